@@ -1,0 +1,173 @@
+//! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one shot.
+//! Names and first bytes only; no stamps here.
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+
+/// What a file is, told by its first bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FileKind {
+    /// JPEG (ISO/IEC 10918-1), multi-picture files included.
+    Jpeg,
+    /// TIFF and the raws built on plain TIFF (DNG, CR2, NEF, ARW, PEF and their like).
+    Tiff,
+    /// PNG.
+    Png,
+    /// WebP.
+    Webp,
+    /// HEIF, HIF and AVIF.
+    Heif,
+    /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.
+    Unknown,
+}
+
+impl FileKind {
+    /// True where the file is the camera's raw rather than a finished picture.
+    pub fn is_raw_name(extension: &str) -> bool {
+        matches!(
+            extension.to_ascii_lowercase().as_str(),
+            "cr2"
+                | "cr3"
+                | "crw"
+                | "nef"
+                | "nrw"
+                | "arw"
+                | "srw"
+                | "pef"
+                | "dng"
+                | "gpr"
+                | "3fr"
+                | "iiq"
+                | "rw2"
+                | "orf"
+                | "raf"
+                | "mrw"
+                | "x3f"
+        )
+    }
+}
+
+/// One file of a shot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CardFile {
+    /// Index into [`Card::folders`].
+    pub folder: u32,
+    /// The file's own name, as the file system has it.
+    pub name: Box<OsStr>,
+    /// Size in bytes at the time of the walk.
+    pub bytes: u64,
+    /// What its first bytes say.
+    pub kind: FileKind,
+}
+
+/// The number in a camera's file name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FileNumber {
+    /// The number itself.
+    pub value: u32,
+    /// How many digits it is written with; it wraps at that many nines.
+    pub digits: u8,
+}
+
+/// One shot: a frame with its companions (raw + JPEG), in one folder.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Shot {
+    /// The file that is read for the stamp and the exposure (the raw where there is one).
+    pub file: CardFile,
+    /// The other files of the same shot, in order of name.
+    pub companions: Vec<CardFile>,
+    /// The number of a camera's file name; `None` where the name is not a camera's.
+    pub number: Option<FileNumber>,
+}
+
+/// A folder in which frames were found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Folder {
+    /// Index into [`Card::roots`].
+    pub root: u16,
+    /// Path below that root; empty for the root itself.
+    pub path: PathBuf,
+    /// The DCF folder number (100 to 999) where the name has one (CIPA DC-009).
+    pub number: Option<u16>,
+}
+
+/// Why a file was passed over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PassedOver {
+    /// `._name`: a resource fork.
+    ResourceFork,
+    /// A hidden file, or one in a hidden folder.
+    Hidden,
+    /// A sidecar of settings (`.xmp` and its like).
+    Sidecar,
+    /// A video or its sound.
+    Video,
+    /// A thumbnail's file.
+    Thumbnail,
+    /// In `MISC` or another folder of the camera's own book-keeping.
+    Housekeeping,
+    /// A symbolic link, FIFO, socket or device.
+    NotAFile,
+    /// Neither by its name nor by its first bytes a picture.
+    NotAPicture,
+}
+
+/// A place that could not be walked or read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Path below FRAMES, made fit to show.
+    pub path: String,
+    /// What went wrong, in words.
+    pub what: String,
+}
+
+/// All that was found.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Card {
+    /// The folders or files that were named, in their order.
+    pub roots: Vec<PathBuf>,
+    /// Every folder that holds a frame.
+    pub folders: Vec<Folder>,
+    /// The shots, in order of root, folder and natural order of name.
+    pub shots: Vec<Shot>,
+    /// How many files were passed over, and why; in order of reason, none twice.
+    pub passed_over: Vec<(PassedOver, u64)>,
+    /// What could not be walked: the audit is then incomplete.
+    pub trouble: Vec<Trouble>,
+}
+
+impl Card {
+    /// Full path of a file, to open it.
+    pub fn path_of(&self, file: &CardFile) -> PathBuf {
+        let folder = &self.folders[file.folder as usize];
+        let root = &self.roots[usize::from(folder.root)];
+        if folder.path.as_os_str().is_empty() && root.file_name() == Some(&file.name) && root.is_file() {
+            return root.clone();
+        }
+        root.join(&folder.path).join(Path::new(&*file.name))
+    }
+
+    /// Path below FRAMES with `/` between its parts, bytes that are not UTF-8 written `\xNN`, so that no two files share a
+    /// text.
+    pub fn text_of(&self, file: &CardFile) -> String {
+        let folder = &self.folders[file.folder as usize];
+        let mut text = String::new();
+        for part in &folder.path {
+            push_lossless(&mut text, part);
+            text.push('/');
+        }
+        push_lossless(&mut text, &file.name);
+        text
+    }
+}
+
+/// Adds `part` to `out`, bytes that are not UTF-8 as `\xNN`.
+pub fn push_lossless(out: &mut String, part: &OsStr) {
+    use std::fmt::Write as _;
+    for chunk in part.as_encoded_bytes().utf8_chunks() {
+        out.push_str(chunk.valid());
+        for byte in chunk.invalid() {
+            let _ = write!(out, "\\x{byte:02X}");
+        }
+    }
+}

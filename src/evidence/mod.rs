@@ -1,0 +1,83 @@
+//! What the frames say together. Every position is one in capture order, from 0.
+
+pub mod exposure;
+pub mod timing;
+
+pub use crate::frames::{
+    Camera, CardFile, Cell, Damage, FileKind, FileNumber, Frames, Row, Shot, Stamp, StampSource, Trouble,
+};
+use crate::units::FrameSpan;
+
+/// What a frame is to the run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum FrameState {
+    /// A frame of the run, in its slot.
+    #[default]
+    Frame,
+    /// One more than the slots ask for (a double trigger, a copy).
+    Surplus,
+    /// A frame of the run whose file is damaged.
+    Damaged,
+    /// Not part of the run: a test shot, another job, another camera.
+    Outside,
+}
+
+impl FrameState {
+    /// The word in `frames.csv`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Frame => "frame",
+            Self::Surplus => "surplus",
+            Self::Damaged => "damaged",
+            Self::Outside => "outside",
+        }
+    }
+}
+
+/// Frames that are not part of the run, and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outside {
+    /// Which.
+    pub span: FrameSpan,
+    /// Why, in words ("shot before the run, off its grid").
+    pub why: String,
+}
+
+/// All evidence of one audit.
+#[derive(Clone, Debug)]
+pub struct Evidence {
+    /// The frames, in capture order.
+    pub frames: Frames,
+    /// What each frame is to the run; as long as the frames.
+    pub states: Vec<FrameState>,
+    /// Positions of frames whose bytes repeat an earlier frame's: (the copy, the frame it repeats), by copy.
+    pub copies: Vec<(usize, usize)>,
+    /// What lies outside the run, in capture order.
+    pub outside: Vec<Outside>,
+    /// Stamps: order, cadence, stretches, slots, holes.
+    pub timing: timing::Timing,
+    /// Settings: exact exposure of each frame.
+    pub exposure: exposure::ExposureTrack,
+}
+
+impl Evidence {
+    /// Positions of the frames of the run that stand in a slot (state frame or damaged), in capture order.
+    pub fn in_run(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
+    }
+
+    /// How many frames are in that state.
+    pub fn count(&self, state: FrameState) -> u64 {
+        self.states.iter().filter(|s| **s == state).count() as u64
+    }
+
+    /// The stamp of a frame, where it is known.
+    pub fn stamp(&self, at: usize) -> Option<Stamp> {
+        self.frames.rows[at].stamp.known()
+    }
+
+    /// The name of a frame below FRAMES, fit to show.
+    pub fn name(&self, at: usize) -> String {
+        self.frames.shown_name(at)
+    }
+}

@@ -1,0 +1,221 @@
+//! What the stamps say: capture order, cadence, stretches, slots and holes.
+
+use crate::units::{CivilTime, Micros};
+
+/// What capture order was taken from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum OrderBasis {
+    /// Folder and file number of a camera's names.
+    Numbers,
+    /// Stamps.
+    Stamps,
+    /// Natural order of names: neither numbers nor stamps serve.
+    #[default]
+    Names,
+}
+
+impl OrderBasis {
+    /// In words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Numbers => "folder and file number",
+            Self::Stamps => "stamps",
+            Self::Names => "names",
+        }
+    }
+}
+
+/// What the camera's or controller's timer counts from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum TimerLaw {
+    /// Shutter open to shutter open.
+    #[default]
+    Open,
+    /// Shutter close to shutter open: the interval grows by the exposure.
+    Close,
+    /// The same with in-camera dark-frame subtraction.
+    CloseDarkFrame,
+    /// The exposures do not tell (they do not vary).
+    Unknown,
+}
+
+/// The timing law of the longest stretch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cadence {
+    /// The interval, s: the middle of what the stamps allow.
+    pub interval_s: f64,
+    /// The shortest interval that the stamps allow under `timing_error_s`, s.
+    pub low_s: f64,
+    /// The longest interval that the stamps allow under `timing_error_s`, s.
+    pub high_s: f64,
+    /// The same bounds with no timing error granted, where some line passes through every window; (low, high), s.
+    pub exact_s: Option<(f64, f64)>,
+    /// The timing error that the bounds assume, s.
+    pub timing_error_s: f64,
+    /// How far the windows had to be widened for one line to pass through them, s (0 in the ordinary case).
+    pub widening_s: f64,
+    /// What the stamps really resolve, s (from their behaviour, not from their digits).
+    pub resolution_s: f64,
+    /// What the timer counts from.
+    pub law: TimerLaw,
+    /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
+    pub per_exposure: Option<f64>,
+}
+
+/// A longest part of the run on one unbroken grid of slots.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stretch {
+    /// Position of its first frame.
+    pub first: usize,
+    /// Position of its last frame.
+    pub last: usize,
+    /// Frames of it that stand in a slot.
+    pub frames: u64,
+    /// Slot of its first frame.
+    pub first_slot: i64,
+    /// Slot of its last frame.
+    pub last_slot: i64,
+    /// Its interval, s.
+    pub interval_s: f64,
+    /// Shortest interval that its stamps allow under the cadence's timing error, s.
+    pub low_s: f64,
+    /// Longest interval that its stamps allow, s.
+    pub high_s: f64,
+    /// Moment of its first slot on the camera's clock: the middle of what the stamps allow.
+    pub phase: CivilTime,
+}
+
+/// Why slots are empty, by the file numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HoleCause {
+    /// The numbers run on: the camera did not fire.
+    TriggerMissed,
+    /// The numbers skip by the same count: the files are not in this folder.
+    FileLost,
+    /// The numbers fit neither, or do not count as evidence.
+    Unknown,
+}
+
+impl HoleCause {
+    /// The code in `audit.json`.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::TriggerMissed => "trigger-missed",
+            Self::FileLost => "file-lost",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+/// Empty slots between two frames of the run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hole {
+    /// Position of the frame before.
+    pub before: usize,
+    /// Position of the frame after.
+    pub after: usize,
+    /// First empty slot.
+    pub slot: i64,
+    /// How many.
+    pub slots: u64,
+    /// Seconds from the frame before to the frame after.
+    pub gap_s: f64,
+    /// By how much the file numbers advance across it; `None` where numbers are no evidence.
+    pub numbers: Option<i64>,
+    /// Why, by the numbers.
+    pub cause: HoleCause,
+    /// The smallest and largest count that the stamps allow, where another reading is about as good.
+    pub doubt: Option<(u64, u64)>,
+}
+
+/// What joins two stretches.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JoinKind {
+    /// The timer stood and came back on another phase.
+    Slip {
+        /// Seconds beyond one interval.
+        pause_s: f64,
+        /// The same in slots.
+        slots: f64,
+    },
+    /// The camera's clock was changed.
+    ClockStep {
+        /// By how much the clock jumped, s (negative: back).
+        step_s: f64,
+        /// What kind of change it looks like, in words.
+        looks_like: String,
+    },
+    /// The interval changed.
+    Rate {
+        /// Interval before, s.
+        from_s: f64,
+        /// Interval after, s.
+        to_s: f64,
+        /// First position at which the change may lie.
+        earliest: usize,
+        /// Last position at which it may lie.
+        latest: usize,
+    },
+    /// Nothing that the stamps let us name.
+    Unknown,
+}
+
+/// Two stretches that meet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Join {
+    /// Position of the last frame of the earlier one.
+    pub before: usize,
+    /// Position of the first frame of the later one.
+    pub after: usize,
+    /// Seconds between the two.
+    pub gap_s: f64,
+    /// What it is.
+    pub kind: JoinKind,
+}
+
+/// Timing of the run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Timing {
+    /// What capture order was taken from.
+    pub basis: OrderBasis,
+    /// Neighbours (before, after) in capture order whose stamps run backwards.
+    pub backwards: Vec<(usize, usize)>,
+    /// The cadence; `None` where no grid holds most of the frames, with the reason in `no_grid`.
+    pub cadence: Option<Cadence>,
+    /// Why there is no cadence.
+    pub no_grid: Option<String>,
+    /// Slot of each frame, `NO_SLOT` where it has none; as long as the frames.
+    pub slots: Vec<i64>,
+    /// Seconds by which each frame's window misses its slot's moment (0 where the window holds it; later is positive); NaN
+    /// where it has no slot.
+    pub offsets_s: Vec<f32>,
+    /// Stretches, in order.
+    pub stretches: Vec<Stretch>,
+    /// What joins them; one fewer than the stretches.
+    pub joins: Vec<Join>,
+    /// Holes, in order.
+    pub holes: Vec<Hole>,
+    /// Slots of the run, missing ones included; `None` without a cadence.
+    pub slot_count: Option<u64>,
+    /// Usual advance of the file numbers per slot (r); `None` where numbers are no evidence.
+    pub number_advance: Option<i64>,
+    /// The written resolution of the stamps, µs (the coarsest in the run).
+    pub written_resolution: Micros,
+    /// Frames of the run whose stamp is not known.
+    pub unstamped: u64,
+}
+
+/// A frame that stands in no slot.
+pub const NO_SLOT: i64 = i64::MIN;
+
+impl Timing {
+    /// The slot of a frame.
+    pub fn slot(&self, at: usize) -> Option<i64> {
+        self.slots.get(at).copied().filter(|&s| s != NO_SLOT)
+    }
+
+    /// Missing slots in all; `None` without a cadence.
+    pub fn missing(&self) -> Option<u64> {
+        self.cadence.as_ref().map(|_| self.holes.iter().map(|h| h.slots).sum())
+    }
+}

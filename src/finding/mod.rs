@@ -1,0 +1,221 @@
+//! What a check says: its text, its limits, its answer. The words here are the same in every output.
+
+mod limits;
+
+pub use limits::{Direction, InForce, Limit};
+
+use crate::units::{CivilTime, Figure, FrameSpan};
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Good to know.
+    Note,
+    /// Look before you strike the rig.
+    Caution,
+    /// The sequence breaks what was asked.
+    Fault,
+}
+
+impl Severity {
+    /// The word used everywhere.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Caution => "caution",
+            Self::Fault => "fault",
+        }
+    }
+}
+
+/// All that there is to say about a check, written once. `explain`, the report and the README's table are made from it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Text {
+    /// The id, as in `missing-slot`.
+    pub id: &'static str,
+    /// The question it puts to the evidence, one sentence.
+    pub asks: &'static str,
+    /// Why it matters to the person who shot it.
+    pub why: &'static str,
+    /// How the answer is worked out.
+    pub how: &'static str,
+    /// What it cannot see.
+    pub blind: &'static str,
+    /// What to do about a finding.
+    pub remedy: &'static str,
+    /// Where its method and figures come from.
+    pub source: &'static str,
+}
+
+/// Why the thing is so, where the evidence tells.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cause {
+    /// The code in `audit.json` (`trigger-missed`, `file-lost`, `unknown`, …).
+    pub code: &'static str,
+    /// The same in words, with the figures that carry it.
+    pub words: String,
+}
+
+/// Another reading of the same stamps that would change the finding.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Doubt {
+    /// What the other reading says, one sentence.
+    pub words: String,
+    /// The smallest count that the stamps allow.
+    pub count_low: u64,
+    /// The largest count that the stamps allow.
+    pub count_high: u64,
+}
+
+/// One answer worth telling.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// Id of the check.
+    pub check: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// One plain sentence with its figures, fit to show (names already made visible).
+    pub message: String,
+    /// How many slots or frames it speaks of.
+    pub count: u64,
+    /// Where it begins: a position in capture order. A finding between two frames names the frame before.
+    pub first: Option<usize>,
+    /// Where it ends: for a finding between two frames, the frame after.
+    pub last: Option<usize>,
+    /// When, on the camera's clock.
+    pub at: Option<CivilTime>,
+    /// Why, where the evidence tells.
+    pub cause: Option<Cause>,
+    /// The figures behind the sentence; keys carry units (`gap_s`). In the order in which they are told.
+    pub evidence: Vec<(&'static str, Figure)>,
+    /// Another reading that would change it.
+    pub doubt: Option<Doubt>,
+    /// The frames it marks in the frames table; missing slots are marked by their hole.
+    pub marks: Vec<FrameSpan>,
+    /// The reason given in the plan's `[[accepted]]`, where one applies: it stays in the report, out of the call.
+    pub accepted: Option<String>,
+}
+
+impl Finding {
+    /// A finding with its sentence and nothing else yet.
+    pub fn new(check: &'static str, severity: Severity, message: impl Into<String>) -> Self {
+        Self {
+            check,
+            severity,
+            message: message.into(),
+            count: 1,
+            first: None,
+            last: None,
+            at: None,
+            cause: None,
+            evidence: Vec::new(),
+            doubt: None,
+            marks: Vec::new(),
+            accepted: None,
+        }
+    }
+
+    /// Speaks of `count` slots or frames.
+    #[must_use]
+    pub fn count(mut self, count: u64) -> Self {
+        self.count = count;
+        self
+    }
+
+    /// Stands at one frame, or at a span of them, and marks them.
+    #[must_use]
+    pub fn on(mut self, span: FrameSpan) -> Self {
+        self.first = Some(span.first);
+        self.last = Some(span.last);
+        self.marks.push(span);
+        self
+    }
+
+    /// Stands between two frames; marks the later one.
+    #[must_use]
+    pub fn between(mut self, before: usize, after: usize) -> Self {
+        self.first = Some(before);
+        self.last = Some(after);
+        self.marks.push(FrameSpan::one(after));
+        self
+    }
+
+    /// Stands at a moment on the camera's clock.
+    #[must_use]
+    pub fn at(mut self, at: Option<CivilTime>) -> Self {
+        self.at = at;
+        self
+    }
+
+    /// With its cause.
+    #[must_use]
+    pub fn because(mut self, code: &'static str, words: impl Into<String>) -> Self {
+        self.cause = Some(Cause { code, words: words.into() });
+        self
+    }
+
+    /// With one more figure.
+    #[must_use]
+    pub fn figure(mut self, key: &'static str, figure: Figure) -> Self {
+        self.evidence.push((key, figure));
+        self
+    }
+}
+
+/// What a check answers. Only `Clear` counts as clear.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Answer {
+    /// It looked, and found nothing worth telling.
+    Clear,
+    /// It found something (notes included), in capture order.
+    Found(Vec<Finding>),
+    /// It could not look, and why.
+    CannotJudge(String),
+    /// The check itself failed; the audit went on without it.
+    Broke(String),
+}
+
+/// What a check returns when it could look.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Opinion {
+    /// What it found; empty means clear.
+    pub findings: Vec<Finding>,
+    /// Set where it turned out that it cannot judge after all, and why.
+    pub cannot_judge: Option<String>,
+    /// How many frames it looked at.
+    pub looked_at: u64,
+    /// How many it set aside, and why. With `looked_at` they add up to the folder.
+    pub set_aside: Vec<(u64, String)>,
+}
+
+impl Opinion {
+    /// It cannot judge, for this reason.
+    pub fn cannot(reason: impl Into<String>) -> Self {
+        Self { cannot_judge: Some(reason.into()), ..Self::default() }
+    }
+}
+
+/// A check's answer with what it is about.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judgement {
+    /// The check's text.
+    pub text: &'static Text,
+    /// Its limits as they were in force.
+    pub limits: InForce,
+    /// What it answered.
+    pub answer: Answer,
+    /// How many frames it looked at.
+    pub looked_at: u64,
+    /// How many it set aside, and why.
+    pub set_aside: Vec<(u64, String)>,
+}
+
+impl Judgement {
+    /// The findings, none where it was clear or could not judge.
+    pub fn findings(&self) -> &[Finding] {
+        match &self.answer {
+            Answer::Found(findings) => findings,
+            _ => &[],
+        }
+    }
+}

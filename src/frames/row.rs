@@ -1,0 +1,204 @@
+//! The row of one frame, and the table of all.
+
+use super::Cell;
+use crate::card::{Card, CardFile, Trouble};
+use crate::units::{CivilTime, Micros, shown};
+
+/// Which tag a stamp was taken from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StampSource {
+    /// DateTimeOriginal (9003).
+    Original,
+    /// DateTimeDigitized (9004).
+    Digitized,
+    /// DateTime (0132): the file's last change as the camera or an editor wrote it.
+    Plain,
+}
+
+/// A capture time as the camera wrote it. It stands for the window [at, at + resolution).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    /// The moment on the camera's clock, cut to a microsecond.
+    pub at: CivilTime,
+    /// The step of the written digits: 10^−n s for n decimals, µs; 1 s without a sub-second field.
+    pub resolution: Micros,
+    /// Decimals of the second that were written, 0 to 6 (further ones are cut off).
+    pub digits: u8,
+    /// Minutes ahead of UTC (OffsetTimeOriginal and its like).
+    pub offset_min: Option<i16>,
+    /// The tag it came from.
+    pub source: StampSource,
+}
+
+/// A camera as the files name it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Camera {
+    /// Make (010F), trimmed.
+    pub maker: String,
+    /// Model (0110), trimmed.
+    pub model: String,
+    /// BodySerialNumber (A431), trimmed; empty where there is none.
+    pub serial: String,
+}
+
+/// What is wrong with the file as a file.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub enum Damage {
+    /// Nothing found.
+    #[default]
+    None,
+    /// No bytes at all.
+    Empty,
+    /// A picture's name, and first bytes that are no picture's.
+    NotAPicture,
+    /// It ends before its data does; the text says how that is known.
+    CutShort(Box<str>),
+    /// It is there and its structure cannot be followed; the text says where.
+    Broken(Box<str>),
+    /// The system would not let us read it (permission, read error, gone since the walk); the audit is then incomplete.
+    NotRead(Box<str>),
+}
+
+impl Damage {
+    /// True where anything is wrong.
+    pub fn is_some(&self) -> bool {
+        *self != Self::None
+    }
+
+    /// What is wrong, in words.
+    pub fn words(&self) -> String {
+        match self {
+            Self::None => String::new(),
+            Self::Empty => "empty file".into(),
+            Self::NotAPicture => "not a picture inside".into(),
+            Self::CutShort(why) => format!("cut short ({why})"),
+            Self::Broken(why) => format!("broken ({why})"),
+            Self::NotRead(why) => format!("could not be read ({why})"),
+        }
+    }
+}
+
+/// What one frame says. Times in seconds, lengths in millimetres, sizes in pixels.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Row {
+    /// Capture time.
+    pub stamp: Cell<Stamp>,
+    /// ExposureTime (829A) as written, s.
+    pub exposure_s: Cell<f64>,
+    /// ShutterSpeedValue (9201), APEX Tv.
+    pub time_apex: Cell<f32>,
+    /// FNumber (829D) as written.
+    pub f_number: Cell<f32>,
+    /// ApertureValue (9202), APEX Av.
+    pub aperture_apex: Cell<f32>,
+    /// Sensitivity: PhotographicSensitivity (8827), or where that is 65535 the 32-bit tag that SensitivityType (8830) names.
+    pub iso: Cell<u32>,
+    /// FocalLength (920A), mm.
+    pub focal_mm: Cell<f32>,
+    /// Stored width and height, px.
+    pub size: Cell<(u32, u32)>,
+    /// Orientation (0112), 1 to 8.
+    pub orientation: Cell<u8>,
+    /// WhiteBalance (A403): 0 automatic, 1 manual.
+    pub white_balance: Cell<u8>,
+    /// ExposureMode (A402): 0 automatic, 1 manual, 2 bracketed.
+    pub exposure_mode: Cell<u8>,
+    /// ExposureProgram (8822), 0 to 9.
+    pub program: Cell<u8>,
+    /// Index into [`Frames::cameras`].
+    pub camera: Cell<u16>,
+    /// True where a program other than the camera has written the file (a Software tag that names an editor).
+    pub edited: bool,
+    /// What is wrong with the file.
+    pub damage: Damage,
+    /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have equal prints.
+    pub print: u64,
+}
+
+/// The table: rows beside the shots they were read from, in the card's order until [`Frames::reorder`].
+#[derive(Clone, Debug, Default)]
+pub struct Frames {
+    /// The card; `card.shots[i]` is the shot of `rows[i]`.
+    pub card: Card,
+    /// One row a shot.
+    pub rows: Vec<Row>,
+    /// Every camera named in the rows, in order of first mention by the card's order.
+    pub cameras: Vec<Camera>,
+    /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
+    pub trouble: Vec<Trouble>,
+}
+
+impl Frames {
+    /// How many frames there are.
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// True where there are none.
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// Path of frame `at` below FRAMES, exact.
+    pub fn path_text(&self, at: usize) -> String {
+        self.card.text_of(&self.card.shots[at].file)
+    }
+
+    /// Path of frame `at` below FRAMES, fit to show.
+    pub fn shown_name(&self, at: usize) -> String {
+        shown(&self.path_text(at))
+    }
+
+    /// Path of any file below FRAMES, exact.
+    pub fn file_text(&self, file: &CardFile) -> String {
+        self.card.text_of(file)
+    }
+
+    /// Puts shots and rows in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
+    /// held twice.
+    pub fn reorder(&mut self, order: &[u32]) {
+        debug_assert_eq!(order.len(), self.rows.len());
+        let mut done = vec![false; order.len()];
+        for start in 0..order.len() {
+            let mut at = start;
+            while !done[at] {
+                done[at] = true;
+                let from = order[at] as usize;
+                if from == start {
+                    break;
+                }
+                self.rows.swap(at, from);
+                self.card.shots.swap(at, from);
+                at = from;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reorder_puts_each_row_in_its_place() {
+        let mut frames = Frames::default();
+        for i in 0..5_u32 {
+            frames.rows.push(Row { iso: Cell::Known(i), ..Row::default() });
+            frames.card.shots.push(crate::card::Shot {
+                file: CardFile {
+                    folder: 0,
+                    name: std::ffi::OsString::from(format!("{i}")).into_boxed_os_str(),
+                    bytes: 0,
+                    kind: crate::card::FileKind::Jpeg,
+                },
+                companions: Vec::new(),
+                number: None,
+            });
+        }
+        let order = [3, 0, 4, 1, 2];
+        frames.reorder(&order);
+        let got: Vec<_> = frames.rows.iter().filter_map(|r| r.iso.known()).collect();
+        assert_eq!(got, order);
+        assert_eq!(frames.card.shots[2].file.name.to_str(), Some("4"));
+    }
+}

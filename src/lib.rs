@@ -1,0 +1,30 @@
+//! lapseproof reads the stamps and exposures of a whole card of time-lapse frames, holds them against the plan, and says what
+//! is missing, what wandered and what can be used.
+//!
+//! The rooms stand in the order of the flow: plan + folder → frames → evidence → judgements → verdict → audit → outputs.
+
+pub mod units;
+
+pub mod stats;
+
+pub mod plan;
+
+pub mod card;
+
+pub mod frames;
+
+pub mod evidence;
+
+pub mod finding;
+
+pub mod checks;
+
+pub mod verdict;
+
+pub mod audit;
+
+pub mod outputs;
+
+pub mod rehearse;
+
+pub mod cli;

@@ -1,0 +1,5 @@
+//! The thin binary on the library.
+
+fn main() -> std::process::ExitCode {
+    lapseproof::cli::run()
+}

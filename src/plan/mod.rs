@@ -1,0 +1,220 @@
+//! What was meant: the model of a plan, the forms in which people write one, and the arithmetic of a shoot.
+
+use crate::units::CivilTime;
+use std::collections::BTreeMap;
+
+/// A whole plan. Every key is optional: what is `None` was not said.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Plan {
+    /// Title of the shoot.
+    pub name: Option<String>,
+    /// Interval between the openings (or closings, see [`CountedFrom`]) of neighbouring slots, s, over 0.
+    pub interval_s: Option<f64>,
+    /// Frames asked for, at least 1. Where only `run` is written: `floor(run / interval) + 1`.
+    pub frames: Option<u64>,
+    /// Length of the run from the first shutter to the last, s.
+    pub run_s: Option<f64>,
+    /// When the first slot is due.
+    pub start: Option<Moment>,
+    /// What the timer counts from; shutter open where nothing is said.
+    pub counted_from: Option<CountedFrom>,
+    /// Exposures in each slot, at least 1; 1 where nothing is said.
+    pub bracket: Option<u32>,
+    /// File name with which the run begins, where the card holds more.
+    pub first: Option<String>,
+    /// File name with which the run ends.
+    pub last: Option<String>,
+    /// Hours of the day in which frames are due (a site camera).
+    pub active: Vec<DailyHours>,
+    /// The light of the scene, where it is known.
+    pub light: Option<Light>,
+    /// Mains frequency, Hz (50 or 60).
+    pub mains_hz: Option<f64>,
+    /// `[exposure]`.
+    pub exposure: ExposurePlan,
+    /// `[rig]`.
+    pub rig: RigPlan,
+    /// `[delivery]`.
+    pub delivery: DeliveryPlan,
+    /// `[[part]]`: what changes on purpose.
+    pub parts: Vec<Part>,
+    /// `[[accepted]]`: findings seen and agreed to.
+    pub accepted: Vec<Accepted>,
+    /// `[tolerance.CHECK] key = number`: overrides of the checks' limits.
+    pub tolerances: BTreeMap<String, BTreeMap<String, f64>>,
+}
+
+/// A civil moment, with the offset from UTC where one was written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// The moment on the local clock.
+    pub civil: CivilTime,
+    /// Minutes ahead of UTC.
+    pub offset_min: Option<i16>,
+}
+
+/// What the camera's or controller's timer counts the interval from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CountedFrom {
+    /// From shutter open to shutter open: the ordinary timer.
+    Open,
+    /// From shutter close to the next open: the interval on the stamps is longer by the exposure.
+    Close,
+}
+
+/// Daily hours in which frames are due, seconds after midnight; `to` may lie past midnight (`to <= from`).
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct DailyHours {
+    /// First second of the day.
+    pub from_s: u32,
+    /// Second of the day at which they end.
+    pub to_s: u32,
+}
+
+/// The light of the scene.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Light {
+    /// Sun and sky, or lamps that do not follow the mains.
+    Daylight,
+    /// Lamps on alternating current.
+    Mains,
+}
+
+/// How the exposure is meant to behave.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ExposureMode {
+    /// Nothing moves.
+    Locked,
+    /// It follows the light in small steps, one direction at a time.
+    Ramped,
+    /// The camera chooses for each frame.
+    Automatic,
+}
+
+/// A planned quantity: one value, or the two ends of a ramp.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Planned {
+    /// One value for every frame.
+    Fixed(f64),
+    /// From the first value to the second in the course of the run (either may be the larger).
+    Between(f64, f64),
+}
+
+impl Planned {
+    /// The smallest planned value.
+    pub fn low(self) -> f64 {
+        match self {
+            Self::Fixed(v) => v,
+            Self::Between(a, b) => a.min(b),
+        }
+    }
+
+    /// The largest planned value.
+    pub fn high(self) -> f64 {
+        match self {
+            Self::Fixed(v) => v,
+            Self::Between(a, b) => a.max(b),
+        }
+    }
+}
+
+/// `[exposure]`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ExposurePlan {
+    /// How the exposure is meant to behave; not judged against a mode where nothing is said.
+    pub mode: Option<ExposureMode>,
+    /// Exposure time, s.
+    pub shutter_s: Option<Planned>,
+    /// f-number.
+    pub aperture: Option<Planned>,
+    /// ISO sensitivity.
+    pub iso: Option<Planned>,
+    /// Largest step between neighbouring frames of a ramped or automatic run, EV.
+    pub max_step_ev: Option<f64>,
+    /// After the shutter closes, until the camera can fire again, s.
+    pub busy_s: Option<f64>,
+    /// In-camera dark-frame subtraction: busy for as long as the exposure again.
+    pub dark_frame: Option<bool>,
+}
+
+/// How the carriage travels.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RigKind {
+    /// Shoot, move, settle, shoot.
+    Stepped,
+    /// Travels through the exposure on purpose.
+    Continuous,
+}
+
+/// `[rig]`. Lengths in metres, times in seconds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RigPlan {
+    /// How the carriage travels; stepped where nothing is said.
+    pub kind: Option<RigKind>,
+    /// Whole travel of the run, m.
+    pub travel_m: Option<f64>,
+    /// One move, m.
+    pub step_m: Option<f64>,
+    /// Carriage speed, m/s.
+    pub speed_m_s: Option<f64>,
+    /// Carriage acceleration, m/s²; the move is a trapezoid where it is given.
+    pub acceleration_m_s2: Option<f64>,
+    /// Wait after a move before the shutter may open, s.
+    pub settle_s: Option<f64>,
+    /// From the shutter's close to the start of the move, s.
+    pub trigger_lag_s: Option<f64>,
+    /// True where the carriage waits for the camera to finish writing before it travels.
+    pub waits: Option<bool>,
+    /// Hours that the rig's battery lasts.
+    pub battery_hours: Option<f64>,
+    /// Distance to the subject, m.
+    pub distance_m: Option<f64>,
+    /// Focal length, m.
+    pub focal_length_m: Option<f64>,
+    /// Pixel pitch of the sensor, m.
+    pub pixel_pitch_m: Option<f64>,
+}
+
+/// `[delivery]`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct DeliveryPlan {
+    /// Frames a second of the finished clip.
+    pub fps: Option<f64>,
+    /// Length of the finished clip, s.
+    pub length_s: Option<f64>,
+}
+
+/// Where a part of the plan begins.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PartStart {
+    /// From the frame of that number in the run, from 0.
+    Frame(u64),
+    /// From a moment.
+    Moment(Moment),
+}
+
+/// `[[part]]`: what changes on purpose from a frame or a moment on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Where it begins.
+    pub from: PartStart,
+    /// The new interval, s.
+    pub interval_s: Option<f64>,
+    /// The new exposure settings; what is `None` stays as it was.
+    pub exposure: ExposurePlan,
+    /// What was changed, in the photographer's words (an ND filter, a zoom).
+    pub note: Option<String>,
+}
+
+/// `[[accepted]]`: a finding that was seen and agreed to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Accepted {
+    /// Id of the check.
+    pub check: String,
+    /// Where it stands, on the camera's clock; every finding of the check where nothing is said.
+    pub at: Option<Moment>,
+    /// Or the file that the finding names.
+    pub file: Option<String>,
+    /// Why it is accepted.
+    pub reason: String,
+}

@@ -1,0 +1,1 @@
+//! Synthetic sequences with known faults.

@@ -1,0 +1,1 @@
+//! Robust centre and spread, steps: plain numbers in and out.

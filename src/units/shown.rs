@@ -1,0 +1,62 @@
+//! Text for people: file and Exif text is untrusted and is shown with its controls made visible.
+
+use std::fmt::Write as _;
+
+/// `text` with control, direction-changing and invisible characters written as visible escapes, so that no name can
+/// move a cursor, turn a line round or hide a part of itself.
+pub fn shown(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        let hidden = c.is_control()
+            || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}'
+                | '\u{FFF9}'..='\u{FFFB}' | '\u{061C}' | '\u{E0000}'..='\u{E007F}');
+        if hidden {
+            let _ = write!(out, "\\u{{{:X}}}", u32::from(c));
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// Seconds as people say them: `0.40 s`, `12 s`, `2 min 05 s`, `3 h 20 min`. Negative spans keep their sign.
+pub fn duration(seconds: f64) -> String {
+    let sign = if seconds < 0.0 { "−" } else { "" };
+    let s = seconds.abs();
+    if s < 60.0 {
+        let text = if s < 1.0 { format!("{s:.3}") } else { format!("{s:.2}") };
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        return format!("{sign}{} s", if text.is_empty() { "0" } else { text });
+    }
+    let whole = s.round() as u64;
+    let (h, m, sec) = (whole / 3600, whole / 60 % 60, whole % 60);
+    match (h, m, sec) {
+        (0, m, 0) => format!("{sign}{m} min"),
+        (0, m, sec) => format!("{sign}{m} min {sec:02} s"),
+        (h, 0, _) if h > 0 && sec < 30 => format!("{sign}{h} h"),
+        (h, m, _) => format!("{sign}{h} h {m:02} min"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn controls_become_visible() {
+        assert_eq!(shown("a\u{1b}[2Jb"), "a\\u{1B}[2Jb");
+        assert_eq!(shown("IMG\u{202E}gpj.exe"), "IMG\\u{202E}gpj.exe");
+        assert_eq!(shown("Übersee 海.jpg"), "Übersee 海.jpg");
+    }
+
+    #[test]
+    fn spans_read_as_spoken() {
+        assert_eq!(duration(0.4), "0.4 s");
+        assert_eq!(duration(12.0), "12 s");
+        assert_eq!(duration(7.013), "7.01 s");
+        assert_eq!(duration(125.0), "2 min 05 s");
+        assert_eq!(duration(12_000.0), "3 h 20 min");
+        assert_eq!(duration(7200.0), "2 h");
+        assert_eq!(duration(-3600.0), "−1 h");
+    }
+}

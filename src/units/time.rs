@@ -1,0 +1,115 @@
+//! Civil time as a camera writes it: a date and a time of day on the camera's own clock, with no zone.
+
+use std::fmt;
+
+/// A span of time in whole microseconds.
+pub type Micros = i64;
+
+/// Microseconds in a second.
+pub const SECOND: Micros = 1_000_000;
+
+/// A moment on a camera's own clock: microseconds since 1970-01-01T00:00:00 of that clock, no zone, no leap seconds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct CivilTime(i64);
+
+impl CivilTime {
+    /// From microseconds since the civil epoch.
+    pub const fn from_micros(micros: Micros) -> Self {
+        Self(micros)
+    }
+
+    /// From a calendar date and a time of day; `None` where no such moment exists (month 13, 30 February, 24:00).
+    /// Second 60 is refused too: Exif has no leap second.
+    pub fn from_calendar(date: (i16, i8, i8), time: (i8, i8, i8), micros: u32) -> Option<Self> {
+        let nanos = i32::try_from(micros.checked_mul(1000)?).ok()?;
+        let civil = jiff::civil::DateTime::new(date.0, date.1, date.2, time.0, time.1, time.2, nanos).ok()?;
+        Some(Self::from_jiff(civil))
+    }
+
+    /// From a civil date-time; anything finer than a microsecond is cut off.
+    pub fn from_jiff(civil: jiff::civil::DateTime) -> Self {
+        let span = civil.duration_since(jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0));
+        Self((span.as_nanos().div_euclid(1000)) as i64)
+    }
+
+    /// As a civil date-time, for calendar work. Saturates at the calendar's ends (years −9999 to 9999).
+    pub fn to_jiff(self) -> jiff::civil::DateTime {
+        let epoch = jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0);
+        epoch.saturating_add(jiff::SignedDuration::from_micros(self.0))
+    }
+
+    /// Microseconds since the civil epoch.
+    pub const fn micros(self) -> Micros {
+        self.0
+    }
+
+    /// Seconds from `earlier` to this moment; negative where this one comes first.
+    pub fn seconds_since(self, earlier: Self) -> f64 {
+        (self.0 - earlier.0) as f64 / SECOND as f64
+    }
+
+    /// This moment moved by `micros`.
+    pub fn plus(self, micros: Micros) -> Self {
+        Self(self.0.saturating_add(micros))
+    }
+
+    /// `YYYY-MM-DDThh:mm:ss` with `digits` (0 to 6) decimals of the second, cut off, not rounded.
+    pub fn iso(self, digits: u8) -> String {
+        let civil = self.to_jiff();
+        let mut text = format!(
+            "{:04}-{:02}-{:02}T{:02}:{:02}:{:02}",
+            civil.year(),
+            civil.month(),
+            civil.day(),
+            civil.hour(),
+            civil.minute(),
+            civil.second()
+        );
+        if digits > 0 {
+            let micros = format!("{:06}", self.0.rem_euclid(SECOND));
+            text.push('.');
+            text.push_str(&micros[..usize::from(digits.min(6))]);
+        }
+        text
+    }
+
+    /// The time of day, `hh:mm:ss`.
+    pub fn clock(self) -> String {
+        let civil = self.to_jiff();
+        format!("{:02}:{:02}:{:02}", civil.hour(), civil.minute(), civil.second())
+    }
+}
+
+impl fmt::Display for CivilTime {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.iso(0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn calendar_and_back() {
+        let t = CivilTime::from_calendar((2025, 3, 30), (0, 59, 59), 130_000).expect("a real moment");
+        assert_eq!(t.iso(3), "2025-03-30T00:59:59.130");
+        assert_eq!(t.iso(0), "2025-03-30T00:59:59");
+        assert_eq!(t.clock(), "00:59:59");
+    }
+
+    #[test]
+    fn impossible_moments_are_refused() {
+        assert!(CivilTime::from_calendar((2025, 13, 1), (0, 0, 0), 0).is_none());
+        assert!(CivilTime::from_calendar((2025, 2, 30), (0, 0, 0), 0).is_none());
+        assert!(CivilTime::from_calendar((2025, 2, 3), (24, 0, 0), 0).is_none());
+        assert!(CivilTime::from_calendar((0, 0, 0), (0, 0, 0), 0).is_none());
+    }
+
+    #[test]
+    fn before_the_epoch() {
+        let t = CivilTime::from_calendar((1969, 12, 31), (23, 59, 59), 500_000).expect("a real moment");
+        assert_eq!(t.micros(), -500_000);
+        assert_eq!(t.iso(1), "1969-12-31T23:59:59.5");
+    }
+}

@@ -1,0 +1,63 @@
+//! Judgements → the call, what can be used, what would change the call.
+
+use crate::finding::Severity;
+use crate::units::FrameSpan;
+
+/// The verdict in a word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Call {
+    /// Strike the rig.
+    Clear,
+    /// Cautions only: look before you strike.
+    Look,
+    /// A fault stands: leave the rig.
+    Hold,
+}
+
+impl Call {
+    /// The word in `audit.json` and on the terminal.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Clear => "clear",
+            Self::Look => "look",
+            Self::Hold => "hold",
+        }
+    }
+}
+
+/// One reason for the call: a finding that weighs, or an answer that is missing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Reason {
+    /// Id of the check.
+    pub check: &'static str,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// In words, one sentence.
+    pub words: String,
+}
+
+/// The longest part of the run that can be used as it is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Usable {
+    /// From which frame to which.
+    pub span: FrameSpan,
+    /// How many frames of the run it holds.
+    pub frames: u64,
+    /// The clip it makes at the plan's fps, s; `None` without an fps.
+    pub clip_s: Option<f64>,
+}
+
+/// What the audit comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Verdict {
+    /// The call.
+    pub call: Call,
+    /// Why, weightiest first.
+    pub reasons: Vec<Reason>,
+    /// The longest part without a hole, slip or damage; `None` where no frame can be used.
+    pub usable: Option<Usable>,
+    /// What would change the call, one sentence each; empty where it is clear.
+    pub would_change: Vec<String>,
+    /// The run told in a few lines, in order of time.
+    pub timeline: Vec<String>,
+}
