@@ -1,5 +1,21 @@
 //! What the stamps say: capture order, cadence, stretches, slots and holes.
 
+pub mod bounds;
+pub mod numbers;
+pub mod readings;
+pub mod region;
+pub mod resolution;
+
+mod assemble;
+mod boundary;
+mod fill;
+mod order;
+mod placement;
+mod run;
+
+pub use fill::{Found, timing};
+pub use order::capture_order;
+
 use crate::units::{CivilTime, Micros};
 
 /// What capture order was taken from.
@@ -195,6 +211,8 @@ pub struct Timing {
     pub joins: Vec<Join>,
     /// Holes, in order.
     pub holes: Vec<Hole>,
+    /// The smallest and largest number of missing slots that the stamps allow, where another reading is about as good.
+    pub missing_doubt: Option<(u64, u64)>,
     /// Slots of the run, missing ones included; `None` without a cadence.
     pub slot_count: Option<u64>,
     /// Usual advance of the file numbers per slot (r); `None` where numbers are no evidence.
