@@ -24,8 +24,8 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     let mut outside = Vec::new();
     between_named(plan, &frames, &mut states, &mut outside);
     other_cameras(&frames, &mut states, &mut outside);
-    let Found { timing, states, outside } = timing(plan, &frames, basis, states, outside);
     let exposure = exposure(&frames, &states);
+    let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
     Evidence { frames, states, copies, outside, timing, exposure }
 }
 
@@ -72,10 +72,10 @@ fn other_cameras(frames: &Frames, states: &mut [FrameState], outside: &mut Vec<O
     let Some(main) = (0..counts.len()).max_by_key(|&c| (counts[c], std::cmp::Reverse(c))) else { return };
     let mut open: Option<FrameSpan> = None;
     let why = "by another camera";
-    for at in 0..frames.len() {
+    for (at, state) in states.iter_mut().enumerate() {
         let other = frames.rows[at].camera.known().is_some_and(|c| usize::from(c) != main);
-        if other && states[at] != FrameState::Outside {
-            states[at] = FrameState::Outside;
+        if other && *state != FrameState::Outside {
+            *state = FrameState::Outside;
             open = Some(open.map_or(FrameSpan::one(at), |s| FrameSpan { last: at, ..s }));
         } else {
             outside.extend(open.take().map(|span| Outside { span, why: why.into() }));

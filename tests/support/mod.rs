@@ -15,12 +15,12 @@ pub struct Tick {
 
 /// Frames with whole-second or finer stamps, numbered as given, in one folder.
 pub fn frames(ticks: &[Tick], resolution: i64) -> Frames {
-    let mut frames = Frames::default();
-    frames.card = Card {
+    let card = Card {
         roots: vec!["card".into()],
         folders: vec![Folder { root: 0, path: "".into(), number: None }],
         ..Card::default()
     };
+    let mut frames = Frames { card, ..Frames::default() };
     let digits = match resolution {
         1_000_000 => 0,
         100_000 => 1,

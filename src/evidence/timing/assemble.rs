@@ -1,11 +1,12 @@
 //! From places to the timing of the run: stretches, what joins them, holes, offsets.
 
 use super::boundary::{self, Reach};
+use super::law::Lawful;
 use super::numbers;
 use super::placement::{Begins, How, Piece, Place};
-use super::readings::{self, Asked, Reading};
+use super::readings::{self, Asked};
 use super::region::Region;
-use super::{Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, Stretch, TimerLaw, Timing, bounds};
+use super::{Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
 use crate::frames::Frames;
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
@@ -32,7 +33,9 @@ pub struct Series<'a> {
     pub frames: &'a Frames,
     /// Position of each stamp's frame.
     pub ticks: &'a [usize],
-    /// The stamps, µs.
+    /// The stamps as written, µs.
+    pub raw: &'a [Micros],
+    /// The stamps with the timing law taken out, µs.
     pub stamps: &'a [Micros],
     /// Their places.
     pub places: &'a [Place],
@@ -40,19 +43,19 @@ pub struct Series<'a> {
     pub pieces: &'a [Piece],
     /// Resolution and plan.
     pub asked: Asked,
-    /// All readings within doubt, best first.
-    pub readings: &'a [Reading],
+    /// The law, and all readings within doubt, best first.
+    pub read: &'a Lawful,
 }
 
 impl Series<'_> {
-    /// Seconds between two stamps.
+    /// Seconds between two stamps as written.
     fn gap(&self, from: usize, to: usize) -> f64 {
-        (self.stamps[to] - self.stamps[from]) as f64 / SECOND as f64
+        (self.raw[to] - self.raw[from]) as f64 / SECOND as f64
     }
 
     /// Fills `timing` for a run that is the whole of this series.
     pub fn fill(&self, timing: &mut Timing) {
-        let widening_s = self.readings.first().map_or(0.0, |r| r.widening_s);
+        let widening_s = self.read.readings.first().map_or(0.0, |r| r.widening_s);
         let error_s = (2.0 * widening_s).max(LEAST_ERROR_S);
         timing.number_advance = numbers::usual(
             (1..self.ticks.len())
@@ -133,7 +136,9 @@ impl Series<'_> {
             _ => {
                 let slots = (self.places[piece.last].slot - self.places[piece.first].slot).max(1);
                 (
-                    self.gap(piece.first, piece.last) / slots as f64,
+                    (self.stamps[piece.last] - self.stamps[piece.first]) as f64
+                        / SECOND as f64
+                        / slots as f64,
                     CivilTime::from_micros(self.stamps[piece.first]),
                 )
             }
@@ -290,11 +295,12 @@ impl Series<'_> {
     /// Compares the best reading with the others that are about as good: where they place other holes, that is doubt.
     fn doubt(&self, timing: &mut Timing) {
         let others: Vec<Vec<(usize, usize, u64)>> = self
+            .read
             .readings
             .iter()
             .skip(1)
             .map(|r| {
-                holes_of(self.stamps, r)
+                holes_of(&self.read.stamps, r)
                     .into_iter()
                     .map(|(b, a, n)| (self.ticks[b], self.ticks[a], n))
                     .collect()
@@ -339,8 +345,9 @@ impl Series<'_> {
             timing_error_s: error_s,
             widening_s,
             resolution_s: self.asked.resolution as f64 / SECOND as f64,
-            law: TimerLaw::Unknown,
-            per_exposure: None,
+            law: self.read.law,
+            stamped_at_close: self.read.stamped_at_close,
+            per_exposure: self.read.per_exposure,
         })
     }
 }

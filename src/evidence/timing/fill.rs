@@ -1,10 +1,12 @@
 //! The timing of a folder: which frames are the run, and what their stamps say.
 
 use super::assemble::{Series, blank};
-use super::placement::{How, Piece, Place, places};
-use super::readings::{Asked, readings};
+use super::law::{Lawful, lawful};
+use super::placement::{How, Place, places};
+use super::readings::Asked;
 use super::run::Choice;
 use super::{NO_SLOT, OrderBasis, Timing, numbers, resolution};
+use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
 use crate::frames::Frames;
 use crate::plan::Plan;
@@ -29,6 +31,7 @@ pub struct Found {
 pub fn timing(
     plan: &Plan,
     frames: &Frames,
+    exposure: &ExposureTrack,
     basis: OrderBasis,
     mut states: Vec<FrameState>,
     mut outside: Vec<Outside>,
@@ -53,13 +56,16 @@ pub fn timing(
         timing.unstamped = unstamped(frames, &states);
         return Found { timing, states, outside };
     }
-    let all = readings(&stamps, asked);
-    let Some(best) = all.first() else {
+    let exposures = |ticks: &[usize]| -> Vec<f64> {
+        ticks.iter().map(|&i| exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect()
+    };
+    let read = lawful(&stamps, &exposures(&ticks), asked);
+    let Some(best) = read.readings.first() else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);
         return Found { timing, states, outside };
     };
-    let (all_places, all_pieces) = places(&stamps, best);
+    let (all_places, all_pieces) = places(&read.stamps, best);
     let usual = numbers::usual(ticks.windows(2).filter_map(|w| numbers::between(frames, w[0], w[1])));
     // Two neighbours belong together where the numbers say that the files between were lost, or that none was while the
     // clock jumped by whole hours or backwards.
@@ -85,33 +91,51 @@ pub fn timing(
     let run = |v: &[usize]| v[first..=last].to_vec();
     let (ticks, stamps) = (run(&ticks), stamps[first..=last].to_vec());
     // The ends may have bent the reading: the run is read again by itself where anything was cut off.
-    let (all, run_places, pieces) = if first > 0 || last + 1 < all_places.len() {
+    let (read, places, pieces) = if first > 0 || last + 1 < all_places.len() {
         let asked = Asked { resolution: resolution::effective(&stamps, timing.written_resolution), ..asked };
-        let all = readings(&stamps, asked);
-        let (p, q) = all.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&stamps, best));
-        (all, p, q)
+        let read = lawful(&stamps, &exposures(&ticks), asked);
+        let (places, pieces) =
+            read.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&read.stamps, best));
+        (read, places, pieces)
     } else {
-        (all, all_places, all_pieces)
+        (read, all_places, all_pieces)
     };
-    mark_surplus(&ticks, &run_places, &mut states);
-    fill(&mut timing, frames, &ticks, &stamps, &run_places, &pieces, asked, &all);
+    mark_surplus(&ticks, &places, &mut states);
+    let stamps_on_grid = under_law(&read, &places);
+    Series {
+        frames,
+        ticks: &ticks,
+        raw: &stamps,
+        stamps: &stamps_on_grid,
+        places: &places,
+        pieces: &pieces,
+        asked,
+        read: &read,
+    }
+    .fill(&mut timing);
     place_unstamped(&mut timing, frames, &states);
     timing.unstamped = unstamped(frames, &states);
     Found { timing, states, outside }
 }
 
-#[allow(clippy::too_many_arguments)]
-fn fill(
-    timing: &mut Timing,
-    frames: &Frames,
-    ticks: &[usize],
-    stamps: &[Micros],
-    places: &[Place],
-    pieces: &[Piece],
-    asked: Asked,
-    readings: &[super::readings::Reading],
-) {
-    Series { frames, ticks, stamps, places, pieces, asked, readings }.fill(timing);
+/// The stamps with the law taken out: what a plain timer of the same interval would have written, µs.
+fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
+    if read.per_slot_s.is_empty() {
+        return read.stamps.clone();
+    }
+    let (mut shift, mut slot, mut per_slot) = (0.0_f64, 0_i64, 0.0_f64);
+    read.stamps
+        .iter()
+        .zip(places)
+        .zip(&read.per_slot_s)
+        .map(|((stamp, place), own)| {
+            let here = per_slot.mul_add((place.slot - slot) as f64, shift);
+            if place.how == How::On {
+                (shift, slot, per_slot) = (here, place.slot, f64::from(*own));
+            }
+            stamp - (here * SECOND as f64).round() as Micros
+        })
+        .collect()
 }
 
 /// Everything before the run's first frame and after its last one is outside.

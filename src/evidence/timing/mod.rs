@@ -9,6 +9,7 @@ pub mod resolution;
 mod assemble;
 mod boundary;
 mod fill;
+mod law;
 mod order;
 mod placement;
 mod run;
@@ -55,7 +56,8 @@ pub enum TimerLaw {
     Unknown,
 }
 
-/// The timing law of the longest stretch.
+/// The timing law of the run, with the interval of its longest stretch: what the timer counts, from the shutter's close where
+/// the law says so.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cadence {
     /// The interval, s: the middle of what the stamps allow.
@@ -74,6 +76,8 @@ pub struct Cadence {
     pub resolution_s: f64,
     /// What the timer counts from.
     pub law: TimerLaw,
+    /// True where the stamps turned out to be written when the shutter closes.
+    pub stamped_at_close: bool,
     /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
     pub per_exposure: Option<f64>,
 }

@@ -63,6 +63,22 @@ pub struct Reading {
     pub widening_s: f64,
 }
 
+/// The stamps of a series, and what the timing law says of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Ticks<'a> {
+    /// Stamps, µs, in capture order.
+    pub stamps: &'a [Micros],
+    /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer counts from the
+    /// shutter's close); empty where the interval depends on no frame.
+    pub per_slot_s: &'a [f32],
+}
+
+impl Ticks<'_> {
+    fn per_slot(&self, at: usize) -> f64 {
+        self.per_slot_s.get(at).map_or(0.0, |s| f64::from(*s))
+    }
+}
+
 /// What is asked of the readings.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked {
@@ -72,10 +88,10 @@ pub struct Asked {
     pub planned_s: Option<f64>,
 }
 
-/// The readings of `stamps` (µs, in capture order), best first: the best, and those within [`DOUBT`] of it.
-pub fn readings(stamps: &[Micros], asked: Asked) -> Vec<Reading> {
+/// The readings of a series, best first: the best, and those within [`DOUBT`] of it.
+pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
-    let typical = typical_interval(stamps, 0).map_or(1.0, |(_, middle, _)| middle);
+    let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
     let coarse = COARSE_WIDENINGS.iter().filter(|w| w.0 <= COARSE_SHARE * typical);
     for &(widening_s, price) in WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002)).chain(coarse)
     {
@@ -85,7 +101,7 @@ pub fn readings(stamps: &[Micros], asked: Asked) -> Vec<Reading> {
         if price > best + DOUBT || (saved == Some(0) && price > DOUBT) {
             break;
         }
-        all.extend(Beam::new(stamps, asked, widening_s, price, best).run());
+        all.extend(Beam::new(ticks, asked, widening_s, price, best).run());
     }
     all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.widening_s.total_cmp(&b.widening_s)));
     let best = all.first().map_or(0.0, |r| r.cost);
@@ -100,9 +116,14 @@ pub fn readings(stamps: &[Micros], asked: Asked) -> Vec<Reading> {
 }
 
 /// A range for the interval that begins at stamp `from`: (low, middle, high) in s; `None` where too few stamps follow.
-fn typical_interval(stamps: &[Micros], from: usize) -> Option<(f64, f64, f64)> {
-    let ahead = stamps.get(from..(from + AHEAD + 1).min(stamps.len()))?;
-    let mut gaps: Vec<Micros> = ahead.windows(2).map(|w| w[1] - w[0]).filter(|g| *g >= 0).collect();
+fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f64, f64)> {
+    let end = (from + AHEAD).min(ticks.stamps.len().checked_sub(1)?);
+    let mut gaps: Vec<Micros> = (from..end)
+        .map(|i| {
+            ticks.stamps[i + 1] - ticks.stamps[i] - (ticks.per_slot(i) * SECOND as f64).round() as Micros
+        })
+        .filter(|g| *g >= 0)
+        .collect();
     gaps.sort_unstable();
     // Holes and pauses only lengthen gaps: the shorter ones tell the interval.
     let few = (gaps.len() * 3).div_ceil(5);
@@ -129,6 +150,8 @@ struct Live {
     off: u8,
     /// Stamp of the last frame on the grid.
     stamp: Micros,
+    /// By how much that frame lengthens the slots after it, s.
+    per_slot: f64,
     /// Last event in the arena, `NONE` where there is none.
     head: u32,
     /// Settled cost and the smallness of the region together.
@@ -138,7 +161,7 @@ struct Live {
 const NONE: u32 = u32::MAX;
 
 struct Beam<'a> {
-    stamps: &'a [Micros],
+    ticks: Ticks<'a>,
     asked: Asked,
     window: (f64, f64),
     /// Makes regions of different widenings comparable.
@@ -155,10 +178,10 @@ struct Beam<'a> {
 }
 
 impl<'a> Beam<'a> {
-    fn new(stamps: &'a [Micros], asked: Asked, widening_s: f64, price: f64, best: f64) -> Self {
+    fn new(ticks: Ticks<'a>, asked: Asked, widening_s: f64, price: f64, best: f64) -> Self {
         let resolution_s = asked.resolution as f64 / SECOND as f64;
         Self {
-            stamps,
+            ticks,
             asked,
             window: (-widening_s, resolution_s + widening_s),
             narrowing: (resolution_s / (resolution_s + 2.0 * widening_s)).powi(2),
@@ -173,14 +196,14 @@ impl<'a> Beam<'a> {
 
     /// Carries the readings through the whole series. Empty where none can come near the best one known.
     fn run(mut self) -> Vec<Reading> {
-        if self.stamps.is_empty() {
+        if self.ticks.stamps.is_empty() {
             return Vec::new();
         }
         let Some(first) = self.fresh(0, self.price, 0, NONE) else {
             return Vec::new();
         };
         self.live.push(first);
-        for at in 1..self.stamps.len() {
+        for at in 1..self.ticks.stamps.len() {
             let mut next = Vec::with_capacity(self.live.len() * 2);
             for live in std::mem::take(&mut self.live) {
                 self.moves(&live, at, &mut next);
@@ -198,11 +221,15 @@ impl<'a> Beam<'a> {
 
     /// All that may be said of stamp `at` by one reading.
     fn moves(&mut self, from: &Live, at: usize, out: &mut Vec<Live>) {
-        let seconds = (self.stamps[at] - from.stamp) as f64 / SECOND as f64;
+        let seconds = (self.ticks.stamps[at] - from.stamp) as f64 / SECOND as f64;
         let free = 1 + i64::from(from.off);
         let mut plain = false;
-        for slots in self.candidates(&from.region, seconds) {
-            let Some(region) = from.region.through(slots, seconds, self.window) else { continue };
+        for slots in self.candidates(from, seconds) {
+            let Some(region) =
+                from.region.through(slots, seconds - from.per_slot * slots as f64, self.window)
+            else {
+                continue;
+            };
             let price = match slots {
                 0 => SAME_SLOT,
                 s if s > free => HOLE + ((s - free + 1) as f64).ln(),
@@ -216,7 +243,8 @@ impl<'a> Beam<'a> {
                 settled: from.settled + price,
                 slot: from.slot + slots,
                 off: 0,
-                stamp: self.stamps[at],
+                stamp: self.ticks.stamps[at],
+                per_slot: self.ticks.per_slot(at),
                 head,
                 ..*from
             };
@@ -241,7 +269,8 @@ impl<'a> Beam<'a> {
             settled,
             slot: from.slot + free,
             off: 0,
-            stamp: self.stamps[at],
+            stamp: self.ticks.stamps[at],
+            per_slot: self.ticks.per_slot(at),
             head,
             score: 0.0,
         };
@@ -253,9 +282,10 @@ impl<'a> Beam<'a> {
     }
 
     /// The slots in which a stamp may stand, nearest to the middle first where there are too many to try.
-    fn candidates(&self, region: &Region, seconds: f64) -> std::ops::RangeInclusive<i64> {
-        let (shortest, longest) = region.intervals();
-        let (v0, v1) = region.phases_after(0, 0.0);
+    fn candidates(&self, from: &Live, seconds: f64) -> std::ops::RangeInclusive<i64> {
+        let (shortest, longest) = from.region.intervals();
+        let (shortest, longest) = (shortest + from.per_slot, longest + from.per_slot);
+        let (v0, v1) = from.region.phases_after(0, 0.0);
         let low = ((seconds + self.window.0 - v1) / longest - 1e-9).ceil();
         let high = ((seconds + self.window.1 - v0) / shortest + 1e-9).floor();
         if !(low.is_finite() && high.is_finite()) || high < 0.0 {
@@ -273,7 +303,7 @@ impl<'a> Beam<'a> {
     /// A reading in which a new interval begins with stamp `at`.
     fn fresh(&self, at: usize, settled: f64, slot: i64, head: u32) -> Option<Live> {
         let q = self.window.1 - self.window.0;
-        let (mut low, middle, mut high) = typical_interval(self.stamps, at).unwrap_or((q * 0.5, q, q * 2.0));
+        let (mut low, middle, mut high) = typical_interval(self.ticks, at).unwrap_or((q * 0.5, q, q * 2.0));
         high = high.max(middle + q);
         if let Some(planned) = self.asked.planned_s {
             low = low.min(planned * 0.99);
@@ -287,7 +317,8 @@ impl<'a> Beam<'a> {
             settled,
             slot,
             off: 0,
-            stamp: self.stamps[at],
+            stamp: self.ticks.stamps[at],
+            per_slot: self.ticks.per_slot(at),
             head,
             score: 0.0,
         };
@@ -370,7 +401,12 @@ fn thinned(mut next: Vec<Live>) -> Vec<Live> {
         if kept.len() == BEAM || live.score > best + HOPELESS {
             break;
         }
-        if kept.iter().filter(|k| k.slot == live.slot && k.off == live.off && k.may_be_planned == live.may_be_planned).count() < BEAM_PER_SLOT {
+        if kept
+            .iter()
+            .filter(|k| k.slot == live.slot && k.off == live.off && k.may_be_planned == live.may_be_planned)
+            .count()
+            < BEAM_PER_SLOT
+        {
             kept.push(live);
         }
     }
