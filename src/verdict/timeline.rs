@@ -37,7 +37,7 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
             JoinKind::Rate { from_s, to_s, .. } => {
                 format!("the interval went from {} to {}", duration(*from_s), duration(*to_s))
             }
-            JoinKind::Unknown => format!("the pace broke before {}", evidence.name(join.after)),
+            JoinKind::Night => format!("rested until {}", clock(join.after)),
         };
         lines.push((join.after, format!("{}  {what}", clock(join.before))));
     }

@@ -19,8 +19,12 @@ pub fn longest(plan: &Plan, evidence: &Evidence) -> Option<Usable> {
         while breaks.next_if(|b| *b <= at).is_some() {}
         match evidence.states[at] {
             FrameState::Frame => {
+                // The exposures of a bracket make one frame of the clip.
+                let same_slot = at > 0 && timing.slot(at).is_some() && timing.slot(at) == timing.slot(at - 1);
                 open = match open {
-                    Some((span, n)) if !broken => Some((FrameSpan { last: at, ..span }, n + 1)),
+                    Some((span, n)) if !broken => {
+                        Some((FrameSpan { last: at, ..span }, n + u64::from(!same_slot)))
+                    }
                     _ => Some((FrameSpan::one(at), 1)),
                 };
             }

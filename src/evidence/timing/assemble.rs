@@ -102,7 +102,7 @@ impl Series<'_> {
         }
         let on = self.places.iter().filter(|p| p.how == How::On).count();
         let steps = (1..n).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1).count();
-        let joins = self.pieces.len() - 1;
+        let joins = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
         if steps as f64 >= STEPS_ON_GRID * (n - 1) as f64
             && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
             && on * 2 > n
@@ -186,7 +186,7 @@ impl Series<'_> {
         for (piece, reach) in pieces.iter().zip(reaches) {
             let mut from = piece.first;
             let clock = match piece.begins {
-                Begins::First => None,
+                Begins::First | Begins::Night { .. } => None,
                 _ => self.clock_step(piece.first - 1, piece.first, advance),
             };
             let mut begins = Beginning { clock, reach: *reach };
@@ -241,7 +241,9 @@ impl Series<'_> {
 
     fn join(&self, piece: &Piece, before: &Stretch, after: &Stretch, begins: Beginning) -> Join {
         let gap_s = self.gap(piece.first - 1, piece.first);
-        let kind = if let Some(step_s) = begins.clock {
+        let kind = if matches!(piece.begins, Begins::Night { .. }) {
+            JoinKind::Night
+        } else if let Some(step_s) = begins.clock {
             JoinKind::ClockStep { step_s, looks_like: clock_words(step_s) }
         } else if begins.reach.new_interval {
             JoinKind::Rate {
@@ -260,7 +262,10 @@ impl Series<'_> {
     fn holes(&self, timing: &mut Timing, pieces: &[(Piece, Beginning)], base: i64) {
         for (piece, _) in pieces {
             // Frames that are surplus stand in no slot: a hole is seen between the frames that do.
-            let mut before: Option<usize> = None;
+            let mut before: Option<usize> = match piece.begins {
+                Begins::Night { due } if due > 0 => piece.first.checked_sub(1),
+                _ => None,
+            };
             for at in (piece.first..=piece.last).filter(|&i| self.places[i].how != How::Surplus) {
                 if let Some(b) = before {
                     let slots = self.places[at].slot - self.places[b].slot - 1;

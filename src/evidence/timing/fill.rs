@@ -1,11 +1,13 @@
 //! The timing of a folder: which frames are the run, and what their stamps say.
 
 use super::assemble::{Series, blank};
-use super::law::{Lawful, lawful};
-use super::placement::{How, Place, places};
+use super::bracket::{Exposures, Sets};
+use super::days::{self, Read};
+use super::law::Lawful;
+use super::placement::{Begins, How, Place};
 use super::readings::Asked;
 use super::run::Choice;
-use super::{NO_SLOT, OrderBasis, Timing, numbers, resolution};
+use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers, resolution};
 use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
 use crate::frames::Frames;
@@ -56,20 +58,31 @@ pub fn timing(
         timing.unstamped = unstamped(frames, &states);
         return Found { timing, states, outside };
     }
+    let whole = (ticks, stamps);
+    let sets = bracket(plan, frames, exposure, &whole.0, &whole.1);
+    let pick = |at: usize| sets.as_ref().map_or(at, |s| s.firsts[at]);
+    let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
+    let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
+    let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)]).collect();
     let exposures = |ticks: &[usize]| -> Vec<f64> {
         ticks.iter().map(|&i| exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect()
     };
-    let read = lawful(&stamps, &exposures(&ticks), asked);
+    let Read { read, places: all_places, pieces: all_pieces } =
+        days::read(&stamps, &exposures(&ticks), asked, &plan.active);
     let Some(best) = read.readings.first() else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);
         return Found { timing, states, outside };
     };
-    let (all_places, all_pieces) = places(&read.stamps, best);
     let usual = numbers::usual(ticks.windows(2).filter_map(|w| numbers::between(frames, w[0], w[1])));
-    // Two neighbours belong together where the numbers say that the files between were lost, or that none was while the
+    let nights: std::collections::BTreeSet<usize> =
+        all_pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. })).map(|p| p.first).collect();
+    // Two neighbours belong together where the plan rests between them, where the numbers say that the files between were lost, or that none was while the
     // clock jumped by whole hours or backwards.
     let together = |a: usize, b: usize| {
+        if nights.contains(&b) {
+            return true;
+        }
         let Some((step, r)) = numbers::between(frames, ticks[a], ticks[b]).zip(usual) else { return false };
         let slots = all_places[b].slot - all_places[a].slot;
         let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
@@ -87,16 +100,16 @@ pub fn timing(
         together: &together,
     };
     let (first, last) = choice.run().unwrap_or((0, ticks.len() - 1));
-    put_outside(frames.len(), &ticks, (first, last), &mut states, &mut outside);
+    let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
+    let cut = (first > 0, last + 1 < picked);
+    put_outside(frames.len(), cut, (ticks[first], whole.0[last_of_set]), &mut states, &mut outside);
     let run = |v: &[usize]| v[first..=last].to_vec();
     let (ticks, stamps) = (run(&ticks), stamps[first..=last].to_vec());
     // The ends may have bent the reading: the run is read again by itself where anything was cut off.
     let (read, places, pieces) = if first > 0 || last + 1 < all_places.len() {
         let asked = Asked { resolution: resolution::effective(&stamps, timing.written_resolution), ..asked };
-        let read = lawful(&stamps, &exposures(&ticks), asked);
-        let (places, pieces) =
-            read.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&read.stamps, best));
-        (read, places, pieces)
+        let again = days::read(&stamps, &exposures(&ticks), asked, &plan.active);
+        (again.read, again.places, again.pieces)
     } else {
         (read, all_places, all_pieces)
     };
@@ -113,9 +126,42 @@ pub fn timing(
         read: &read,
     }
     .fill(&mut timing);
+    if let Some(sets) = &sets {
+        timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.slots));
+    }
     place_unstamped(&mut timing, frames, &states);
     timing.unstamped = unstamped(frames, &states);
     Found { timing, states, outside }
+}
+
+/// The bracket sets of the stamped frames; `None` with one exposure a slot.
+fn bracket(
+    plan: &Plan,
+    frames: &Frames,
+    exposure: &ExposureTrack,
+    ticks: &[usize],
+    stamps: &[Micros],
+) -> Option<Sets> {
+    let ev: Vec<f64> =
+        ticks.iter().map(|&i| exposure.settings.get(i).and_then(|s| s.ev100()).unwrap_or(f64::NAN)).collect();
+    let tagged: Vec<bool> = ticks.iter().map(|&i| frames.rows[i].exposure_mode.known() == Some(2)).collect();
+    Exposures { stamps, ev: &ev, tagged: &tagged }.sets(plan.bracket)
+}
+
+/// Gives every exposure of a set the slot of its first, and tells the sets that are not whole.
+fn spread(sets: &Sets, ticks: &[usize], first: usize, last: usize, slots: &mut [i64]) -> Bracket {
+    let mut incomplete = Vec::new();
+    for at in first..=last {
+        let from = sets.firsts[at];
+        let to = sets.firsts.get(at + 1).copied().unwrap_or(ticks.len());
+        for i in from + 1..to {
+            slots[ticks[i]] = slots[ticks[from]];
+        }
+        if to - from != sets.size {
+            incomplete.push(FrameSpan { first: ticks[from], last: ticks[to - 1] });
+        }
+    }
+    Bracket { size: sets.size, incomplete }
 }
 
 /// The stamps with the law taken out: what a plain timer of the same interval would have written, µs.
@@ -141,12 +187,12 @@ fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
 /// Everything before the run's first frame and after its last one is outside.
 fn put_outside(
     frames: usize,
-    ticks: &[usize],
+    cut: (bool, bool),
     run: (usize, usize),
     states: &mut [FrameState],
     outside: &mut Vec<Outside>,
 ) {
-    let (first, last) = (ticks[run.0], ticks[run.1]);
+    let (first, last) = run;
     let mut put = |range: std::ops::Range<usize>, why: &str| {
         let mut open: Option<FrameSpan> = None;
         for at in range {
@@ -159,10 +205,10 @@ fn put_outside(
         }
         outside.extend(open.map(|span| Outside { span, why: why.into() }));
     };
-    if run.0 > 0 {
+    if cut.0 {
         put(0..first, "before the run, not on its grid");
     }
-    if run.1 + 1 < ticks.len() {
+    if cut.1 {
         put(last + 1..frames, "after the run, not on its grid");
     }
     outside.sort_by_key(|o| o.span);

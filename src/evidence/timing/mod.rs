@@ -8,6 +8,8 @@ pub mod resolution;
 
 mod assemble;
 mod boundary;
+mod bracket;
+mod days;
 mod fill;
 mod law;
 mod order;
@@ -17,7 +19,7 @@ mod run;
 pub use fill::{Found, timing};
 pub use order::capture_order;
 
-use crate::units::{CivilTime, Micros};
+use crate::units::{CivilTime, FrameSpan, Micros};
 
 /// What capture order was taken from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -176,8 +178,8 @@ pub enum JoinKind {
         /// Last position at which it may lie.
         latest: usize,
     },
-    /// Nothing that the stamps let us name.
-    Unknown,
+    /// The hours of rest between two working periods of the plan.
+    Night,
 }
 
 /// Two stretches that meet.
@@ -191,6 +193,15 @@ pub struct Join {
     pub gap_s: f64,
     /// What it is.
     pub kind: JoinKind,
+}
+
+/// Several exposures in each slot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bracket {
+    /// Exposures in a whole set.
+    pub size: usize,
+    /// Sets with fewer or more, by their frames.
+    pub incomplete: Vec<FrameSpan>,
 }
 
 /// Timing of the run.
@@ -219,6 +230,8 @@ pub struct Timing {
     pub missing_doubt: Option<(u64, u64)>,
     /// Slots of the run, missing ones included; `None` without a cadence.
     pub slot_count: Option<u64>,
+    /// Brackets, where there are several exposures in each slot.
+    pub bracket: Option<Bracket>,
     /// Usual advance of the file numbers per slot (r); `None` where numbers are no evidence.
     pub number_advance: Option<i64>,
     /// The written resolution of the stamps, µs (the coarsest in the run).

@@ -32,6 +32,11 @@ pub enum Begins {
     Slip,
     /// With another interval.
     Fresh,
+    /// After hours of rest that the plan asks for.
+    Night {
+        /// Slots that were due in working hours and not shot.
+        due: u64,
+    },
 }
 
 /// A run of stamps on one line, `first..=last` as indices of stamps.
