@@ -71,10 +71,10 @@ fn probe() {
                         if fault == "late" && k == at {
                             time += 0.3 * t.max(2.0 * qs);
                         }
-                        ticks.push(Tick { stamp: Some(floored(time, q)), number });
+                        ticks.push(Tick { stamp: Some(floored(time, q)), number, ..Tick::default() });
                         number += 1;
                         if fault == "surplus" && k == at {
-                            ticks.push(Tick { stamp: Some(floored(time + 0.45 * t, q)), number });
+                            ticks.push(Tick { stamp: Some(floored(time + 0.45 * t, q)), number, ..Tick::default() });
                             number += 1;
                         }
                     }
@@ -121,6 +121,24 @@ fn probe() {
                     start.elapsed()
                 );
             }
+        }
+    }
+}
+
+#[test]
+#[ignore]
+fn speed() {
+    for (t, q) in [(5.013, 1_000_000i64), (2.0, 1_000_000), (1.04, 1_000_000), (5.013, 10_000)] {
+        for n in [100_000u32, 1_000_000] {
+            let mut rng = Rng(7);
+            let ticks: Vec<Tick> = (0..n)
+                .filter(|k| k % 1000 != 500)
+                .map(|k| Tick { stamp: Some(floored(f64::from(k) * t + 0.005 * rng.normal(), q)), number: k + 1, ..Tick::default() })
+                .collect();
+            let f = frames(&ticks, q);
+            let start = std::time::Instant::now();
+            let e = gather(&Plan::default(), f);
+            eprintln!("T={t} q={q} n={n}: {:?} missing {:?} stretches {} widening {:?}", start.elapsed(), e.timing.missing(), e.timing.stretches.len(), e.timing.cadence.map(|c| c.widening_s));
         }
     }
 }

@@ -6,11 +6,20 @@ use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::units::CivilTime;
 use std::ffi::OsString;
 
-/// One frame to be: its stamp in µs (`None`: no stamp) and its file number.
+/// One frame to be: its stamp in µs (`None`: no stamp), its file number (from 1), its exposure time in s and the offset of its
+/// clock in minutes.
 #[derive(Clone, Copy, Debug)]
 pub struct Tick {
     pub stamp: Option<i64>,
     pub number: u32,
+    pub exposure_s: f64,
+    pub offset_min: Option<i16>,
+}
+
+impl Default for Tick {
+    fn default() -> Self {
+        Self { stamp: None, number: 1, exposure_s: 1.0 / 60.0, offset_min: None }
+    }
 }
 
 /// Frames with whole-second or finer stamps, numbered as given, in one folder.
@@ -47,13 +56,13 @@ pub fn frames(ticks: &[Tick], resolution: i64) -> Frames {
                 at: CivilTime::from_micros(start + at),
                 resolution,
                 digits,
-                offset_min: None,
+                offset_min: tick.offset_min,
                 source: StampSource::Original,
             })
         });
         frames.rows.push(Row {
             stamp,
-            exposure_s: Cell::Known(1.0 / 60.0),
+            exposure_s: Cell::Known(tick.exposure_s),
             f_number: Cell::Known(8.0),
             iso: Cell::Known(200),
             size: Cell::Known((6000, 4000)),
