@@ -1,0 +1,25 @@
+//! What several tests share.
+
+#![allow(dead_code)] // each test uses a part of it
+
+use std::path::PathBuf;
+
+/// The folder of real camera files, where there is one: `LAPSEPROOF_REAL`, else `../shared/real` beside the project.
+pub fn real() -> Option<PathBuf> {
+    place("LAPSEPROOF_REAL", "../shared/real")
+}
+
+/// The folder of check-value data: `LAPSEPROOF_CHECKVALUES`, else `../shared/checkvalues` beside the project.
+pub fn checkvalues() -> Option<PathBuf> {
+    place("LAPSEPROOF_CHECKVALUES", "../shared/checkvalues")
+}
+
+fn place(variable: &str, beside: &str) -> Option<PathBuf> {
+    let named = std::env::var_os(variable).map(PathBuf::from);
+    let path = named.unwrap_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(beside));
+    let found = path.is_dir();
+    if !found {
+        println!("skipped: {} is not there ({variable} names another place)", path.display());
+    }
+    found.then_some(path)
+}
