@@ -2,6 +2,8 @@
 
 #![allow(dead_code)] // each test uses a part of it
 
+pub mod writer;
+
 use std::path::PathBuf;
 
 /// The folder of real camera files, where there is one: `LAPSEPROOF_REAL`, else `../shared/real` beside the project.
