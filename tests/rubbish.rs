@@ -89,7 +89,7 @@ fn what_is_no_file_is_never_opened() {
     let odd = std::ffi::OsStr::from_bytes(b"IMG_\xFF\xFE.jpg");
     fs::write(root.join(odd), frame(3)).expect("a name that is no UTF-8");
     put(root, "IMG_0013.JPG", &frame(13));
-    fs::set_permissions(root.join("IMG_0013.JPG"), fs::Permissions::from_mode(0)).expect("permissions");
+    fs::set_permissions(root.join("IMG_0013.JPG"), fs::Permissions::from_mode(0o000)).expect("permissions");
 
     let card = walk(&[root.to_path_buf()]);
     let fifos = u64::from(fifo.is_ok_and(|s| s.success()));
@@ -120,6 +120,27 @@ fn a_file_that_went_away_is_trouble() {
     assert_eq!(frames.rows[0].damage, Damage::NotRead("it is not there".into()));
     assert_eq!(frames.trouble.len(), 1);
     assert_eq!(frames.rows[1].damage, Damage::None);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_may_not_be_entered_is_trouble() {
+    use std::os::unix::fs::PermissionsExt;
+    let dir = temp();
+    put(dir.path(), "open/IMG_0001.JPG", &frame(1));
+    put(dir.path(), "shut/IMG_0002.JPG", &frame(2));
+    let shut = dir.path().join("shut");
+    fs::set_permissions(&shut, fs::Permissions::from_mode(0o000)).expect("permissions");
+    let may_enter = fs::read_dir(&shut).is_ok();
+    let card = walk(&[dir.path().to_path_buf()]);
+    fs::set_permissions(&shut, fs::Permissions::from_mode(0o700)).expect("permissions");
+    if may_enter {
+        println!("skipped: this user may enter every folder");
+        return;
+    }
+    assert_eq!(names(&card), ["open/IMG_0001.JPG"]);
+    assert_eq!(card.trouble.len(), 1);
+    assert_eq!((card.trouble[0].path.as_str(), card.trouble[0].what.as_str()), ("shut", "permission denied"));
 }
 
 #[test]
@@ -159,6 +180,8 @@ fn a_card_is_walked_in_its_order_and_its_book_keeping_passed_over() {
         ]
     );
     assert_eq!(card.folders.iter().map(|f| f.number).collect::<Vec<_>>(), [Some(100), Some(101)]);
+    let named = walk(&[root.join("DCIM/101ACMEA")]);
+    assert_eq!(named.folders[0].number, Some(101));
     assert_eq!(card.shots[1].number, Some(FileNumber { value: 9999, digits: 4 }));
     assert_eq!(
         card.passed_over,

@@ -214,7 +214,9 @@ impl Walk {
             for file in &mut files {
                 file.folder = u32::try_from(at).unwrap_or(u32::MAX);
             }
-            let number = path.file_name().and_then(folder_number);
+            // A folder of a card that was named by itself keeps its number.
+            let name = path.file_name().or_else(|| self.roots.get(usize::from(root))?.file_name());
+            let number = name.and_then(folder_number);
             folders.push(Folder { root, path, number });
             shots.append(&mut pairing::pair(files));
         }

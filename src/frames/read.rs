@@ -4,14 +4,13 @@ use std::collections::HashMap;
 use std::io;
 use std::num::NonZeroUsize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
 
 use rayon::prelude::*;
 
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, containers, exif};
-use crate::card::{Card, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
+use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
 use crate::units::shown;
 
 /// Rows that are read before their cameras are put in order: bounds the memory that waits.
@@ -29,6 +28,8 @@ pub struct FileRead {
     pub camera: Cell<Camera>,
     /// What its first bytes say it is.
     pub kind: Option<FileKind>,
+    /// What the system would not give.
+    pub trouble: Vec<Trouble>,
 }
 
 /// Reads every shot of `card`, on `jobs` threads (`None`: as many as suit the machine). The result does not depend on them.
@@ -55,11 +56,9 @@ pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + S
             // Without threads of our own, on this one.
             None => batch.iter().map(one).collect(),
         };
-        for (mut read, shot) in reads.into_iter().zip(batch) {
+        for mut read in reads {
             read.row.camera = cameras.number(read.camera);
-            if let Damage::NotRead(why) = &read.row.damage {
-                trouble.push(Trouble { path: shown(&card.text_of(&shot.file)), what: why.to_string() });
-            }
+            trouble.append(&mut read.trouble);
             kinds.push(read.kind);
             rows.push(read.row);
         }
@@ -99,30 +98,31 @@ impl Cameras {
 /// A shot's own file, and, where that gives no stamp, its companions in its place: a raw that cannot be read yet stands
 /// beside a picture of the same exposure. Damage and print stay those of the shot's own file.
 fn read_shot(card: &Card, shot: &Shot) -> FileRead {
-    let mut read = read_path(&card.path_of(&shot.file));
+    let mut read = read_file(card, &shot.file);
     for companion in &shot.companions {
         if read.row.stamp.as_known().is_some() {
             break;
         }
-        let other = read_path(&card.path_of(companion));
+        let mut other = read_file(card, companion);
         read.row.fill_from(&other.row);
         read.row.edited |= other.row.edited;
-        if !matches!(read.camera, Cell::Known(_)) && matches!(other.camera, Cell::Known(_)) {
-            read.camera = other.camera;
-        }
+        read.camera = read.camera.clone().or(other.camera);
+        read.trouble.append(&mut other.trouble);
     }
     read
 }
 
 /// A file that fails is read once more before that is believed.
-fn read_path(path: &Path) -> FileRead {
-    let once = || Source::open(path).and_then(|mut source| read_source(&mut source));
+fn read_file(card: &Card, file: &CardFile) -> FileRead {
+    let path = card.path_of(file);
+    let once = || Source::open(&path).and_then(|mut source| read_source(&mut source));
     match once().or_else(|_| once()) {
         Ok(read) => read,
         Err(e) => {
-            let damage = Damage::NotRead(words(&e).into_boxed_str());
-            let row = Row { damage, stamp: Cell::Unreadable, ..Row::default() };
-            FileRead { row, ..FileRead::default() }
+            let why = words(&e);
+            let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
+            let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
+            FileRead { row, camera: Cell::Unreadable, trouble, kind: None }
         }
     }
 }
@@ -140,11 +140,10 @@ pub fn read_source(source: &mut Source) -> io::Result<FileRead> {
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
-        Ok(FileRead { row, camera, kind: Some(kind) })
+        Ok(FileRead { row, camera, kind: Some(kind), trouble: Vec::new() })
     }));
     read.unwrap_or_else(|_| {
-        let damage = Damage::Broken("its reader failed on it".into());
-        let row = Row { damage, stamp: Cell::Unreadable, ..Row::default() };
-        Ok(FileRead { row, kind: Some(kind), ..FileRead::default() })
+        let row = Row::unread(Damage::Broken("its reader failed on it".into()));
+        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), trouble: Vec::new() })
     })
 }

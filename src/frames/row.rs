@@ -116,6 +116,28 @@ pub struct Row {
 }
 
 impl Row {
+    /// The row of a file of which nothing could be learnt.
+    pub fn unread(damage: Damage) -> Self {
+        Self {
+            stamp: Cell::Unreadable,
+            exposure_s: Cell::Unreadable,
+            time_apex: Cell::Unreadable,
+            f_number: Cell::Unreadable,
+            aperture_apex: Cell::Unreadable,
+            iso: Cell::Unreadable,
+            focal_mm: Cell::Unreadable,
+            size: Cell::Unreadable,
+            orientation: Cell::Unreadable,
+            white_balance: Cell::Unreadable,
+            exposure_mode: Cell::Unreadable,
+            program: Cell::Unreadable,
+            camera: Cell::Unreadable,
+            edited: false,
+            damage,
+            print: 0,
+        }
+    }
+
     /// Takes from `other` the value of every cell that holds none here. Damage, print and `edited` are left alone.
     pub fn fill_from(&mut self, other: &Self) {
         self.stamp = self.stamp.or(other.stamp);

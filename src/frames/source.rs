@@ -7,7 +7,10 @@ use std::path::Path;
 use super::print;
 
 /// The first window, read once and kept. A camera's directory mostly lies in it.
-pub const HEAD_BYTES: usize = 16 * 1024;
+pub const HEAD_BYTES: usize = 8 * 1024;
+
+/// A small read outside the head takes this much: the next one mostly lies in it.
+const SMALL_BYTES: usize = 2 * 1024;
 
 /// No single window is larger than this, whatever a file's own lengths claim.
 pub const WINDOW_CAP: usize = 256 * 1024 * 1024;
@@ -44,6 +47,8 @@ pub struct Source {
     inner: Box<dyn ReadAt>,
     len: u64,
     head: Vec<u8>,
+    /// The last small window outside the head, and where it begins.
+    window: (u64, Vec<u8>),
     bytes_read: u64,
     reads: u32,
     position: u64,
@@ -73,7 +78,15 @@ impl Source {
     }
 
     fn new(inner: Box<dyn ReadAt>, len: u64) -> io::Result<Self> {
-        let mut source = Self { inner, len, head: Vec::new(), bytes_read: 0, reads: 0, position: 0 };
+        let mut source = Self {
+            inner,
+            len,
+            head: Vec::new(),
+            window: (0, Vec::new()),
+            bytes_read: 0,
+            reads: 0,
+            position: 0,
+        };
         source.head = source.fetch(0, HEAD_BYTES)?;
         Ok(source)
     }
@@ -103,19 +116,26 @@ impl Source {
         self.reads
     }
 
-    /// `len` bytes from `offset`, fewer where the file ends before; from the head without a read where they lie in it.
+    /// `len` bytes from `offset`, fewer where the file ends before; from the head or the last small window without a read
+    /// where they lie in it.
     ///
     /// # Errors
     /// What the system says on reading.
     pub fn read_at(&mut self, offset: u64, len: usize) -> io::Result<Vec<u8>> {
         let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
         let len = len.min(left);
-        if let Ok(from) = usize::try_from(offset)
-            && let Some(kept) = from.checked_add(len).and_then(|to| self.head.get(from..to))
-        {
+        if len == 0 {
+            return Ok(Vec::new());
+        }
+        if let Some(kept) = self.kept(offset, len) {
             return Ok(kept.to_vec());
         }
-        self.fetch(offset, len)
+        if len > SMALL_BYTES {
+            return self.fetch(offset, len);
+        }
+        self.window = (offset, self.fetch(offset, SMALL_BYTES)?);
+        let got = self.window.1.len().min(len);
+        Ok(self.window.1[..got].to_vec())
     }
 
     /// Exactly `N` bytes from `offset`; `None` where the file ends before.
@@ -123,7 +143,24 @@ impl Source {
     /// # Errors
     /// What the system says on reading.
     pub fn array_at<const N: usize>(&mut self, offset: u64) -> io::Result<Option<[u8; N]>> {
+        if let Some(kept) = self.kept(offset, N).and_then(|b| b.first_chunk::<N>()) {
+            return Ok(Some(*kept));
+        }
         Ok(self.read_at(offset, N)?.first_chunk::<N>().copied())
+    }
+
+    /// Bytes that have been read and are still here.
+    fn kept(&self, offset: u64, len: usize) -> Option<&[u8]> {
+        let inside = |from: u64, bytes: &'_ [u8]| -> Option<std::ops::Range<usize>> {
+            let from = usize::try_from(offset.checked_sub(from)?).ok()?;
+            let to = from.checked_add(len)?;
+            (to <= bytes.len()).then_some(from..to)
+        };
+        let (at, window) = &self.window;
+        match inside(0, &self.head) {
+            Some(range) => self.head.get(range),
+            None => window.get(inside(*at, window)?),
+        }
     }
 
     /// The last `len` bytes of the file, and where they begin.
@@ -194,10 +231,13 @@ mod tests {
         assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64, 1));
         assert_eq!(source.read_at(100, 50).expect("memory"), &bytes[100..150]);
         assert_eq!(source.reads(), 1);
+        assert_eq!(source.read_at(20_000, 5000).expect("memory"), &bytes[20_000..25_000]);
+        assert_eq!(source.reads(), 2);
+        assert_eq!(source.read_at(38_500, 50).expect("memory"), &bytes[38_500..38_550]);
         assert_eq!(source.read_at(39_990, 50).expect("memory"), &bytes[39_990..]);
         assert_eq!(source.read_at(u64::MAX, 50).expect("memory"), &[] as &[u8]);
         assert_eq!(source.array_at::<4>(39_998).expect("memory"), None);
-        assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64 + 12, 3));
+        assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64 + 5000 + 1500, 3));
     }
 
     #[test]

@@ -74,12 +74,10 @@ fn exif(source: &mut Source) -> io::Result<Block> {
     source.seek(SeekFrom::Start(0))?;
     let mut stream = BufReader::with_capacity(4096, source);
     match Reader::new().continue_on_error(true).read_from_container(&mut stream) {
-        Ok(fields) => Ok(Block::from_fields(fields, false)),
+        Ok(fields) => Ok(Block::from_fields(fields)),
         Err(exif::Error::Io(e)) => Err(e),
         Err(exif::Error::NotFound(_)) => Ok(Block::Absent),
-        Err(e) => {
-            Ok(e.distill_partial_result(|_| ()).map_or(Block::Unreadable, |f| Block::from_fields(f, true)))
-        }
+        Err(e) => Ok(e.distill_partial_result(|_| ()).map_or(Block::Unreadable, Block::from_fields)),
     }
 }
 

@@ -102,11 +102,11 @@ fn exif(source: &mut Source, at: u64, len: u64) -> io::Result<Block> {
     let len = usize::try_from(len).unwrap_or(0);
     let from = usize::try_from(at).unwrap_or(usize::MAX);
     if let Some(kept) = source.head().get(from..)
-        && kept.len() >= 4096
+        && kept.len() >= 1024
         && kept.len() < len
     {
         let block = Block::parse(kept.to_vec());
-        if block.is_whole() {
+        if block.is_enough() {
             return Ok(block);
         }
     }

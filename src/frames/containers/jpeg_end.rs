@@ -8,10 +8,13 @@ use std::io;
 
 use super::{TAIL_BYTES, cut_short};
 use crate::frames::Damage;
-use crate::frames::source::{HEAD_BYTES, Source};
+use crate::frames::source::Source;
 
 /// How much of the end is read where the first look settles nothing.
 const WIDE_BYTES: usize = 64 * 1024;
+
+/// A file up to this length is read whole.
+const SMALL_FILE: u64 = 16 * 1024;
 
 /// How much of the picture data is walked before a file is called cut short.
 const FORWARD_BYTES: usize = 32 * 1024;
@@ -21,9 +24,9 @@ pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, Vec<u8>)> {
     if scan >= source.len() {
         return Ok((cut_short("no picture data"), Vec::new()));
     }
-    if source.len() <= HEAD_BYTES as u64 {
+    if source.len() <= SMALL_FILE {
         // All of it is here: the picture data can be walked.
-        let data = source.read_at(scan, HEAD_BYTES)?;
+        let data = source.read_at(scan, SMALL_FILE as usize)?;
         let damage = if walk(&data) { Damage::None } else { cut_short(why(&data)) };
         let keep = data.len().saturating_sub(TAIL_BYTES);
         return Ok((damage, data[keep..].to_vec()));

@@ -6,10 +6,11 @@ use std::io;
 use super::{Found, broken, cut_short, size};
 use crate::frames::exif::Block;
 use crate::frames::source::{Source, WINDOW_CAP};
+use crate::frames::tiff_bytes::TiffBytes;
 use crate::frames::{Cell, Damage};
 
-/// The part that is read first; most raws keep their directories in it.
-const FIRST_BYTES: usize = 512 * 1024;
+/// How much of a file's beginning is read, step by step until its directories lie in it; then all of it.
+const STEPS: [usize; 3] = [16 * 1024, 128 * 1024, 1024 * 1024];
 
 /// Directories that are looked at, sub-directories included.
 const MOST_DIRECTORIES: usize = 32;
@@ -18,16 +19,19 @@ const MOST_DIRECTORIES: usize = 32;
 const MOST_STRIPS: usize = 100_000;
 
 pub fn read(source: &mut Source) -> io::Result<Found> {
-    let bytes = source.read_at(0, FIRST_BYTES)?;
-    let mut had = bytes.len();
-    let mut pictures = Pictures::of(&bytes);
-    let mut block = Block::parse(bytes);
     let whole = usize::try_from(source.len()).unwrap_or(usize::MAX).min(WINDOW_CAP);
-    if whole > had && !(pictures.complete && block.is_whole()) {
-        let bytes = source.read_at(0, whole)?;
+    let steps = STEPS.into_iter().filter(|step| *step < whole).chain([whole]);
+    let (mut pictures, mut block, mut had) = (Pictures::of(&[]), Block::Absent, 0);
+    for step in steps {
+        let bytes = source.read_at(0, step)?;
         had = bytes.len();
         pictures = Pictures::of(&bytes);
-        block = Block::parse(bytes);
+        if pictures.complete || step == whole {
+            block = Block::parse(bytes);
+        }
+        if block.is_enough() && pictures.complete {
+            break;
+        }
     }
     let out_of_reach = !pictures.complete && source.len() > had as u64;
     let damage = match () {
@@ -36,6 +40,7 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
             cut_short(format!("its directory lies at byte {} of {}", pictures.first, source.len()))
         }
         () if !pictures.any => broken("its directory cannot be followed"),
+        () if pictures.cut => cut_short("it ends inside a directory"),
         () if pictures.end > source.len() => {
             cut_short(format!("its picture data ends at byte {} of {}", pictures.end, source.len()))
         }
@@ -54,14 +59,16 @@ struct Pictures {
     first: u64,
     /// True where a directory was found at all.
     any: bool,
+    /// True where a directory does not end within the bytes.
+    cut: bool,
     /// True where every directory and every list of strips lay in the bytes.
     complete: bool,
 }
 
 impl Pictures {
     fn of(bytes: &[u8]) -> Self {
-        let mut out = Self { size: Cell::Absent, end: 0, first: 0, any: false, complete: true };
-        let tiff = Tiff { bytes, little: bytes.first() == Some(&b'I') };
+        let mut out = Self { size: Cell::Absent, end: 0, first: 0, any: false, cut: false, complete: true };
+        let tiff = TiffBytes::new(bytes);
         let Some(first) = tiff.long(4) else { return Self { complete: false, ..out } };
         out.first = u64::from(first);
         let mut todo = vec![first];
@@ -73,12 +80,13 @@ impl Pictures {
                 continue;
             }
             seen.push(at);
-            let Some(directory) = tiff.directory(at as usize) else {
+            let Some(directory) = Directory::read(tiff, at as usize) else {
                 out.complete = false;
                 continue;
             };
             out.any = true;
             out.complete &= directory.complete;
+            out.cut |= directory.cut;
             out.end = out.end.max(directory.end);
             todo.push(directory.next);
             todo.extend(directory.children);
@@ -101,41 +109,23 @@ struct Directory {
     end: u64,
     children: Vec<u32>,
     next: u32,
+    cut: bool,
     complete: bool,
 }
 
-struct Tiff<'a> {
-    bytes: &'a [u8],
-    little: bool,
-}
-
-impl Tiff<'_> {
-    fn short(&self, at: usize) -> Option<u16> {
-        let bytes = *self.bytes.get(at..)?.first_chunk::<2>()?;
-        Some(if self.little { u16::from_le_bytes(bytes) } else { u16::from_be_bytes(bytes) })
-    }
-
-    fn long(&self, at: usize) -> Option<u32> {
-        let bytes = *self.bytes.get(at..)?.first_chunk::<4>()?;
-        Some(if self.little { u32::from_le_bytes(bytes) } else { u32::from_be_bytes(bytes) })
-    }
-
-    fn directory(&self, at: usize) -> Option<Directory> {
-        let count = usize::from(self.short(at)?);
-        let mut out = Directory { complete: true, ..Directory::default() };
+impl Directory {
+    fn read(tiff: TiffBytes<'_>, at: usize) -> Option<Self> {
+        let (entries, end) = tiff.directory(at)?;
+        let cut = end > tiff.len();
+        let mut out = Self { complete: !cut, cut, ..Self::default() };
         let (mut offsets, mut counts) = (Vec::new(), Vec::new());
         let (mut preview_at, mut preview_len) = (0, 0);
-        for entry in (0..count).map(|i| at + 2 + 12 * i) {
-            let Some(tag) = self.short(entry) else {
-                out.complete = false;
-                return Some(out);
-            };
-            let wanted =
-                matches!(tag, 0xFE | 0x100 | 0x101 | 0x111 | 0x117 | 0x144 | 0x145 | 0x14A | 0x201 | 0x202);
-            if !wanted {
+        for entry in entries {
+            let tag = entry.tag;
+            if !matches!(tag, 0xFE | 0x100 | 0x101 | 0x111 | 0x117 | 0x144 | 0x145 | 0x14A | 0x201 | 0x202) {
                 continue;
             }
-            let Some(values) = self.values(entry) else {
+            let Some(values) = tiff.numbers(entry, MOST_STRIPS) else {
                 out.complete = false;
                 continue;
             };
@@ -151,25 +141,12 @@ impl Tiff<'_> {
                 _ => preview_len = first,
             }
         }
-        out.next = self.long(at + 2 + 12 * count).unwrap_or(0);
+        match tiff.long(end) {
+            Some(next) => out.next = next,
+            None => out.complete = false,
+        }
         let ends = offsets.iter().zip(&counts).map(|(at, len)| u64::from(*at) + u64::from(*len));
         out.end = ends.chain([u64::from(preview_at) + u64::from(preview_len)]).max().unwrap_or(0);
         Some(out)
-    }
-
-    /// Whole numbers of an entry; `None` where they lie outside the bytes or are of another type.
-    fn values(&self, entry: usize) -> Option<Vec<u32>> {
-        let count = (self.long(entry + 4)? as usize).min(MOST_STRIPS);
-        let width = match self.short(entry + 2)? {
-            3 => 2,
-            4 | 13 => 4,
-            _ => return None,
-        };
-        let at = if count * width <= 4 { entry + 8 } else { self.long(entry + 8)? as usize };
-        let one = |i: usize| {
-            let at = at.checked_add(i * width)?;
-            if width == 2 { self.short(at).map(u32::from) } else { self.long(at) }
-        };
-        (0..count).map(one).collect()
     }
 }

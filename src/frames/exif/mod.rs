@@ -2,6 +2,7 @@
 //!
 //! Source of tags, types and signs for "not known": Exif (CIPA DC-008).
 
+mod reach;
 mod software;
 mod stamp;
 mod values;
@@ -27,29 +28,32 @@ pub enum Block {
 /// The fields of a block.
 pub struct Fields {
     exif: Exif,
-    /// True where a part of the block could not be followed: what is not found may have been in it.
+    /// True where a part of the block that is wanted could not be followed: what is not found may have been in it.
     partial: bool,
 }
 
 impl Block {
-    /// Fields that a library has read; `partial` where it could not follow all of them.
-    pub fn from_fields(exif: Exif, partial: bool) -> Self {
+    /// Fields that a library has read.
+    pub fn from_fields(exif: Exif) -> Self {
+        let partial = !reach::is_enough(exif.buf());
         Self::Read(Fields { exif, partial })
     }
 
-    /// True where all of a block was followed.
-    pub fn is_whole(&self) -> bool {
+    /// True where all that is wanted of a block was in the bytes it was read from.
+    pub fn is_enough(&self) -> bool {
         matches!(self, Self::Read(fields) if !fields.partial)
     }
 
-    /// Reads a TIFF stream. What can be read of a damaged block is read.
+    /// Reads a TIFF stream or its beginning. What can be read of a damaged block is read.
     pub fn parse(bytes: Vec<u8>) -> Self {
-        match Reader::new().continue_on_error(true).read_raw(bytes) {
-            Ok(exif) => Self::Read(Fields { exif, partial: false }),
-            Err(e) => match e.distill_partial_result(|_| ()) {
-                Ok(exif) if exif.fields().len() > 0 => Self::Read(Fields { exif, partial: true }),
-                _ => Self::Unreadable,
-            },
+        let read = Reader::new().continue_on_error(true).read_raw(bytes);
+        match read.or_else(|e| e.distill_partial_result(|_| ())) {
+            Ok(exif) => {
+                let block = Self::from_fields(exif);
+                let nothing = matches!(&block, Self::Read(f) if f.partial && f.exif.fields().len() == 0);
+                if nothing { Self::Unreadable } else { block }
+            }
+            Err(_) => Self::Unreadable,
         }
     }
 }
