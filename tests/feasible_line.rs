@@ -9,7 +9,7 @@ mod support;
 use lapseproof::evidence::timing::{JoinKind, bounds};
 use lapseproof::evidence::{Evidence, gather};
 use lapseproof::plan::Plan;
-use support::{Tick, floored, frames};
+use support::series::{Tick, floored, frames};
 
 const SECOND: i64 = 1_000_000;
 

@@ -1,7 +1,7 @@
 mod support;
 use lapseproof::evidence::gather;
 use lapseproof::plan::Plan;
-use support::{Tick, floored, frames};
+use support::series::{Tick, floored, frames};
 
 struct Rng(u64);
 impl Rng {

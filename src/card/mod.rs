@@ -1,8 +1,20 @@
 //! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one shot.
 //! Names and first bytes only; no stamps here.
 
+mod natural;
+mod numbering;
+mod pairing;
+mod pass_over;
+mod sniff;
+mod walk;
+
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
+
+pub use numbering::{advance, file_number, folder_number};
+pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
+pub use walk::walk;
+pub(crate) use walk::words;
 
 /// What a file is, told by its first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -17,6 +29,8 @@ pub enum FileKind {
     Webp,
     /// HEIF, HIF and AVIF.
     Heif,
+    /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a stamp, no damage.
+    Other,
     /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.
     Unknown,
 }
@@ -43,6 +57,15 @@ impl FileKind {
                 | "raf"
                 | "mrw"
                 | "x3f"
+                | "sr2"
+                | "srf"
+                | "rwl"
+                | "fff"
+                | "erf"
+                | "kdc"
+                | "dcr"
+                | "mef"
+                | "mos"
         )
     }
 }
@@ -56,7 +79,8 @@ pub struct CardFile {
     pub name: Box<OsStr>,
     /// Size in bytes at the time of the walk.
     pub bytes: u64,
-    /// What its first bytes say.
+    /// What its name promises, until the frames' reading has put in what its first bytes say. A companion's stays a promise
+    /// unless it was read in its raw's place.
     pub kind: FileKind,
 }
 
@@ -124,13 +148,14 @@ pub struct Trouble {
 /// All that was found.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Card {
-    /// The folders or files that were named, in their order.
+    /// The folders that were walked, in the order in which they were named; a file that was named by itself stands under
+    /// the folder that holds it.
     pub roots: Vec<PathBuf>,
     /// Every folder that holds a frame.
     pub folders: Vec<Folder>,
     /// The shots, in order of root, folder and natural order of name.
     pub shots: Vec<Shot>,
-    /// How many files were passed over, and why; in order of reason, none twice.
+    /// How many files were passed over, and why; in order of reason, none twice. A `plan.toml` is not counted.
     pub passed_over: Vec<(PassedOver, u64)>,
     /// What could not be walked: the audit is then incomplete.
     pub trouble: Vec<Trouble>,
@@ -141,9 +166,6 @@ impl Card {
     pub fn path_of(&self, file: &CardFile) -> PathBuf {
         let folder = &self.folders[file.folder as usize];
         let root = &self.roots[usize::from(folder.root)];
-        if folder.path.as_os_str().is_empty() && root.file_name() == Some(&file.name) && root.is_file() {
-            return root.clone();
-        }
         root.join(&folder.path).join(Path::new(&*file.name))
     }
 

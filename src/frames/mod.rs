@@ -2,8 +2,15 @@
 //! what was expected must not bend what was read.
 
 mod cell;
+mod containers;
+mod exif;
+mod print;
+mod read;
 mod row;
+pub mod source;
+mod tiff_bytes;
 
-pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble};
+pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
+pub use read::{FileRead, read_all, read_source};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

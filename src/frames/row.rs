@@ -115,6 +115,46 @@ pub struct Row {
     pub print: u64,
 }
 
+impl Row {
+    /// The row of a file of which nothing could be learnt.
+    pub fn unread(damage: Damage) -> Self {
+        Self {
+            stamp: Cell::Unreadable,
+            exposure_s: Cell::Unreadable,
+            time_apex: Cell::Unreadable,
+            f_number: Cell::Unreadable,
+            aperture_apex: Cell::Unreadable,
+            iso: Cell::Unreadable,
+            focal_mm: Cell::Unreadable,
+            size: Cell::Unreadable,
+            orientation: Cell::Unreadable,
+            white_balance: Cell::Unreadable,
+            exposure_mode: Cell::Unreadable,
+            program: Cell::Unreadable,
+            camera: Cell::Unreadable,
+            edited: false,
+            damage,
+            print: 0,
+        }
+    }
+
+    /// Takes from `other` the value of every cell that holds none here. Damage, print and `edited` are left alone.
+    pub fn fill_from(&mut self, other: &Self) {
+        self.stamp = self.stamp.or(other.stamp);
+        self.exposure_s = self.exposure_s.or(other.exposure_s);
+        self.time_apex = self.time_apex.or(other.time_apex);
+        self.f_number = self.f_number.or(other.f_number);
+        self.aperture_apex = self.aperture_apex.or(other.aperture_apex);
+        self.iso = self.iso.or(other.iso);
+        self.focal_mm = self.focal_mm.or(other.focal_mm);
+        self.size = self.size.or(other.size);
+        self.orientation = self.orientation.or(other.orientation);
+        self.white_balance = self.white_balance.or(other.white_balance);
+        self.exposure_mode = self.exposure_mode.or(other.exposure_mode);
+        self.program = self.program.or(other.program);
+    }
+}
+
 /// The table: rows beside the shots they were read from, in the card's order until [`Frames::reorder`].
 #[derive(Clone, Debug, Default)]
 pub struct Frames {

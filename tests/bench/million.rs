@@ -11,7 +11,7 @@ use lapseproof::audit::{Setting, carry_out};
 use lapseproof::outputs;
 use std::io::{self, Write};
 use std::time::Instant;
-use support::{Tick, floored, frames};
+use support::series::{Tick, floored, frames};
 
 /// Counts bytes and keeps none.
 #[derive(Default)]

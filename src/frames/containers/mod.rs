@@ -1,0 +1,68 @@
+//! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
+
+mod heif;
+mod jpeg;
+mod jpeg_end;
+mod png;
+mod tiff;
+mod webp;
+
+use std::io;
+
+use super::exif::Block;
+use super::source::Source;
+use super::{Cell, Damage, FileKind};
+
+/// What a container had to say.
+#[derive(Default)]
+pub struct Found {
+    /// The Exif block.
+    pub exif: Block,
+    /// Width and height of the main picture, px, as stored.
+    pub size: Cell<(u32, u32)>,
+    /// What is wrong with the file.
+    pub damage: Damage,
+    /// The last bytes of the file, as far as they were read.
+    pub tail: Vec<u8>,
+}
+
+/// How much of a file's end is read first.
+const TAIL_BYTES: usize = 4096;
+
+/// Reads a file of the given kind. A new container is one more line here, one file beside this one, and its first bytes in
+/// the card's list.
+///
+/// # Errors
+/// What the system says on reading; bytes that do not decode are [`Found::damage`].
+pub fn read(kind: FileKind, source: &mut Source) -> io::Result<Found> {
+    let mut found = match kind {
+        FileKind::Jpeg => jpeg::read(source)?,
+        FileKind::Tiff => tiff::read(source)?,
+        FileKind::Png => png::read(source)?,
+        FileKind::Webp => webp::read(source)?,
+        FileKind::Heif => heif::read(source)?,
+        FileKind::Other => Found::default(),
+        FileKind::Unknown => Found { damage: unknown(source), ..Found::default() },
+    };
+    if found.tail.is_empty() {
+        found.tail = source.tail(TAIL_BYTES)?.1;
+    }
+    Ok(found)
+}
+
+fn unknown(source: &Source) -> Damage {
+    if source.is_empty() { Damage::Empty } else { Damage::NotAPicture }
+}
+
+fn cut_short(why: impl Into<String>) -> Damage {
+    Damage::CutShort(why.into().into_boxed_str())
+}
+
+fn broken(why: impl Into<String>) -> Damage {
+    Damage::Broken(why.into().into_boxed_str())
+}
+
+/// A size in pixels; a picture without width or height is no size.
+fn size(width: u32, height: u32) -> Cell<(u32, u32)> {
+    if width == 0 || height == 0 { Cell::Unreadable } else { Cell::Known((width, height)) }
+}

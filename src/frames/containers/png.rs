@@ -1,0 +1,84 @@
+//! PNG (ISO/IEC 15948): chunks with lengths, the Exif block in `eXIf`, the end in `IEND`.
+
+use std::io;
+
+use super::{Found, broken, cut_short, size};
+use crate::frames::Damage;
+use crate::frames::exif::Block;
+use crate::frames::source::Source;
+
+/// A file of more chunks than this is not followed to its end.
+const MOST_CHUNKS: usize = 20_000;
+
+/// An Exif block is at most this long (64 KiB in a JPEG; other containers allow more).
+const MOST_EXIF: u32 = 16 * 1024 * 1024;
+
+/// How much of a file's end is searched for an Exif block behind the picture data.
+const BEHIND_BYTES: usize = 16 * 1024;
+
+pub fn read(source: &mut Source) -> io::Result<Found> {
+    let mut found = Found::default();
+    let mut at = 8;
+    for count in 0..MOST_CHUNKS {
+        let Some([l1, l2, l3, l4, name @ ..]) = source.array_at::<8>(at)? else {
+            found.damage = cut_short("it ends without its last chunk");
+            return Ok(found);
+        };
+        let length = u32::from_be_bytes([l1, l2, l3, l4]);
+        if !name.iter().all(u8::is_ascii_alphabetic) {
+            found.damage = broken(format!("no chunk where one must begin, at byte {at}"));
+            return Ok(found);
+        }
+        let end = at + 12 + u64::from(length);
+        match &name {
+            b"IHDR" if count == 0 => {
+                if let Some([w1, w2, w3, w4, h1, h2, h3, h4]) = source.array_at::<8>(at + 8)? {
+                    found.size =
+                        size(u32::from_be_bytes([w1, w2, w3, w4]), u32::from_be_bytes([h1, h2, h3, h4]));
+                }
+            }
+            b"eXIf" if length <= MOST_EXIF => {
+                found.exif = Block::parse(source.read_at(at + 8, length as usize)?)
+            }
+            b"IEND" => return Ok(found),
+            _ => {}
+        }
+        if end > source.len() {
+            found.damage = cut_short(format!("a chunk ends at byte {end} of {}", source.len()));
+            return Ok(found);
+        }
+        if b"IDAT" == &name && ends_well(source)? {
+            if matches!(found.exif, Block::Absent) {
+                found.exif = exif_behind(source)?;
+            }
+            return Ok(found);
+        }
+        at = end;
+    }
+    if found.damage == Damage::None {
+        found.damage = broken("chunks without an end");
+    }
+    Ok(found)
+}
+
+/// True where the file's last bytes are its last chunk, so that the chunks between need not be walked.
+fn ends_well(source: &mut Source) -> io::Result<bool> {
+    let (_, tail) = source.tail(12)?;
+    Ok(tail.get(4..8) == Some(b"IEND"))
+}
+
+/// The Exif block of a writer that puts it behind the picture data, looked for in the end of the file.
+fn exif_behind(source: &mut Source) -> io::Result<Block> {
+    let (_, tail) = source.tail(BEHIND_BYTES)?;
+    for at in (4..tail.len().saturating_sub(4)).rev() {
+        if tail.get(at..at + 4) != Some(b"eXIf") {
+            continue;
+        }
+        let length =
+            tail.get(at - 4..).and_then(|b| b.first_chunk::<4>()).map_or(0, |b| u32::from_be_bytes(*b));
+        if let Some(bytes) = tail.get(at + 4..(at + 4).saturating_add(length as usize)) {
+            return Ok(Block::parse(bytes.to_vec()));
+        }
+    }
+    Ok(Block::Absent)
+}

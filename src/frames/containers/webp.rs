@@ -1,0 +1,78 @@
+//! WebP (Google's container specification; RIFF chunks, little-endian): the Exif block in `EXIF`, the whole length in the
+//! RIFF header.
+
+use std::io;
+
+use super::{Found, broken, cut_short, size};
+use crate::frames::exif::Block;
+use crate::frames::source::Source;
+use crate::frames::{Cell, Damage};
+
+/// A file of more chunks than this is not followed to its end.
+const MOST_CHUNKS: usize = 20_000;
+
+/// An Exif block is at most this long.
+const MOST_EXIF: u32 = 16 * 1024 * 1024;
+
+pub fn read(source: &mut Source) -> io::Result<Found> {
+    let mut found = Found::default();
+    let Some([_, _, _, _, s1, s2, s3, s4]) = source.array_at::<8>(0)? else {
+        found.damage = cut_short("it ends in its header");
+        return Ok(found);
+    };
+    let whole = u64::from(u32::from_le_bytes([s1, s2, s3, s4])) + 8;
+    if whole > source.len() {
+        found.damage = cut_short(format!("its header says {whole} bytes, there are {}", source.len()));
+    }
+    let end = whole.min(source.len());
+    let mut at = 12;
+    for _ in 0..MOST_CHUNKS {
+        if at + 8 > end {
+            break;
+        }
+        let Some([n1, n2, n3, n4, l1, l2, l3, l4]) = source.array_at::<8>(at)? else { break };
+        let length = u32::from_le_bytes([l1, l2, l3, l4]);
+        match &[n1, n2, n3, n4] {
+            b"VP8X" => found.size = extended(source, at + 8)?,
+            b"VP8 " if found.size == Cell::Absent => found.size = lossy(source, at + 8)?,
+            b"VP8L" if found.size == Cell::Absent => found.size = lossless(source, at + 8)?,
+            b"EXIF" if length <= MOST_EXIF => found.exif = exif(source, at + 8, length)?,
+            _ => {}
+        }
+        at += 8 + u64::from(length) + u64::from(length % 2);
+    }
+    if found.damage == Damage::None && at > end + 1 {
+        found.damage = broken("a chunk that is longer than the file");
+    }
+    Ok(found)
+}
+
+/// Some writers keep a JPEG's lead before the block.
+fn exif(source: &mut Source, at: u64, length: u32) -> io::Result<Block> {
+    let bytes = source.read_at(at, length as usize)?;
+    Ok(Block::parse(bytes.strip_prefix(b"Exif\0\0").map_or_else(|| bytes.clone(), <[u8]>::to_vec)))
+}
+
+/// `VP8X`: 24-bit width and height, each less one, after four bytes of flags.
+fn extended(source: &mut Source, at: u64) -> io::Result<Cell<(u32, u32)>> {
+    let Some([_, _, _, _, w1, w2, w3, h1, h2, h3]) = source.array_at::<10>(at)? else {
+        return Ok(Cell::Unreadable);
+    };
+    Ok(size(u32::from_le_bytes([w1, w2, w3, 0]) + 1, u32::from_le_bytes([h1, h2, h3, 0]) + 1))
+}
+
+/// `VP8 `: a key frame's header (RFC 6386, 9.1): start code 9D 01 2A, then 14 bits of width and of height.
+fn lossy(source: &mut Source, at: u64) -> io::Result<Cell<(u32, u32)>> {
+    let Some([_, _, _, 0x9D, 0x01, 0x2A, w1, w2, h1, h2]) = source.array_at::<10>(at)? else {
+        return Ok(Cell::Unreadable);
+    };
+    let bits = |a, b| u32::from(u16::from_le_bytes([a, b]) & 0x3FFF);
+    Ok(size(bits(w1, w2), bits(h1, h2)))
+}
+
+/// `VP8L`: signature 2F, then 14 bits of width and of height, each less one.
+fn lossless(source: &mut Source, at: u64) -> io::Result<Cell<(u32, u32)>> {
+    let Some([0x2F, a, b, c, d]) = source.array_at::<5>(at)? else { return Ok(Cell::Unreadable) };
+    let bits = u32::from_le_bytes([a, b, c, d]);
+    Ok(size((bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1))
+}

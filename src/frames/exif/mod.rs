@@ -1,0 +1,132 @@
+//! An Exif block into the cells of a row.
+//!
+//! Source of tags, types and signs for "not known": Exif (CIPA DC-008).
+
+mod reach;
+mod software;
+mod stamp;
+mod values;
+
+use exif::{Context, Exif, Field, In, Reader, Tag, Value};
+
+use super::Cell;
+use super::row::{Camera, Row};
+use values::{apex_av, apex_tv, code, f_number, iso, positive};
+
+/// An Exif block as found in a file.
+#[derive(Default)]
+pub enum Block {
+    /// There is none.
+    #[default]
+    Absent,
+    /// There is one, and not even its header can be followed.
+    Unreadable,
+    /// Its fields.
+    Read(Fields),
+}
+
+/// The fields of a block.
+pub struct Fields {
+    exif: Exif,
+    /// True where a part of the block that is wanted could not be followed: what is not found may have been in it.
+    partial: bool,
+}
+
+impl Block {
+    /// Fields that a library has read.
+    pub fn from_fields(exif: Exif) -> Self {
+        let partial = !reach::is_enough(exif.buf());
+        Self::Read(Fields { exif, partial })
+    }
+
+    /// True where all that is wanted of a block was in the bytes it was read from.
+    pub fn is_enough(&self) -> bool {
+        matches!(self, Self::Read(fields) if !fields.partial)
+    }
+
+    /// Reads a TIFF stream or its beginning. What can be read of a damaged block is read.
+    pub fn parse(bytes: Vec<u8>) -> Self {
+        let read = Reader::new().continue_on_error(true).read_raw(bytes);
+        match read.or_else(|e| e.distill_partial_result(|_| ())) {
+            Ok(exif) => {
+                let block = Self::from_fields(exif);
+                let nothing = matches!(&block, Self::Read(f) if f.partial && f.exif.fields().len() == 0);
+                if nothing { Self::Unreadable } else { block }
+            }
+            Err(_) => Self::Unreadable,
+        }
+    }
+}
+
+impl Fields {
+    /// A field of the first image's Exif or main directory; some raws keep in one what belongs into the other (TIFF/EP does).
+    fn get(&self, number: u16) -> Option<&Value> {
+        let at = |context| self.exif.get_field(Tag(context, number), In::PRIMARY);
+        // Numbers below 8000 belong to the main directory; a few writers put stray ones into the other.
+        let (own, other) =
+            if number < 0x8000 { (Context::Tiff, Context::Exif) } else { (Context::Exif, Context::Tiff) };
+        at(own).or_else(|| at(other)).map(|f: &Field| &f.value)
+    }
+
+    /// Text of a field without blanks and NULs at its end; `None` where there is no such field.
+    fn text(&self, number: u16) -> Option<&[u8]> {
+        self.get(number).map(values::text)
+    }
+
+    fn words(&self, number: u16) -> String {
+        String::from_utf8_lossy(self.text(number).unwrap_or_default()).trim().to_owned()
+    }
+
+    fn cell<T>(&self, number: u16, read: impl FnOnce(&Value) -> Cell<T>) -> Cell<T> {
+        self.get(number).map_or(Cell::Absent, read)
+    }
+}
+
+/// Puts what the block says into `row`, and gives the camera that it names.
+pub fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
+    let fields = match block {
+        Block::Absent => return Cell::Absent,
+        Block::Unreadable => {
+            row.stamp = Cell::Unreadable;
+            row.exposure_s = Cell::Unreadable;
+            row.f_number = Cell::Unreadable;
+            row.iso = Cell::Unreadable;
+            return Cell::Unreadable;
+        }
+        Block::Read(fields) => fields,
+    };
+    row.stamp = stamp::stamp(fields);
+    row.exposure_s = fields.cell(0x829A, positive);
+    row.time_apex = fields.cell(0x9201, apex_tv);
+    row.f_number = fields.cell(0x829D, f_number);
+    row.aperture_apex = fields.cell(0x9202, apex_av);
+    row.iso = iso(fields);
+    row.focal_mm = fields.cell(0x920A, positive).map(|mm| mm as f32);
+    row.orientation = fields.cell(0x0112, |v| code(v, 1, 8));
+    row.white_balance = fields.cell(0xA403, |v| code(v, 0, 1));
+    row.exposure_mode = fields.cell(0xA402, |v| code(v, 0, 2));
+    row.program = fields.cell(0x8822, |v| code(v, 0, 9));
+    if fields.partial {
+        lost(&mut row.stamp);
+        lost(&mut row.exposure_s);
+        lost(&mut row.f_number);
+        lost(&mut row.iso);
+    }
+    // C62F is DNG's place for the body's serial number.
+    let serial = [0xA431, 0xC62F].map(|tag| fields.words(tag)).into_iter().find(|s| !s.is_empty());
+    let camera = Camera {
+        maker: fields.words(0x010F),
+        model: fields.words(0x0110),
+        serial: serial.unwrap_or_default(),
+    };
+    // 000B is the standard's tag for a program that has processed the picture.
+    row.edited = !fields.words(0x000B).is_empty() || software::is_editor(&fields.words(0x0131), &camera);
+    if camera == Camera::default() { Cell::Absent } else { Cell::Known(camera) }
+}
+
+/// In a damaged block a value that was not found was perhaps lost.
+fn lost<T>(cell: &mut Cell<T>) {
+    if matches!(cell, Cell::Absent) {
+        *cell = Cell::Unreadable;
+    }
+}

@@ -1,0 +1,149 @@
+//! Every shot of a card into its row: the only parallel code of the house.
+
+use std::collections::HashMap;
+use std::io;
+use std::num::NonZeroUsize;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use rayon::prelude::*;
+
+use super::row::{Camera, Damage, Frames, Row};
+use super::source::Source;
+use super::{Cell, containers, exif};
+use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
+use crate::units::shown;
+
+/// Rows that are read before their cameras are put in order: bounds the memory that waits.
+const BATCH: usize = 4096;
+
+/// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
+const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
+
+/// One file, read.
+#[derive(Default)]
+pub struct FileRead {
+    /// Its row; the camera's cell is left to the table.
+    pub row: Row,
+    /// The camera that it names.
+    pub camera: Cell<Camera>,
+    /// What its first bytes say it is.
+    pub kind: Option<FileKind>,
+    /// What the system would not give.
+    pub trouble: Vec<Trouble>,
+}
+
+/// Reads every shot of `card`, on `jobs` threads (`None`: as many as suit the machine). The result does not depend on them.
+/// `progress` is called from any thread with the number of shots done since its last call.
+///
+/// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
+/// [`Frames::trouble`] too.
+pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+    let mut rows = Vec::with_capacity(card.shots.len());
+    let mut cameras = Cameras::default();
+    let mut trouble = card.trouble.clone();
+    let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
+    let one = |shot: &Shot| {
+        let read = read_shot(&card, shot);
+        progress(1);
+        read
+    };
+    let mut kinds = Vec::with_capacity(card.shots.len());
+    for batch in card.shots.chunks(BATCH) {
+        let reads: Vec<FileRead> = match &pool {
+            Some(pool) => pool.install(|| batch.par_iter().map(one).collect()),
+            // Without threads of our own, on this one.
+            None => batch.iter().map(one).collect(),
+        };
+        for mut read in reads {
+            read.row.camera = cameras.number(read.camera);
+            trouble.append(&mut read.trouble);
+            kinds.push(read.kind);
+            rows.push(read.row);
+        }
+    }
+    for (shot, kind) in card.shots.iter_mut().zip(kinds) {
+        shot.file.kind = kind.unwrap_or(shot.file.kind);
+    }
+    Frames { card, rows, cameras: cameras.list, trouble }
+}
+
+/// The cameras in order of first mention.
+#[derive(Default)]
+struct Cameras {
+    list: Vec<Camera>,
+    known: HashMap<Camera, u16>,
+}
+
+impl Cameras {
+    fn number(&mut self, camera: Cell<Camera>) -> Cell<u16> {
+        let camera = match camera {
+            Cell::Known(camera) => camera,
+            Cell::Blank => return Cell::Blank,
+            Cell::Absent => return Cell::Absent,
+            Cell::Unreadable => return Cell::Unreadable,
+        };
+        if let Some(number) = self.known.get(&camera) {
+            return Cell::Known(*number);
+        }
+        // A folder of more cameras than numbers is rubbish: the last ones stay without.
+        let Ok(number) = u16::try_from(self.list.len()) else { return Cell::Unreadable };
+        self.list.push(camera.clone());
+        self.known.insert(camera, number);
+        Cell::Known(number)
+    }
+}
+
+/// A shot's own file, and, where that gives no stamp, its companions in its place: a raw that cannot be read yet stands
+/// beside a picture of the same exposure. Damage and print stay those of the shot's own file.
+fn read_shot(card: &Card, shot: &Shot) -> FileRead {
+    let mut read = read_file(card, &shot.file);
+    for companion in &shot.companions {
+        if read.row.stamp.as_known().is_some() {
+            break;
+        }
+        let mut other = read_file(card, companion);
+        read.row.fill_from(&other.row);
+        read.row.edited |= other.row.edited;
+        read.camera = read.camera.clone().or(other.camera);
+        read.trouble.append(&mut other.trouble);
+    }
+    read
+}
+
+/// A file that fails is read once more before that is believed.
+fn read_file(card: &Card, file: &CardFile) -> FileRead {
+    let path = card.path_of(file);
+    let once = || Source::open(&path).and_then(|mut source| read_source(&mut source));
+    match once().or_else(|_| once()) {
+        Ok(read) => read,
+        Err(e) => {
+            let why = words(&e);
+            let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
+            let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
+            FileRead { row, camera: Cell::Unreadable, trouble, kind: None }
+        }
+    }
+}
+
+/// Reads one file that is open.
+///
+/// # Errors
+/// What the system says on reading; bytes that do not decode are the row's [`Damage`].
+pub fn read_source(source: &mut Source) -> io::Result<FileRead> {
+    let head = source.head();
+    let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
+    // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
+    let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
+        let found = containers::read(kind, source)?;
+        let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
+        row.print = source.print(&found.tail);
+        let camera = exif::fill(&mut row, &found.exif);
+        Ok(FileRead { row, camera, kind: Some(kind), trouble: Vec::new() })
+    }));
+    read.unwrap_or_else(|_| {
+        let row = Row::unread(Damage::Broken("its reader failed on it".into()));
+        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), trouble: Vec::new() })
+    })
+}
