@@ -1,4 +1,4 @@
-//! A drawn scene: sky, hills, a shore with boats and lamps. It changes with the time of day, its layers pass one another as
+//! A drawn scene: sky, hills, a bay with boats and lamps, rocks in front. It changes with the time of day, its layers pass one another as
 //! the carriage travels, and its brightness is set in linear light, so that exposure and light add up as in a camera.
 
 use super::chance::mix;
@@ -11,7 +11,7 @@ type Light = [f32; 3];
 pub const MIDDLE_GREY: f64 = 0.18;
 /// Side of the texture tile; a power of two.
 const TILE: usize = 256;
-/// How far each layer passes for a millimetre of travel, in widths of the picture: far hills, shore, foreground.
+/// How far each layer passes for a millimetre of travel, in widths of the picture: far hills, bay, foreground.
 const PASSES: [f64; 3] = [0.000_02, 0.000_15, 0.001];
 /// Places in the curve table from linear light to codes.
 const CURVE: usize = 4096;
@@ -136,8 +136,8 @@ impl Scene {
     fn ridge(&self, layer: usize, x: f64) -> f64 {
         let (base, rise, scale) = match layer {
             0 => (0.56, 0.30, 90.0),
-            1 => (0.68, 0.08, 150.0),
-            _ => (1.04, 0.40, 220.0),
+            1 => (0.66, 0.015, 150.0),
+            _ => (0.99, 0.42, 220.0),
         };
         base - rise * (f64::from(self.at(x * scale, 40.0 + 71.0 * layer as f64)) - 0.35)
     }
@@ -190,9 +190,9 @@ impl Scene {
         let low = of_the_hour(hour, [0.50, 0.58, 0.66], [0.62, 0.36, 0.20], [0.060, 0.065, 0.090]);
         let cloud = of_the_hour(hour, [0.72, 0.73, 0.75], [0.55, 0.34, 0.30], [0.075, 0.075, 0.090]);
         let far = of_the_hour(hour, [0.17, 0.21, 0.25], [0.16, 0.12, 0.15], [0.022, 0.025, 0.040]);
-        let shore = of_the_hour(hour, [0.10, 0.15, 0.08], [0.07, 0.07, 0.05], [0.014, 0.017, 0.020]);
+        let water = of_the_hour(hour, [0.17, 0.23, 0.27], [0.20, 0.14, 0.14], [0.022, 0.026, 0.042]);
         let near = of_the_hour(hour, [0.09, 0.08, 0.05], [0.04, 0.035, 0.03], [0.009, 0.010, 0.012]);
-        let land = [far, shore, near];
+        let land = [far, water, near];
         let mut light = vec![[0.0; 3]; w * h];
         for x in 0..w {
             let across = x as f64 / w as f64;
@@ -214,7 +214,13 @@ impl Scene {
                         let edge = edges.get(l).copied().unwrap_or_default();
                         let scale = 160.0 + 60.0 * l as f64;
                         let u = world.get(l).copied().unwrap_or(across) * scale;
-                        let grain = self.at(u, (y as f64 - edge) / h as f64 * scale * 1.7 + 90.0 * l as f64);
+                        let depth = (y as f64 - edge) / h as f64 * scale;
+                        // Water lies in long flat ripples that run with the time.
+                        let grain = if l == 1 {
+                            self.at(u * 0.5 + view.elapsed_s * 0.05, depth * 4.0 - view.elapsed_s * 0.03)
+                        } else {
+                            self.at(u, depth * 1.7 + 90.0 * l as f64)
+                        };
                         land.get(l).copied().unwrap_or_default().map(|c| c * (0.45 + 1.1 * grain))
                     }
                 };
@@ -226,18 +232,20 @@ impl Scene {
         light
     }
 
-    /// Lamps that are lit by night, and two boats along the shore.
+    /// Lamps that are lit by night along the far shore, and two boats in the bay.
     fn lamps_and_boats(&self, view: &View, light: &mut [Light]) {
         let (w, h) = (f64::from(self.size.0), f64::from(self.size.1));
         let night = shares(view.hour).1;
         let shift = PASSES[1] * view.carriage_mm;
-        let mut spot = |x: f64, y: f64, radius: f64, colour: Light, share: f32| {
-            let (x, y) = (x * w, y * h);
-            let reach = radius.ceil() as i64 + 1;
-            for py in y as i64 - reach..=y as i64 + reach {
-                for px in x as i64 - reach..=x as i64 + reach {
-                    let (dx, dy) = (px as f64 + 0.5 - x, py as f64 + 0.5 - y);
-                    let near = smooth(radius + 0.7, radius - 0.7, (dx * dx + dy * dy).sqrt()) as f32 * share;
+        // An ellipse with soft edges; place in widths and heights, half axes in heights.
+        let mut spot = |x: f64, y: f64, (rx, ry): (f64, f64), colour: Light, share: f32| {
+            let (x, y, rx, ry) = (x * w, y * h, (rx * h).max(0.6), (ry * h).max(0.6));
+            let (reach_x, reach_y) = (rx.ceil() as i64 + 1, ry.ceil() as i64 + 1);
+            for py in y as i64 - reach_y..=y as i64 + reach_y {
+                for px in x as i64 - reach_x..=x as i64 + reach_x {
+                    let (dx, dy) = ((px as f64 + 0.5 - x) / rx, (py as f64 + 0.5 - y) / ry);
+                    let soft = 0.6 / rx.min(ry);
+                    let near = smooth(1.0 + soft, 1.0 - soft, (dx * dx + dy * dy).sqrt()) as f32 * share;
                     if near <= 0.0 || px < 0 || py < 0 || px >= w as i64 || py >= h as i64 {
                         continue;
                     }
@@ -248,15 +256,17 @@ impl Scene {
             }
         };
         for (x, up) in &self.lamps {
-            let ground = self.ridge(1, *x);
-            spot(x - shift, ground - up, h / 160.0, [0.50, 0.36, 0.16], night);
+            let shore = self.ridge(1, *x) - 0.01;
+            spot(x - shift, shore - up, (0.006, 0.006), [0.50, 0.36, 0.16], night);
+            spot(x - shift, shore + 0.03 + up, (0.004, 0.02), [0.20, 0.14, 0.07], night * 0.6);
         }
-        for (pace, from) in [(0.000_31, 0.1), (-0.000_22, 0.8)] {
+        let hull = of_the_hour(view.hour, [0.10, 0.04, 0.03], [0.05, 0.03, 0.03], [0.012, 0.010, 0.010]);
+        let sail = of_the_hour(view.hour, [0.60, 0.58, 0.52], [0.40, 0.25, 0.18], [0.05, 0.05, 0.06]);
+        for (pace, from, y) in [(0.000_31, 0.1, 0.73), (-0.000_22, 0.8, 0.76)] {
             let x = (from + pace * view.elapsed_s - shift).rem_euclid(1.3) - 0.15;
-            let sail = of_the_hour(view.hour, [0.6, 0.58, 0.52], [0.4, 0.25, 0.18], [0.05, 0.05, 0.06]);
-            spot(x, 0.73, h / 45.0, [0.05, 0.03, 0.03], 1.0);
-            spot(x, 0.70, h / 60.0, sail, 1.0);
-            spot(x, 0.68, h / 200.0, [0.45, 0.42, 0.30], night);
+            spot(x, y, (0.032, 0.008), hull, 1.0);
+            spot(x - 0.003, y - 0.035, (0.011, 0.027), sail, 1.0);
+            spot(x, y - 0.065, (0.004, 0.004), [0.45, 0.42, 0.30], night);
         }
     }
 }

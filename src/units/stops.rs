@@ -264,9 +264,13 @@ mod tests {
 
     #[test]
     fn apertures_and_sensitivities() {
-        for (mark, n) in
-            [(1.4, 1.414214), (2.8, 2.828427), (5.6, 5.656854), (11.0, 11.313708), (22.0, 22.627417)]
-        {
+        for (mark, n) in [
+            (1.4, std::f64::consts::SQRT_2),
+            (2.8, 2.828427),
+            (5.6, 5.656854),
+            (11.0, 11.313708),
+            (22.0, 22.627417),
+        ] {
             assert!((exact(Series::Aperture, mark, Step::Third).expect("a mark") - n).abs() < 1e-5);
         }
         for (mark, s) in [(125.0, 125.9921), (1250.0, 1269.921), (3200.0, 3200.0), (12800.0, 12800.0)] {
