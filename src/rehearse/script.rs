@@ -4,7 +4,7 @@ use super::chance::Chance;
 use super::dials::Settings;
 use super::faults::{Damage, Fault};
 use super::placed::Faults;
-use super::timeline::{Firing, Meant};
+use super::timeline::Meant;
 use super::truth::{self, Truth};
 use super::{Options, RehearseError};
 use crate::plan::Plan;
@@ -131,11 +131,12 @@ pub fn script(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Script
     options.checked()?;
     let meant = Meant::new(plan, faults, options)?;
     let mut placed = Faults::place(faults, meant.slots, options)?;
-    let timeline = meant.shoot(&mut placed, options);
+    let mut timeline = meant.shoot(&mut placed, options);
 
     let phase_s = Chance::stream(options.seed, 0x5048_4153).unit();
-    let mut shots: Vec<Shot> =
-        timeline.firings.iter().map(|firing| stamped(firing, &meant, &placed, phase_s, options)).collect();
+    // In place: a million shots are held once.
+    let mut shots = std::mem::take(&mut timeline.shots);
+    shots.iter_mut().for_each(|shot| stamp(shot, &meant, &placed, phase_s, options));
     let dcim = shots.len() > 9999 || placed.asks(|f| matches!(f, Fault::Roll { .. }));
     number(&mut shots, &placed, dcim, options)?;
     spoil(&mut shots, &placed);
@@ -145,28 +146,15 @@ pub fn script(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Script
     Ok(Script { shots, truth, dcim, prefix: options.prefix.clone(), start: meant.start, phase_s })
 }
 
-fn stamped(firing: &Firing, meant: &Meant, faults: &Faults, phase_s: f64, options: &Options) -> Shot {
-    let slot = firing.slot.unwrap_or(if firing.open_s < 0.0 { 0 } else { meant.slots });
+/// Writes the shot's stamp and offset as the camera's clock has them.
+fn stamp(shot: &mut Shot, meant: &Meant, faults: &Faults, phase_s: f64, options: &Options) {
+    let slot = shot.slot.unwrap_or(if shot.open_s < 0.0 { 0 } else { meant.slots });
     let (clock_s, offset_s) = faults.clock_s(slot);
     let step = options.resolution_us();
-    let clock = meant.start.plus(micros(phase_s + firing.open_s)).plus(micros(clock_s));
+    let clock = meant.start.plus(micros(phase_s + shot.open_s)).plus(micros(clock_s));
     let moved = (offset_s / 60.0).round() as i16;
-    Shot {
-        slot: firing.slot,
-        role: firing.role,
-        open_s: firing.open_s,
-        settings: firing.settings,
-        folder: 100,
-        number: 0,
-        stamp: CivilTime::from_micros(clock.micros().div_euclid(step) * step),
-        offset_min: meant.offset_min.map(|m| m.saturating_add(moved)),
-        state: State::Written,
-        copied: false,
-        scene_ev100: firing.scene_ev100,
-        flicker_ev: firing.flicker_ev,
-        carriage_m: firing.carriage_m,
-        blur_px: firing.blur_px,
-    }
+    shot.stamp = CivilTime::from_micros(clock.micros().div_euclid(step) * step);
+    shot.offset_min = meant.offset_min.map(|m| m.saturating_add(moved));
 }
 
 /// The first shot of the run at or after a slot.

@@ -314,6 +314,21 @@ fn a_plan_without_an_interval_is_refused_with_a_remedy() {
 }
 
 #[test]
+fn exposures_that_no_camera_has_are_refused() {
+    let with = |exposure| Plan { exposure, ..plan(12.0, 5) };
+    for exposure in [
+        ExposurePlan { shutter_s: Some(Planned::Fixed(0.0)), ..ExposurePlan::default() },
+        ExposurePlan { shutter_s: Some(Planned::Between(1.0, f64::INFINITY)), ..ExposurePlan::default() },
+        ExposurePlan { aperture: Some(Planned::Fixed(-8.0)), ..ExposurePlan::default() },
+        ExposurePlan { iso: Some(Planned::Fixed(f64::NAN)), ..ExposurePlan::default() },
+        ExposurePlan { busy_s: Some(-1.0), ..ExposurePlan::default() },
+    ] {
+        assert!(script(&with(exposure.clone()), &[], &Options::default()).is_err(), "{exposure:?}");
+    }
+    assert!(script(&Plan { bracket: Some(16), ..plan(12.0, 5) }, &[], &Options::default()).is_err());
+}
+
+#[test]
 fn the_same_seed_gives_the_same_script() {
     let faults = ["missing", "lost", "jitter", "pause", "flicker", "tests", "hunting", "odd"];
     let make = |seed| run(&plan(5.0, 300), &faults, &Options { seed, ..Options::default() });

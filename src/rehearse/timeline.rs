@@ -5,9 +5,9 @@ use super::dials::Settings;
 use super::faults::{Fault, Surplus};
 use super::light::Light;
 use super::placed::Faults;
-use super::script::Role;
+use super::script::{Role, Shot, State};
 use super::{Options, RehearseError};
-use crate::plan::{CountedFrom, DailyHours, PartStart, Plan};
+use crate::plan::{CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned};
 use crate::units::time::{CivilTime, SECOND};
 
 /// Frames past which a rehearsal is refused.
@@ -17,15 +17,15 @@ const BRACKET_GAP_S: f64 = 0.3;
 
 /// One opening of the shutter.
 #[derive(Clone, Copy, Debug)]
-pub struct Firing {
-    pub slot: Option<u64>,
-    pub role: Role,
-    pub open_s: f64,
-    pub settings: Settings,
-    pub scene_ev100: f64,
-    pub flicker_ev: f64,
-    pub carriage_m: f64,
-    pub blur_px: f64,
+struct Firing {
+    slot: Option<u64>,
+    role: Role,
+    open_s: f64,
+    settings: Settings,
+    scene_ev100: f64,
+    flicker_ev: f64,
+    carriage_m: f64,
+    blur_px: f64,
 }
 
 /// The plan with its gaps filled.
@@ -46,9 +46,32 @@ pub struct Meant {
     parts: Vec<(u64, f64, Light)>,
 }
 
+impl Firing {
+    /// The shot, not yet numbered or stamped.
+    fn shot(self) -> Shot {
+        Shot {
+            slot: self.slot,
+            role: self.role,
+            open_s: self.open_s,
+            settings: self.settings,
+            folder: 100,
+            number: 0,
+            stamp: CivilTime::from_micros(0),
+            offset_min: None,
+            state: State::Written,
+            copied: false,
+            scene_ev100: self.scene_ev100,
+            flicker_ev: self.flicker_ev,
+            carriage_m: self.carriage_m,
+            blur_px: self.blur_px,
+        }
+    }
+}
+
 /// What came of it.
 pub struct Timeline {
-    pub firings: Vec<Firing>,
+    /// The shots in order, not yet numbered or stamped.
+    pub shots: Vec<Shot>,
     /// Triggers that came while the camera was busy.
     pub busy_misses: u64,
     /// The first and the last of them.
@@ -61,13 +84,22 @@ impl Meant {
         let Some(interval_s) = plan.interval_s else {
             return refused("the plan has no interval, and a rehearsal needs one; write interval = \"12 s\"");
         };
-        if !(interval_s.is_finite() && (0.01..=1e6).contains(&interval_s)) {
-            return refused("the interval cannot be rehearsed; it must be 10 ms to 1,000,000 s");
+        let intervals = std::iter::once(interval_s).chain(plan.parts.iter().filter_map(|p| p.interval_s));
+        if intervals.into_iter().any(|s| !(0.01..=1e6).contains(&s)) {
+            return refused("an interval of the plan cannot be rehearsed; it must be 10 ms to 1,000,000 s");
+        }
+        let exposures = std::iter::once(&plan.exposure).chain(plan.parts.iter().map(|p| &p.exposure));
+        if let Some(message) = exposures.filter_map(unfit).next() {
+            return refused(message);
         }
         let run = plan.run_s.map(|run| (run / interval_s + 1e-9).floor() as u64 + 1);
         let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, s)| (fps * s).ceil() as u64);
         let frames = plan.frames.or(run).or(clip).unwrap_or(options.frames).max(1);
-        if frames > MOST_SLOTS {
+        let bracket = plan.bracket.unwrap_or(1).max(1);
+        if bracket > 15 {
+            return refused("a bracket of more than 15 exposures cannot be rehearsed; ask for fewer");
+        }
+        if frames > MOST_SLOTS / u64::from(bracket) {
             return refused(
                 "the plan asks for more than 5,000,000 frames, which is past what a rehearsal makes",
             );
@@ -89,7 +121,7 @@ impl Meant {
             from_close: plan.counted_from == Some(CountedFrom::Close) || faults.contains(&Fault::FromClose),
             busy_s: plan.exposure.busy_s.unwrap_or_else(|| (0.1 * interval_s).min(0.2)).max(0.0),
             dark_frame: plan.exposure.dark_frame == Some(true) || faults.contains(&Fault::DarkFrame),
-            bracket: plan.bracket.unwrap_or(1).clamp(1, 99),
+            bracket,
             step_m: plan.rig.step_m.or(plan.rig.travel_m.map(|t| t / steps)).unwrap_or(0.0),
             active: plan.active.clone(),
             parts: Vec::new(),
@@ -115,7 +147,7 @@ impl Meant {
             }
             at_s += (from - slot) as f64 * interval_s;
             slot = from;
-            interval_s = part.interval_s.filter(|s| s.is_finite() && *s > 0.0).unwrap_or(interval_s);
+            interval_s = part.interval_s.unwrap_or(interval_s);
             let mut exposure = found.last().map(|f| f.2.clone()).unwrap_or_default();
             let new = &part.exposure;
             exposure.mode = new.mode.or(exposure.mode);
@@ -171,7 +203,7 @@ impl Meant {
         let faults = &*faults;
         let mut camera = Camera {
             out: Timeline {
-                firings: Vec::with_capacity(self.slots as usize * self.bracket as usize),
+                shots: Vec::with_capacity(self.slots as usize * self.bracket as usize),
                 busy_misses: 0,
                 busy_span: None,
             },
@@ -264,7 +296,7 @@ impl Meant {
         let exposure_s = firing.settings.exposure_s;
         camera.closed_s = firing.open_s + exposure_s;
         camera.ready_s = camera.closed_s + self.busy_s + if self.dark_frame { exposure_s } else { 0.0 };
-        camera.out.firings.push(firing);
+        camera.out.shots.push(firing.shot());
     }
 
     /// Test shots before the run (`after_s` is `None`) or after it: other settings, at odd times.
@@ -297,6 +329,24 @@ impl Meant {
             self.fire(shot, camera);
         }
     }
+}
+
+/// Why an exposure cannot be rehearsed.
+fn unfit(exposure: &ExposurePlan) -> Option<&'static str> {
+    let within = |planned: Option<Planned>, low: f64, high: f64| {
+        planned.is_none_or(|p| p.low() >= low && p.high() <= high)
+    };
+    if !within(exposure.shutter_s, 1e-6, 86_400.0) {
+        return Some("the shutter cannot be rehearsed; it must be a millionth of a second to a day");
+    }
+    if !within(exposure.aperture, 0.5, 256.0) {
+        return Some("the aperture cannot be rehearsed; it must be f/0.5 to f/256");
+    }
+    if !within(exposure.iso, 1.0, 10_000_000.0) {
+        return Some("the sensitivity cannot be rehearsed; it must be ISO 1 to 10,000,000");
+    }
+    let busy_fits = exposure.busy_s.is_none_or(|s| (0.0..=86_400.0).contains(&s));
+    (!busy_fits).then_some("the busy time cannot be rehearsed; it must be 0 s to a day")
 }
 
 /// The camera while it shoots.

@@ -132,3 +132,37 @@ fn the_thumbnail_has_bars_where_the_shapes_differ() {
     );
     assert_eq!(fitted(&wide, (48, 32)).get_pixel(24, 0)[0], 200);
 }
+
+/// What an audit reads: mean linear luminance of the thumbnail (sRGB after IEC 61966-2-1, BT.709 weights), bars left out.
+#[test]
+fn thumbnails_are_as_bright_as_the_script_says() {
+    let plan = plan();
+    let options = Options { picture: (240, 160), thumbnail: (160, 120), ..Options::default() };
+    let faults = [Fault::parse("flicker=0.3EV").expect("a fault")];
+    let script = script(&plan, &faults, &options).expect("a script");
+    let camera = Camera::new(&script, &plan, &options);
+    for (index, shot) in script.shots.iter().enumerate() {
+        let file = camera.file(index, shot).expect("encoded");
+        let exif = ::exif::Reader::new().read_from_container(&mut std::io::Cursor::new(&file)).expect("read");
+        let uint = |tag| {
+            exif.get_field(tag, ::exif::In::THUMBNAIL).and_then(|f| f.value.get_uint(0)).expect("a field")
+                as usize
+        };
+        let from = uint(::exif::Tag::JPEGInterchangeFormat);
+        let bytes =
+            exif.buf().get(from..from + uint(::exif::Tag::JPEGInterchangeFormatLength)).expect("bytes");
+        let small = image::load_from_memory(bytes).expect("decoded").to_rgb8();
+        let linear = |c: u8| {
+            let v = f64::from(c) / 255.0;
+            if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+        };
+        // 160 × 107 of picture within 120 lines; the outermost lines are left out too, where the bars bleed.
+        let rows = small.enumerate_pixels().filter(|p| (9..111).contains(&p.1));
+        let light: Vec<f64> = rows
+            .map(|(_, _, p)| 0.2126 * linear(p[0]) + 0.7152 * linear(p[1]) + 0.0722 * linear(p[2]))
+            .collect();
+        let mean = light.iter().sum::<f64>() / light.len() as f64;
+        let off = (mean / 0.18).log2() - shot.brightness_ev();
+        assert!(off.abs() < 0.06, "{index}: {off}");
+    }
+}
