@@ -14,8 +14,11 @@ use support::series::{Tick, floored, frames};
 const SECOND: i64 = 1_000_000;
 
 fn audit(stamps: &[i64], resolution: i64, plan: &Plan) -> Evidence {
-    let ticks: Vec<Tick> =
-        stamps.iter().enumerate().map(|(i, s)| Tick { stamp: Some(*s), number: i as u32 + 1, ..Tick::default() }).collect();
+    let ticks: Vec<Tick> = stamps
+        .iter()
+        .enumerate()
+        .map(|(i, s)| Tick { stamp: Some(*s), number: i as u32 + 1, ..Tick::default() })
+        .collect();
     gather(plan, frames(&ticks, resolution))
 }
 

@@ -74,7 +74,11 @@ fn probe() {
                         ticks.push(Tick { stamp: Some(floored(time, q)), number, ..Tick::default() });
                         number += 1;
                         if fault == "surplus" && k == at {
-                            ticks.push(Tick { stamp: Some(floored(time + 0.45 * t, q)), number, ..Tick::default() });
+                            ticks.push(Tick {
+                                stamp: Some(floored(time + 0.45 * t, q)),
+                                number,
+                                ..Tick::default()
+                            });
                             number += 1;
                         }
                     }
@@ -133,12 +137,22 @@ fn speed() {
             let mut rng = Rng(7);
             let ticks: Vec<Tick> = (0..n)
                 .filter(|k| k % 1000 != 500)
-                .map(|k| Tick { stamp: Some(floored(f64::from(k) * t + 0.005 * rng.normal(), q)), number: k + 1, ..Tick::default() })
+                .map(|k| Tick {
+                    stamp: Some(floored(f64::from(k) * t + 0.005 * rng.normal(), q)),
+                    number: k + 1,
+                    ..Tick::default()
+                })
                 .collect();
             let f = frames(&ticks, q);
             let start = std::time::Instant::now();
             let e = gather(&Plan::default(), f);
-            eprintln!("T={t} q={q} n={n}: {:?} missing {:?} stretches {} widening {:?}", start.elapsed(), e.timing.missing(), e.timing.stretches.len(), e.timing.cadence.map(|c| c.widening_s));
+            eprintln!(
+                "T={t} q={q} n={n}: {:?} missing {:?} stretches {} widening {:?}",
+                start.elapsed(),
+                e.timing.missing(),
+                e.timing.stretches.len(),
+                e.timing.cadence.map(|c| c.widening_s)
+            );
         }
     }
 }

@@ -128,6 +128,20 @@ pub fn exact_or_same(series: Series, marked: f64, step: Step) -> f64 {
     exact(series, marked, step).unwrap_or(marked)
 }
 
+/// The mark at position `k` of a third-stop series, or `None` beyond its ends: the inverse of [`exact`].
+///
+/// `k` counts thirds of a stop from 1 s (longer is up), from f/1 (smaller openings are up) or from ISO 100.
+pub fn third_mark(series: Series, k: i32) -> Option<f64> {
+    let at = |marks: &[f64], i: i32| usize::try_from(i).ok().and_then(|i| marks.get(i)).copied();
+    match series {
+        Series::Time if k >= 0 => at(&LONG_THIRDS, k),
+        Series::Time if k > -6 => at(&[0.8, 0.6, 0.5, 0.4, 0.3], -1 - k),
+        Series::Time => at(&SHORT_THIRDS, (-6_i32).checked_sub(k)?).map(|d| 1.0 / d),
+        Series::Aperture => at(&APERTURE_THIRDS, k),
+        Series::Sensitivity => at(&ISO_THIRDS, k.checked_add(6)?),
+    }
+}
+
 /// True where the number is a mark of the half-stop series and not of the third-stop one (1/45, f/6.7).
 pub fn only_half(series: Series, marked: f64) -> bool {
     exact(series, marked, Step::Third).is_none() && exact(series, marked, Step::Half).is_some()
@@ -225,11 +239,38 @@ mod tests {
         }
     }
 
+    /// Every mark names the exact point of its own position.
+    #[test]
+    fn marks_and_positions_agree() {
+        for (series, from, to, unit, per_stop) in [
+            (Series::Time, -42, 15, 1.0, 3.0),
+            (Series::Aperture, 0, 33, 1.0, 6.0),
+            (Series::Sensitivity, -6, 27, 100.0, 3.0),
+        ] {
+            for k in from..=to {
+                let mark = third_mark(series, k).expect("within the series");
+                let point = exact(series, mark, Step::Third).expect("a mark");
+                assert!(
+                    (point / (unit * (f64::from(k) / per_stop).exp2()) - 1.0).abs() < 1e-12,
+                    "{series:?} {k}"
+                );
+            }
+            assert_eq!(third_mark(series, from - 1), None);
+            assert_eq!(third_mark(series, to + 1), None);
+        }
+        assert_eq!(third_mark(Series::Time, i32::MIN), None);
+        assert_eq!(third_mark(Series::Sensitivity, i32::MAX), None);
+    }
+
     #[test]
     fn apertures_and_sensitivities() {
-        for (mark, n) in
-            [(1.4, 2.0_f64.sqrt()), (2.8, 2.828427), (5.6, 5.656854), (11.0, 11.313708), (22.0, 22.627417)]
-        {
+        for (mark, n) in [
+            (1.4, std::f64::consts::SQRT_2),
+            (2.8, 2.828427),
+            (5.6, 5.656854),
+            (11.0, 11.313708),
+            (22.0, 22.627417),
+        ] {
             assert!((exact(Series::Aperture, mark, Step::Third).expect("a mark") - n).abs() < 1e-5);
         }
         for (mark, s) in [(125.0, 125.9921), (1250.0, 1269.921), (3200.0, 3200.0), (12800.0, 12800.0)] {

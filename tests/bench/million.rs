@@ -39,7 +39,11 @@ fn run(n: u32) -> Vec<Tick> {
     (0..n)
         .filter(|k| k % 1000 != 500)
         .zip(1..)
-        .map(|(k, number)| Tick { stamp: Some(floored(f64::from(k) * 5.013, 1_000_000)), number, ..Tick::default() })
+        .map(|(k, number)| Tick {
+            stamp: Some(floored(f64::from(k) * 5.013, 1_000_000)),
+            number,
+            ..Tick::default()
+        })
         .collect()
 }
 

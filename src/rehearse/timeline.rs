@@ -1,0 +1,359 @@
+//! The timer, the camera and the carriage: when the shutter opens, and with what settings.
+
+use super::chance::Chance;
+use super::dials::Settings;
+use super::faults::{Fault, Surplus};
+use super::light::Light;
+use super::placed::Faults;
+use super::script::{Role, Shot, State};
+use super::{Options, RehearseError};
+use crate::plan::{CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned};
+use crate::units::time::{CivilTime, SECOND};
+
+/// Frames past which a rehearsal is refused.
+const MOST_SLOTS: u64 = 5_000_000;
+/// Gap between the exposures of a bracket, s.
+const BRACKET_GAP_S: f64 = 0.3;
+
+/// One opening of the shutter.
+#[derive(Clone, Copy, Debug)]
+struct Firing {
+    slot: Option<u64>,
+    role: Role,
+    open_s: f64,
+    settings: Settings,
+    scene_ev100: f64,
+    flicker_ev: f64,
+    carriage_m: f64,
+    blur_px: f64,
+}
+
+/// The plan with its gaps filled.
+pub struct Meant {
+    pub start: CivilTime,
+    pub offset_min: Option<i16>,
+    pub interval_s: f64,
+    pub frames: u64,
+    /// Slots that are gone through before the run stops.
+    pub slots: u64,
+    pub from_close: bool,
+    busy_s: f64,
+    dark_frame: bool,
+    bracket: u32,
+    step_m: f64,
+    active: Vec<DailyHours>,
+    /// First slot, interval and light of each part.
+    parts: Vec<(u64, f64, Light)>,
+}
+
+impl Firing {
+    /// The shot, not yet numbered or stamped.
+    fn shot(self) -> Shot {
+        Shot {
+            slot: self.slot,
+            role: self.role,
+            open_s: self.open_s,
+            settings: self.settings,
+            folder: 100,
+            number: 0,
+            stamp: CivilTime::from_micros(0),
+            offset_min: None,
+            state: State::Written,
+            copied: false,
+            scene_ev100: self.scene_ev100,
+            flicker_ev: self.flicker_ev,
+            carriage_m: self.carriage_m,
+            blur_px: self.blur_px,
+        }
+    }
+}
+
+/// What came of it.
+pub struct Timeline {
+    /// The shots in order, not yet numbered or stamped.
+    pub shots: Vec<Shot>,
+    /// Triggers that came while the camera was busy.
+    pub busy_misses: u64,
+    /// The first and the last of them.
+    pub busy_span: Option<(u64, u64)>,
+}
+
+impl Meant {
+    pub fn new(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Self, RehearseError> {
+        let refused = |message: &str| Err(RehearseError::Plan(message.into()));
+        let Some(interval_s) = plan.interval_s else {
+            return refused("the plan has no interval, and a rehearsal needs one; write interval = \"12 s\"");
+        };
+        let intervals = std::iter::once(interval_s).chain(plan.parts.iter().filter_map(|p| p.interval_s));
+        if intervals.into_iter().any(|s| !(0.01..=1e6).contains(&s)) {
+            return refused("an interval of the plan cannot be rehearsed; it must be 10 ms to 1,000,000 s");
+        }
+        let exposures = std::iter::once(&plan.exposure).chain(plan.parts.iter().map(|p| &p.exposure));
+        if let Some(message) = exposures.filter_map(unfit).next() {
+            return refused(message);
+        }
+        let run = plan.run_s.map(|run| (run / interval_s + 1e-9).floor() as u64 + 1);
+        let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, s)| (fps * s).ceil() as u64);
+        let frames = plan.frames.or(run).or(clip).unwrap_or(options.frames).max(1);
+        let bracket = plan.bracket.unwrap_or(1).max(1);
+        if bracket > 15 {
+            return refused("a bracket of more than 15 exposures cannot be rehearsed; ask for fewer");
+        }
+        if frames > MOST_SLOTS / u64::from(bracket) {
+            return refused(
+                "the plan asks for more than 5,000,000 frames, which is past what a rehearsal makes",
+            );
+        }
+        let share = faults.iter().fold(1.0, |share: f64, f| match f {
+            Fault::Stop { share: s } => share.min(*s),
+            _ => share,
+        });
+        let slots = ((frames as f64 * share).round() as u64).clamp(1, frames);
+        let default_start = CivilTime::from_micros(1_778_306_400 * SECOND); // 2026-05-09T06:00:00
+        let start = plan.start.map_or(default_start, |m| m.civil);
+        let steps = frames.saturating_sub(1).max(1) as f64;
+        let mut meant = Self {
+            start,
+            offset_min: plan.start.and_then(|m| m.offset_min).filter(|_| options.write_offset),
+            interval_s,
+            frames,
+            slots,
+            from_close: plan.counted_from == Some(CountedFrom::Close) || faults.contains(&Fault::FromClose),
+            busy_s: plan.exposure.busy_s.unwrap_or_else(|| (0.1 * interval_s).min(0.2)).max(0.0),
+            dark_frame: plan.exposure.dark_frame == Some(true) || faults.contains(&Fault::DarkFrame),
+            bracket,
+            step_m: plan.rig.step_m.or(plan.rig.travel_m.map(|t| t / steps)).unwrap_or(0.0),
+            active: plan.active.clone(),
+            parts: Vec::new(),
+        };
+        meant.lay_parts(plan, options);
+        Ok(meant)
+    }
+
+    /// Finds the first slot of each part and lays its light.
+    fn lay_parts(&mut self, plan: &Plan, options: &Options) {
+        let mut found = vec![(0, self.interval_s, plan.exposure.clone())];
+        let (mut slot, mut at_s, mut interval_s) = (0_u64, 0.0, self.interval_s);
+        for part in &plan.parts {
+            let from = match &part.from {
+                PartStart::Frame(frame) => *frame,
+                PartStart::Moment(moment) => {
+                    let wait = (moment.civil.seconds_since(self.start) - at_s) / interval_s;
+                    slot.saturating_add((wait - 1e-9).ceil().max(0.0) as u64)
+                }
+            };
+            if from < slot || from >= self.frames {
+                continue;
+            }
+            at_s += (from - slot) as f64 * interval_s;
+            slot = from;
+            interval_s = part.interval_s.unwrap_or(interval_s);
+            let mut exposure = found.last().map(|f| f.2.clone()).unwrap_or_default();
+            let new = &part.exposure;
+            exposure.mode = new.mode.or(exposure.mode);
+            exposure.shutter_s = new.shutter_s.or(exposure.shutter_s);
+            exposure.aperture = new.aperture.or(exposure.aperture);
+            exposure.iso = new.iso.or(exposure.iso);
+            found.push((from, interval_s, exposure));
+        }
+        let ends: Vec<u64> = found.iter().skip(1).map(|f| f.0).chain([self.frames]).collect();
+        self.parts = found
+            .iter()
+            .zip(ends)
+            .map(|((from, interval_s, exposure), end)| {
+                (*from, *interval_s, Light::new(exposure, *from, end.saturating_sub(*from), options.seed))
+            })
+            .collect();
+    }
+
+    fn part(&self, slot: u64) -> Option<&(u64, f64, Light)> {
+        self.parts.iter().rev().find(|p| p.0 <= slot)
+    }
+
+    /// What the interval leaves for the exposure at that slot, s.
+    fn room_s(&self, slot: u64) -> f64 {
+        let room = self.part(slot).map_or(self.interval_s, |p| p.1) - self.busy_s;
+        if self.dark_frame { room / 2.0 } else { room }
+    }
+
+    /// Seconds to wait from `at_s` until frames are due again; 0 where they are.
+    fn asleep_s(&self, at_s: f64) -> f64 {
+        const DAY: f64 = 86_400.0;
+        if self.active.is_empty() {
+            return 0.0;
+        }
+        let day = (self.start.micros() as f64 / SECOND as f64 + at_s).rem_euclid(DAY);
+        let due = |h: &DailyHours| {
+            let length = (f64::from(h.to_s) - f64::from(h.from_s)).rem_euclid(DAY);
+            let since = (day - f64::from(h.from_s)).rem_euclid(DAY);
+            if length == 0.0 || since < length { 0.0 } else { DAY - since }
+        };
+        self.active.iter().map(due).fold(f64::INFINITY, f64::min)
+    }
+
+    fn settings(&self, slot: u64, extra: i32) -> Option<(Settings, f64)> {
+        self.part(slot).map(|p| (p.2.settings(slot, extra), p.2.scene_ev100(slot)))
+    }
+
+    /// Shoots the run.
+    pub fn shoot(&self, faults: &mut Faults, options: &Options) -> Timeline {
+        if let Some((at, light)) = faults.overrun().and_then(|at| Some((at, &self.part(at)?.2))) {
+            faults.grow(self.room_s(at), |slot, extra| light.settings(slot, extra));
+        }
+        let faults = &*faults;
+        let mut camera = Camera {
+            out: Timeline {
+                shots: Vec::with_capacity(self.slots as usize * self.bracket as usize),
+                busy_misses: 0,
+                busy_span: None,
+            },
+            ready_s: f64::NEG_INFINITY,
+            closed_s: 0.0,
+        };
+        let mut tests = Chance::stream(options.seed, 0x5445_5354);
+        let (head, tail) = faults.all().iter().fold((0, 0), |sum, p| match p.fault {
+            Fault::Tests { head, tail } => (sum.0 + head, sum.1 + tail),
+            _ => sum,
+        });
+        self.test_shots(head, 0, None, &mut tests, &mut camera);
+        let (mut anchor_s, mut anchor, mut rate) = (0.0, 0_u64, 0.0);
+        for slot in 0..self.slots {
+            let interval_s = self.part(slot).map_or(self.interval_s, |p| p.1);
+            let due_before = anchor_s + (slot - anchor) as f64 * rate;
+            let mut due_s = due_before + faults.pause(slot, interval_s);
+            due_s += self.asleep_s(due_s);
+            let new_rate = interval_s * faults.rate(slot);
+            if due_s != due_before || new_rate != rate || self.from_close {
+                (anchor_s, anchor, rate) = (due_s, slot, new_rate);
+            }
+            let fired = self.slot(slot, due_s, interval_s, faults, &mut camera);
+            if self.from_close {
+                // Without a frame there is no close to count from: the timer waits for the exposure all the same.
+                let closed_s = if fired {
+                    camera.closed_s
+                } else {
+                    due_s + self.settings(slot, 0).map_or(0.0, |s| s.0.exposure_s)
+                };
+                (anchor_s, anchor) = (closed_s + rate, slot + 1);
+            }
+        }
+        self.test_shots(tail, self.slots - 1, Some(camera.ready_s), &mut tests, &mut camera);
+        camera.out
+    }
+
+    /// One slot. True where the camera fired.
+    fn slot(&self, slot: u64, due_s: f64, interval_s: f64, faults: &Faults, camera: &mut Camera) -> bool {
+        let Some((_, scene_ev100)) = self.settings(slot, 0) else { return false };
+        let grown = f64::from(faults.grown_thirds(slot)) / 3.0;
+        let firing = |open_s, role, settings| Firing {
+            slot: Some(slot),
+            role,
+            open_s,
+            settings,
+            // As the exposure grows the light fails.
+            scene_ev100: scene_ev100 - grown,
+            flicker_ev: faults.flicker_ev(slot),
+            carriage_m: self.step_m * slot.saturating_sub(faults.failed_moves(slot)) as f64,
+            blur_px: faults.blur_px(slot),
+        };
+        let open_s = due_s + faults.lateness(slot, interval_s);
+        if faults.missing(slot) {
+            return false;
+        }
+        // A billionth of a second of rounding is no overrun.
+        if open_s < camera.ready_s - 1e-9 {
+            camera.out.busy_misses += 1;
+            let first = camera.out.busy_span.map_or(slot, |s| s.0);
+            camera.out.busy_span = Some((first, slot));
+            return false;
+        }
+        let mut at_s = open_s;
+        let half = i32::try_from(self.bracket / 2).unwrap_or(0);
+        for member in 0..i32::try_from(self.bracket).unwrap_or(1) {
+            let extra = faults.extra_thirds(slot) + 3 * (member - half);
+            let Some((settings, _)) = self.settings(slot, extra) else { return false };
+            self.fire(firing(at_s, Role::Run, settings), camera);
+            at_s = camera.closed_s + BRACKET_GAP_S.min(0.1 * interval_s);
+        }
+        let surplus = faults.all().iter().filter(|p| p.at == slot).filter_map(|p| match p.fault {
+            Fault::Surplus { surplus, .. } => Some(surplus),
+            _ => None,
+        });
+        for kind in surplus {
+            let soonest = camera.ready_s + 0.05;
+            let at_s = match kind {
+                Surplus::Double => soonest,
+                Surplus::Hand => soonest.max(due_s + 0.45 * interval_s),
+            };
+            if let Some((settings, _)) = self.settings(slot, faults.extra_thirds(slot)) {
+                self.fire(firing(at_s, Role::Surplus, settings), camera);
+            }
+        }
+        true
+    }
+
+    fn fire(&self, firing: Firing, camera: &mut Camera) {
+        let exposure_s = firing.settings.exposure_s;
+        camera.closed_s = firing.open_s + exposure_s;
+        camera.ready_s = camera.closed_s + self.busy_s + if self.dark_frame { exposure_s } else { 0.0 };
+        camera.out.shots.push(firing.shot());
+    }
+
+    /// Test shots before the run (`after_s` is `None`) or after it: other settings, at odd times.
+    fn test_shots(&self, n: u64, slot: u64, after_s: Option<f64>, chance: &mut Chance, camera: &mut Camera) {
+        let mut shots = Vec::new();
+        let mut at_s = after_s.unwrap_or(0.0);
+        for _ in 0..n {
+            let thirds = (chance.bits() % 13) as i32 - 8;
+            let Some((settings, scene_ev100)) = self.settings(slot, thirds) else { continue };
+            let gap = settings.exposure_s + self.busy_s + chance.between(2.2, 47.0);
+            at_s = if after_s.is_some() { at_s + gap } else { at_s - gap };
+            shots.push(Firing {
+                slot: None,
+                role: Role::Outside,
+                open_s: at_s,
+                settings,
+                scene_ev100,
+                flicker_ev: 0.0,
+                carriage_m: self.step_m * slot as f64,
+                blur_px: 0.0,
+            });
+            if after_s.is_some() {
+                at_s += settings.exposure_s + self.busy_s;
+            }
+        }
+        if after_s.is_none() {
+            shots.reverse();
+        }
+        for shot in shots {
+            self.fire(shot, camera);
+        }
+    }
+}
+
+/// Why an exposure cannot be rehearsed.
+fn unfit(exposure: &ExposurePlan) -> Option<&'static str> {
+    let within = |planned: Option<Planned>, low: f64, high: f64| {
+        planned.is_none_or(|p| p.low() >= low && p.high() <= high)
+    };
+    if !within(exposure.shutter_s, 1e-6, 86_400.0) {
+        return Some("the shutter cannot be rehearsed; it must be a millionth of a second to a day");
+    }
+    if !within(exposure.aperture, 0.5, 256.0) {
+        return Some("the aperture cannot be rehearsed; it must be f/0.5 to f/256");
+    }
+    if !within(exposure.iso, 1.0, 10_000_000.0) {
+        return Some("the sensitivity cannot be rehearsed; it must be ISO 1 to 10,000,000");
+    }
+    let busy_fits = exposure.busy_s.is_none_or(|s| (0.0..=86_400.0).contains(&s));
+    (!busy_fits).then_some("the busy time cannot be rehearsed; it must be 0 s to a day")
+}
+
+/// The camera while it shoots.
+struct Camera {
+    out: Timeline,
+    /// From when on it can fire again, s.
+    ready_s: f64,
+    /// When the shutter last closed, s.
+    closed_s: f64,
+}
