@@ -11,7 +11,11 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::plan::Plan;
+pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::plan::{
+    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
+    PartStart, Plan, Planned, RigKind, RigPlan,
+};
 pub use crate::verdict::{Call, Reason, Usable, Verdict};
 
 /// What the pictures were read for.

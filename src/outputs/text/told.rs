@@ -1,0 +1,147 @@
+//! The sections of the summary that are told in sentences.
+
+use super::findings::tone;
+use super::page::{Page, Tone};
+use crate::audit::{Answer, Audit, Judgement};
+use crate::units::{duration, shown};
+
+/// Places that are listed one by one; the rest is counted.
+const LISTED: usize = 8;
+
+/// What could not be read: the audit is then incomplete.
+pub fn trouble(page: &mut Page, audit: &Audit) {
+    let all = &audit.evidence.frames.trouble;
+    if all.is_empty() {
+        return;
+    }
+    page.heading("Incomplete: not everything could be read");
+    for t in all.iter().take(LISTED) {
+        page.hang(2, (Tone::Bad, "unread"), 11, &format!("{}: {}", shown(&t.path), shown(&t.what)));
+    }
+    if all.len() > LISTED {
+        let words = format!("{} more; each in audit.json.", all.len() - LISTED);
+        page.hang(2, (Tone::Bad, "unread"), 11, &words);
+    }
+    page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
+}
+
+/// Why the call is what it is.
+pub fn reasons(page: &mut Page, audit: &Audit) {
+    page.heading("Why");
+    if audit.verdict.reasons.is_empty() {
+        page.wrap(2, Tone::Plain, "Every question that could be put was answered, and nothing weighs.");
+    }
+    for reason in &audit.verdict.reasons {
+        let label = (tone(reason.severity), reason.severity.word());
+        page.hang(2, label, 11, &format!("{}: {}", reason.check, shown(&reason.words)));
+    }
+}
+
+/// Which stretch can be used, and what clip it makes against the one asked.
+pub fn usable(page: &mut Page, audit: &Audit) {
+    page.heading("What can be used as it is");
+    let evidence = &audit.evidence;
+    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < evidence.frames.len()) else {
+        page.wrap(2, Tone::Plain, "No frame.");
+        return;
+    };
+    let s = if u.frames == 1 { "" } else { "s" };
+    let mut words =
+        format!("{} to {}: {} frame{s}", evidence.name(u.span.first), evidence.name(u.span.last), u.frames);
+    match (u.clip_s, audit.plan.delivery.length_s) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
+        (None, Some(asked)) => {
+            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
+        }
+        (None, None) => {}
+    }
+    words.push('.');
+    page.wrap(2, Tone::Plain, &words);
+}
+
+/// The run told in order of time.
+pub fn timeline(page: &mut Page, audit: &Audit) {
+    if audit.verdict.timeline.is_empty() {
+        return;
+    }
+    page.heading("What happened");
+    for line in &audit.verdict.timeline {
+        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
+    }
+}
+
+/// What was looked at, what was set aside, what could not be judged.
+pub fn checks(page: &mut Page, audit: &Audit) {
+    page.heading("Checks");
+    let ids = |pick: fn(&Answer) -> bool| {
+        let ids: Vec<_> = audit.judgements.iter().filter(|j| pick(&j.answer)).map(|j| j.text.id).collect();
+        (!ids.is_empty()).then(|| ids.join(", "))
+    };
+    if let Some(clear) = ids(|a| *a == Answer::Clear) {
+        page.hang(2, (Tone::Good, "clear"), 16, &clear);
+    }
+    if let Some(found) = ids(|a| matches!(a, Answer::Found(_))) {
+        page.hang(2, (Tone::Plain, "found"), 16, &found);
+    }
+    // Checks that cannot judge for one reason are told together.
+    grouped(page, audit, (Tone::Warn, "cannot judge"), |j| match &j.answer {
+        Answer::CannotJudge(why) => Some(why.clone()),
+        _ => None,
+    });
+    grouped(page, audit, (Tone::Bad, "broke"), |j| match &j.answer {
+        Answer::Broke(what) => Some(format!("the check itself failed: {what}")),
+        _ => None,
+    });
+    grouped(page, audit, (Tone::Faint, "looked at"), looked_at);
+    let passed = audit.evidence.frames.card.passed_over.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
+    if passed > 0 {
+        let s = if passed == 1 { " that is no frame" } else { "s that are no frames" };
+        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{passed} file{s}"));
+    }
+}
+
+fn looked_at(j: &Judgement) -> Option<String> {
+    if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
+        return None;
+    }
+    let mut words = format!("{} frames", j.looked_at);
+    for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
+        words.push_str(&format!(", {frames} set aside ({why})"));
+    }
+    Some(words)
+}
+
+/// Tells `words` once, with every check that says the same, in the checks' order.
+fn grouped(page: &mut Page, audit: &Audit, label: (Tone, &str), words: fn(&Judgement) -> Option<String>) {
+    let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+    for judgement in &audit.judgements {
+        let Some(words) = words(judgement) else { continue };
+        match groups.iter_mut().find(|g| g.0 == words) {
+            Some(group) => group.1.push(judgement.text.id),
+            None => groups.push((words, vec![judgement.text.id])),
+        }
+    }
+    for (words, ids) in &groups {
+        // One group of all checks needs no list of them.
+        let whose = if groups.len() == 1 && ids.len() > 3 && label.1 == "looked at" {
+            "every check".to_owned()
+        } else {
+            ids.join(", ")
+        };
+        page.hang(2, label, 16, &format!("{whose}: {}", shown(words)));
+    }
+}
+
+/// What would change the call.
+pub fn would_change(page: &mut Page, audit: &Audit) {
+    if audit.verdict.would_change.is_empty() {
+        return;
+    }
+    page.heading("What would change the call");
+    for line in &audit.verdict.would_change {
+        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
+    }
+}
