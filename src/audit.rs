@@ -30,6 +30,19 @@ pub enum Pictures {
     Full,
 }
 
+/// What an audit is made under, apart from the frames.
+#[derive(Clone, Debug)]
+pub struct Setting {
+    /// Title: the plan's name, else that of the folder.
+    pub name: String,
+    /// What was meant.
+    pub plan: Plan,
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames").
+    pub plan_source: String,
+    /// What the pictures were read for.
+    pub pictures: Pictures,
+}
+
 /// A finished audit: all that the outputs are written from.
 #[derive(Clone, Debug)]
 pub struct Audit {
@@ -37,7 +50,8 @@ pub struct Audit {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words ("plan.toml beside the frames", "no plan").
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames",
+    /// "no plan, held against its own cadence").
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Evidence,

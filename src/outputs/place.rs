@@ -13,6 +13,8 @@ use tempfile::NamedTempFile;
 pub struct Place {
     dir: PathBuf,
     told: PathBuf,
+    /// Folders that were made for it, the innermost first.
+    made: Vec<PathBuf>,
 }
 
 /// Why a place does not serve.
@@ -84,11 +86,27 @@ impl Place {
                 }
             }
         }
+        let made = dir.ancestors().take_while(|p| !p.exists()).map(Path::to_owned).collect();
         std::fs::create_dir_all(&dir).map_err(bad)?;
-        let place = Self { dir, told: out.to_owned() };
-        let mut trial = place.beside("trial").map_err(bad)?;
-        trial.write_all(b"trial").and_then(|()| trial.flush()).map_err(bad)?;
-        Ok(place)
+        let place = Self { dir, told: out.to_owned(), made };
+        let tried = place.beside("trial").and_then(|mut f| f.write_all(b"trial").and_then(|()| f.flush()));
+        match tried {
+            Ok(()) => Ok(place),
+            Err(what) => {
+                place.abandon();
+                Err(bad(what))
+            }
+        }
+    }
+
+    /// Takes away the folders that were made for it, where nothing was written: a run that could not start leaves nothing.
+    pub fn abandon(self) {
+        for dir in &self.made {
+            // A folder that is no longer empty stays.
+            if std::fs::remove_dir(dir).is_err() {
+                break;
+            }
+        }
     }
 
     /// The folder, as it was named.
@@ -217,6 +235,15 @@ mod tests {
         let roots = [frames.clone()];
         assert!(on_the_card(Place::open(&dir.path().join("elsewhere/out"), &roots)));
         assert!(on_the_card(Place::open(&frames.join("out"), &[dir.path().join("elsewhere")])));
+    }
+
+    #[test]
+    fn a_place_that_was_not_used_leaves_nothing() {
+        let dir = tempfile::tempdir().unwrap();
+        Place::open(&dir.path().join("reports/weir"), &[]).unwrap().abandon();
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
+        Place::open(dir.path(), &[]).unwrap().abandon();
+        assert!(dir.path().exists());
     }
 
     #[test]

@@ -152,7 +152,7 @@ pub fn audit() -> Audit {
     Audit {
         name: "Weir at dawn".into(),
         plan: Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() },
-        plan_source: "plan.toml beside the frames".into(),
+        plan_source: "held against plan.toml, found with the frames".into(),
         evidence: Evidence {
             frames: frames(),
             states: vec![

@@ -9,6 +9,7 @@ mod told;
 use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
 pub(super) use page::{Page, Tone};
+pub use told::passed_over_words;
 
 /// What the call was made from, where it is not everything: said beside its word.
 pub fn limited_to(audit: &Audit) -> Option<&'static str> {

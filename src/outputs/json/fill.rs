@@ -3,9 +3,10 @@
 use super::{number, plan, v1};
 use crate::audit::{
     Answer, Audit, Cadence, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement, Outside,
-    PassedOver, Pictures, Stretch, TimerLaw, Timing, Usable,
+    Pictures, Stretch, TimerLaw, Timing, Usable,
 };
 use crate::outputs::findings_csv::fraction;
+use crate::outputs::text::passed_over_words;
 use crate::units::{CivilTime, Figure};
 use std::collections::BTreeMap;
 
@@ -43,7 +44,10 @@ pub fn record(audit: &Audit) -> v1::Record {
         passed_over: card
             .passed_over
             .iter()
-            .map(|(why, files)| v1::PassedOver { why: passed_over_code(*why).to_owned(), files: *files })
+            .map(|(why, files)| v1::PassedOver {
+                why: passed_over_words(*why).replace(' ', "-"),
+                files: *files,
+            })
             .collect(),
         trouble: frames
             .trouble
@@ -283,19 +287,5 @@ fn judgement(j: &Judgement) -> v1::Judgement {
                 source: limit.source.to_owned(),
             })
             .collect(),
-    }
-}
-
-/// The code of a reason for passing a file over.
-const fn passed_over_code(why: PassedOver) -> &'static str {
-    match why {
-        PassedOver::ResourceFork => "resource-fork",
-        PassedOver::Hidden => "hidden",
-        PassedOver::Sidecar => "sidecar",
-        PassedOver::Video => "video",
-        PassedOver::Thumbnail => "thumbnail",
-        PassedOver::Housekeeping => "housekeeping",
-        PassedOver::NotAFile => "not-a-file",
-        PassedOver::NotAPicture => "not-a-picture",
     }
 }

@@ -2,7 +2,7 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Judgement};
+use crate::audit::{Answer, Audit, Judgement, PassedOver};
 use crate::units::{duration, shown};
 
 /// Places that are listed one by one; the rest is counted.
@@ -96,10 +96,30 @@ pub fn checks(page: &mut Page, audit: &Audit) {
         _ => None,
     });
     grouped(page, audit, (Tone::Faint, "looked at"), looked_at);
-    let passed = audit.evidence.frames.card.passed_over.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
-    if passed > 0 {
-        let s = if passed == 1 { " that is no frame" } else { "s that are no frames" };
-        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{passed} file{s}"));
+    passed_over(page, &audit.evidence.frames.card.passed_over);
+}
+
+/// Files that are no frames, by reason.
+fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
+    let sum = all.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
+    if sum > 0 {
+        let what = if sum == 1 { "file that is no frame" } else { "files that are no frames" };
+        let why: Vec<_> = all.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
+        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{sum} {what}: {}", why.join(", ")));
+    }
+}
+
+/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of `audit.json`.
+pub const fn passed_over_words(why: PassedOver) -> &'static str {
+    match why {
+        PassedOver::ResourceFork => "resource fork",
+        PassedOver::Hidden => "hidden",
+        PassedOver::Sidecar => "sidecar",
+        PassedOver::Video => "video",
+        PassedOver::Thumbnail => "thumbnail",
+        PassedOver::Housekeeping => "housekeeping",
+        PassedOver::NotAFile => "not a file",
+        PassedOver::NotAPicture => "not a picture",
     }
 }
 
