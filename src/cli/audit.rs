@@ -1,6 +1,6 @@
 //! `audit`: the frames in, the verdict out.
 
-use super::exit::{Failure, Outcome, note, tell};
+use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::{plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
@@ -125,14 +125,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
 /// Prints what was asked for.
 fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
     match arguments.format {
-        Format::Json => {
-            let mut bytes = Vec::new();
-            json::write(audit, &mut bytes)
-                .map_err(|e| Failure::new(format!("audit.json cannot be laid out ({e})")))?;
-            tell(&bytes)?;
-        }
-        Format::Text if arguments.quiet => tell(format!("{}\n", text::call_line(audit)).as_bytes())?,
-        Format::Text => tell(text::summary(audit, true).as_bytes())?,
+        Format::Json => tell_with(|out| json::write(audit, out))?,
+        Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line(audit)))?,
+        Format::Text => tell(&text::summary(audit, true))?,
     }
     if !audit.complete() {
         let n = audit.evidence.frames.trouble.len();

@@ -49,13 +49,27 @@ pub fn note(words: &str) {
     let _ = writeln!(anstream::stderr(), "{words}");
 }
 
-/// A result to stdout. A reader that has gone away is no failure; a full disk behind a redirection is.
+/// A result to stdout, without colours where nobody could see them. A reader that has gone away is no failure; a full disk
+/// behind a redirection is.
 ///
 /// # Errors
 /// Where stdout does not take it for another reason than a closed pipe.
-pub fn tell(bytes: &[u8]) -> Result<(), Failure> {
+pub fn tell(text: &str) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();
-    match out.write_all(bytes).and_then(|()| out.flush()) {
+    told(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+/// A result to stdout, written piece by piece as it is.
+///
+/// # Errors
+/// As for [`tell`].
+pub fn tell_with(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    told(write(&mut out).and_then(|()| out.flush()))
+}
+
+fn told(result: io::Result<()>) -> Result<(), Failure> {
+    match result {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::new(format!(
             "the result cannot be written to stdout ({e}). Look at where it is sent"
         ))),

@@ -25,7 +25,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
             None => return Err(unknown(id, &checks)),
         },
     };
-    tell(text.as_bytes())?;
+    tell(&text)?;
     Ok(Outcome::Quiet)
 }
 

@@ -53,6 +53,6 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let into = shown(&arguments.into.display().to_string());
     let faults = truth.faults.len();
     let s = if faults == 1 { "" } else { "s" };
-    tell(format!("{} files and truth.json in {into}, with {faults} fault{s}.\n", truth.files).as_bytes())?;
+    tell(&format!("{} files and truth.json in {into}, with {faults} fault{s}.\n", truth.files))?;
     Ok(Outcome::Quiet)
 }

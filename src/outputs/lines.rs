@@ -40,6 +40,16 @@ pub fn due(stretches: &[Stretch], slot: i64) -> Option<CivilTime> {
     seconds.is_finite().then(|| stretch.phase.plus((seconds * 1e6).round() as i64))
 }
 
+/// Two moments for people: the time of day, with the date where they do not share it.
+pub fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
+    if first.to_jiff().date() == last.to_jiff().date() {
+        (first.clock(), last.clock())
+    } else {
+        let told = |at: CivilTime| at.iso(0).replace('T', " ");
+        (told(first), told(last))
+    }
+}
+
 /// Which findings mark each frame, told frame by frame in capture order: one pass, whatever their number.
 pub struct Marks {
     spans: Vec<(FrameSpan, usize)>,
@@ -77,5 +87,20 @@ impl Marks {
                 out.push_str(id);
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_date_is_told_where_it_changes() {
+        let at = |day, hour| CivilTime::from_calendar((2026, 5, day), (hour, 0, 0), 0).unwrap();
+        assert_eq!(from_to(at(9, 4), at(9, 6)), ("04:00:00".into(), "06:00:00".into()));
+        assert_eq!(
+            from_to(at(9, 22), at(10, 3)),
+            ("2026-05-09 22:00:00".into(), "2026-05-10 03:00:00".into())
+        );
     }
 }

@@ -94,6 +94,40 @@ mod tests {
     }
 
     #[test]
+    fn what_could_not_be_read_is_listed_and_the_call_says_so() {
+        let mut audit = sample::audit();
+        for n in 0..10 {
+            let trouble =
+                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: "permission denied".into() };
+            audit.evidence.frames.trouble.push(trouble);
+        }
+        let text = summary(&audit, false);
+        assert!(text.lines().next().unwrap().ends_with("INCOMPLETE"));
+        assert!(text.contains("a\\u{7}0.JPG: permission denied"), "{text}");
+        assert!(text.contains("2 more"), "{text}");
+    }
+
+    #[test]
+    fn many_findings_are_counted_and_the_largest_told() {
+        let mut audit = sample::audit();
+        let findings = (1..=50_u64)
+            .map(|n| {
+                crate::audit::Finding::new(
+                    "missing-slot",
+                    crate::audit::Severity::Fault,
+                    format!("hole {n}."),
+                )
+                .count(n)
+            })
+            .collect();
+        audit.judgements[0].answer = crate::audit::Answer::Found(findings);
+        let text = summary(&audit, false);
+        assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
+        // 1 + 2 + … + 47
+        assert!(text.contains("47 more like these, 1128 in all"), "{text}");
+    }
+
+    #[test]
     fn the_order_is_the_readers() {
         let text = summary(&sample::audit(), false);
         let places: Vec<_> =

@@ -11,7 +11,7 @@ use crate::units::{CivilTime, Figure};
 use std::collections::BTreeMap;
 
 /// The whole record.
-pub fn record(audit: &Audit) -> v1::Record {
+pub fn record(audit: &Audit) -> v1::Record<'_> {
     let frames = &audit.evidence.frames;
     let card = &frames.card;
     let timing = &audit.evidence.timing;
@@ -37,9 +37,9 @@ pub fn record(audit: &Audit) -> v1::Record {
         cadence: cadence(timing),
         stretches: timing.stretches.iter().map(|s| stretch(audit, s)).collect(),
         joins: timing.joins.iter().map(|j| join(audit, j)).collect(),
-        holes: timing.holes.iter().map(|h| hole(audit, h)).collect(),
-        outside: audit.evidence.outside.iter().map(|o| outside(audit, o)).collect(),
-        findings: audit.findings().into_iter().map(|f| finding(audit, f)).collect(),
+        holes: v1::Each::of(timing.holes.iter().map(|h| hole(audit, h))),
+        outside: v1::Each::of(audit.evidence.outside.iter().map(|o| outside(audit, o))),
+        findings: v1::Each::of(audit.findings().into_iter().map(|f| finding(audit, f))),
         judgements: audit.judgements.iter().map(judgement).collect(),
         passed_over: card
             .passed_over

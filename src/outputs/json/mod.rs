@@ -1,6 +1,7 @@
 //! `audit.json`: everything, with a schema number in the outer object. The structs are the output's own, so that the inner
 //! types may change without the file changing.
 
+mod each;
 mod fill;
 mod plan;
 pub mod v1;
@@ -25,7 +26,7 @@ pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
 /// The JSON Schema (draft 2020-12) of `audit.json`, with a line end after it.
 pub fn schema() -> String {
     let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
-    let schema = settings.into_generator().into_root_schema_for::<v1::Record>();
+    let schema = settings.into_generator().into_root_schema_for::<v1::Record<'_>>();
     // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen at once.
     serde_json::to_string_pretty(schema.as_value()).map(|s| s + "\n").unwrap_or_default()
 }

@@ -3,6 +3,7 @@
 //! A value that is not known is null and never left out. Keys carry units. Paths are below FRAMES, exact, with `/` between
 //! their parts and bytes that are not UTF-8 as `\xNN`.
 
+pub use super::each::Each;
 pub use super::plan::{
     AcceptedV1 as Accepted, DeliveryV1 as Delivery, ExposureV1 as Exposure, HoursV1 as Hours, PartV1 as Part,
     PlanV1 as Plan, RangeV1 as Range, RigV1 as Rig,
@@ -13,7 +14,7 @@ use std::collections::BTreeMap;
 
 /// The finished record of one audit.
 #[derive(Debug, Serialize, JsonSchema)]
-pub struct Record {
+pub struct Record<'a> {
     /// Number of this schema: 1.
     pub schema: u32,
     /// What wrote the record.
@@ -41,11 +42,11 @@ pub struct Record {
     /// What joins neighbouring stretches: one fewer than they are.
     pub joins: Vec<Join>,
     /// Empty slots, in order.
-    pub holes: Vec<Hole>,
+    pub holes: Each<'a, Hole>,
     /// Frames that are not part of the run, in capture order.
-    pub outside: Vec<Outside>,
+    pub outside: Each<'a, Outside>,
     /// Every finding, weightiest first.
-    pub findings: Vec<Finding>,
+    pub findings: Each<'a, Finding>,
     /// One answer a check, in the checks' order.
     pub judgements: Vec<Judgement>,
     /// Files passed over, by reason.

@@ -104,7 +104,7 @@ pub fn write(page: &mut Page, audit: &Audit) {
     let mut stamps = (0..evidence.frames.len()).filter_map(|at| evidence.stamp(at));
     let mut backwards = (0..evidence.frames.len()).rev().filter_map(|at| evidence.stamp(at));
     if let (Some(first), Some(last)) = (stamps.next(), backwards.next()) {
-        let (first, last) = (first.at.clock(), last.at.clock());
+        let (first, last) = lines::from_to(first.at, last.at);
         let room = strip.len().saturating_sub(first.len());
         if room > last.len() {
             page.line(Tone::Faint, &format!("  {first}{last:>room$}"));

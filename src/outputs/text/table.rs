@@ -3,7 +3,8 @@
 use super::page::{Page, Tone, WIDTH, wrapped};
 use crate::audit::{Audit, FrameState, Planned, TimerLaw};
 use crate::outputs::json::mode_word;
-use crate::units::{duration, shown, stops};
+use crate::outputs::lines::from_to;
+use crate::units::{CivilTime, duration, shown, stops};
 
 const LABEL: usize = 12;
 const ASKED: usize = 25;
@@ -92,9 +93,10 @@ fn length(page: &mut Page, audit: &Audit) {
         first = first.or(Some(stamp.at));
         last = Some(stamp.at);
     }
-    let shot = first
-        .zip(last)
-        .map(|(a, b)| format!("{}, {} to {}", duration(b.seconds_since(a)), a.clock(), b.clock()));
+    let shot = first.zip(last).map(|(a, b): (CivilTime, CivilTime)| {
+        let (from, to) = from_to(a, b);
+        format!("{}, {from} to {to}", duration(b.seconds_since(a)))
+    });
     row(
         page,
         Tone::Plain,

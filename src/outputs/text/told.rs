@@ -48,7 +48,10 @@ pub fn usable(page: &mut Page, audit: &Audit) {
     let s = if u.frames == 1 { "" } else { "s" };
     let mut words =
         format!("{} to {}: {} frame{s}", evidence.name(u.span.first), evidence.name(u.span.last), u.frames);
-    match (u.clip_s, audit.plan.delivery.length_s) {
+    let delivery = &audit.plan.delivery;
+    // Where no length is asked, the frames that are asked make one.
+    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
         (Some(clip), Some(asked)) => {
             words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
         }
