@@ -105,12 +105,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     if !arguments.quiet && !matches!(arguments.pictures, None | Some(Read::None)) {
         note("warning: the pictures themselves are not judged by this version: timing and settings only.");
     }
-    let setting = Setting {
-        name: source.plan.name.clone().unwrap_or(folder),
-        plan: source.plan,
-        plan_source: source.words,
-        pictures: Pictures::None,
-    };
+    let setting =
+        Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: Pictures::None };
     let audit = audit::carry_out(setting, frames);
     let written = outputs::write_all(&audit, &place).map_err(|e| Failure::new(e.to_string()))?;
     report(&arguments, &audit)?;

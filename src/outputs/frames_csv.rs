@@ -27,7 +27,8 @@ pub const COLUMNS: [&str; 23] = [
     "ev100",
     "ev_step",
     "findings",
-    // How many slots the row stands for: 1, but for the one row of a hole of more than 10,000; empty in no slot.
+    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000, 0 for a further exposure of a
+    // bracket; empty in no slot. They add up to the slots of the run.
     "slots",
     // When the slot was due on the camera's clock, by its stretch.
     "due",
@@ -156,7 +157,12 @@ impl<'a> Rows<'a> {
         push(&cells::number(ev, 3));
         push(&cells::number(step, 3));
         push(&self.marked);
-        push(if slot.is_some() { "1" } else { "" });
+        let again = before.is_some_and(|b| evidence.timing.slot(b) == slot);
+        push(match slot {
+            Some(_) if again => "0",
+            Some(_) => "1",
+            None => "",
+        });
         push(
             &slot
                 .and_then(|s| lines::due(&evidence.timing.stretches, s))
@@ -304,6 +310,19 @@ mod tests {
         let table = table(&audit);
         assert_eq!(table.len(), 1 + 7 + 1);
         assert_eq!(column(&table, "slots")[4], "10001");
+    }
+
+    #[test]
+    fn the_slots_add_up_to_the_run() {
+        let mut audit = sample::audit();
+        let sum = |audit: &Audit| {
+            column(&table(audit), "slots").iter().filter_map(|s| s.parse::<u64>().ok()).sum::<u64>()
+        };
+        assert_eq!(sum(&audit), 7);
+        // The second frame as a further exposure of the first slot: one slot fewer.
+        audit.evidence.timing.slots[2] = 0;
+        assert_eq!(sum(&audit), 6);
+        assert_eq!(column(&table(&audit), "slots")[..3], ["", "1", "0"]);
     }
 
     #[test]

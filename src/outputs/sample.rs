@@ -94,6 +94,7 @@ fn timing() -> Timing {
             widening_s: 0.0,
             resolution_s: 0.01,
             law: TimerLaw::Open,
+            stamped_at_close: false,
             per_exposure: None,
         }),
         slots: vec![NO_SLOT, 0, 1, 2, 5, NO_SLOT, 6],

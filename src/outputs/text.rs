@@ -108,6 +108,16 @@ mod tests {
     }
 
     #[test]
+    fn each_check_is_a_reason_once() {
+        let mut audit = sample::audit();
+        let reason = audit.verdict.reasons[0].clone();
+        audit.verdict.reasons = vec![reason; 400];
+        let text = summary(&audit, false);
+        assert_eq!(text.matches("2 of 7 slots hold no frame.").count(), 1);
+        assert!(text.contains("(399 more like it below)"));
+    }
+
+    #[test]
     fn many_findings_are_counted_and_the_largest_told() {
         let mut audit = sample::audit();
         let findings = (1..=50_u64)

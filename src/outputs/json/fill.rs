@@ -77,6 +77,8 @@ fn counts(audit: &Audit) -> v1::Counts {
         frames: count(FrameState::Frame) + count(FrameState::Damaged),
         slots: timing.cadence.as_ref().and(timing.slot_count),
         missing: timing.missing(),
+        missing_low: timing.cadence.as_ref().and(timing.missing_doubt).map(|d| d.0),
+        missing_high: timing.cadence.as_ref().and(timing.missing_doubt).map(|d| d.1),
         surplus: count(FrameState::Surplus),
         damaged: count(FrameState::Damaged),
         outside: count(FrameState::Outside),
@@ -124,6 +126,9 @@ fn cadence(timing: &Timing) -> v1::Cadence {
         interval_high_s: real(|c| c.high_s),
         stamp_resolution_s: real(|c| c.resolution_s),
         counted_from: c.and_then(|c| law(c.law)),
+        stamped_at_close: c.map(|c| c.stamped_at_close),
+        exposures_per_slot: timing.bracket.as_ref().map_or(1, |b| b.size as u64),
+        incomplete_brackets: timing.bracket.as_ref().map(|b| b.incomplete.len() as u64),
         per_exposure: c.and_then(|c| c.per_exposure).and_then(number),
         timing_error_s: real(|c| c.timing_error_s),
         widening_s: real(|c| c.widening_s),
@@ -165,7 +170,7 @@ fn join(audit: &Audit, j: &Join) -> v1::Join {
             ("clock-step", vec![("step_s", *step_s)], Some(looks_like.clone()))
         }
         JoinKind::Rate { from_s, to_s, .. } => ("rate", vec![("from_s", *from_s), ("to_s", *to_s)], None),
-        JoinKind::Unknown => ("unknown", Vec::new(), None),
+        JoinKind::Night => ("night", Vec::new(), None),
     };
     let (earliest, latest) = match &j.kind {
         JoinKind::Rate { earliest, latest, .. } => (Some(*earliest), Some(*latest)),

@@ -112,12 +112,16 @@ pub struct Usable {
 /// How many of what. `frames`, `surplus` and `outside` add up to the shots in the folder.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Counts {
-    /// Frames of the run, damaged ones included: the rows of `frames.csv` whose state is `frame` or `damaged`.
+    /// Frames of the run, damaged ones and every exposure of a bracket included: the rows of `frames.csv` whose state is `frame` or `damaged`.
     pub frames: u64,
     /// Slots of the run, missing ones included; null without a cadence.
     pub slots: Option<u64>,
     /// Slots in which no frame stands; null without a cadence.
     pub missing: Option<u64>,
+    /// The fewest missing slots that the stamps allow; null where no other reading of them is about as good.
+    pub missing_low: Option<u64>,
+    /// The most missing slots that the stamps allow; null as `missing_low` is.
+    pub missing_high: Option<u64>,
     /// Frames beyond those that the slots ask for.
     pub surplus: u64,
     /// Frames of the run whose file is damaged (counted in `frames` too).
@@ -139,6 +143,12 @@ pub struct Cadence {
     pub stamp_resolution_s: Option<f64>,
     /// What the timer counts from: shutter `open` or `close`; null where the exposures do not tell.
     pub counted_from: Option<String>,
+    /// True where the stamps turned out to be written when the shutter closes.
+    pub stamped_at_close: Option<bool>,
+    /// Exposures in each slot: 1, or the size of a bracket.
+    pub exposures_per_slot: u64,
+    /// Slots whose bracket has fewer or more exposures; null without a bracket.
+    pub incomplete_brackets: Option<u64>,
     /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
     pub per_exposure: Option<f64>,
     /// The timing error that the bounds assume, s.
@@ -201,7 +211,7 @@ pub struct Join {
     pub after_root: Option<u16>,
     /// Seconds between the two.
     pub gap_s: Option<f64>,
-    /// `slip`, `clock-step`, `rate` or `unknown`.
+    /// `slip`, `clock-step`, `rate` or `night` (the hours of rest that the plan names).
     pub kind: String,
     /// The figures of the kind, by name with units.
     pub figures: BTreeMap<String, Option<f64>>,

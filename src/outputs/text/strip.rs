@@ -1,7 +1,7 @@
 //! The run on one line: each cell shows the worst of its part of the sequence.
 
 use super::page::{Page, Tone};
-use crate::audit::{Audit, FrameState};
+use crate::audit::{Audit, FrameState, JoinKind};
 use crate::outputs::lines::{self, Line};
 
 /// Cells of the strip.
@@ -56,7 +56,9 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let cells = cells.min(usize::try_from(total).unwrap_or(cells));
     let mut strip = vec![Mark::Held; cells];
     let cell_of = |unit: u64| (u128::from(unit) * cells as u128 / u128::from(total.max(1))) as usize;
-    let mut joins = audit.evidence.timing.joins.iter().map(|j| j.after).peekable();
+    // A night that the plan names is no slip.
+    let slips = audit.evidence.timing.joins.iter().filter(|j| j.kind != JoinKind::Night);
+    let mut joins = slips.map(|j| j.after).peekable();
     let mut unit = 0_u64;
     for line in lines::lines(audit) {
         let wide = width(&line);
@@ -157,5 +159,7 @@ mod tests {
             kind: crate::audit::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
         });
         assert_eq!(signs(&audit, 72), "~==|..=x");
+        audit.evidence.timing.joins[0].kind = crate::audit::JoinKind::Night;
+        assert_eq!(signs(&audit, 72), "~===..=x", "a planned rest is no slip");
     }
 }

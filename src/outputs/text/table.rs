@@ -63,14 +63,22 @@ fn frames_shot(audit: &Audit) -> u64 {
 }
 
 fn frames(page: &mut Page, audit: &Audit) {
-    let bracket = u64::from(audit.plan.bracket.unwrap_or(1).max(1));
     let mut asked = audit.plan.frames.map_or_else(|| "-".into(), |n| n.to_string());
-    if bracket > 1 {
-        asked = format!("{asked} slots of {bracket} exposures");
+    if let Some(size) = audit.plan.bracket.filter(|b| *b > 1) {
+        asked = format!("{asked} slots of {size} exposures");
     }
     let mut shot = frames_shot(audit).to_string();
+    if let Some(b) = &audit.evidence.timing.bracket {
+        shot.push_str(&format!(" in slots of {}", b.size));
+        if !b.incomplete.is_empty() {
+            shot.push_str(&format!(" ({} not whole)", b.incomplete.len()));
+        }
+    }
     if let Some(missing) = audit.evidence.timing.missing().filter(|m| *m > 0) {
         shot.push_str(&format!(", {missing} missing"));
+        if let Some((low, high)) = audit.evidence.timing.missing_doubt {
+            shot.push_str(&format!(" (stamps allow {low} to {high})"));
+        }
     }
     for state in [FrameState::Damaged, FrameState::Surplus, FrameState::Outside] {
         let n = audit.evidence.count(state);
@@ -167,7 +175,8 @@ fn clip(page: &mut Page, audit: &Audit) {
         }
         return;
     };
-    let bracket = f64::from(audit.plan.bracket.unwrap_or(1).max(1));
+    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size as f64);
+    let bracket = found.unwrap_or(f64::from(audit.plan.bracket.unwrap_or(1).max(1)));
     let asked = match delivery.length_s {
         Some(length) => format!("{} at {} fps", duration(length), decimals(fps, 3)),
         None => format!("{} fps", decimals(fps, 3)),

@@ -2,7 +2,7 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Judgement, PassedOver};
+use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity};
 use crate::units::{duration, shown};
 
 /// Places that are listed one by one; the rest is counted.
@@ -25,15 +25,32 @@ pub fn trouble(page: &mut Page, audit: &Audit) {
     page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
 }
 
-/// Why the call is what it is.
+/// Why the call is what it is: each check once, with its first reason; the findings below have the others.
 pub fn reasons(page: &mut Page, audit: &Audit) {
     page.heading("Why");
-    if audit.verdict.reasons.is_empty() {
-        page.wrap(2, Tone::Plain, "Every question that could be put was answered, and nothing weighs.");
+    let all = &audit.verdict.reasons;
+    if all.is_empty() {
+        page.wrap(
+            2,
+            Tone::Plain,
+            "Nothing weighs: no fault, no caution, and no answer missing that has to be given.",
+        );
     }
-    for reason in &audit.verdict.reasons {
+    let mut told: Vec<(&str, Severity)> = Vec::new();
+    for reason in all {
+        let key = (reason.check, reason.severity);
+        if told.contains(&key) {
+            continue;
+        }
+        told.push(key);
+        let more = all.iter().filter(|r| (r.check, r.severity) == key).count() - 1;
+        let also = if more > 0 { format!(" ({more} more like it below)") } else { String::new() };
         let label = (tone(reason.severity), reason.severity.word());
-        page.hang(2, label, 11, &format!("{}: {}", reason.check, shown(&reason.words)));
+        let words = shown(&reason.words);
+        // An answer that is missing names its check itself.
+        let check =
+            if words.starts_with(reason.check) { String::new() } else { format!("{}: ", reason.check) };
+        page.hang(2, label, 11, &format!("{check}{words}{also}"));
     }
 }
 

@@ -1,0 +1,61 @@
+//! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is followed by 0001.
+
+use crate::frames::{FileNumber, Frames};
+
+/// By how much the number advances from one file to another. Numbers wrap at their own count of nines; a step of more than
+/// half a lap is read as a step back, so the result lies within half a lap of zero. Zero is the same number again.
+pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
+    let lap = 10_i64.pow(u32::from(from.digits.max(to.digits).clamp(1, 9))) - 1;
+    let forward = (i64::from(to.value) - i64::from(from.value)).rem_euclid(lap);
+    if forward * 2 > lap { forward - lap } else { forward }
+}
+
+/// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
+/// other than the camera wrote the file.
+pub fn between(frames: &Frames, from: usize, to: usize) -> Option<i64> {
+    if frames.rows[from].edited || frames.rows[to].edited {
+        return None;
+    }
+    Some(advance(frames.card.shots[from].number?, frames.card.shots[to].number?))
+}
+
+/// The usual advance: the commonest of `steps`, where most agree on it and it leads forward.
+pub fn usual(steps: impl Iterator<Item = i64>) -> Option<i64> {
+    let mut sorted: Vec<i64> = steps.collect();
+    sorted.sort_unstable();
+    let (mut best, mut best_count) = (0, 0);
+    for group in sorted.chunk_by(|a, b| a == b) {
+        if group.len() > best_count {
+            (best, best_count) = (group[0], group.len());
+        }
+    }
+    (best > 0 && best_count * 5 >= sorted.len() * 3).then_some(best)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn dcf(value: u32) -> FileNumber {
+        FileNumber { value, digits: 4 }
+    }
+
+    /// Roll-over of DCF numbers (CIPA DC-009: 0001 follows 9999).
+    #[test]
+    fn numbers_wrap() {
+        for (from, to, step) in
+            [(9998, 2, 3), (9999, 1, 1), (120, 124, 4), (1, 1, 0), (124, 120, -4), (1, 9999, -1)]
+        {
+            assert_eq!(advance(dcf(from), dcf(to)), step, "{from} to {to}");
+        }
+    }
+
+    #[test]
+    fn the_usual_advance_is_what_most_steps_agree_on() {
+        assert_eq!(usual([1, 1, 1, 4, 1].into_iter()), Some(1));
+        assert_eq!(usual([2, 2, 2].into_iter()), Some(2));
+        assert_eq!(usual([1, 2, 3, 4].into_iter()), None);
+        assert_eq!(usual([0, 0, 0].into_iter()), None);
+        assert_eq!(usual(std::iter::empty()), None);
+    }
+}
