@@ -33,7 +33,7 @@ pub struct Arguments {
     /// From which weight on the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
-    /// Frames read at a time; as many as the machine has cores where nothing is said
+    /// Frames read at a time; as many as suit the machine where nothing is said
     #[arg(long, value_name = "N")]
     jobs: Option<NonZeroUsize>,
     /// Print the call alone

@@ -47,10 +47,10 @@ pub fn summary(audit: &Audit, colour: bool) -> String {
     let s = if frames == 1 { "" } else { "s" };
     page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
     told::trouble(&mut page, audit);
-    told::reasons(&mut page, audit);
+    let told_above = told::reasons(&mut page, audit);
     told::usable(&mut page, audit);
     strip::write(&mut page, audit);
-    findings::write(&mut page, audit);
+    findings::write(&mut page, audit, &told_above);
     table::asked_and_shot(&mut page, audit);
     told::timeline(&mut page, audit);
     told::checks(&mut page, audit);

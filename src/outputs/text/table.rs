@@ -6,10 +6,10 @@ use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
 
-const LABEL: usize = 12;
-const ASKED: usize = 25;
+const LABEL: usize = 10;
+const ASKED: usize = 29;
 
-/// Writes the table.
+/// Writes the table. The interval shot stands with the shortest and the longest that the stamps allow.
 pub fn asked_and_shot(page: &mut Page, audit: &Audit) {
     page.heading("Asked and shot");
     row(page, Tone::Faint, "", "asked", "shot");
@@ -42,7 +42,7 @@ fn interval(page: &mut Page, audit: &Audit) {
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
             let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
-            format!("{} s (stamps allow {low} to {high}){law}", decimals(c.interval_s, 4))
+            format!("{} s ({low} to {high}){law}", decimals(c.interval_s, 4))
         }
         None => timing
             .no_grid
@@ -125,7 +125,8 @@ fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
 /// One value, or "a to b".
 fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
     let (low, high) = (words(low), words(high));
-    if low == high { low } else { format!("{low} to {high}") }
+    // "ISO 100 to 800": the sign once is enough.
+    if low == high { low } else { format!("{low} to {}", high.trim_start_matches("ISO ")) }
 }
 
 fn f_number(n: f64) -> String {

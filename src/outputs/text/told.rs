@@ -8,6 +8,9 @@ use crate::units::{duration, shown};
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
 
+/// Label of the lines that tell how many frames a check looked at.
+const LOOKED_AT: &str = "looked at";
+
 /// What could not be read: the audit is then incomplete.
 pub fn trouble(page: &mut Page, audit: &Audit) {
     let all = &audit.evidence.frames.trouble;
@@ -25,8 +28,9 @@ pub fn trouble(page: &mut Page, audit: &Audit) {
     page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
 }
 
-/// Why the call is what it is: each check once, with its first reason; the findings below have the others.
-pub fn reasons(page: &mut Page, audit: &Audit) {
+/// Why the call is what it is: each check once, with its first reason; the findings below have the others. Returns the
+/// sentences that were told.
+pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
     page.heading("Why");
     let all = &audit.verdict.reasons;
     if all.is_empty() {
@@ -37,12 +41,14 @@ pub fn reasons(page: &mut Page, audit: &Audit) {
         );
     }
     let mut told: Vec<(&str, Severity)> = Vec::new();
+    let mut sentences = Vec::new();
     for reason in all {
         let key = (reason.check, reason.severity);
         if told.contains(&key) {
             continue;
         }
         told.push(key);
+        sentences.push(reason.words.as_str());
         let more = all.iter().filter(|r| (r.check, r.severity) == key).count() - 1;
         let also = if more > 0 { format!(" ({more} more like it below)") } else { String::new() };
         let label = (tone(reason.severity), reason.severity.word());
@@ -52,6 +58,7 @@ pub fn reasons(page: &mut Page, audit: &Audit) {
             if words.starts_with(reason.check) { String::new() } else { format!("{}: ", reason.check) };
         page.hang(2, label, 11, &format!("{check}{words}{also}"));
     }
+    sentences
 }
 
 /// Which stretch can be used, and what clip it makes against the one asked.
@@ -115,7 +122,7 @@ pub fn checks(page: &mut Page, audit: &Audit) {
         Answer::Broke(what) => Some(format!("the check itself failed: {what}")),
         _ => None,
     });
-    grouped(page, audit, (Tone::Faint, "looked at"), looked_at);
+    grouped(page, audit, (Tone::Faint, LOOKED_AT), looked_at);
     passed_over(page, &audit.evidence.frames.card.passed_over);
 }
 
@@ -164,14 +171,18 @@ fn grouped(page: &mut Page, audit: &Audit, label: (Tone, &str), words: fn(&Judge
             None => groups.push((words, vec![judgement.text.id])),
         }
     }
+    // The largest group comes last and needs no list of its checks.
+    let largest = (0..groups.len()).rev().max_by_key(|&n| groups.get(n).map_or(0, |g| g.1.len()));
+    if label.1 == LOOKED_AT
+        && let Some(last) = largest
+    {
+        let whose = if groups.len() == 1 { "every check" } else { "the others" };
+        let mut group = groups.remove(last);
+        group.1 = vec![whose];
+        groups.push(group);
+    }
     for (words, ids) in &groups {
-        // One group of all checks needs no list of them.
-        let whose = if groups.len() == 1 && ids.len() > 3 && label.1 == "looked at" {
-            "every check".to_owned()
-        } else {
-            ids.join(", ")
-        };
-        page.hang(2, label, 16, &format!("{whose}: {}", shown(words)));
+        page.hang(2, label, 16, &format!("{}: {}", ids.join(", "), shown(words)));
     }
 }
 
