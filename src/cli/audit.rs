@@ -211,6 +211,24 @@ mod tests {
     }
 
     #[test]
+    fn exit_codes_are_those_of_the_contract() {
+        let mut audit = outputs::sample::audit();
+        let all =
+            |audit: &Audit| [FailOn::Fault, FailOn::Caution, FailOn::Never].map(|on| outcome(audit, on));
+        assert_eq!(all(&audit), [Outcome::Found, Outcome::Found, Outcome::Quiet]);
+        audit.verdict.call = Call::Look;
+        assert_eq!(all(&audit), [Outcome::Quiet, Outcome::Found, Outcome::Quiet]);
+        audit.verdict.call = Call::Clear;
+        assert_eq!(all(&audit), [Outcome::Quiet; 3]);
+        let trouble = audit::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
+        audit.evidence.frames.trouble.push(trouble);
+        assert_eq!(all(&audit), [Outcome::Failed; 3], "a file left unread, whatever was found");
+        audit.evidence.frames.trouble.clear();
+        audit.judgements[0].answer = Answer::Broke("on purpose".into());
+        assert_eq!(all(&audit), [Outcome::Failed; 3], "a check that broke left its work undone");
+    }
+
+    #[test]
     fn a_folder_that_every_shoot_has_gives_no_name() {
         let dir = tempfile::tempdir().unwrap();
         let frames = dir.path().join("weir").join("frames");

@@ -10,7 +10,7 @@ pub mod place;
 pub mod text;
 
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 
 use crate::audit::Audit;
 use place::{Place, PlaceError};
