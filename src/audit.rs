@@ -2,7 +2,7 @@
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
 pub use crate::evidence::timing::{
-    Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
+    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
 pub use crate::evidence::{
     Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, Outside, Row, Shot,
@@ -11,7 +11,11 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::plan::Plan;
+pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::plan::{
+    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
+    PartStart, Plan, Planned, RigKind, RigPlan,
+};
 pub use crate::verdict::{Call, Reason, Usable, Verdict};
 
 use crate::checks::judge_all;
@@ -37,7 +41,7 @@ pub struct Setting {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words.
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames").
     pub plan_source: String,
     /// What the pictures were read for.
     pub pictures: Pictures,
@@ -94,7 +98,8 @@ pub struct Audit {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words ("plan.toml beside the frames", "no plan").
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames",
+    /// "no plan, held against its own cadence").
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Evidence,

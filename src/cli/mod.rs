@@ -1,6 +1,100 @@
 //! Arguments in, exit code out: one file a command.
+//!
+//! Results go to stdout, progress and warnings to stderr. Nothing here decides what a frame means.
 
-/// Runs the command line and returns the exit code.
-pub fn run() -> std::process::ExitCode {
-    std::process::ExitCode::from(2)
+mod audit;
+mod exit;
+mod explain;
+mod plan_flags;
+mod plan_source;
+mod progress;
+mod rehearse;
+
+use clap::{Parser, Subcommand};
+use exit::{Failure, Outcome, note};
+use std::ffi::OsString;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::process::ExitCode;
+
+/// Holds a card of time-lapse frames against the plan, and says what is missing, what wandered and what can be used.
+#[derive(Debug, Parser)]
+#[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
+#[command(
+    after_help = "Exit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work could not be done, or not \
+                        completely."
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Audit a folder, a card or a list of frames
+    Audit(Box<audit::Arguments>),
+    /// Write a synthetic sequence with known faults
+    Rehearse(rehearse::Arguments),
+    /// Explain the checks, or one of them
+    Explain(explain::Arguments),
+}
+
+/// Runs the command line of this process and returns the exit code.
+pub fn run() -> ExitCode {
+    run_with(std::env::args_os()).code()
+}
+
+/// Runs a command line; the first argument is the program's name. No panic leaves this function.
+fn run_with(args: impl IntoIterator<Item = OsString>) -> Outcome {
+    exit::quiet_panics();
+    match catch_unwind(AssertUnwindSafe(|| dispatch(args))) {
+        Ok(Ok(outcome)) => outcome,
+        Ok(Err(failure)) => {
+            note(&format!("error: {failure}"));
+            Outcome::Failed
+        }
+        Err(_) => {
+            let what = exit::last_panic();
+            note(&format!(
+                "error: the program failed inside ({what}). The frames were only read. Please report it."
+            ));
+            Outcome::Failed
+        }
+    }
+}
+
+fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
+    let arguments = match Arguments::try_parse_from(args) {
+        Ok(arguments) => arguments,
+        Err(told) => {
+            // A reader that has gone away does not change what was asked.
+            let _ = told.print();
+            return Ok(if told.use_stderr() { Outcome::Failed } else { Outcome::Quiet });
+        }
+    };
+    match arguments.command {
+        Command::Audit(arguments) => audit::run(*arguments),
+        Command::Rehearse(arguments) => rehearse::run(&arguments),
+        Command::Explain(arguments) => explain::run(&arguments),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory as _;
+
+    #[test]
+    fn the_arguments_are_well_formed() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn a_panic_becomes_a_failure() {
+        let hook = std::panic::take_hook();
+        exit::quiet_panics();
+        let outcome = catch_unwind(|| panic!("on purpose"));
+        std::panic::set_hook(hook);
+        assert!(outcome.is_err());
+        assert!(exit::last_panic().contains("on purpose"));
+    }
 }

@@ -1,1 +1,33 @@
 //! One file an output. They see the audit and its data types, never the checks.
+
+mod cells;
+pub mod explain;
+pub mod findings_csv;
+pub mod frames_csv;
+pub mod json;
+mod lines;
+pub mod place;
+pub mod text;
+
+#[cfg(test)]
+pub(crate) mod sample;
+
+use crate::audit::Audit;
+use place::{Place, PlaceError};
+use std::path::PathBuf;
+
+/// Writes every output of an audit to its place: each beside its final name first, and renamed only once all are whole.
+///
+/// Returns the paths in the order in which they were written.
+///
+/// # Errors
+/// Where a file cannot be written or renamed; an earlier report then stands as it was.
+pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceError> {
+    let staged = vec![
+        place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
+        place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
+        place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
+        place.stage("audit.json", |out| json::write(audit, out))?,
+    ];
+    place.commit(staged)
+}

@@ -1,0 +1,241 @@
+//! `audit`: the frames in, the verdict out.
+
+use super::exit::{Failure, Outcome, note, tell, tell_with};
+use super::plan_flags::PlanFlags;
+use super::{plan_source, progress};
+use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
+use crate::card::{self, Card};
+use crate::frames;
+use crate::outputs::place::Place;
+use crate::outputs::{self, json, text};
+use crate::units::shown;
+use clap::ValueEnum;
+use std::num::NonZeroUsize;
+use std::path::{Path, PathBuf};
+
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// A folder of frames (searched below), a card, several of these, or files
+    #[arg(required = true, value_name = "FRAMES")]
+    paths: Vec<PathBuf>,
+    /// What was meant; without it, a plan.toml in FRAMES or beside a folder called frames
+    #[arg(long, value_name = "PLAN.toml")]
+    plan: Option<PathBuf>,
+    /// Where the report goes; reports/NAME below the current folder where nothing is said
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// What is printed
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// How far the pictures themselves are read
+    #[arg(long, value_enum)]
+    pictures: Option<Read>,
+    /// From which weight on the exit code is 1
+    #[arg(long, value_enum, default_value_t = FailOn::Fault)]
+    fail_on: FailOn,
+    /// Frames read at a time; as many as suit the machine where nothing is said
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+    /// Print the call alone
+    #[arg(long, conflicts_with = "verbose")]
+    quiet: bool,
+    /// Tell what is done on the way
+    #[arg(long)]
+    verbose: bool,
+    #[command(flatten)]
+    flags: PlanFlags,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// The summary
+    Text,
+    /// audit.json
+    Json,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Read {
+    /// Timing and settings only
+    None,
+    /// The thumbnails
+    Thumb,
+    /// Every picture whole
+    Full,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum FailOn {
+    /// On a hold
+    Fault,
+    /// On a hold or a look
+    Caution,
+    /// Never
+    Never,
+}
+
+/// Runs the command.
+pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
+    let roots = &arguments.paths;
+    for root in roots {
+        if let Err(e) = std::fs::metadata(root) {
+            let root = shown(&root.display().to_string());
+            return Err(Failure::new(format!(
+                "{root}: {e}. Name the folder that holds the frames, or the files"
+            )));
+        }
+    }
+    let source = plan_source::plan_for(arguments.plan.as_deref(), roots, &arguments.flags, arguments.quiet)?;
+    let folder = folder_name(roots);
+    let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
+    let place = Place::open(&out, roots).map_err(|e| Failure::new(e.to_string()))?;
+
+    let card = card::walk(roots);
+    if card.shots.is_empty() {
+        place.abandon();
+        return Err(no_frames(&card));
+    }
+    if arguments.verbose {
+        tell_card(&card);
+    }
+    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let frames = frames::read_all(card, arguments.jobs.map(NonZeroUsize::get), &|more| bar.inc(more));
+    bar.finish_and_clear();
+
+    if !arguments.quiet && !matches!(arguments.pictures, None | Some(Read::None)) {
+        note("warning: the pictures themselves are not judged by this version: timing and settings only.");
+    }
+    let setting =
+        Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: Pictures::None };
+    let audit = audit::carry_out(setting, frames);
+    let written = outputs::write_all(&audit, &place).map_err(|e| Failure::new(e.to_string()))?;
+    report(&arguments, &audit)?;
+    if !arguments.quiet {
+        let files: Vec<_> =
+            written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
+        note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
+    }
+    Ok(outcome(&audit, arguments.fail_on))
+}
+
+/// Prints what was asked for.
+fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
+    match arguments.format {
+        Format::Json => tell_with(|out| json::write(audit, out))?,
+        Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line(audit)))?,
+        Format::Text => tell(&text::summary(audit, true))?,
+    }
+    if !audit.complete() {
+        let n = audit.evidence.frames.trouble.len();
+        let s = if n == 1 { "" } else { "s" };
+        note(&format!("warning: the audit is incomplete: {n} place{s} could not be read."));
+        if arguments.quiet || arguments.format == Format::Json {
+            for t in &audit.evidence.frames.trouble {
+                note(&format!("  {}: {}", shown(&t.path), shown(&t.what)));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The exit code's meaning: what was left undone goes before what was found.
+fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
+    let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
+    if broke || !audit.complete() {
+        return Outcome::Failed;
+    }
+    match (fail_on, audit.verdict.call) {
+        (FailOn::Never, _) | (_, Call::Clear) | (FailOn::Fault, Call::Look) => Outcome::Quiet,
+        (FailOn::Fault | FailOn::Caution, Call::Hold) | (FailOn::Caution, Call::Look) => Outcome::Found,
+    }
+}
+
+/// The name that a folder of frames goes by: its own, but for those that every shoot shares.
+fn folder_name(roots: &[PathBuf]) -> String {
+    let Some(root) = roots.first() else { return "sequence".into() };
+    let real = root.canonicalize().unwrap_or_else(|_| root.clone());
+    let folder = if real.is_dir() { real.as_path() } else { real.parent().unwrap_or(&real) };
+    let names: Vec<_> = folder
+        .ancestors()
+        .filter_map(Path::file_name)
+        .map(|n| n.to_string_lossy().into_owned())
+        .take(2)
+        .collect();
+    let shared = |name: &String| name == "frames" || name.eq_ignore_ascii_case("DCIM");
+    let own = names.iter().find(|n| !shared(n)).or(names.first());
+    own.cloned().unwrap_or_else(|| "sequence".into())
+}
+
+/// `name` as a folder can be called on any file system.
+fn safe(name: &str) -> String {
+    let plain = |c: char| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.' | ' ') { c } else { '-' };
+    let name: String = name.chars().take(80).map(plain).collect();
+    let name = name.trim_matches(['.', ' ']);
+    if name.is_empty() { "sequence".into() } else { name.to_owned() }
+}
+
+fn no_frames(card: &Card) -> Failure {
+    let roots: Vec<_> = card.roots.iter().map(|r| shown(&r.display().to_string())).collect();
+    let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
+    let mut words = format!("no frame was found under {}", roots.join(", "));
+    if passed > 0 {
+        words.push_str(&format!(" ({passed} files are there that are no pictures)"));
+    }
+    for t in card.trouble.iter().take(10) {
+        words.push_str(&format!("\n  {}: {}", shown(&t.path), shown(&t.what)));
+    }
+    words.push_str(". Name the folder that holds the frames, or the card's DCIM");
+    Failure::new(words)
+}
+
+fn tell_card(card: &Card) {
+    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    note(&format!("{} in {}.", many(card.shots.len(), "frame"), many(card.folders.len(), "folder")));
+    for (why, files) in &card.passed_over {
+        note(&format!("Passed over: {files} {}.", text::passed_over_words(*why)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_made_safe() {
+        assert_eq!(safe("Harbour basin: tide/2"), "Harbour basin- tide-2");
+        assert_eq!(safe(".."), "sequence");
+        assert_eq!(safe(""), "sequence");
+        assert_eq!(safe("..hidden"), "hidden");
+        assert_eq!(safe("Übersee"), "Übersee");
+        assert_eq!(safe(&"x".repeat(500)).len(), 80);
+    }
+
+    #[test]
+    fn exit_codes_are_those_of_the_contract() {
+        let mut audit = outputs::sample::audit();
+        let all =
+            |audit: &Audit| [FailOn::Fault, FailOn::Caution, FailOn::Never].map(|on| outcome(audit, on));
+        assert_eq!(all(&audit), [Outcome::Found, Outcome::Found, Outcome::Quiet]);
+        audit.verdict.call = Call::Look;
+        assert_eq!(all(&audit), [Outcome::Quiet, Outcome::Found, Outcome::Quiet]);
+        audit.verdict.call = Call::Clear;
+        assert_eq!(all(&audit), [Outcome::Quiet; 3]);
+        let trouble = audit::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
+        audit.evidence.frames.trouble.push(trouble);
+        assert_eq!(all(&audit), [Outcome::Failed; 3], "a file left unread, whatever was found");
+        audit.evidence.frames.trouble.clear();
+        audit.judgements[0].answer = Answer::Broke("on purpose".into());
+        assert_eq!(all(&audit), [Outcome::Failed; 3], "a check that broke left its work undone");
+    }
+
+    #[test]
+    fn a_folder_that_every_shoot_has_gives_no_name() {
+        let dir = tempfile::tempdir().unwrap();
+        let frames = dir.path().join("weir").join("frames");
+        std::fs::create_dir_all(&frames).unwrap();
+        std::fs::write(frames.join("A.JPG"), b"x").unwrap();
+        assert_eq!(folder_name(std::slice::from_ref(&frames)), "weir");
+        assert_eq!(folder_name(&[frames.join("A.JPG")]), "weir");
+        assert_eq!(folder_name(&[dir.path().join("weir")]), "weir");
+    }
+}

@@ -1,0 +1,58 @@
+//! `rehearse`: a synthetic sequence with known faults.
+
+use super::exit::{Failure, Outcome, tell};
+use super::plan_source;
+use crate::plan;
+use crate::rehearse::{FAULTS, Fault, Options, rehearse};
+use crate::units::shown;
+use std::path::PathBuf;
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = faults())]
+pub struct Arguments {
+    /// The plan to shoot
+    #[arg(value_name = "PLAN")]
+    plan: PathBuf,
+    /// Folder that takes the frames and truth.json
+    #[arg(long, value_name = "DIR")]
+    into: PathBuf,
+    /// A fault to put in (may be repeated; the forms are listed below)
+    #[arg(long, value_name = "FAULT", value_parser = Fault::parse)]
+    with: Vec<Fault>,
+    /// Where chance begins: the same seed gives the same sequence
+    #[arg(long, value_name = "N", default_value_t = Options::default().seed)]
+    seed: u64,
+    /// Decimals of the second in the stamps
+    #[arg(long, value_name = "0..3", default_value_t = Options::default().stamp_digits)]
+    digits: u8,
+    /// The four characters before the file number
+    #[arg(long, value_name = "NAME", default_value_t = Options::default().prefix)]
+    prefix: String,
+}
+
+/// The forms of faults, for the help.
+fn faults() -> String {
+    let wide = FAULTS.iter().map(|f| f.form.len()).max().unwrap_or(0);
+    let lines: Vec<_> = FAULTS.iter().map(|f| format!("  {:<wide$}  {}", f.form, f.meaning)).collect();
+    format!("Faults:\n{}", lines.join("\n"))
+}
+
+/// Runs the command.
+pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+    let mut plan = plan_source::read(&arguments.plan)?;
+    plan_source::refuse_or_warn(&plan)?;
+    plan::derive(&mut plan);
+    let options = Options {
+        seed: arguments.seed,
+        stamp_digits: arguments.digits,
+        prefix: arguments.prefix.clone(),
+        ..Options::default()
+    };
+    let truth = rehearse(&plan, &arguments.with, &options, &arguments.into)
+        .map_err(|e| Failure::new(e.to_string()))?;
+    let into = shown(&arguments.into.display().to_string());
+    let faults = truth.faults.len();
+    let s = if faults == 1 { "" } else { "s" };
+    tell(&format!("{} files and truth.json in {into}, with {faults} fault{s}.\n", truth.files))?;
+    Ok(Outcome::Quiet)
+}

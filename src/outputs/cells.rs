@@ -1,0 +1,118 @@
+//! Cells of the CSV files: text that no spreadsheet runs, and numbers with the decimals of their column.
+
+use crate::audit::Stamp;
+use crate::units::Figure;
+use std::borrow::Cow;
+
+/// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the list of leading
+/// characters: OWASP, "CSV Injection".
+pub fn text(cell: &str) -> Cow<'_, str> {
+    if cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
+        Cow::Owned(format!("'{cell}"))
+    } else {
+        Cow::Borrowed(cell)
+    }
+}
+
+/// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to nothing has no sign.
+pub fn number(value: Option<f64>, decimals: usize) -> String {
+    let Some(value) = value.filter(|v| v.is_finite()) else { return String::new() };
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
+        _ => text,
+    }
+}
+
+/// A whole number; empty where it is not known.
+pub fn count<T: ToString>(value: Option<T>) -> String {
+    value.map(|v| v.to_string()).unwrap_or_default()
+}
+
+/// A stamp with the fraction that the camera wrote and no offset.
+pub fn stamp(stamp: Option<Stamp>) -> String {
+    stamp.map(|s| s.at.iso(s.digits)).unwrap_or_default()
+}
+
+/// An offset from UTC as `+02:00`; empty where it is not known.
+pub fn utc_offset(minutes: Option<i16>) -> String {
+    minutes.map_or_else(String::new, |m| {
+        let sign = if m < 0 { '-' } else { '+' };
+        format!("{sign}{:02}:{:02}", m.unsigned_abs() / 60, m.unsigned_abs() % 60)
+    })
+}
+
+/// A number as it is told among the figures of a finding: at most nine decimals, no trailing noughts, nothing where it is
+/// not finite.
+pub fn plain(value: f64) -> String {
+    let text = number(Some(value), 9);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// The figures of a finding as `key=value; key=value`. A figure held against a limit adds `(limit value)`.
+pub fn figures(evidence: &[(&'static str, Figure)]) -> String {
+    let one = |figure: &Figure| match figure {
+        Figure::Count(n) => n.to_string(),
+        Figure::Number(v) => plain(*v),
+        Figure::Limited(m) => match m.limit {
+            Some(limit) => format!("{} (limit {})", plain(m.value), plain(limit)),
+            None => plain(m.value),
+        },
+        Figure::Text(words) => words.clone(),
+        Figure::Flag(yes) => yes.to_string(),
+        Figure::Unknown => String::new(),
+    };
+    evidence.iter().map(|(key, figure)| format!("{key}={}", one(figure))).collect::<Vec<_>>().join("; ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Measured;
+
+    #[test]
+    fn formulas_are_neutralised() {
+        for (cell, told) in [
+            ("=HYPERLINK(\"x\")", "'=HYPERLINK(\"x\")"),
+            ("+1", "'+1"),
+            ("-1", "'-1"),
+            ("@SUM(A1)", "'@SUM(A1)"),
+            ("\tx", "'\tx"),
+            ("\rx", "'\rx"),
+            ("\nx", "'\nx"),
+            ("IMG_0001.JPG", "IMG_0001.JPG"),
+            ("a=b", "a=b"),
+            ("", ""),
+        ] {
+            assert_eq!(text(cell), told);
+        }
+    }
+
+    #[test]
+    fn numbers_keep_their_decimals() {
+        assert_eq!(number(Some(-0.5), 3), "-0.500");
+        assert_eq!(number(Some(-0.0001), 3), "0.000");
+        assert_eq!(number(Some(f64::NAN), 3), "");
+        assert_eq!(number(Some(f64::INFINITY), 3), "");
+        assert_eq!(number(None, 3), "");
+        assert_eq!(number(Some(1.0 / 8000.0), 9), "0.000125000");
+    }
+
+    #[test]
+    fn offsets() {
+        assert_eq!(utc_offset(Some(120)), "+02:00");
+        assert_eq!(utc_offset(Some(-210)), "-03:30");
+        assert_eq!(utc_offset(Some(0)), "+00:00");
+        assert_eq!(utc_offset(None), "");
+    }
+
+    #[test]
+    fn figures_read_as_pairs() {
+        let evidence = [
+            ("gap_s", Figure::Limited(Measured { value: 36.0, limit: Some(12.0) })),
+            ("numbers", Figure::Count(3)),
+            ("law", Figure::Unknown),
+        ];
+        assert_eq!(figures(&evidence), "gap_s=36 (limit 12); numbers=3; law=");
+    }
+}

@@ -1,0 +1,342 @@
+//! `frames.csv`: a row a frame and a row a missing slot, in slot order (RFC 4180, UTF-8).
+//!
+//! Written row by row: nothing grows with the frames but the file.
+
+use super::cells;
+use super::lines::{self, Line, Marks};
+use crate::audit::{Audit, Cell, Damage, FrameState, Hole, StampSource};
+use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
+use std::io::{self, Write};
+
+/// The columns. Those of the published contract come first and keep their order; later ones are added at the end.
+pub const COLUMNS: [&str; 23] = [
+    "slot",
+    "state",
+    "file",
+    "companions",
+    "number",
+    "camera",
+    "stamp",
+    "stamp_resolution_s",
+    "utc_offset",
+    "interval_s",
+    "slot_offset_s",
+    "exposure_s",
+    "f_number",
+    "iso",
+    "ev100",
+    "ev_step",
+    "findings",
+    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000, 0 for a further exposure of a
+    // bracket; empty in no slot. They add up to the slots of the run.
+    "slots",
+    // When the slot was due on the camera's clock, by its stretch.
+    "due",
+    // Index of the FRAMES argument that the path is below.
+    "root",
+    "serial",
+    "stamp_source",
+    // What is wrong with the file, or why it lies outside the run.
+    "note",
+];
+
+/// A hole of more slots than this is one row.
+const MOST_ROWS: u64 = 10_000;
+
+/// The header of a CSV output, and its writer: CRLF, quoted only where RFC 4180 asks for it.
+pub(super) fn writer<W: Write>(out: W) -> Writer<W> {
+    WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out)
+}
+
+/// Writes the table.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS)?;
+    let mut rows = Rows::new(audit);
+    let mut record = ByteRecord::with_capacity(256, COLUMNS.len());
+    for line in lines::lines(audit) {
+        match line {
+            Line::Frame(at) => {
+                rows.frame(at, &mut record);
+                csv.write_byte_record(&record)?;
+            }
+            Line::Hole(hole) if hole.slots > MOST_ROWS => {
+                rows.missing(hole.slot, hole.slots, &mut record);
+                csv.write_byte_record(&record)?;
+            }
+            Line::Hole(hole) => each_slot(hole, |slot| {
+                rows.missing(slot, 1, &mut record);
+                csv.write_byte_record(&record)
+            })?,
+        }
+    }
+    csv.flush()
+}
+
+fn each_slot(hole: &Hole, mut row: impl FnMut(i64) -> csv::Result<()>) -> csv::Result<()> {
+    (0..hole.slots).try_for_each(|i| row(hole.slot.saturating_add_unsigned(i)))
+}
+
+/// What is carried from row to row.
+struct Rows<'a> {
+    audit: &'a Audit,
+    marks: Marks,
+    marked: String,
+    outside: usize,
+    /// The frame of the run before this one.
+    before: Option<usize>,
+}
+
+impl<'a> Rows<'a> {
+    fn new(audit: &'a Audit) -> Self {
+        Self { audit, marks: Marks::new(audit), marked: String::new(), outside: 0, before: None }
+    }
+
+    fn missing(&self, slot: i64, slots: u64, record: &mut ByteRecord) {
+        record.clear();
+        let due = lines::due(&self.audit.evidence.timing.stretches, slot);
+        for column in COLUMNS {
+            let cell = match column {
+                "slot" => slot.to_string(),
+                "state" => "missing".into(),
+                "findings" => "missing-slot".into(),
+                "slots" => slots.to_string(),
+                "due" => due.map(|d| d.iso(3)).unwrap_or_default(),
+                _ => String::new(),
+            };
+            record.push_field(cell.as_bytes());
+        }
+    }
+
+    fn frame(&mut self, at: usize, record: &mut ByteRecord) {
+        record.clear();
+        let evidence = &self.audit.evidence;
+        let frames = &evidence.frames;
+        let (Some(row), Some(shot)) = (frames.rows.get(at), frames.card.shots.get(at)) else { return };
+        let state = lines::state(self.audit, at);
+        let in_run = lines::in_run(state);
+        let slot = if state == FrameState::Outside { None } else { evidence.timing.slot(at) };
+        let stamp = row.stamp.known();
+        let camera = row.camera.known().and_then(|c| frames.cameras.get(usize::from(c)));
+        let settings = evidence.exposure.settings.get(at);
+        let ev = settings.and_then(|s| s.ev100());
+        let before = self.before.filter(|_| in_run);
+        let interval = before
+            .and_then(|b| frames.rows.get(b)?.stamp.known())
+            .zip(stamp)
+            .map(|(earlier, now)| now.at.seconds_since(earlier.at));
+        let step = before
+            .and_then(|b| evidence.exposure.settings.get(b)?.ev100())
+            .zip(ev)
+            .map(|(earlier, now)| now - earlier);
+        let offset = slot.and_then(|_| evidence.timing.offsets_s.get(at)).map(|o| f64::from(*o));
+        let exact = |value: Option<f64>| value.filter(|v| v.is_finite() && *v > 0.0);
+        let companions: Vec<_> = shot.companions.iter().map(|c| frames.file_text(c)).collect();
+        self.marks.tell(at, &mut self.marked);
+
+        let mut push = |cell: &str| record.push_field(cell.as_bytes());
+        push(&cells::count(slot));
+        push(state.word());
+        push(&cells::text(&frames.path_text(at)));
+        push(&cells::text(&companions.join("; ")));
+        push(&cells::count(shot.number.map(|n| n.value)));
+        push(&cells::text(&camera.map(camera_name).unwrap_or_default()));
+        push(&cells::stamp(stamp));
+        push(&cells::number(stamp.map(|s| s.resolution as f64 / 1e6), 6));
+        push(&cells::utc_offset(stamp.and_then(|s| s.offset_min)));
+        push(&cells::number(interval, 3));
+        push(&cells::number(offset, 3));
+        push(&cells::number(row.exposure_s.known().or(exact(settings.map(|s| s.time_s))), 9));
+        let f_number = row.f_number.known().map(f64::from);
+        push(&cells::number(f_number.or(exact(settings.map(|s| f64::from(s.f_number)))), 2));
+        let iso = row.iso.known().map(f64::from);
+        push(&cells::number(iso.or(exact(settings.map(|s| f64::from(s.iso)))), 0));
+        push(&cells::number(ev, 3));
+        push(&cells::number(step, 3));
+        push(&self.marked);
+        let again = before.is_some_and(|b| evidence.timing.slot(b) == slot);
+        push(match slot {
+            Some(_) if again => "0",
+            Some(_) => "1",
+            None => "",
+        });
+        push(
+            &slot
+                .and_then(|s| lines::due(&evidence.timing.stretches, s))
+                .map(|d| d.iso(3))
+                .unwrap_or_default(),
+        );
+        push(&cells::count(frames.card.folders.get(shot.file.folder as usize).map(|f| f.root)));
+        push(&cells::text(camera.map(|c| c.serial.as_str()).unwrap_or_default()));
+        push(source(stamp.map(|s| s.source), &row.stamp));
+        push(&cells::text(&self.note(at, state, &row.damage)));
+        if in_run {
+            self.before = Some(at);
+        }
+    }
+
+    /// What is wrong with the file, or why it lies outside the run.
+    fn note(&mut self, at: usize, state: FrameState, damage: &Damage) -> String {
+        let mut words = damage.words();
+        let outside = &self.audit.evidence.outside;
+        while outside.get(self.outside).is_some_and(|o| o.span.last < at) {
+            self.outside += 1;
+        }
+        if let Some(why) = outside
+            .get(self.outside)
+            .filter(|o| state == FrameState::Outside && o.span.first <= at)
+            .map(|o| o.why.as_str())
+        {
+            if !words.is_empty() {
+                words.push_str("; ");
+            }
+            words.push_str(why);
+        }
+        words
+    }
+}
+
+/// Maker and model, the maker once.
+pub(super) fn camera_name(camera: &crate::audit::Camera) -> String {
+    let (maker, model) = (camera.maker.trim(), camera.model.trim());
+    let first = maker.split_whitespace().next().unwrap_or_default();
+    let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
+    if maker.is_empty() || named {
+        model.to_owned()
+    } else {
+        format!("{maker} {model}").trim_end().to_owned()
+    }
+}
+
+fn source<T>(source: Option<StampSource>, cell: &Cell<T>) -> &'static str {
+    match source {
+        Some(StampSource::Original) => "original",
+        Some(StampSource::Digitized) => "digitized",
+        Some(StampSource::Plain) => "plain",
+        None => cell.why_not().unwrap_or_default(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    fn told(audit: &Audit) -> String {
+        let mut bytes = Vec::new();
+        write(audit, &mut bytes).unwrap();
+        String::from_utf8(bytes).unwrap()
+    }
+
+    fn table(audit: &Audit) -> Vec<Vec<String>> {
+        let text = told(audit);
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+        reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect()
+    }
+
+    fn column(table: &[Vec<String>], name: &str) -> Vec<String> {
+        let at = COLUMNS.iter().position(|c| *c == name).unwrap();
+        table[1..].iter().map(|row| row[at].clone()).collect()
+    }
+
+    #[test]
+    fn the_contract_columns_come_first_in_their_order() {
+        let header = told(&sample::audit());
+        assert!(header.starts_with(
+            "slot,state,file,companions,number,camera,stamp,stamp_resolution_s,utc_offset,interval_s,slot_offset_s,\
+             exposure_s,f_number,iso,ev100,ev_step,findings,"
+        ));
+    }
+
+    #[test]
+    fn a_row_a_frame_and_a_row_a_missing_slot_in_slot_order() {
+        let table = table(&sample::audit());
+        let states =
+            ["outside", "frame", "frame", "frame", "missing", "missing", "frame", "surplus", "damaged"];
+        assert_eq!(column(&table, "state"), states);
+        assert_eq!(column(&table, "slot"), ["", "0", "1", "2", "3", "4", "5", "", "6"]);
+        assert_eq!(column(&table, "interval_s"), ["", "", "12.000", "12.000", "", "", "36.000", "", ""]);
+        assert_eq!(column(&table, "ev_step"), ["", "", "0.000", "-1.000", "", "", "0.000", "", "0.000"]);
+        assert_eq!(
+            column(&table, "findings"),
+            ["", "", "settings-change", "settings-change", "missing-slot", "missing-slot", "", "", ""]
+        );
+        assert_eq!(column(&table, "due")[4], "2026-05-09T04:10:36.000");
+        assert_eq!(column(&table, "note")[8], "cut short (no end of image)");
+        assert_eq!(column(&table, "note")[0], "shot before the run");
+    }
+
+    #[test]
+    fn cells_of_a_frame() {
+        let table = table(&sample::audit());
+        let cell = |name: &str| column(&table, name)[1].clone();
+        assert_eq!(cell("file"), "100WEIR/WEIR0012.JPG");
+        assert_eq!(cell("companions"), "100WEIR/WEIR0012.WAV");
+        assert_eq!(cell("number"), "12");
+        assert_eq!(cell("camera"), "'=Maker One");
+        assert_eq!(cell("stamp"), "2026-05-09T04:10:00.00");
+        assert_eq!(cell("stamp_resolution_s"), "0.010000");
+        assert_eq!(cell("utc_offset"), "+02:00");
+        assert_eq!(cell("exposure_s"), "0.016666667");
+        assert_eq!(cell("f_number"), "8.00");
+        assert_eq!(cell("iso"), "200");
+        // log2(64 · 64) − log2(200 / 100), from the exact 1/64 s that is marked 1/60.
+        assert_eq!(cell("ev100"), "11.000");
+        assert_eq!(column(&table, "slot_offset_s")[3], "-0.250");
+        assert_eq!(column(&table, "stamp_source")[8], "absent");
+    }
+
+    /// RFC 4180: CRLF after every record, quotes round a cell that holds a comma, a quote or a line end, and quotes doubled.
+    #[test]
+    fn rows_are_those_of_rfc_4180() {
+        let mut audit = sample::audit();
+        audit.evidence.frames.card.shots[1].file.name = std::ffi::OsString::from("a, \"b\"\n.JPG").into();
+        let text = told(&audit);
+        assert!(text.ends_with("\r\n"));
+        assert!(text.contains(",\"100WEIR/a, \"\"b\"\"\n.JPG\","));
+        assert_eq!(text.matches("\r\n").count(), 10);
+        assert_eq!(column(&table(&audit), "file")[1], "100WEIR/a, \"b\"\n.JPG");
+    }
+
+    #[test]
+    fn a_hole_beyond_ten_thousand_slots_is_one_row() {
+        let mut audit = sample::audit();
+        audit.evidence.timing.holes[0].slots = 10_000;
+        assert_eq!(table(&audit).len(), 1 + 7 + 10_000);
+        audit.evidence.timing.holes[0].slots = 10_001;
+        let table = table(&audit);
+        assert_eq!(table.len(), 1 + 7 + 1);
+        assert_eq!(column(&table, "slots")[4], "10001");
+    }
+
+    #[test]
+    fn the_slots_add_up_to_the_run() {
+        let mut audit = sample::audit();
+        let sum = |audit: &Audit| {
+            column(&table(audit), "slots").iter().filter_map(|s| s.parse::<u64>().ok()).sum::<u64>()
+        };
+        assert_eq!(sum(&audit), 7);
+        // The second frame as a further exposure of the first slot: one slot fewer.
+        audit.evidence.timing.slots[2] = 0;
+        assert_eq!(sum(&audit), 6);
+        assert_eq!(column(&table(&audit), "slots")[..3], ["", "1", "0"]);
+    }
+
+    #[test]
+    fn the_maker_is_told_once() {
+        let camera = |maker: &str, model: &str| {
+            camera_name(&crate::audit::Camera {
+                maker: maker.into(),
+                model: model.into(),
+                serial: String::new(),
+            })
+        };
+        assert_eq!(camera("ACME CORP", "ACME X1"), "ACME X1");
+        assert_eq!(camera("Acme", "X1"), "Acme X1");
+        assert_eq!(camera("", "X1"), "X1");
+        assert_eq!(camera("Acme", ""), "Acme");
+    }
+}

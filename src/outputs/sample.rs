@@ -1,0 +1,209 @@
+//! A small audit made by hand, for the tests of the outputs: a weir shot every 12 s, one test shot before the run, two slots
+//! missing, one surplus frame and a damaged one at the end.
+
+use crate::audit::{
+    Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,
+    ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause, InForce,
+    Judgement, Limit, NO_SLOT, Outside, PassedOver, Pictures, Plan, Reason, Row, Settings, Severity, Shot,
+    Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
+};
+use crate::units::{CivilTime, Figure, FrameSpan, Measured};
+use std::path::PathBuf;
+
+const MISSING: Text = Text {
+    id: "missing-slot",
+    asks: "Is there a frame in every slot?",
+    why: "A hole is a jump in the clip.",
+    how: "Slots are counted on the sequence's own grid.",
+    blind: "Holes at the very end.",
+    remedy: "Shoot again, or patch.",
+    source: "common practice, no source",
+};
+const SETTINGS: Text = Text { id: "settings-change", asks: "Did a setting change?", ..MISSING };
+const NUMBERS: Text = Text { id: "number-gap", asks: "Do the file numbers run on?", ..MISSING };
+const LIMITS: [Limit; 1] = [Limit {
+    key: "slots",
+    unit: "missing slots",
+    direction: Direction::AtLeast,
+    caution: Some(1.0),
+    fault: Some(2.0),
+    source: "common practice, no source",
+}];
+
+fn start() -> CivilTime {
+    CivilTime::from_calendar((2026, 5, 9), (4, 10, 0), 0).unwrap()
+}
+
+fn file(name: &str) -> CardFile {
+    CardFile { folder: 0, name: std::ffi::OsString::from(name).into(), bytes: 1000, kind: FileKind::Jpeg }
+}
+
+fn frame(number: u32, seconds: Option<i64>) -> (Shot, Row) {
+    let shot = Shot {
+        file: file(&format!("WEIR{number:04}.JPG")),
+        companions: Vec::new(),
+        number: Some(FileNumber { value: number, digits: 4 }),
+    };
+    let row = Row {
+        stamp: seconds.map_or(Cell::Absent, |s| {
+            Cell::Known(Stamp {
+                at: start().plus(s * 1_000_000),
+                resolution: 10_000,
+                digits: 2,
+                offset_min: Some(120),
+                source: StampSource::Original,
+            })
+        }),
+        exposure_s: Cell::Known(1.0 / 60.0),
+        f_number: Cell::Known(8.0),
+        iso: Cell::Known(200),
+        camera: Cell::Known(0),
+        ..Row::default()
+    };
+    (shot, row)
+}
+
+fn frames() -> Frames {
+    let seconds = [Some(-300), Some(0), Some(12), Some(24), Some(60), Some(61), None];
+    let (shots, mut rows): (Vec<_>, Vec<_>) = (11..).zip(seconds).map(|(n, s)| frame(n, s)).unzip();
+    rows[6].damage = Damage::CutShort("no end of image".into());
+    let mut shots = shots;
+    shots[1].companions.push(file("WEIR0012.WAV"));
+    Frames {
+        card: Card {
+            roots: vec![PathBuf::from("weir")],
+            folders: vec![Folder { root: 0, path: PathBuf::from("100WEIR"), number: Some(100) }],
+            shots,
+            passed_over: vec![(PassedOver::Sidecar, 2)],
+            trouble: Vec::new(),
+        },
+        rows,
+        cameras: vec![Camera { maker: "=Maker".into(), model: "One".into(), serial: "7".into() }],
+        trouble: Vec::new(),
+    }
+}
+
+fn timing() -> Timing {
+    Timing {
+        cadence: Some(Cadence {
+            interval_s: 12.0,
+            low_s: 11.99,
+            high_s: 12.01,
+            exact_s: Some((11.998, 12.002)),
+            timing_error_s: 0.02,
+            widening_s: 0.0,
+            resolution_s: 0.01,
+            law: TimerLaw::Open,
+            stamped_at_close: false,
+            per_exposure: None,
+        }),
+        slots: vec![NO_SLOT, 0, 1, 2, 5, NO_SLOT, 6],
+        offsets_s: vec![f32::NAN, 0.0, 0.0, -0.25, 0.0, f32::NAN, 0.0],
+        stretches: vec![Stretch {
+            first: 1,
+            last: 6,
+            frames: 5,
+            first_slot: 0,
+            last_slot: 6,
+            interval_s: 12.0,
+            low_s: 11.99,
+            high_s: 12.01,
+            phase: start(),
+        }],
+        holes: vec![Hole {
+            before: 3,
+            after: 4,
+            slot: 3,
+            slots: 2,
+            gap_s: 36.0,
+            numbers: Some(1),
+            cause: HoleCause::TriggerMissed,
+            doubt: Some((1, 2)),
+        }],
+        slot_count: Some(7),
+        number_advance: Some(1),
+        written_resolution: 10_000,
+        unstamped: 1,
+        ..Timing::default()
+    }
+}
+
+/// The audit.
+pub fn audit() -> Audit {
+    let mut missing = Finding::new("missing-slot", Severity::Fault, "2 slots in a row hold no frame.")
+        .count(2)
+        .between(3, 4)
+        .at(Some(start().plus(36_000_000)))
+        .because("trigger-missed", "The file numbers run on: the camera did not fire.")
+        .figure("gap_s", Figure::Limited(Measured { value: 36.0, limit: Some(12.0) }))
+        .figure("share", Figure::Number(f64::NAN));
+    missing.marks.clear();
+    missing.doubt = Some(Doubt { words: "One slot may be enough.".into(), count_low: 1, count_high: 2 });
+    let setting = Finding::new("settings-change", Severity::Note, "=The white balance changed.")
+        .on(FrameSpan { first: 2, last: 3 });
+    let judge = |text, answer, looked_at, set_aside| Judgement {
+        text,
+        limits: InForce::new(&LIMITS, None),
+        answer,
+        looked_at,
+        set_aside,
+    };
+    let exposure = Settings { time_s: 1.0 / 64.0, f_number: 8.0, iso: 200.0 };
+    let brighter = Settings { time_s: 1.0 / 32.0, ..exposure };
+    Audit {
+        name: "Weir at dawn".into(),
+        plan: Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() },
+        plan_source: "held against plan.toml, found with the frames".into(),
+        evidence: Evidence {
+            frames: frames(),
+            states: vec![
+                FrameState::Outside,
+                FrameState::Frame,
+                FrameState::Frame,
+                FrameState::Frame,
+                FrameState::Frame,
+                FrameState::Surplus,
+                FrameState::Damaged,
+            ],
+            copies: Vec::new(),
+            outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
+            timing: timing(),
+            exposure: ExposureTrack {
+                settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
+                ..ExposureTrack::default()
+            },
+        },
+        judgements: vec![
+            judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),
+            judge(&SETTINGS, Answer::Found(vec![setting]), 7, Vec::new()),
+            judge(
+                &NUMBERS,
+                Answer::CannotJudge("the names are no camera's".into()),
+                0,
+                vec![(7, "the same".into())],
+            ),
+        ],
+        verdict: Verdict {
+            call: Call::Hold,
+            reasons: vec![Reason {
+                check: "missing-slot",
+                severity: Severity::Fault,
+                words: "2 of 7 slots hold no frame.".into(),
+            }],
+            usable: Some(Usable { span: FrameSpan { first: 1, last: 3 }, frames: 3, clip_s: Some(0.12) }),
+            would_change: vec!["The two frames turning up on another card.".into()],
+            timeline: vec!["04:10:00 the run begins.".into()],
+        },
+        pictures: Pictures::None,
+    }
+}
+
+/// Takes away what can be unknown.
+pub fn forget(audit: &mut Audit) {
+    let timing = &mut audit.evidence.timing;
+    timing.cadence = None;
+    timing.slot_count = None;
+    timing.no_grid = Some("no grid holds most of the frames".into());
+    audit.verdict.usable = None;
+    audit.plan = Plan::default();
+}

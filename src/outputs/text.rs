@@ -1,0 +1,150 @@
+//! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns; the call first.
+
+mod findings;
+mod page;
+mod strip;
+mod table;
+mod told;
+
+use crate::audit::{Audit, Call, Pictures};
+use crate::units::shown;
+pub(super) use page::{Page, Tone};
+pub use told::passed_over_words;
+
+/// What the call was made from, where it is not everything: said beside its word.
+pub fn limited_to(audit: &Audit) -> Option<&'static str> {
+    (audit.pictures == Pictures::None).then_some("timing and settings only")
+}
+
+/// The call in one line, with what it was made from. No line end.
+pub fn call_line(audit: &Audit) -> String {
+    let words = match audit.verdict.call {
+        Call::Clear => "CLEAR: strike the rig.",
+        Call::Look => "LOOK: cautions only; look before you strike.",
+        Call::Hold => "HOLD: a fault stands; leave the rig as it is.",
+    };
+    let mut line = words.to_owned();
+    if let Some(limit) = limited_to(audit) {
+        line = format!("{line} ({limit})");
+    }
+    if !audit.complete() {
+        line.push_str(" INCOMPLETE");
+    }
+    line
+}
+
+/// The whole summary, with a line end after its last line. Colours only where `colour` asks for them.
+pub fn summary(audit: &Audit, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    let tone = match audit.verdict.call {
+        Call::Clear => Tone::Good,
+        Call::Look => Tone::Warn,
+        Call::Hold => Tone::Bad,
+    };
+    page.line(tone, &call_line(audit));
+    let frames = audit.evidence.frames.len();
+    let plan = &audit.plan_source;
+    let s = if frames == 1 { "" } else { "s" };
+    page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
+    told::trouble(&mut page, audit);
+    let told_above = told::reasons(&mut page, audit);
+    told::usable(&mut page, audit);
+    strip::write(&mut page, audit);
+    findings::write(&mut page, audit, &told_above);
+    table::asked_and_shot(&mut page, audit);
+    told::timeline(&mut page, audit);
+    told::checks(&mut page, audit);
+    told::would_change(&mut page, audit);
+    page.finish()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    #[test]
+    fn the_call_comes_first_and_says_what_it_was_made_from() {
+        let mut audit = sample::audit();
+        let text = summary(&audit, false);
+        assert!(text.starts_with("HOLD: "), "{text}");
+        assert!(text.lines().next().unwrap().contains("timing and settings only"));
+        audit.pictures = Pictures::Thumb;
+        assert!(!summary(&audit, false).contains("timing and settings only"));
+    }
+
+    #[test]
+    fn eighty_columns_and_no_colour_unless_asked() {
+        let mut audit = sample::audit();
+        audit.name = "A name of a shoot that is much longer than a line of the terminal can hold ".repeat(3);
+        let text = summary(&audit, false);
+        for line in text.lines() {
+            assert!(line.chars().count() <= 80, "{line:?}");
+            assert_eq!(line, line.trim_end(), "no blanks at the end");
+        }
+        assert!(!text.contains('\u{1b}'));
+        assert!(summary(&audit, true).contains('\u{1b}'));
+    }
+
+    #[test]
+    fn untrusted_names_move_no_cursor() {
+        let mut audit = sample::audit();
+        audit.name = "a\u{1b}[2Jb".into();
+        assert!(!summary(&audit, false).contains('\u{1b}'));
+    }
+
+    #[test]
+    fn what_could_not_be_read_is_listed_and_the_call_says_so() {
+        let mut audit = sample::audit();
+        for n in 0..10 {
+            let trouble =
+                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: "permission denied".into() };
+            audit.evidence.frames.trouble.push(trouble);
+        }
+        let text = summary(&audit, false);
+        assert!(text.lines().next().unwrap().ends_with("INCOMPLETE"));
+        assert!(text.contains("a\\u{7}0.JPG: permission denied"), "{text}");
+        assert!(text.contains("2 more"), "{text}");
+    }
+
+    #[test]
+    fn each_check_is_a_reason_once() {
+        let mut audit = sample::audit();
+        let reason = audit.verdict.reasons[0].clone();
+        audit.verdict.reasons = vec![reason; 400];
+        let text = summary(&audit, false);
+        assert_eq!(text.matches("2 of 7 slots hold no frame.").count(), 1);
+        assert!(text.contains("(399 more like it below)"));
+    }
+
+    #[test]
+    fn many_findings_are_counted_and_the_largest_told() {
+        let mut audit = sample::audit();
+        let findings = (1..=50_u64)
+            .map(|n| {
+                crate::audit::Finding::new(
+                    "missing-slot",
+                    crate::audit::Severity::Fault,
+                    format!("hole {n}."),
+                )
+                .count(n)
+            })
+            .collect();
+        audit.judgements[0].answer = crate::audit::Answer::Found(findings);
+        let text = summary(&audit, false);
+        assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
+        // 1 + 2 + … + 47
+        assert!(text.contains("47 more like these, 1128 in all"), "{text}");
+    }
+
+    #[test]
+    fn the_order_is_the_readers() {
+        let text = summary(&sample::audit(), false);
+        let places: Vec<_> =
+            ["HOLD", "Why", "What can be used", "The run", "Findings", "Asked and shot", "What would change"]
+                .iter()
+                .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
+                .collect();
+        assert!(places.is_sorted(), "{places:?}");
+    }
+}

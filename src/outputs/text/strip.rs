@@ -1,0 +1,165 @@
+//! The run on one line: each cell shows the worst of its part of the sequence.
+
+use super::page::{Page, Tone};
+use crate::audit::{Audit, FrameState, JoinKind};
+use crate::outputs::lines::{self, Line};
+
+/// Cells of the strip.
+const CELLS: usize = 72;
+
+/// What a cell shows, in rising order of weight.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Mark {
+    /// Frames in their slots.
+    Held,
+    /// Not part of the run.
+    Outside,
+    /// Two stretches meet: the grid was left and taken up again.
+    Slip,
+    /// Empty slots.
+    Hole,
+    /// A damaged frame.
+    Damaged,
+}
+
+impl Mark {
+    const ALL: [Self; 5] = [Self::Held, Self::Outside, Self::Slip, Self::Hole, Self::Damaged];
+
+    const fn sign(self) -> char {
+        match self {
+            Self::Held => '=',
+            Self::Outside => '~',
+            Self::Slip => '|',
+            Self::Hole => '.',
+            Self::Damaged => 'x',
+        }
+    }
+
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Held => "held",
+            Self::Outside => "not of the run",
+            Self::Slip => "grid left",
+            Self::Hole => "missing",
+            Self::Damaged => "damaged",
+        }
+    }
+}
+
+/// The marks of the sequence in at most `cells` cells. Frames and empty slots count alike; surplus frames take no room.
+pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
+    let width = |line: &Line<'_>| match line {
+        Line::Frame(at) => u64::from(lines::state(audit, *at) != FrameState::Surplus),
+        Line::Hole(hole) => hole.slots,
+    };
+    let total = lines::lines(audit).fold(0_u64, |sum, line| sum.saturating_add(width(&line)));
+    let cells = cells.min(usize::try_from(total).unwrap_or(cells));
+    let mut strip = vec![Mark::Held; cells];
+    let cell_of = |unit: u64| (u128::from(unit) * cells as u128 / u128::from(total.max(1))) as usize;
+    // A night that the plan names is no slip.
+    let slips = audit.evidence.timing.joins.iter().filter(|j| j.kind != JoinKind::Night);
+    let mut joins = slips.map(|j| j.after).peekable();
+    let mut unit = 0_u64;
+    for line in lines::lines(audit) {
+        let wide = width(&line);
+        let mark = match line {
+            Line::Hole(_) => Mark::Hole,
+            Line::Frame(at) => {
+                let mut joined = false;
+                while joins.next_if(|&after| after <= at).is_some() {
+                    joined = true;
+                }
+                match lines::state(audit, at) {
+                    FrameState::Damaged => Mark::Damaged,
+                    FrameState::Outside => Mark::Outside,
+                    _ if joined => Mark::Slip,
+                    _ => Mark::Held,
+                }
+            }
+        };
+        if wide > 0 {
+            let last = cell_of(unit.saturating_add(wide - 1));
+            if let Some(part) = strip.get_mut(cell_of(unit)..=last) {
+                part.iter_mut().for_each(|cell| *cell = mark.max(*cell));
+            }
+        }
+        unit = unit.saturating_add(wide);
+    }
+    strip
+}
+
+/// Writes the strip, the hours at its ends and the signs in words.
+pub fn write(page: &mut Page, audit: &Audit) {
+    let strip = marks(audit, CELLS);
+    if strip.is_empty() {
+        return;
+    }
+    page.heading("The run");
+    let signs: String = strip.iter().map(|m| m.sign()).collect();
+    let tone = match strip.iter().max() {
+        Some(Mark::Damaged | Mark::Hole) => Tone::Bad,
+        Some(Mark::Slip) => Tone::Warn,
+        _ => Tone::Good,
+    };
+    page.wrap(2, tone, &signs);
+    let evidence = &audit.evidence;
+    let mut stamps = (0..evidence.frames.len()).filter_map(|at| evidence.stamp(at));
+    let mut backwards = (0..evidence.frames.len()).rev().filter_map(|at| evidence.stamp(at));
+    if let (Some(first), Some(last)) = (stamps.next(), backwards.next()) {
+        let (first, last) = lines::from_to(first.at, last.at);
+        let room = strip.len().saturating_sub(first.len());
+        if room > last.len() {
+            page.line(Tone::Faint, &format!("  {first}{last:>room$}"));
+        } else {
+            page.line(Tone::Faint, &format!("  {first} to {last}"));
+        }
+    }
+    let legend: Vec<_> = Mark::ALL
+        .iter()
+        .filter(|m| strip.contains(m))
+        .map(|m| format!("{} {}", m.sign(), m.words()))
+        .collect();
+    page.line(Tone::Faint, &format!("  {}", legend.join("   ")));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    fn signs(audit: &Audit, cells: usize) -> String {
+        marks(audit, cells).iter().map(|m| m.sign()).collect()
+    }
+
+    #[test]
+    fn a_cell_shows_its_worst() {
+        // ~ outside, three held, two empty slots, one held, one damaged; the surplus frame takes no room.
+        let audit = sample::audit();
+        assert_eq!(signs(&audit, 72), "~===..=x");
+        assert_eq!(signs(&audit, 4), "~=.x");
+        assert_eq!(signs(&audit, 1), "x");
+    }
+
+    #[test]
+    fn a_hole_of_any_size_keeps_its_room() {
+        let mut audit = sample::audit();
+        audit.evidence.timing.holes[0].slots = u64::MAX / 4;
+        let strip = signs(&audit, 72);
+        assert_eq!(strip.len(), 72);
+        assert!(strip.matches('.').count() >= 70, "{strip}");
+    }
+
+    #[test]
+    fn joins_are_seen() {
+        let mut audit = sample::audit();
+        audit.evidence.timing.joins.push(crate::audit::Join {
+            before: 2,
+            after: 3,
+            gap_s: 17.0,
+            kind: crate::audit::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
+        });
+        assert_eq!(signs(&audit, 72), "~==|..=x");
+        audit.evidence.timing.joins[0].kind = crate::audit::JoinKind::Night;
+        assert_eq!(signs(&audit, 72), "~===..=x", "a planned rest is no slip");
+    }
+}

@@ -1,0 +1,198 @@
+//! The sections of the summary that are told in sentences.
+
+use super::findings::tone;
+use super::page::{Page, Tone};
+use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity};
+use crate::units::{duration, shown};
+
+/// Places that are listed one by one; the rest is counted.
+const LISTED: usize = 8;
+
+/// Label of the lines that tell how many frames a check looked at.
+const LOOKED_AT: &str = "looked at";
+
+/// What could not be read: the audit is then incomplete.
+pub fn trouble(page: &mut Page, audit: &Audit) {
+    let all = &audit.evidence.frames.trouble;
+    if all.is_empty() {
+        return;
+    }
+    page.heading("Incomplete: not everything could be read");
+    for t in all.iter().take(LISTED) {
+        page.hang(2, (Tone::Bad, "unread"), 11, &format!("{}: {}", shown(&t.path), shown(&t.what)));
+    }
+    if all.len() > LISTED {
+        let words = format!("{} more; each in audit.json.", all.len() - LISTED);
+        page.hang(2, (Tone::Bad, "unread"), 11, &words);
+    }
+    page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
+}
+
+/// Why the call is what it is: each check once, with its first reason; the findings below have the others. Returns the
+/// sentences that were told.
+pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
+    page.heading("Why");
+    let all = &audit.verdict.reasons;
+    if all.is_empty() {
+        page.wrap(
+            2,
+            Tone::Plain,
+            "Nothing weighs: no fault, no caution, and no answer missing that has to be given.",
+        );
+    }
+    let mut told: Vec<(&str, Severity)> = Vec::new();
+    let mut sentences = Vec::new();
+    for reason in all {
+        let key = (reason.check, reason.severity);
+        if told.contains(&key) {
+            continue;
+        }
+        told.push(key);
+        sentences.push(reason.words.as_str());
+        let more = all.iter().filter(|r| (r.check, r.severity) == key).count() - 1;
+        let also = if more > 0 { format!(" ({more} more like it below)") } else { String::new() };
+        let label = (tone(reason.severity), reason.severity.word());
+        let words = shown(&reason.words);
+        // An answer that is missing names its check itself.
+        let check =
+            if words.starts_with(reason.check) { String::new() } else { format!("{}: ", reason.check) };
+        page.hang(2, label, 11, &format!("{check}{words}{also}"));
+    }
+    sentences
+}
+
+/// Which stretch can be used, and what clip it makes against the one asked.
+pub fn usable(page: &mut Page, audit: &Audit) {
+    page.heading("What can be used as it is");
+    let evidence = &audit.evidence;
+    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < evidence.frames.len()) else {
+        page.wrap(2, Tone::Plain, "No frame.");
+        return;
+    };
+    let s = if u.frames == 1 { "" } else { "s" };
+    let mut words =
+        format!("{} to {}: {} frame{s}", evidence.name(u.span.first), evidence.name(u.span.last), u.frames);
+    let delivery = &audit.plan.delivery;
+    // Where no length is asked, the frames that are asked make one.
+    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
+        (None, Some(asked)) => {
+            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
+        }
+        (None, None) => {}
+    }
+    words.push('.');
+    page.wrap(2, Tone::Plain, &words);
+}
+
+/// The run told in order of time.
+pub fn timeline(page: &mut Page, audit: &Audit) {
+    if audit.verdict.timeline.is_empty() {
+        return;
+    }
+    page.heading("What happened");
+    for line in &audit.verdict.timeline {
+        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
+    }
+}
+
+/// What was looked at, what was set aside, what could not be judged.
+pub fn checks(page: &mut Page, audit: &Audit) {
+    page.heading("Checks");
+    let ids = |pick: fn(&Answer) -> bool| {
+        let ids: Vec<_> = audit.judgements.iter().filter(|j| pick(&j.answer)).map(|j| j.text.id).collect();
+        (!ids.is_empty()).then(|| ids.join(", "))
+    };
+    if let Some(clear) = ids(|a| *a == Answer::Clear) {
+        page.hang(2, (Tone::Good, "clear"), 16, &clear);
+    }
+    if let Some(found) = ids(|a| matches!(a, Answer::Found(_))) {
+        page.hang(2, (Tone::Plain, "found"), 16, &found);
+    }
+    // Checks that cannot judge for one reason are told together.
+    grouped(page, audit, (Tone::Warn, "cannot judge"), |j| match &j.answer {
+        Answer::CannotJudge(why) => Some(why.clone()),
+        _ => None,
+    });
+    grouped(page, audit, (Tone::Bad, "broke"), |j| match &j.answer {
+        Answer::Broke(what) => Some(format!("the check itself failed: {what}")),
+        _ => None,
+    });
+    grouped(page, audit, (Tone::Faint, LOOKED_AT), looked_at);
+    passed_over(page, &audit.evidence.frames.card.passed_over);
+}
+
+/// Files that are no frames, by reason.
+fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
+    let sum = all.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
+    if sum > 0 {
+        let what = if sum == 1 { "file that is no frame" } else { "files that are no frames" };
+        let why: Vec<_> = all.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
+        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{sum} {what}: {}", why.join(", ")));
+    }
+}
+
+/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of `audit.json`.
+pub const fn passed_over_words(why: PassedOver) -> &'static str {
+    match why {
+        PassedOver::ResourceFork => "resource fork",
+        PassedOver::Hidden => "hidden",
+        PassedOver::Sidecar => "sidecar",
+        PassedOver::Video => "video",
+        PassedOver::Thumbnail => "thumbnail",
+        PassedOver::Housekeeping => "housekeeping",
+        PassedOver::NotAFile => "not a file",
+        PassedOver::NotAPicture => "not a picture",
+    }
+}
+
+fn looked_at(j: &Judgement) -> Option<String> {
+    if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
+        return None;
+    }
+    let mut words = format!("{} frames", j.looked_at);
+    for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
+        words.push_str(&format!(", {frames} set aside ({why})"));
+    }
+    Some(words)
+}
+
+/// Tells `words` once, with every check that says the same, in the checks' order.
+fn grouped(page: &mut Page, audit: &Audit, label: (Tone, &str), words: fn(&Judgement) -> Option<String>) {
+    let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+    for judgement in &audit.judgements {
+        let Some(words) = words(judgement) else { continue };
+        match groups.iter_mut().find(|g| g.0 == words) {
+            Some(group) => group.1.push(judgement.text.id),
+            None => groups.push((words, vec![judgement.text.id])),
+        }
+    }
+    // The largest group comes last and needs no list of its checks.
+    let largest = (0..groups.len()).rev().max_by_key(|&n| groups.get(n).map_or(0, |g| g.1.len()));
+    if label.1 == LOOKED_AT
+        && let Some(last) = largest
+    {
+        let whose = if groups.len() == 1 { "every check" } else { "the others" };
+        let mut group = groups.remove(last);
+        group.1 = vec![whose];
+        groups.push(group);
+    }
+    for (words, ids) in &groups {
+        page.hang(2, label, 16, &format!("{}: {}", ids.join(", "), shown(words)));
+    }
+}
+
+/// What would change the call.
+pub fn would_change(page: &mut Page, audit: &Audit) {
+    if audit.verdict.would_change.is_empty() {
+        return;
+    }
+    page.heading("What would change the call");
+    for line in &audit.verdict.would_change {
+        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
+    }
+}
