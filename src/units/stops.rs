@@ -228,7 +228,7 @@ mod tests {
     #[test]
     fn apertures_and_sensitivities() {
         for (mark, n) in
-            [(1.4, 1.414214), (2.8, 2.828427), (5.6, 5.656854), (11.0, 11.313708), (22.0, 22.627417)]
+            [(1.4, 2.0_f64.sqrt()), (2.8, 2.828427), (5.6, 5.656854), (11.0, 11.313708), (22.0, 22.627417)]
         {
             assert!((exact(Series::Aperture, mark, Step::Third).expect("a mark") - n).abs() < 1e-5);
         }

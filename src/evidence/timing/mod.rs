@@ -1,5 +1,7 @@
 //! What the stamps say: capture order, cadence, stretches, slots and holes.
 
+pub mod numbers;
+
 use crate::units::{CivilTime, Micros};
 
 /// What capture order was taken from.
