@@ -14,6 +14,10 @@ pub use crate::finding::{
 pub use crate::plan::Plan;
 pub use crate::verdict::{Call, Reason, Usable, Verdict};
 
+use crate::checks::judge_all;
+use crate::evidence::gather;
+use crate::verdict::reach;
+
 /// What the pictures were read for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Pictures {
@@ -24,6 +28,63 @@ pub enum Pictures {
     Thumb,
     /// Every picture whole.
     Full,
+}
+
+/// What an audit is carried out under.
+#[derive(Clone, Debug, Default)]
+pub struct Setting {
+    /// Title where the plan has no name: that of the folder.
+    pub name: String,
+    /// What was meant.
+    pub plan: Plan,
+    /// Where the plan came from, in words.
+    pub plan_source: String,
+    /// What the pictures were read for.
+    pub pictures: Pictures,
+}
+
+/// Carries out the audit of `frames`: pure, and the same on every machine.
+pub fn carry_out(setting: Setting, frames: Frames) -> Audit {
+    let Setting { name, plan, plan_source, pictures } = setting;
+    let evidence = gather(&plan, frames);
+    let mut judgements = judge_all(&plan, &evidence);
+    accept(&plan, &evidence, &mut judgements);
+    let verdict = reach(&plan, &evidence, &judgements);
+    let name = plan.name.clone().unwrap_or(name);
+    Audit { name, plan, plan_source, evidence, judgements, verdict, pictures }
+}
+
+/// Marks the findings that the plan's `[[accepted]]` names.
+fn accept(plan: &Plan, evidence: &Evidence, judgements: &mut [Judgement]) {
+    for judgement in judgements {
+        let Answer::Found(findings) = &mut judgement.answer else { continue };
+        for finding in findings {
+            let accepted =
+                plan.accepted.iter().find(|a| a.check == finding.check && applies(a, finding, evidence));
+            finding.accepted = accepted.map(|a| a.reason.clone());
+        }
+    }
+}
+
+/// True where an acceptance stands at the finding: its moment lies within the finding's, its file is one that the finding
+/// names; with neither it stands for every finding of the check.
+fn applies(accepted: &crate::plan::Accepted, finding: &Finding, evidence: &Evidence) -> bool {
+    let ends = (finding.first, finding.last);
+    let by_file = accepted.file.as_deref().map(|name| {
+        [ends.0, ends.1].into_iter().flatten().any(|i| {
+            let path = evidence.frames.path_text(i);
+            path == name || path.rsplit('/').next() == Some(name)
+        })
+    });
+    let by_time = accepted.at.map(|moment| {
+        let stamp = |i: Option<usize>| i.and_then(|i| evidence.stamp(i));
+        let (Some(from), Some(to)) = (stamp(ends.0), stamp(ends.1)) else {
+            return finding.at == Some(moment.civil);
+        };
+        // A finding between two frames lies anywhere from the one to the other, each known to its window.
+        from.at <= moment.civil && moment.civil < to.at.plus(to.resolution)
+    });
+    by_file.unwrap_or(true) && by_time.unwrap_or(true)
 }
 
 /// A finished audit: all that the outputs are written from.

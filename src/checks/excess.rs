@@ -33,40 +33,35 @@ pub fn rig_time_s(rig: &RigPlan) -> Option<f64> {
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.
 pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
-    let law = evidence.timing.cadence.as_ref().map(|c| c.law);
+    // Where exposures vary the law was read from them, and the interval no longer holds them.
+    let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
     let exposure = typical_exposure(evidence, stretch.first, stretch.last);
+    let untold = exposure.filter(|_| law == TimerLaw::Unknown);
     let mut fits: Vec<(f64, &'static str, String)> = Vec::new();
-    let mut offer = |length_s: Option<f64>, certain: bool, code, words: &dyn Fn(String) -> String| {
+    let mut offer = |length_s: Option<f64>, code, words: &dyn Fn(String) -> String| {
         let Some(length_s) = length_s.filter(|s| *s > 0.0) else { return };
         let miss = (excess_s - length_s).abs();
-        if certain
-            || miss <= (SHARE * length_s).max((stretch.high_s - stretch.low_s) / 2.0).min(length_s / 2.0)
-        {
-            fits.push((if certain { 0.0 } else { miss / length_s }, code, words(duration(length_s))));
+        if miss <= (SHARE * length_s).max((stretch.high_s - stretch.low_s) / 2.0).min(length_s / 2.0) {
+            fits.push((miss / length_s, code, words(duration(length_s))));
         }
     };
-    offer(exposure, law == Some(TimerLaw::Close), "counted-from-close", &|s| {
-        format!("the timer counts from shutter close: each slot is longer by the exposure ({s})")
+    offer(untold, "counted-from-close", &|s| {
+        format!("the timer counts from shutter close, so each slot is longer by the exposure ({s})")
     });
-    offer(
-        exposure.map(|t| 2.0 * t),
-        law == Some(TimerLaw::CloseDarkFrame),
-        "counted-from-close-dark-frame",
-        &|s| {
-            format!(
-                "the timer counts from the end of a dark frame: each slot is longer by twice the exposure ({s})"
-            )
-        },
-    );
-    let rig_s = rig_time_s(&plan.rig);
-    offer(rig_s, false, "waits-between-moves", &|s| {
+    offer(untold.map(|t| 2.0 * t), "counted-from-close-dark-frame", &|s| {
         format!(
-            "the controller waits the interval between its moves: each slot is longer by the rig's own time ({s})"
+            "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure ({s})"
         )
     });
-    offer(rig_s.zip(exposure).map(|(rig, t)| rig + t), false, "waits-between-moves", &|s| {
+    let rig_s = rig_time_s(&plan.rig);
+    offer(rig_s, "waits-between-moves", &|s| {
         format!(
-            "the controller waits the interval between shots: each slot is longer by the rig's time and the exposure ({s})"
+            "the controller waits the interval between its moves, so each slot is longer by the rig's own time ({s})"
+        )
+    });
+    offer(rig_s.zip(untold).map(|(rig, t)| rig + t), "waits-between-moves", &|s| {
+        format!(
+            "the controller waits the interval between shots, so each slot is longer by the rig's time and the exposure ({s})"
         )
     });
     fits.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -3,6 +3,12 @@
 use crate::evidence::Evidence;
 use crate::plan::Plan;
 
+/// Exposures in each slot: what the plan says, else what the stamps tell, else 1.
+pub fn bracket(plan: &Plan, evidence: &Evidence) -> usize {
+    let told = || evidence.timing.bracket.as_ref().map(|b| b.size);
+    plan.bracket.and_then(|b| usize::try_from(b).ok()).or_else(told).unwrap_or(1).max(1)
+}
+
 /// The frames of the run, each slot's together.
 pub struct Slots {
     run: Vec<usize>,
@@ -17,10 +23,10 @@ impl Slots {
     }
 }
 
-/// The frames of the run, each slot's together. Where the plan names no bracket every frame stands alone. Frames without a
+/// The frames of the run, each slot's together. Without a bracket every frame stands alone. Frames without a
 /// slot are counted off by the bracket.
 pub fn by_slot(plan: &Plan, evidence: &Evidence) -> Slots {
-    let bracket = plan.bracket.unwrap_or(1).max(1) as usize;
+    let bracket = bracket(plan, evidence);
     let run: Vec<usize> = evidence.in_run().collect();
     let mut starts = Vec::with_capacity(run.len() / bracket + 1);
     let mut held = 0;
@@ -39,7 +45,7 @@ pub fn by_slot(plan: &Plan, evidence: &Evidence) -> Slots {
 
 /// The members of each slot in turn: all the first ones, all the second ones, and so on. They are compared with their like.
 pub fn by_member(plan: &Plan, evidence: &Evidence) -> Vec<Vec<usize>> {
-    let bracket = plan.bracket.unwrap_or(1).max(1) as usize;
+    let bracket = bracket(plan, evidence);
     if bracket == 1 {
         return vec![evidence.in_run().collect()];
     }

@@ -3,7 +3,7 @@
 use super::{Check, judge_one};
 use crate::evidence::exposure::track;
 use crate::evidence::timing::{
-    Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
+    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
 use crate::evidence::{
     Card, CardFile, Cell, Evidence, FileKind, FileNumber, Folder, FrameState, Frames, Row, Shot, Stamp,
@@ -43,6 +43,8 @@ pub struct Sketch {
     pub no_grid: Option<String>,
     /// What order was taken from.
     pub basis: OrderBasis,
+    /// Exposures in each slot, where the stamps tell.
+    pub bracket: Option<usize>,
     /// The usual advance of the numbers.
     pub advance: Option<i64>,
 }
@@ -78,6 +80,7 @@ impl Sketch {
             law: TimerLaw::Unknown,
             no_grid: None,
             basis: OrderBasis::Numbers,
+            bracket: None,
             advance: Some(1),
         }
     }
@@ -209,6 +212,7 @@ impl Sketch {
                 widening_s: 0.0,
                 resolution_s: 0.01,
                 law: self.law,
+                stamped_at_close: false,
                 per_exposure: None,
             }),
             no_grid: self.no_grid.clone(),
@@ -217,6 +221,8 @@ impl Sketch {
             stretches: if grid { stretches.collect() } else { Vec::new() },
             joins: self.joins.clone(),
             holes: if grid { holes.collect() } else { Vec::new() },
+            missing_doubt: None,
+            bracket: self.bracket.map(|size| Bracket { size, incomplete: Vec::new() }),
             slot_count: if grid { span(&in_run) } else { None },
             number_advance: self.advance,
             written_resolution: if grid { 10_000 } else { SECOND },

@@ -1,7 +1,11 @@
 //! What the frames say together. Every position is one in capture order, from 0.
 
+mod copies;
 pub mod exposure;
+mod gather;
 pub mod timing;
+
+pub use gather::gather;
 
 pub use crate::frames::{
     Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Row, Shot, Stamp,

@@ -1,5 +1,16 @@
 //! What was meant: the model of a plan, the forms in which people write one, and the arithmetic of a shoot.
 
+mod near;
+
+pub mod arithmetic;
+pub mod check;
+pub mod forms;
+mod overlay;
+pub mod read;
+
+pub use check::{Contradiction, Weight, contradictions, derive};
+pub use read::{KnownCheck, PlanError, PlanErrors, read};
+
 use crate::units::CivilTime;
 use std::collections::BTreeMap;
 

@@ -3,8 +3,9 @@
 use crate::checks::common::{
     PRACTICE, clock_of, count, counted, drawn_together, note_or_more, opinion, order_in_doubt,
 };
+use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::timing::numbers::advance;
+use crate::evidence::timing::numbers::between;
 use crate::evidence::{Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::Figure;
@@ -54,14 +55,16 @@ fn judge(case: &Case<'_>) -> Opinion {
         if evidence.states[at] == FrameState::Outside {
             Some("not part of the run")
         } else {
-            evidence.frames.card.shots[at].number.is_none().then_some("no file number")
+            let (shot, row) = (&evidence.frames.card.shots[at], &evidence.frames.rows[at]);
+            let edited = row.edited.then_some("written by another program");
+            edited.or_else(|| shot.number.is_none().then_some("no file number"))
         }
     })
 }
 
 /// The usual advance of the numbers from one frame to the next.
 fn usual(case: &Case<'_>) -> i64 {
-    let bracket = i64::from(case.plan.bracket.unwrap_or(1).max(1));
+    let bracket = i64::try_from(bracket(case.plan, case.evidence)).unwrap_or(i64::MAX);
     (case.evidence.timing.number_advance.unwrap_or(1) / bracket).max(1)
 }
 
@@ -72,12 +75,12 @@ fn gap(evidence: &Evidence, after: usize, usual: i64) -> Option<(usize, i64)> {
     if outside(before) || outside(after) || at_a_hole(evidence, before, after) {
         return None;
     }
+    let ahead = between(&evidence.frames, before, after)?;
     let shots = &evidence.frames.card.shots;
-    let (from, to) = (shots[before].number?, shots[after].number?);
-    let ahead = advance(from, to);
     let new_folder = shots[before].file.folder != shots[after].file.folder;
+    let anew = new_folder && shots[after].number.is_some_and(|n| n.value <= 1);
     // Pairs and triplets may end a folder half-way; a new folder may begin its numbers anew.
-    let ordinary = ahead == usual || (ahead > 0 && ahead < usual) || (new_folder && to.value <= 1);
+    let ordinary = ahead == usual || (ahead > 0 && ahead < usual) || anew;
     (!ordinary).then_some((after, ahead))
 }
 

@@ -97,14 +97,13 @@ fn weighed(case: &Case<'_>, parts: &Parts, slot: usize, members: &[usize], inter
     let (first, last) = (*members.first()?, *members.last()?);
     let planned = parts.at(first).interval_s.is_some();
     let law = evidence.timing.cadence.as_ref().map(|c| c.law);
-    let waits = from_close(case.plan)
-        || (case.plan.counted_from.is_none()
-            && matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame)));
+    let waits =
+        matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame)) || (planned && from_close(case.plan));
     let asked = &parts.at(first).exposure;
     let busy_s = asked.busy_s.unwrap_or(0.0);
     let dark = f64::from(u8::from(asked.dark_frame.unwrap_or(false)));
-    // A planned interval that counts from shutter close begins after the last exposure.
-    let counted = |time: f64, at: usize| if planned && waits && at == last { 0.0 } else { time };
+    // An interval that counts from shutter close begins after the last exposure.
+    let counted = |time: f64, at: usize| if waits && at == last { 0.0 } else { time };
     let (mut exposure_s, mut taken_s) = ((0.0_f64, 0.0_f64), (0.0, 0.0));
     for &at in members {
         let exact = evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
@@ -135,7 +134,7 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     let hole = timing.holes.get(from).is_some_and(|h| h.before <= span.last);
     let from = timing.joins.partition_point(|j| j.before < span.first);
     let mut joins = timing.joins[from..].iter().take_while(|j| j.before <= span.last);
-    let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { .. }));
+    let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { .. } | JoinKind::Night));
     let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < span.first));
     let low_s = pace.map_or(cadence.low_s, |s| s.low_s);
     !hole && !slip && low_s <= interval_s

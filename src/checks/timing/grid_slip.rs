@@ -70,14 +70,6 @@ fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
                 .figure("pause_slots", beside(*slots, weighed.map(|w| w.1)));
             Some(finding.count(slots.abs().round() as u64))
         }
-        JoinKind::Unknown if !planned => {
-            let severity = case.limits.weigh("pause", f64::MIN_POSITIVE).map_or(Severity::Note, |w| w.0);
-            let message = format!(
-                "The grid of slots breaks between {before}{clock} and {after}, {} apart; the stamps do not tell why.",
-                duration(join.gap_s),
-            );
-            Some(finding(severity, message).because("unknown", "the stamps do not tell why"))
-        }
         _ => None,
     }
 }
@@ -124,13 +116,6 @@ mod tests {
         };
         let plan = Plan { parts: vec![part], ..every(10.0) };
         assert_eq!(severities(&CHECK, &plan, &paused(200.0, 20.0)), [Note]);
-    }
-
-    #[test]
-    fn a_break_without_a_name_is_a_caution() {
-        let mut evidence = paused(5.0, 0.5);
-        evidence.timing.joins[0].kind = JoinKind::Unknown;
-        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Caution]);
     }
 
     #[test]

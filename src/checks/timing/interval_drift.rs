@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::excess::{self, typical_exposure};
 use crate::checks::parts::{Parts, from_close};
 use crate::checks::{Case, Check, Need};
-use crate::evidence::timing::Stretch;
+use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, duration};
 
@@ -73,8 +73,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let mut rates: Vec<Rate<'_>> = Vec::new();
     for stretch in &evidence.timing.stretches {
         let Some(asked_s) = parts.at(stretch.first).interval_s else { continue };
-        let exposure = typical_exposure(evidence, stretch.first, stretch.last);
-        let planned_s = asked_s + if from_close(case.plan) { exposure.unwrap_or(0.0) } else { 0.0 };
+        let planned_s = asked_s + added_by_exposure(case, stretch);
         match rates.last_mut() {
             Some(rate)
                 if (rate.planned_s - planned_s).abs() < 1e-9
@@ -87,11 +86,65 @@ fn judge(case: &Case<'_>) -> Opinion {
             _ => rates.push(Rate { stretches: vec![stretch], planned_s }),
         }
     }
-    let findings = rates.iter().filter_map(|rate| drift(case, rate)).collect();
+    let mut findings: Vec<_> = rates.iter().filter_map(|rate| drift(case, rate)).collect();
+    findings.extend(rates.iter().filter_map(|rate| by_law(case, rate)));
+    findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         off_the_grid(evidence, at)
             .or_else(|| parts.at(at).interval_s.is_none().then_some("no interval planned here"))
     })
+}
+
+/// What a plan that counts from shutter close adds to the interval on the stamps, s. Where the law was read from exposures
+/// that vary, the interval is already told without them.
+fn added_by_exposure(case: &Case<'_>, stretch: &Stretch) -> f64 {
+    if !from_close(case.plan) || exposures_counted(case) > 0.0 {
+        return 0.0;
+    }
+    typical_exposure(case.evidence, stretch.first, stretch.last).unwrap_or(0.0)
+}
+
+/// How many times each exposure lengthens its slot, by the law that the stamps show.
+fn exposures_counted(case: &Case<'_>) -> f64 {
+    match case.evidence.timing.cadence.as_ref().map(|c| c.law) {
+        Some(TimerLaw::Close) => 1.0,
+        Some(TimerLaw::CloseDarkFrame) => 2.0,
+        _ => 0.0,
+    }
+}
+
+/// A note where the stamps show a timer that counts from shutter close and the plan does not: what it costs in slots.
+fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
+    let (evidence, times) = (case.evidence, exposures_counted(case));
+    if times == 0.0 || from_close(case.plan) || rate.planned_s <= 0.0 {
+        return None;
+    }
+    let (first, last) = (rate.stretches.first()?.first, rate.stretches.last()?.last);
+    let settings = &evidence.exposure.settings;
+    let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at < last);
+    let exposed =
+        run.filter_map(|at| settings.get(at)).map(|s| s.time_s).filter(|t| t.is_finite()).sum::<f64>();
+    let slots = times * exposed / rate.planned_s;
+    case.limits.weigh("slots", slots)?;
+    let (code, from) = if times > 1.0 {
+        ("counted-from-close-dark-frame", "the end of each dark frame")
+    } else {
+        ("counted-from-close", "shutter close")
+    };
+    let because = format!("the intervals grow with the exposures: the timer counts from {from}");
+    let message = format!(
+        "The timer counts the interval from {from}: the exposures add {} by the end of the run, {slots:.1} slots lost from {} to {}.",
+        duration(times * exposed),
+        evidence.name(first),
+        evidence.name(last),
+    );
+    let finding = over(Finding::new(TEXT.id, Severity::Note, message), first, last)
+        .count(slots.round() as u64)
+        .at(evidence.stamp(first).map(|s| s.at))
+        .because(code, because)
+        .figure("drift_slots", number(slots))
+        .figure("drift_s", number(times * exposed));
+    Some(finding)
 }
 
 fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
@@ -220,6 +273,19 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &evidence);
         assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "counted-from-close");
         assert!(found(&CHECK, &close(every(10.0)), &evidence).is_empty());
+    }
+
+    #[test]
+    fn a_law_that_the_stamps_show_is_a_note_and_no_drift() {
+        let long = |row: &mut crate::evidence::Row| row.exposure_s = crate::evidence::Cell::Known(2.0);
+        let mut sketch = Sketch::steady(101, 10.0).change(0..101, long);
+        sketch.law = TimerLaw::Close;
+        let evidence = sketch.evidence();
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Severity::Note, 20));
+        assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "counted-from-close");
+        let plan = Plan { counted_from: Some(CountedFrom::Close), ..every(10.0) };
+        assert!(found(&CHECK, &plan, &evidence).is_empty());
     }
 
     #[test]

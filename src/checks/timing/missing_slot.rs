@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::patterns::{Told, folded};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::{Hole, HoleCause, JoinKind};
+use crate::evidence::timing::{Hole, HoleCause, JoinKind, TimerLaw};
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Figure, duration};
@@ -64,7 +64,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let missing: u64 = holes.iter().map(|h| h.slots).sum();
     let share = evidence.timing.slot_count.map_or(f64::NAN, |all| 100.0 * missing as f64 / all as f64);
     let broken = clip_broken(case, missing);
-    let findings = folded(holes)
+    let mut findings: Vec<_> = folded(holes)
         .into_iter()
         .map(|told| {
             let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
@@ -91,7 +91,20 @@ fn judge(case: &Case<'_>) -> Opinion {
             }
         })
         .collect();
+    findings.extend(unplaced(evidence, missing));
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+/// A note where the best reading of the stamps has no hole and another that is about as good has some.
+fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
+    let (low, high) = evidence.timing.missing_doubt.filter(|_| missing == 0)?;
+    let message = format!(
+        "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
+        counted(high, "slot"),
+    );
+    let mut finding = Finding::new(TEXT.id, Severity::Note, message).count(0);
+    finding.doubt = Some(doubt(low, high));
+    Some(finding)
 }
 
 /// Where holes leave no part as long as the delivery asks, though the whole run would be: the longest part and what is asked,
@@ -104,9 +117,10 @@ fn clip_broken(case: &Case<'_>, missing: u64) -> Option<(u64, u64)> {
     }
     let breaks = |before: usize| {
         timing.holes.binary_search_by_key(&before, |h| h.before).is_ok()
-            || timing.joins.binary_search_by_key(&before, |j| j.before).is_ok_and(|at| {
-                !matches!(timing.joins[at].kind, JoinKind::Rate { .. } | JoinKind::ClockStep { .. })
-            })
+            || timing
+                .joins
+                .binary_search_by_key(&before, |j| j.before)
+                .is_ok_and(|at| matches!(timing.joins[at].kind, JoinKind::Slip { .. }))
     };
     let (mut longest, mut first, mut last) = (0, None, None);
     for at in case.evidence.in_run() {
@@ -196,18 +210,21 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
     finding
 }
 
-/// When the first missing frame was due: the grid's own moment, or an interval after the frame before.
+/// When the first missing frame was due: the grid's own moment. Where the intervals grow with the exposures, its share of the
+/// gap after the frame before.
 fn due(evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
     let timing = &evidence.timing;
+    let law = timing.cadence.as_ref().map(|c| c.law);
     let next = timing.stretches.partition_point(|s| s.last < hole.before);
-    match timing.stretches.get(next).filter(|s| s.first <= hole.before) {
+    let stretch = timing.stretches.get(next).filter(|s| s.first <= hole.before);
+    match stretch.filter(|_| !matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame))) {
         Some(s) => {
-            let micros = (hole.slot.saturating_sub(s.first_slot)) as f64 * s.interval_s * SECOND as f64;
+            let micros = hole.slot.saturating_sub(s.first_slot) as f64 * s.interval_s * SECOND as f64;
             Some(s.phase.plus(micros.round() as i64))
         }
         None => {
-            let step = timing.cadence.as_ref()?.interval_s * SECOND as f64;
-            Some(evidence.stamp(hole.before)?.at.plus(step.round() as i64))
+            let share = hole.gap_s * SECOND as f64 / (hole.slots as f64 + 1.0);
+            Some(evidence.stamp(hole.before)?.at.plus(share.round() as i64))
         }
     }
 }
@@ -336,5 +353,9 @@ mod tests {
         let findings = found(&CHECK, &every(12.0), &evidence);
         let doubt = findings[0].doubt.as_ref().expect("doubt");
         assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
+        let mut evidence = Sketch::steady(50, 1.0).evidence();
+        evidence.timing.missing_doubt = Some((0, 3));
+        let findings = found(&CHECK, &every(1.0), &evidence);
+        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Note, 0));
     }
 }

@@ -4,6 +4,7 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion, over,
 };
 use crate::checks::parts::on_clock;
+use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
@@ -64,7 +65,7 @@ fn asked(plan: &Plan) -> Option<u64> {
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let frames = evidence.in_run().count() as u64;
-    let bracket = u64::from(case.plan.bracket.unwrap_or(1).max(1));
+    let bracket = bracket(case.plan, evidence) as u64;
     let shot = evidence.timing.slot_count.unwrap_or_else(|| frames.div_ceil(bracket));
     let (asked, delivery) = (asked(case.plan), delivery_frames(case.plan));
     let short_of = |wanted: Option<u64>| wanted.map(|w| w.saturating_sub(shot));

@@ -1,8 +1,25 @@
 //! What the stamps say: capture order, cadence, stretches, slots and holes.
 
+pub mod bounds;
 pub mod numbers;
+pub mod readings;
+pub mod region;
+pub mod resolution;
 
-use crate::units::{CivilTime, Micros};
+mod assemble;
+mod boundary;
+mod bracket;
+mod days;
+mod fill;
+mod law;
+mod order;
+mod placement;
+mod run;
+
+pub use fill::{Found, timing};
+pub use order::capture_order;
+
+use crate::units::{CivilTime, FrameSpan, Micros};
 
 /// What capture order was taken from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -41,7 +58,8 @@ pub enum TimerLaw {
     Unknown,
 }
 
-/// The timing law of the longest stretch.
+/// The timing law of the run, with the interval of its longest stretch: what the timer counts, from the shutter's close where
+/// the law says so.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cadence {
     /// The interval, s: the middle of what the stamps allow.
@@ -60,6 +78,8 @@ pub struct Cadence {
     pub resolution_s: f64,
     /// What the timer counts from.
     pub law: TimerLaw,
+    /// True where the stamps turned out to be written when the shutter closes.
+    pub stamped_at_close: bool,
     /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
     pub per_exposure: Option<f64>,
 }
@@ -158,8 +178,8 @@ pub enum JoinKind {
         /// Last position at which it may lie.
         latest: usize,
     },
-    /// Nothing that the stamps let us name.
-    Unknown,
+    /// The hours of rest between two working periods of the plan.
+    Night,
 }
 
 /// Two stretches that meet.
@@ -173,6 +193,15 @@ pub struct Join {
     pub gap_s: f64,
     /// What it is.
     pub kind: JoinKind,
+}
+
+/// Several exposures in each slot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bracket {
+    /// Exposures in a whole set.
+    pub size: usize,
+    /// Sets with fewer or more, by their frames.
+    pub incomplete: Vec<FrameSpan>,
 }
 
 /// Timing of the run.
@@ -197,8 +226,12 @@ pub struct Timing {
     pub joins: Vec<Join>,
     /// Holes, in order.
     pub holes: Vec<Hole>,
+    /// The smallest and largest number of missing slots that the stamps allow, where another reading is about as good.
+    pub missing_doubt: Option<(u64, u64)>,
     /// Slots of the run, missing ones included; `None` without a cadence.
     pub slot_count: Option<u64>,
+    /// Brackets, where there are several exposures in each slot.
+    pub bracket: Option<Bracket>,
     /// Usual advance of the file numbers per slot (r); `None` where numbers are no evidence.
     pub number_advance: Option<i64>,
     /// The written resolution of the stamps, µs (the coarsest in the run).

@@ -1,51 +1,70 @@
-//! The arithmetic of file numbers.
-//!
-//! Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is not one, so 9999 is followed by 0001.
+//! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is followed by 0001.
 
-use crate::frames::FileNumber;
+use crate::frames::{FileNumber, Frames};
 
-/// By how much the file numbers advance from one frame to the next: negative where they run back, 0 where they repeat. A
-/// step of more than half a lap counts as one the other way round.
-///
-/// Numbers wrap at as many nines as they have digits. A camera that writes 0000 has one number more in its lap. Where the
-/// two are written with different digits no lap is known, and the plain difference is given.
+/// By how much the number advances from one file to another. Numbers wrap at their own count of nines; a step of more than
+/// half a lap is read as a step back, so the result lies within half a lap of zero. Zero is the same number again. A camera
+/// that writes 0000 has one number more in its lap.
 pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
-    let plain = i64::from(to.value) - i64::from(from.value);
-    if from.digits != to.digits || from.digits == 0 || from.digits > 9 {
-        return plain;
+    let nought = from.value == 0 || to.value == 0;
+    let lap = 10_i64.pow(u32::from(from.digits.max(to.digits).clamp(1, 9))) - i64::from(!nought);
+    let forward = (i64::from(to.value) - i64::from(from.value)).rem_euclid(lap);
+    if forward * 2 > lap { forward - lap } else { forward }
+}
+
+/// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
+/// other than the camera wrote the file.
+pub fn between(frames: &Frames, from: usize, to: usize) -> Option<i64> {
+    if frames.rows[from].edited || frames.rows[to].edited {
+        return None;
     }
-    let all = 10_i64.pow(u32::from(from.digits));
-    let lap = if from.value == 0 || to.value == 0 { all } else { all - 1 };
-    let ahead = plain.rem_euclid(lap);
-    if ahead > lap / 2 { ahead - lap } else { ahead }
+    Some(advance(frames.card.shots[from].number?, frames.card.shots[to].number?))
+}
+
+/// The usual advance: the commonest of `steps`, where most agree on it and it leads forward.
+pub fn usual(steps: impl Iterator<Item = i64>) -> Option<i64> {
+    let mut sorted: Vec<i64> = steps.collect();
+    sorted.sort_unstable();
+    let (mut best, mut best_count) = (0, 0);
+    for group in sorted.chunk_by(|a, b| a == b) {
+        if group.len() > best_count {
+            (best, best_count) = (group[0], group.len());
+        }
+    }
+    (best > 0 && best_count * 5 >= sorted.len() * 3).then_some(best)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn number(value: u32) -> FileNumber {
+    fn dcf(value: u32) -> FileNumber {
         FileNumber { value, digits: 4 }
     }
 
-    /// `(n − m + 9999) mod 9999` after DCF (CIPA DC-009), where 9999 is followed by 0001.
+    /// Roll-over of DCF numbers (CIPA DC-009: 0001 follows 9999).
     #[test]
-    fn four_digits_wrap_past_nought() {
-        for (from, to, ahead) in
-            [(9998, 2, 3), (9999, 1, 1), (120, 124, 4), (1, 1, 0), (124, 120, -4), (1, 9999, -1)]
-        {
-            assert_eq!(advance(number(from), number(to)), ahead, "{from} to {to}");
+    fn numbers_wrap() {
+        for (from, to, step) in [
+            (9999, 0, 1),
+            (0, 1, 1),
+            (9998, 2, 3),
+            (9999, 1, 1),
+            (120, 124, 4),
+            (1, 1, 0),
+            (124, 120, -4),
+            (1, 9999, -1),
+        ] {
+            assert_eq!(advance(dcf(from), dcf(to)), step, "{from} to {to}");
         }
     }
 
     #[test]
-    fn other_widths() {
-        let three = |value| FileNumber { value, digits: 3 };
-        assert_eq!(advance(three(999), three(1)), 1);
-        assert_eq!(advance(number(9999), number(0)), 1);
-        assert_eq!(advance(number(0), number(1)), 1);
-        assert_eq!(advance(number(9999), FileNumber { value: 10_000, digits: 5 }), 1);
-        let long = |value| FileNumber { value, digits: 10 };
-        assert_eq!(advance(long(u32::MAX), long(0)), -i64::from(u32::MAX));
+    fn the_usual_advance_is_what_most_steps_agree_on() {
+        assert_eq!(usual([1, 1, 1, 4, 1].into_iter()), Some(1));
+        assert_eq!(usual([2, 2, 2].into_iter()), Some(2));
+        assert_eq!(usual([1, 2, 3, 4].into_iter()), None);
+        assert_eq!(usual([0, 0, 0].into_iter()), None);
+        assert_eq!(usual(std::iter::empty()), None);
     }
 }

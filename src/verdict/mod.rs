@@ -1,5 +1,11 @@
 //! Judgements → the call, what can be used, what would change the call.
 
+mod reach;
+mod timeline;
+mod usable;
+
+pub use reach::reach;
+
 use crate::finding::Severity;
 use crate::units::FrameSpan;
 

@@ -1,0 +1,96 @@
+//! Where one line gives way to the next. A reading notices a change only when the old line runs out, which may be long after
+//! it happened: the later line is followed back, the earlier one forward, and the boundary is put in the middle of where both
+//! fit. Both lines as far as they reach also tell whether the interval changed, or only the phase.
+
+use super::placement::{How, Piece, Place};
+use super::region::Region;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// How far a change of line may reach: indices of the first stamp of the later line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reach {
+    /// The later line fits back to this stamp.
+    pub earliest: usize,
+    /// The earlier line fits up to the stamp before this one.
+    pub latest: usize,
+    /// True where no interval serves both lines.
+    pub new_interval: bool,
+}
+
+impl Reach {
+    /// A change between two neighbouring stamps and nowhere else, with the interval kept.
+    pub const fn at(first: usize) -> Self {
+        Self { earliest: first, latest: first, new_interval: false }
+    }
+}
+
+/// Moves the boundaries between neighbouring pieces to the middle of their reach, and returns the reach of each piece's
+/// beginning (the first piece has none to speak of).
+pub fn settle(
+    stamps: &[Micros],
+    places: &[Place],
+    pieces: &mut [Piece],
+    resolution: Micros,
+    widening_s: f64,
+) -> Vec<Reach> {
+    let window = (-widening_s, resolution as f64 / SECOND as f64 + widening_s);
+    let walk = Walk { stamps, places, window };
+    let mut reaches = vec![Reach::at(0)];
+    for at in 1..pieces.len() {
+        let (before, after) = (pieces[at - 1], pieces[at]);
+        let (end_of_earlier, earlier) = walk.follow(before.first, after.last);
+        let (start_of_later, later) = walk.follow(after.last, before.first);
+        let earliest = start_of_later.clamp(before.first + 1, after.first);
+        let latest = (end_of_earlier + 1).clamp(after.first, after.last);
+        let new_interval = match (earlier, later) {
+            (Some(a), Some(b)) => a.0 > b.1 || b.0 > a.1,
+            _ => false,
+        };
+        let first = earliest + (latest - earliest) / 2;
+        pieces[at].first = first;
+        pieces[at - 1].last = first - 1;
+        reaches.push(Reach { earliest, latest, new_interval });
+    }
+    reaches
+}
+
+struct Walk<'a> {
+    stamps: &'a [Micros],
+    places: &'a [Place],
+    window: (f64, f64),
+}
+
+impl Walk<'_> {
+    /// Follows one line from stamp `from` towards stamp `to` as far as it fits: the last stamp it reaches, and the intervals
+    /// that it may have.
+    fn follow(&self, from: usize, to: usize) -> (usize, Option<(f64, f64)>) {
+        let forward = to > from;
+        let mut region: Option<Region> = None;
+        let (mut at, mut on) = (from, from);
+        while at != to {
+            let next = if forward { at + 1 } else { at - 1 };
+            if self.places[next].how == How::On {
+                // Backwards, slots and time both change sign, and the window opens the other way: the same set of lines.
+                let slots = (self.places[next].slot - self.places[on].slot).abs();
+                let seconds = (self.stamps[next] - self.stamps[on]) as f64 / SECOND as f64;
+                let seconds = if forward { seconds } else { -seconds };
+                if slots == 0 {
+                    break;
+                }
+                let open = region.clone().unwrap_or_else(|| {
+                    let middle = seconds / slots as f64;
+                    let spread = self.window.1 - self.window.0 + 1e-6;
+                    Region::open((middle - spread, middle + spread), self.window)
+                });
+                match open.through(slots, seconds, self.window) {
+                    Some(next) => region = Some(next),
+                    None => break,
+                }
+                on = next;
+            }
+            at = next;
+        }
+        (at, region.map(|r| r.intervals()))
+    }
+}

@@ -1,0 +1,165 @@
+//! Brackets: several exposures in each slot. Slots are counted once, by the first exposure of each set.
+
+use crate::stats;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// Largest set that is looked for where the plan says nothing.
+const MOST: usize = 9;
+/// Settings repeat where they come back within this, EV, and make a pattern where they differ by this.
+const SAME_EV: f64 = 0.1;
+const DIFFERENT_EV: f64 = 0.25;
+/// A pattern is believed where this share of the frames keeps to it.
+const KEEPS: f64 = 0.9;
+/// Between sets the camera rests at least this many times as long as within them.
+const REST: f64 = 1.5;
+
+/// What brackets are told from, in capture order.
+pub struct Exposures<'a> {
+    /// Stamps, µs.
+    pub stamps: &'a [Micros],
+    /// Exposure values, EV; NaN where unknown.
+    pub ev: &'a [f64],
+    /// True where the file says that the exposure is one of a bracket (ExposureMode 2).
+    pub tagged: &'a [bool],
+}
+
+/// How many exposures a set has, and the index of each set's first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sets {
+    /// Exposures in a whole set.
+    pub size: usize,
+    /// First exposure of each set, in order.
+    pub firsts: Vec<usize>,
+}
+
+impl Exposures<'_> {
+    /// The sets, planned or plain from the data; `None` where there is one exposure a slot.
+    pub fn sets(&self, planned: Option<u32>) -> Option<Sets> {
+        let n = self.stamps.len();
+        let size = match planned {
+            Some(1) => return None,
+            Some(size) => size as usize,
+            None => self.pattern()?,
+        };
+        if size < 2 || n < size {
+            return None;
+        }
+        let firsts = self
+            .by_rest(size)
+            .or_else(|| self.by_pattern(size))
+            .unwrap_or_else(|| (0..n).step_by(size).collect());
+        Some(Sets { size, firsts })
+    }
+
+    fn gap(&self, at: usize) -> f64 {
+        (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64
+    }
+
+    /// The shortest period in which the settings come back, where it is a bracket: tagged so, or with a rest after each set.
+    fn pattern(&self) -> Option<usize> {
+        let n = self.ev.len();
+        let tagged = self.tagged.iter().filter(|t| **t).count() * 10 >= n * 9;
+        let known = self.ev.iter().filter(|e| e.is_finite()).count();
+        if known * 10 < n * 9 {
+            return None;
+        }
+        (2..=MOST.min(n / 4)).find(|&size| {
+            let back = (size..n).filter(|&i| (self.ev[i] - self.ev[i - size]).abs() < SAME_EV).count();
+            let low = self.ev[..size].iter().copied().fold(f64::INFINITY, f64::min);
+            let high = self.ev[..size].iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            back as f64 >= KEEPS * (n - size) as f64
+                && high - low > DIFFERENT_EV
+                && (tagged || self.by_rest(size).is_some())
+        })
+    }
+
+    /// Sets parted by the rest after each: of `size` gaps one is long.
+    fn by_rest(&self, size: usize) -> Option<Vec<usize>> {
+        let n = self.stamps.len();
+        let mut gaps: Vec<f64> = (0..n - 1).map(|i| self.gap(i)).collect();
+        gaps.sort_by(f64::total_cmp);
+        let long = (n / size).max(1);
+        let within = stats::median(gaps[..gaps.len().saturating_sub(long).max(1)].iter().copied())?;
+        let rest = stats::median(gaps[gaps.len() - long..].iter().copied())?;
+        if rest < REST * within.max(1e-6) {
+            return None;
+        }
+        let limit = f64::midpoint(within, rest);
+        let firsts: Vec<usize> =
+            std::iter::once(0).chain((1..n).filter(|&i| self.gap(i - 1) > limit)).collect();
+        // Whole sets must be the rule.
+        let whole = firsts.windows(2).filter(|w| w[1] - w[0] == size).count();
+        (whole as f64 >= 0.6 * (firsts.len().saturating_sub(1)).max(1) as f64).then_some(firsts)
+    }
+
+    /// Sets by where each exposure stands in the repeating pattern: a set begins where the pattern does not go on.
+    fn by_pattern(&self, size: usize) -> Option<Vec<usize>> {
+        let n = self.ev.len();
+        let pattern: Vec<f64> = (0..size)
+            .map(|p| stats::median(self.ev.iter().copied().skip(p).step_by(size)))
+            .collect::<Option<_>>()?;
+        let apart = (0..size).all(|a| (0..a).all(|b| (pattern[a] - pattern[b]).abs() > DIFFERENT_EV));
+        if !apart {
+            return None;
+        }
+        let place = |i: usize| {
+            (0..size)
+                .min_by(|&a, &b| (self.ev[i] - pattern[a]).abs().total_cmp(&(self.ev[i] - pattern[b]).abs()))
+        };
+        let mut firsts = vec![0];
+        for i in 1..n {
+            if place(i)? <= place(i - 1)? {
+                firsts.push(i);
+            }
+        }
+        Some(firsts)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn series(sets: i64, size: i64, lose: &[i64]) -> (Vec<Micros>, Vec<f64>) {
+        let mut stamps = Vec::new();
+        let mut ev = Vec::new();
+        for i in 0..sets * size {
+            if lose.contains(&i) {
+                continue;
+            }
+            stamps.push((i / size) * 10 * SECOND + (i % size) * SECOND / 2);
+            ev.push(10.0 + (i % size) as f64 * 2.0);
+        }
+        (stamps, ev)
+    }
+
+    #[test]
+    fn sets_are_plain_from_rest_and_pattern() {
+        let (stamps, ev) = series(40, 3, &[]);
+        let tagged = vec![false; stamps.len()];
+        let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None).expect("sets");
+        assert_eq!(sets.size, 3);
+        assert_eq!(sets.firsts, (0..120).step_by(3).collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn an_incomplete_set_keeps_its_slot() {
+        let (stamps, ev) = series(40, 3, &[31]);
+        let tagged = vec![false; stamps.len()];
+        let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(Some(3)).expect("sets");
+        assert_eq!(sets.firsts.len(), 40);
+        assert!(sets.firsts.windows(2).any(|w| w[1] - w[0] == 2));
+    }
+
+    #[test]
+    fn exposure_that_hunts_is_no_bracket() {
+        let stamps: Vec<Micros> = (0..60).map(|i| i * 5 * SECOND).collect();
+        let ev: Vec<f64> = (0..60).map(|i| 10.0 + f64::from(i % 2)).collect();
+        let tagged = vec![false; 60];
+        assert_eq!(Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None), None);
+        let tagged = vec![true; 60];
+        let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None).expect("sets");
+        assert_eq!(sets.firsts.len(), 30);
+    }
+}

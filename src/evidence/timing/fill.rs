@@ -1,0 +1,287 @@
+//! The timing of a folder: which frames are the run, and what their stamps say.
+
+use super::assemble::{Series, blank};
+use super::bracket::{Exposures, Sets};
+use super::days::{self, Read};
+use super::law::Lawful;
+use super::placement::{Begins, How, Place};
+use super::readings::Asked;
+use super::run::Choice;
+use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers, resolution};
+use crate::evidence::exposure::ExposureTrack;
+use crate::evidence::{FrameState, Outside};
+use crate::frames::Frames;
+use crate::plan::Plan;
+use crate::units::time::SECOND;
+use crate::units::{FrameSpan, Micros};
+
+/// A jump of the clock is a whole number of hours and one interval: so far may it miss the hours, s.
+const HOUR_SLACK_S: f64 = 600.0;
+
+/// Timing, the state of each frame, and what lies outside the run.
+pub struct Found {
+    /// The timing of the run.
+    pub timing: Timing,
+    /// What each frame is to the run.
+    pub states: Vec<FrameState>,
+    /// What lies outside.
+    pub outside: Vec<Outside>,
+}
+
+/// Reads the timing of `frames`, which stand in capture order. `states` comes with what is known without stamps (copies are
+/// surplus, other cameras are outside, broken files damaged); `outside` with the reasons told so far.
+pub fn timing(
+    plan: &Plan,
+    frames: &Frames,
+    exposure: &ExposureTrack,
+    basis: OrderBasis,
+    mut states: Vec<FrameState>,
+    mut outside: Vec<Outside>,
+) -> Found {
+    let mut timing = Timing { basis, ..blank(frames.len()) };
+    let ticks: Vec<usize> = (0..frames.len())
+        .filter(|&i| matches!(states[i], FrameState::Frame | FrameState::Damaged))
+        .filter(|&i| frames.rows[i].stamp.as_known().is_some())
+        .collect();
+    let stamps: Vec<Micros> =
+        ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.at.micros()).collect();
+    let written = ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.resolution).max();
+    timing.written_resolution = written.unwrap_or(SECOND);
+    timing.backwards =
+        (1..ticks.len()).filter(|&i| stamps[i] < stamps[i - 1]).map(|i| (ticks[i - 1], ticks[i])).collect();
+    let asked = Asked {
+        resolution: resolution::effective(&stamps, timing.written_resolution),
+        planned_s: plan.interval_s,
+    };
+    if ticks.len() < 2 {
+        timing.no_grid = Some(format!("{} stamped frames are too few to tell an interval", ticks.len()));
+        timing.unstamped = unstamped(frames, &states);
+        return Found { timing, states, outside };
+    }
+    let whole = (ticks, stamps);
+    let sets = bracket(plan, frames, exposure, &whole.0, &whole.1);
+    let pick = |at: usize| sets.as_ref().map_or(at, |s| s.firsts[at]);
+    let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
+    let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
+    let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)]).collect();
+    let exposures = |ticks: &[usize]| -> Vec<f64> {
+        ticks.iter().map(|&i| exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect()
+    };
+    let Read { read, places: all_places, pieces: all_pieces } =
+        days::read(&stamps, &exposures(&ticks), asked, &plan.active);
+    let Some(best) = read.readings.first() else {
+        timing.no_grid = Some("no grid of slots fits the stamps".into());
+        timing.unstamped = unstamped(frames, &states);
+        return Found { timing, states, outside };
+    };
+    let usual = numbers::usual(ticks.windows(2).filter_map(|w| numbers::between(frames, w[0], w[1])));
+    let nights: std::collections::BTreeSet<usize> =
+        all_pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. })).map(|p| p.first).collect();
+    // Two neighbours belong together where the plan rests between them, where the numbers say that the files between were lost, or that none was while the
+    // clock jumped by whole hours or backwards.
+    let together = |a: usize, b: usize| {
+        if nights.contains(&b) {
+            return true;
+        }
+        let Some((step, r)) = numbers::between(frames, ticks[a], ticks[b]).zip(usual) else { return false };
+        let slots = all_places[b].slot - all_places[a].slot;
+        let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
+        let past_hour = gap - (gap / 3600.0).floor() * 3600.0;
+        let hour = gap >= 3600.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
+        (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
+    };
+    let choice = Choice {
+        stamps: &stamps,
+        places: &all_places,
+        pieces: &all_pieces,
+        asked,
+        frames: plan.frames,
+        widening_s: best.widening_s,
+        together: &together,
+    };
+    let (first, last) = choice.run().unwrap_or((0, ticks.len() - 1));
+    let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
+    let cut = (first > 0, last + 1 < picked);
+    put_outside(frames.len(), cut, (ticks[first], whole.0[last_of_set]), &mut states, &mut outside);
+    let run = |v: &[usize]| v[first..=last].to_vec();
+    let (ticks, stamps) = (run(&ticks), stamps[first..=last].to_vec());
+    // The ends may have bent the reading: the run is read again by itself where anything was cut off.
+    let (read, places, pieces) = if first > 0 || last + 1 < all_places.len() {
+        let asked = Asked { resolution: resolution::effective(&stamps, timing.written_resolution), ..asked };
+        let again = days::read(&stamps, &exposures(&ticks), asked, &plan.active);
+        (again.read, again.places, again.pieces)
+    } else {
+        (read, all_places, all_pieces)
+    };
+    mark_surplus(&ticks, &places, &mut states);
+    let stamps_on_grid = under_law(&read, &places);
+    Series {
+        frames,
+        ticks: &ticks,
+        raw: &stamps,
+        stamps: &stamps_on_grid,
+        places: &places,
+        pieces: &pieces,
+        asked,
+        read: &read,
+    }
+    .fill(&mut timing);
+    if let Some(sets) = &sets {
+        timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.slots));
+    }
+    place_unstamped(&mut timing, frames, &states);
+    timing.unstamped = unstamped(frames, &states);
+    Found { timing, states, outside }
+}
+
+/// The bracket sets of the stamped frames; `None` with one exposure a slot.
+fn bracket(
+    plan: &Plan,
+    frames: &Frames,
+    exposure: &ExposureTrack,
+    ticks: &[usize],
+    stamps: &[Micros],
+) -> Option<Sets> {
+    let ev: Vec<f64> =
+        ticks.iter().map(|&i| exposure.settings.get(i).and_then(|s| s.ev100()).unwrap_or(f64::NAN)).collect();
+    let tagged: Vec<bool> = ticks.iter().map(|&i| frames.rows[i].exposure_mode.known() == Some(2)).collect();
+    Exposures { stamps, ev: &ev, tagged: &tagged }.sets(plan.bracket)
+}
+
+/// Gives every exposure of a set the slot of its first, and tells the sets that are not whole.
+fn spread(sets: &Sets, ticks: &[usize], first: usize, last: usize, slots: &mut [i64]) -> Bracket {
+    let mut incomplete = Vec::new();
+    for at in first..=last {
+        let from = sets.firsts[at];
+        let to = sets.firsts.get(at + 1).copied().unwrap_or(ticks.len());
+        for i in from + 1..to {
+            slots[ticks[i]] = slots[ticks[from]];
+        }
+        if to - from != sets.size {
+            incomplete.push(FrameSpan { first: ticks[from], last: ticks[to - 1] });
+        }
+    }
+    Bracket { size: sets.size, incomplete }
+}
+
+/// The stamps with the law taken out: what a plain timer of the same interval would have written, µs.
+fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
+    if read.per_slot_s.is_empty() {
+        return read.stamps.clone();
+    }
+    let (mut shift, mut slot, mut per_slot) = (0.0_f64, 0_i64, 0.0_f64);
+    read.stamps
+        .iter()
+        .zip(places)
+        .zip(&read.per_slot_s)
+        .map(|((stamp, place), own)| {
+            let here = per_slot.mul_add((place.slot - slot) as f64, shift);
+            if place.how == How::On {
+                (shift, slot, per_slot) = (here, place.slot, f64::from(*own));
+            }
+            stamp - (here * SECOND as f64).round() as Micros
+        })
+        .collect()
+}
+
+/// Everything before the run's first frame and after its last one is outside.
+fn put_outside(
+    frames: usize,
+    cut: (bool, bool),
+    run: (usize, usize),
+    states: &mut [FrameState],
+    outside: &mut Vec<Outside>,
+) {
+    let (first, last) = run;
+    let mut put = |range: std::ops::Range<usize>, why: &str| {
+        let mut open: Option<FrameSpan> = None;
+        for at in range {
+            if states[at] == FrameState::Outside {
+                outside.extend(open.take().map(|span| Outside { span, why: why.into() }));
+                continue;
+            }
+            states[at] = FrameState::Outside;
+            open = Some(open.map_or(FrameSpan::one(at), |s| FrameSpan { last: at, ..s }));
+        }
+        outside.extend(open.map(|span| Outside { span, why: why.into() }));
+    };
+    if cut.0 {
+        put(0..first, "before the run, not on its grid");
+    }
+    if cut.1 {
+        put(last + 1..frames, "after the run, not on its grid");
+    }
+    outside.sort_by_key(|o| o.span);
+}
+
+fn mark_surplus(ticks: &[usize], places: &[Place], states: &mut [FrameState]) {
+    for (tick, place) in ticks.iter().zip(places) {
+        if place.how == How::Surplus {
+            states[*tick] = FrameState::Surplus;
+        }
+    }
+}
+
+/// Gives frames without a stamp the slot that their file number names, or the one slot that is left for them; the hole they
+/// fill shrinks or goes.
+fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) {
+    let mut holes = Vec::with_capacity(timing.holes.len());
+    for hole in std::mem::take(&mut timing.holes) {
+        let waiting: Vec<usize> = (hole.before + 1..hole.after)
+            .filter(|&i| {
+                matches!(states[i], FrameState::Frame | FrameState::Damaged) && timing.slots[i] == NO_SLOT
+            })
+            .collect();
+        let mut taken: Vec<i64> = Vec::new();
+        for (n, &at) in waiting.iter().enumerate() {
+            let by_number =
+                timing.number_advance.zip(numbers::between(frames, hole.before, at)).and_then(|(r, step)| {
+                    (step > 0 && step % r == 0 && (step / r) as u64 <= hole.slots)
+                        .then(|| hole.slot + step / r - 1)
+                });
+            let by_count = (waiting.len() as u64 == hole.slots).then(|| hole.slot + n as i64);
+            if let Some(slot) = by_number.or(by_count)
+                && !taken.contains(&slot)
+            {
+                timing.slots[at] = slot;
+                taken.push(slot);
+            }
+        }
+        if taken.is_empty() {
+            holes.push(hole);
+            continue;
+        }
+        // What is left of the hole: each part between two frames that stand in it.
+        let mut edges = vec![(hole.before, hole.slot - 1)];
+        edges.extend(waiting.iter().filter(|&&i| timing.slots[i] != NO_SLOT).map(|&i| (i, timing.slots[i])));
+        edges.push((hole.after, hole.slot + hole.slots as i64));
+        edges.sort_by_key(|e| e.1);
+        for pair in edges.windows(2) {
+            let slots = pair[1].1 - pair[0].1 - 1;
+            if slots > 0 {
+                let numbers = numbers::between(frames, pair[0].0, pair[1].0);
+                let cause = match (numbers, timing.number_advance) {
+                    (Some(n), Some(r)) if n == r => super::HoleCause::TriggerMissed,
+                    (Some(n), Some(r)) if n == r * (slots + 1) => super::HoleCause::FileLost,
+                    _ => super::HoleCause::Unknown,
+                };
+                holes.push(super::Hole {
+                    before: pair[0].0,
+                    after: pair[1].0,
+                    slot: pair[0].1 + 1,
+                    slots: slots as u64,
+                    numbers,
+                    cause,
+                    ..hole.clone()
+                });
+            }
+        }
+    }
+    timing.holes = holes;
+}
+
+/// Frames of the run whose stamp is not known.
+fn unstamped(frames: &Frames, states: &[FrameState]) -> u64 {
+    let in_run = |s: &FrameState| matches!(s, FrameState::Frame | FrameState::Damaged);
+    states.iter().zip(&frames.rows).filter(|(s, r)| in_run(s) && r.stamp.as_known().is_none()).count() as u64
+}

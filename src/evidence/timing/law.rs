@@ -1,0 +1,142 @@
+//! The timing law: what the timer counts from. Where exposures vary, a timer that counts from the shutter's close makes the
+//! interval on the stamps grow with the exposure; that is a law, not a drift, and it is taken out before anything else is
+//! judged. Laws are weighed like readings: by the cost of the best reading that each leaves.
+
+use super::TimerLaw;
+use super::readings::{Asked, DOUBT, Event, Reading, Ticks, readings};
+use crate::stats;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// What a law other than the ordinary timer's costs, nats.
+const UNUSUAL: f64 = 4.0;
+/// Exposures must vary by this share of the stamps' resolution, and by this much, s, to tell a law.
+const TELLING_SHARE: f64 = 0.25;
+const TELLING_S: f64 = 0.05;
+
+/// A law to try: seconds of interval for each second of exposure, and whether stamps are written at the shutter's close.
+struct Candidate {
+    law: TimerLaw,
+    per_exposure: f64,
+    stamped_at_close: bool,
+    price: f64,
+}
+
+const CANDIDATES: [Candidate; 5] = [
+    Candidate { law: TimerLaw::Open, per_exposure: 0.0, stamped_at_close: false, price: 0.0 },
+    Candidate { law: TimerLaw::Close, per_exposure: 1.0, stamped_at_close: false, price: UNUSUAL },
+    Candidate {
+        law: TimerLaw::CloseDarkFrame,
+        per_exposure: 2.0,
+        stamped_at_close: false,
+        price: UNUSUAL + 1.0,
+    },
+    Candidate { law: TimerLaw::Open, per_exposure: 0.0, stamped_at_close: true, price: UNUSUAL },
+    Candidate { law: TimerLaw::Close, per_exposure: 1.0, stamped_at_close: true, price: UNUSUAL + 1.0 },
+];
+
+/// A series under the law that fits it best.
+pub struct Lawful {
+    /// The law; unknown where the exposures do not tell.
+    pub law: TimerLaw,
+    /// True where the stamps are written when the shutter closes.
+    pub stamped_at_close: bool,
+    /// The interval's growth with the exposure as measured, s/s.
+    pub per_exposure: Option<f64>,
+    /// Stamps of the shutter's opening, µs.
+    pub stamps: Vec<Micros>,
+    /// By how much each frame lengthens the slots after it, s; empty where it does not.
+    pub per_slot_s: Vec<f32>,
+    /// The readings under the law, best first.
+    pub readings: Vec<Reading>,
+}
+
+/// Reads `stamps` (µs) under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that fits best.
+pub fn lawful(stamps: &[Micros], exposures_s: &[f64], asked: Asked) -> Lawful {
+    let plain = readings(Ticks { stamps, per_slot_s: &[] }, asked);
+    let (low, high) = exposures_s
+        .iter()
+        .filter(|e| e.is_finite())
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), e| (lo.min(*e), hi.max(*e)));
+    let telling = (TELLING_SHARE * asked.resolution as f64 / SECOND as f64).max(TELLING_S);
+    let tell = high - low > telling;
+    let mut best = Lawful {
+        law: if tell { TimerLaw::Open } else { TimerLaw::Unknown },
+        stamped_at_close: false,
+        per_exposure: None,
+        stamps: stamps.to_vec(),
+        per_slot_s: Vec::new(),
+        readings: plain,
+    };
+    if !tell {
+        return best;
+    }
+    let mut best_cost = cost(&best.readings);
+    let mut second = f64::INFINITY;
+    let unbroken = best.readings.first().is_some_and(|r| r.events.is_empty());
+    let rest = if unbroken { 1 } else { CANDIDATES.len() };
+    for candidate in &CANDIDATES[1..rest] {
+        let tried = try_law(stamps, exposures_s, asked, candidate);
+        let total = cost(&tried.readings) + candidate.price;
+        if total < best_cost {
+            (second, best_cost, best) = (best_cost, total, tried);
+        } else {
+            second = second.min(total);
+        }
+    }
+    if second - best_cost < DOUBT && !unbroken {
+        best.law = TimerLaw::Unknown;
+    }
+    best.per_exposure = growth(stamps, exposures_s, &best, telling);
+    best
+}
+
+fn cost(readings: &[Reading]) -> f64 {
+    readings.first().map_or(f64::INFINITY, |r| r.cost)
+}
+
+fn try_law(stamps: &[Micros], exposures_s: &[f64], asked: Asked, candidate: &Candidate) -> Lawful {
+    // A frame that tells no exposure is taken to have the one before it.
+    let mut last = exposures_s.iter().copied().find(|e| e.is_finite()).unwrap_or(0.0);
+    let exposures: Vec<f64> = exposures_s
+        .iter()
+        .map(|e| {
+            if e.is_finite() {
+                last = *e;
+            }
+            last
+        })
+        .collect();
+    let shift = |e: f64| if candidate.stamped_at_close { (e * SECOND as f64).round() as Micros } else { 0 };
+    let stamps: Vec<Micros> = stamps.iter().zip(&exposures).map(|(s, e)| s - shift(*e)).collect();
+    let per_slot_s: Vec<f32> = if candidate.per_exposure > 0.0 {
+        exposures.iter().map(|e| (e * candidate.per_exposure) as f32).collect()
+    } else {
+        Vec::new()
+    };
+    let readings = readings(Ticks { stamps: &stamps, per_slot_s: &per_slot_s }, asked);
+    Lawful {
+        law: candidate.law,
+        stamped_at_close: candidate.stamped_at_close,
+        per_exposure: None,
+        stamps,
+        per_slot_s,
+        readings,
+    }
+}
+
+/// How much the interval grows with the exposure, measured on the steps from one slot to the next.
+fn growth(stamps: &[Micros], exposures_s: &[f64], lawful: &Lawful, apart: f64) -> Option<f64> {
+    let best = lawful.readings.first()?;
+    let mut events = best.events.iter().peekable();
+    let mut points = Vec::new();
+    for at in 1..stamps.len() {
+        let event = events.next_if(|e| e.0 == at);
+        let steady = matches!(event, None | Some((_, Event::Slots(1))));
+        let exposure = exposures_s[at - 1];
+        if steady && exposure.is_finite() {
+            points.push((exposure, (lawful.stamps[at] - lawful.stamps[at - 1]) as f64 / SECOND as f64));
+        }
+    }
+    stats::slope(&points, apart)
+}

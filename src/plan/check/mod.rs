@@ -1,0 +1,218 @@
+//! What in a plan contradicts itself. A tight plan is warned about and the audit goes on; only what cannot mean anything is
+//! refused.
+
+mod run;
+mod slot;
+
+pub use run::{derive, frames_of_run};
+
+use super::{
+    CountedFrom, ExposureMode, ExposurePlan, Light, Moment, Part, PartStart, Plan, Planned, RigKind,
+    arithmetic,
+};
+use crate::units::{CivilTime, duration};
+
+/// How much a contradiction weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weight {
+    /// The plan cannot mean anything as it stands.
+    Refuse,
+    /// The plan can be held against the frames; the photographer is told.
+    Warn,
+}
+
+/// Two things in a plan that do not go together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Contradiction {
+    /// How much it weighs.
+    pub weight: Weight,
+    /// One plain sentence, or two, with both figures and the keys that they come from.
+    pub words: String,
+}
+
+/// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
+pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
+    let mut told = Vec::new();
+    run::frames_against_run(plan, &mut told);
+    active_hours(plan, &mut told);
+    light(plan, &mut told);
+    let mut exposure = plan.exposure.clone();
+    let mut interval_s = plan.interval_s;
+    modes(&exposure, "", &mut told);
+    slot::against_interval(plan, &exposure, interval_s, "", &mut told);
+    travel(plan, &mut told);
+    delivery(plan, &mut told);
+    run::order_of_parts(plan, &mut told);
+    for (at, part) in plan.parts.iter().enumerate() {
+        let place = format!(" in [[part]] {}", at + 1);
+        let quiet =
+            part.interval_s.is_none() && part.exposure == ExposurePlan::default() && part.note.is_none();
+        if quiet {
+            warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
+            continue;
+        }
+        exposure = exposure.overlaid(part.exposure.clone());
+        interval_s = part.interval_s.or(interval_s);
+        if part.exposure != ExposurePlan::default() {
+            modes(&exposure, &place, &mut told);
+        }
+        slot::against_interval(plan, &exposure, interval_s, &place, &mut told);
+    }
+    told
+}
+
+fn refuse(told: &mut Vec<Contradiction>, words: String) {
+    told.push(Contradiction { weight: Weight::Refuse, words });
+}
+
+fn warn(told: &mut Vec<Contradiction>, words: String) {
+    told.push(Contradiction { weight: Weight::Warn, words });
+}
+
+fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
+    let day = 86_400;
+    let clock = |s: u32| CivilTime::from_micros(i64::from(s) * crate::units::time::SECOND).clock();
+    let mut spans: Vec<(u32, u32)> = Vec::new();
+    for hours in &plan.active {
+        let (from, to) = (hours.from_s, hours.to_s);
+        if from >= day || to > day || from == to {
+            let words = format!("The active hours from second {from} to second {to} of the day are none.");
+            refuse(told, words);
+            continue;
+        }
+        // Hours over midnight are two spans of the day.
+        let pieces = if to > from { vec![(from, to)] } else { vec![(from, day), (0, to)] };
+        if pieces.iter().any(|p| spans.iter().any(|s| p.0 < s.1 && s.0 < p.1)) {
+            let words = format!(
+                "The active hours from {} overlap others of the plan; frames are due once in the time that they share.",
+                clock(from)
+            );
+            warn(told, words);
+        }
+        spans.extend(pieces.into_iter().filter(|p| p.0 < p.1));
+    }
+    if let (Some(start), false) = (plan.start, spans.is_empty()) {
+        let micros = start.civil.micros().rem_euclid(i64::from(day) * crate::units::time::SECOND);
+        let second = (micros / crate::units::time::SECOND) as u32;
+        if !spans.iter().any(|s| (s.0..s.1).contains(&second)) {
+            let words = format!(
+                "The start at {} lies outside the active hours: no frame is due then.",
+                clock(second)
+            );
+            warn(told, words);
+        }
+    }
+}
+
+fn light(plan: &Plan, told: &mut Vec<Contradiction>) {
+    if let (Some(Light::Daylight), Some(hz)) = (plan.light, plan.mains_hz) {
+        warn(told, format!("light is \"daylight\", so mains_hz = {hz} is not used."));
+    }
+}
+
+/// Modes against the settings that they promise.
+fn modes(exposure: &ExposurePlan, place: &str, told: &mut Vec<Contradiction>) {
+    let ramps = |p: Option<Planned>| matches!(p, Some(Planned::Between(a, b)) if a != b);
+    let named = [("shutter", exposure.shutter_s), ("aperture", exposure.aperture), ("iso", exposure.iso)];
+    let moving: Vec<&str> = named.iter().filter(|(_, p)| ramps(*p)).map(|(key, _)| *key).collect();
+    match exposure.mode {
+        Some(ExposureMode::Locked) if !moving.is_empty() => {
+            let words = format!(
+                "mode = \"locked\"{place} means that nothing moves, but {} has two ends. Write one value, or mode = \
+                 \"ramped\".",
+                moving.join(" and ")
+            );
+            refuse(told, words);
+        }
+        Some(ExposureMode::Ramped) if moving.is_empty() => {
+            let words = format!(
+                "mode = \"ramped\"{place}, but no setting has two ends. Write both, such as shutter = [\"1/500\", \"4 s\"]; until \
+                 then the ends of the ramp are not judged."
+            );
+            warn(told, words);
+        }
+        _ => {}
+    }
+}
+
+/// Steps of the rig against its travel.
+fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
+    let (Some(frames), Some(travel_m)) = (plan.frames.or_else(|| frames_of_run(plan)), plan.rig.travel_m)
+    else {
+        return;
+    };
+    let mm = |m: f64| format!("{} mm", tidy(m * 1000.0));
+    if plan.rig.kind == Some(RigKind::Continuous) {
+        let (Some(speed), Some(interval_s)) = (plan.rig.speed_m_s, plan.interval_s) else { return };
+        let needs_m =
+            speed * plan.run_s.unwrap_or_else(|| arithmetic::time_from_frames_s(frames, interval_s));
+        if needs_m > travel_m * 1.001 {
+            let words = format!(
+                "At a speed of {}/s the carriage travels {} in the run, more than the travel of {}.",
+                mm(speed),
+                mm(needs_m),
+                mm(travel_m)
+            );
+            warn(told, words);
+        }
+        return;
+    }
+    let Some(step_m) = plan.rig.step_m else { return };
+    let needs_m = arithmetic::travel_m(frames, step_m);
+    // Half a step is the rounding of a travel written down; from there on it is another number of moves.
+    if (needs_m - travel_m).abs() > step_m / 2.0 {
+        let moves = frames.saturating_sub(1);
+        let side = if needs_m > travel_m { "more than" } else { "less than" };
+        let words = format!(
+            "{frames} frames are {moves} moves of {}, {} in all: {side} the travel of {}.",
+            mm(step_m),
+            mm(needs_m),
+            mm(travel_m)
+        );
+        warn(told, words);
+    }
+}
+
+/// The clip that the frames make against the clip that was asked for.
+fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
+    let Some(length_s) = plan.delivery.length_s else { return };
+    let Some(fps) = plan.delivery.fps else {
+        let words = format!(
+            "The delivery asks for {} of clip, but fps is not said: the length cannot be compared.",
+            duration(length_s)
+        );
+        return warn(told, words);
+    };
+    let (Some(frames), Some(needs)) =
+        (plan.frames.or_else(|| frames_of_run(plan)), arithmetic::frames_from_clip(length_s, fps))
+    else {
+        return;
+    };
+    if frames < needs {
+        let words = format!(
+            "{frames} frames make {} at {} fps; the delivery asks for {}, which takes {needs} frames.",
+            arithmetic::clip_length_s(frames, fps).map_or_else(|| "no clip".into(), duration),
+            tidy(fps),
+            duration(length_s)
+        );
+        warn(told, words);
+    }
+}
+
+/// A number with at most three decimals, and none that are zero.
+fn tidy(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Seconds from `earlier` to `later`, by UTC where both have an offset, else by the local clock.
+fn seconds_between(earlier: Moment, later: Moment) -> f64 {
+    let local = later.civil.seconds_since(earlier.civil);
+    match (earlier.offset_min, later.offset_min) {
+        (Some(a), Some(b)) => local - f64::from(i32::from(b) - i32::from(a)) * 60.0,
+        _ => local,
+    }
+}
+
+#[cfg(test)]
+mod tests;

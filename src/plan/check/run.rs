@@ -1,0 +1,147 @@
+//! Frames, run and parts: do they tell the same length?
+
+use super::{
+    Contradiction, CountedFrom, Part, PartStart, Plan, Planned, arithmetic, duration, refuse,
+    seconds_between, slot, warn,
+};
+use std::cmp::Ordering;
+
+/// Fills `frames` where only `run` is written: `floor(run / interval) + 1`, part by part where a `[[part]]` changes the interval.
+///
+/// Nothing is filled where the number cannot be known: without an interval; with `active` hours (each day starts a grid of its
+/// own); with a part that begins at a moment while the plan has no start; where the timer counts from shutter close and the
+/// exposure is ramped or not said.
+pub fn derive(plan: &mut Plan) {
+    if plan.frames.is_none() {
+        plan.frames = frames_of_run(plan);
+    }
+}
+
+/// The frames that the planned run holds, or `None` where they cannot be known (see [`derive()`]).
+pub fn frames_of_run(plan: &Plan) -> Option<u64> {
+    let run_s = plan.run_s?;
+    let mut period_s = period_s(plan, plan.interval_s?, &plan.exposure)?;
+    if !plan.active.is_empty() {
+        return None;
+    }
+    let (mut at_s, mut frames, mut exposure) = (0.0, 0_u64, plan.exposure.clone());
+    for part in &plan.parts {
+        let (begins_s, here) = match part.from {
+            PartStart::Frame(n) => {
+                let here = n.checked_sub(frames)?;
+                (at_s + here as f64 * period_s, here)
+            }
+            PartStart::Moment(moment) => {
+                let begins_s = seconds_between(plan.start?, moment);
+                // A slot that falls on the part's first moment belongs to the part.
+                (begins_s, arithmetic::slots_before(begins_s - at_s, period_s)?)
+            }
+        };
+        if begins_s < at_s {
+            return None;
+        }
+        if begins_s > run_s {
+            break;
+        }
+        (at_s, frames) = (begins_s, frames.checked_add(here)?);
+        exposure = exposure.overlaid(part.exposure.clone());
+        period_s = match part.interval_s {
+            Some(interval_s) => self::period_s(plan, interval_s, &exposure)?,
+            None if plan.counted_from == Some(CountedFrom::Close) => return None,
+            None => period_s,
+        };
+    }
+    arithmetic::frames_from_run(run_s - at_s, period_s)?.checked_add(frames)
+}
+
+/// From one shutter open to the next, s.
+fn period_s(plan: &Plan, interval_s: f64, exposure: &super::ExposurePlan) -> Option<f64> {
+    match (plan.counted_from, exposure.shutter_s) {
+        (Some(CountedFrom::Close), Some(Planned::Fixed(mark))) => Some(interval_s + slot::exact_s(mark)),
+        (Some(CountedFrom::Close), _) => None,
+        _ => Some(interval_s),
+    }
+}
+
+/// `frames` against `run`: one frame of difference is the old question of counting posts or gaps, more is a mistake.
+pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
+    let adrift = |p: &Part| p.interval_s.is_some() && matches!(p.from, PartStart::Moment(_));
+    if plan.frames.is_none() && plan.run_s.is_some() && plan.start.is_none() && plan.parts.iter().any(adrift)
+    {
+        let words = "A [[part]] with an interval of its own begins at a moment, but the plan has no start: the frames of its \
+                     run are not known. Write start or frames.";
+        warn(told, words.into());
+    }
+    let (Some(frames), Some(run_s), Some(interval_s)) = (plan.frames, plan.run_s, plan.interval_s) else {
+        return;
+    };
+    let Some(of_run) = frames_of_run(plan).filter(|n| *n != frames) else { return };
+    let run = duration(run_s);
+    let said = match plan.parts.iter().any(|p| p.interval_s.is_some()) {
+        true => format!("run = \"{run}\" holds {of_run} frames at the intervals of the plan and its parts"),
+        false => format!("run = \"{run}\" holds {of_run} frames at an interval of {}", duration(interval_s)),
+    };
+    if of_run.abs_diff(frames) == 1 {
+        warn(told, format!("{said}, one off frames = {frames}; {frames} are taken as asked for."));
+    } else {
+        refuse(told, format!("{said}, but frames = {frames}. Leave out one of the two, or make them agree."));
+    }
+}
+
+/// Parts that begin before the run, after it, or before one another.
+pub(super) fn order_of_parts(plan: &Plan, told: &mut Vec<Contradiction>) {
+    let frames = plan.frames.or_else(|| frames_of_run(plan));
+    let run_s = plan.run_s.or_else(|| {
+        let plain = plan.active.is_empty() && plan.parts.iter().all(|p| p.interval_s.is_none());
+        let period_s = period_s(plan, plan.interval_s?, &plan.exposure)?;
+        frames.filter(|_| plain).map(|n| arithmetic::time_from_frames_s(n, period_s))
+    });
+    for (at, part) in plan.parts.iter().enumerate() {
+        let place = format!("[[part]] {}", at + 1);
+        match part.from {
+            PartStart::Frame(n) => {
+                if let Some(frames) = frames.filter(|frames| n >= *frames) {
+                    warn(
+                        told,
+                        format!("{place} begins at frame {n}, but the plan's {frames} frames end before it."),
+                    );
+                }
+            }
+            PartStart::Moment(moment) => {
+                let Some(start) = plan.start else { continue };
+                let after_s = seconds_between(start, moment);
+                if after_s < 0.0 {
+                    let words = format!(
+                        "{place} begins at {}, before the start at {}. Correct one of the two.",
+                        moment.civil, start.civil
+                    );
+                    refuse(told, words);
+                } else if let Some(run_s) = run_s.filter(|run_s| plan.active.is_empty() && after_s > *run_s) {
+                    let words = format!(
+                        "{place} begins {} after the start, but the run ends after {}.",
+                        duration(after_s),
+                        duration(run_s)
+                    );
+                    warn(told, words);
+                }
+            }
+        }
+        if let Some(before) = at.checked_sub(1).and_then(|b| plan.parts.get(b))
+            && order(&before.from, &part.from).is_some_and(|o| o != Ordering::Less)
+        {
+            refuse(
+                told,
+                format!("{place} does not begin after the part before it. Put the parts in their order."),
+            );
+        }
+    }
+}
+
+/// The order of two beginnings of one kind; `None` where they cannot be compared.
+fn order(a: &PartStart, b: &PartStart) -> Option<Ordering> {
+    match (a, b) {
+        (PartStart::Frame(a), PartStart::Frame(b)) => Some(a.cmp(b)),
+        (PartStart::Moment(a), PartStart::Moment(b)) => 0.0.partial_cmp(&seconds_between(*a, *b)),
+        _ => None,
+    }
+}

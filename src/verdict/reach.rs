@@ -1,0 +1,87 @@
+//! From the judgements to the call.
+
+use super::{Call, Reason, Verdict, timeline, usable};
+use crate::evidence::Evidence;
+use crate::finding::{Answer, Finding, Judgement, Severity};
+use crate::plan::Plan;
+
+/// Without an answer from these the call is at best `look`: what they would have seen can cost the sequence.
+const MUST_JUDGE: [&str; 3] = ["missing-slot", "damaged-frame", "shutter-overrun"];
+
+/// Reaches the verdict. Accepted findings are told and do not weigh.
+pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verdict {
+    let mut reasons = Vec::new();
+    for judgement in judgements {
+        match &judgement.answer {
+            Answer::Found(findings) => {
+                reasons.extend(findings.iter().filter(|f| weighs(f)).map(|f| Reason {
+                    check: f.check,
+                    severity: f.severity,
+                    words: f.message.clone(),
+                }))
+            }
+            Answer::CannotJudge(why) | Answer::Broke(why) if MUST_JUDGE.contains(&judgement.text.id) => {
+                reasons.push(Reason {
+                    check: judgement.text.id,
+                    severity: Severity::Caution,
+                    words: format!("{} could not be judged: {why}.", judgement.text.id),
+                });
+            }
+            _ => {}
+        }
+    }
+    let trouble = &evidence.frames.trouble;
+    if let Some(first) = trouble.first() {
+        reasons.push(Reason {
+            check: "damaged-frame",
+            severity: Severity::Caution,
+            words: format!(
+                "{} could not be read, so the audit is not complete: {}.",
+                places(trouble.len()),
+                first.what
+            ),
+        });
+    }
+    reasons.sort_by_key(|r| std::cmp::Reverse(r.severity));
+    let call = match reasons.first().map(|r| r.severity) {
+        Some(Severity::Fault) => Call::Hold,
+        Some(_) => Call::Look,
+        None => Call::Clear,
+    };
+    Verdict {
+        call,
+        would_change: would_change(call, &reasons, judgements),
+        usable: usable::longest(plan, evidence),
+        timeline: timeline::told(evidence),
+        reasons,
+    }
+}
+
+fn weighs(finding: &Finding) -> bool {
+    finding.severity > Severity::Note && finding.accepted.is_none()
+}
+
+fn places(n: usize) -> String {
+    if n == 1 { "1 place".into() } else { format!("{n} places") }
+}
+
+/// For each check that holds the call where it is: what to do about it. One sentence a check, in the order of the reasons.
+fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec<String> {
+    let holds = match call {
+        Call::Clear => return Vec::new(),
+        Call::Look => Severity::Caution,
+        Call::Hold => Severity::Fault,
+    };
+    let mut told: Vec<&str> = Vec::new();
+    let mut out = Vec::new();
+    for reason in reasons.iter().filter(|r| r.severity == holds) {
+        if told.contains(&reason.check) {
+            continue;
+        }
+        told.push(reason.check);
+        if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
+            out.push(format!("{}: {}", reason.check, judgement.text.remedy));
+        }
+    }
+    out
+}
