@@ -1,31 +1,29 @@
 //! One check, one file. Each is a question put to the evidence; `CHECKS` is the list of them, kept equal to the files by a
 //! test.
+//!
+//! The questions stand in `files/`, `timing/`, `exposure/` and `rig/`; the files beside this one are what they share.
+
+mod common;
+mod excess;
+pub mod exposure;
+pub mod files;
+mod needs;
+mod parts;
+mod patterns;
+pub mod rig;
+mod slots;
+mod steps;
+#[cfg(test)]
+mod testing;
+pub mod timing;
 
 use crate::evidence::Evidence;
 use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Need {
-    /// Two frames of the run with a stamp.
-    Stamps,
-    /// A cadence: one grid that holds most of the frames.
-    Grid,
-    /// File numbers that count as evidence.
-    Numbers,
-    /// Exposure values on two frames of the run.
-    Exposures,
-    /// Exposure times on a frame of the run.
-    ExposureTimes,
-    /// An interval in the plan.
-    PlannedInterval,
-    /// A length in the plan: frames, run or the delivery's.
-    PlannedLength,
-    /// An exposure setting or mode in the plan.
-    PlannedExposure,
-}
+pub use needs::Need;
+use needs::lacking;
 
 /// All that a check may look at.
 pub struct Case<'a> {
@@ -50,7 +48,24 @@ pub struct Check {
 }
 
 /// Every check, in the order in which they are told.
-pub const CHECKS: &[&Check] = &[];
+pub const CHECKS: &[&Check] = &[
+    &timing::missing_slot::CHECK,
+    &timing::surplus_frame::CHECK,
+    &timing::interval_drift::CHECK,
+    &timing::uneven_interval::CHECK,
+    &timing::grid_slip::CHECK,
+    &timing::clock_step::CHECK,
+    &files::stamp_missing::CHECK,
+    &files::number_gap::CHECK,
+    &files::duplicate_frame::CHECK,
+    &files::damaged_frame::CHECK,
+    &timing::short_run::CHECK,
+    &rig::shutter_overrun::CHECK,
+    &exposure::exposure_jump::CHECK,
+    &exposure::exposure_hunting::CHECK,
+    &exposure::off_plan_exposure::CHECK,
+    &exposure::settings_change::CHECK,
+];
 
 /// Puts every check to the evidence, in order. A check that panics is answered *broke*; the others go on.
 pub fn judge_all(plan: &Plan, evidence: &Evidence) -> Vec<Judgement> {
@@ -79,13 +94,13 @@ pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
                 (true, None) => Answer::Clear,
                 (false, None) => Answer::Found(opinion.findings),
             };
-            Judgement {
-                text: check.text,
-                limits,
-                answer,
-                looked_at: opinion.looked_at,
-                set_aside: opinion.set_aside,
-            }
+            let set_aside = match &answer {
+                Answer::CannotJudge(reason) if opinion.looked_at == 0 && opinion.set_aside.is_empty() => {
+                    vec![(all, reason.clone())]
+                }
+                _ => opinion.set_aside,
+            };
+            Judgement { text: check.text, limits, answer, looked_at: opinion.looked_at, set_aside }
         }
         Err(payload) => {
             let what = payload
@@ -99,8 +114,80 @@ pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
     }
 }
 
-/// Why a need is not met; `None` where it is.
-fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
-    let _ = (need, plan, evidence);
-    None
+#[cfg(test)]
+mod tests {
+    use super::testing::Sketch;
+    use super::*;
+    use std::collections::BTreeSet;
+
+    /// Every file of the four groups is a check in the list, and its id is its file's name with hyphens.
+    #[test]
+    fn the_list_is_kept_equal_to_the_files() {
+        let checks = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/checks");
+        let mut files = BTreeSet::new();
+        for group in std::fs::read_dir(checks).expect("the folder of checks").flatten() {
+            if !group.path().is_dir() {
+                continue;
+            }
+            for file in std::fs::read_dir(group.path()).expect("a group").flatten() {
+                let name = file.file_name().to_string_lossy().replace('_', "-");
+                if name != "mod.rs" {
+                    files.insert(name.trim_end_matches(".rs").to_owned());
+                }
+            }
+        }
+        let listed: BTreeSet<_> = CHECKS.iter().map(|c| c.text.id.to_owned()).collect();
+        assert_eq!(listed, files);
+        assert_eq!(listed.len(), CHECKS.len(), "an id is listed twice");
+    }
+
+    #[test]
+    fn every_check_says_all_there_is_to_say_and_sources_its_limits() {
+        for check in CHECKS {
+            let t = check.text;
+            for words in [t.asks, t.why, t.how, t.blind, t.remedy, t.source] {
+                assert!(words.len() > 10 && !words.contains("  "), "{}: {words}", t.id);
+            }
+            assert!(t.asks.ends_with('?'), "{}", t.id);
+            assert!(!check.limits.is_empty(), "{}", t.id);
+            let keys: BTreeSet<_> = check.limits.iter().map(|l| l.key).collect();
+            assert_eq!(keys.len(), check.limits.len(), "{}", t.id);
+            assert!(check.limits.iter().all(|l| !l.source.is_empty() && !l.unit.is_empty()), "{}", t.id);
+        }
+    }
+
+    /// Whatever the folder holds, the counts of every check add up to it and none breaks.
+    #[test]
+    fn counts_add_up_on_every_folder() {
+        let plan = Plan { interval_s: Some(10.0), frames: Some(30), ..Plan::default() };
+        for evidence in [
+            Sketch::steady(0, 10.0).evidence(),
+            Sketch::steady(1, 10.0).evidence(),
+            Sketch::steady(30, 10.0).without(&[5, 6], false).evidence(),
+            Sketch::steady(30, 10.0).loose("loose").evidence(),
+            Sketch::steady(30, 10.0).state(0..30, crate::evidence::FrameState::Outside).evidence(),
+        ] {
+            for judgement in judge_all(&plan, &evidence) {
+                let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
+                let id = judgement.text.id;
+                assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
+                assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);
+            }
+        }
+    }
+
+    #[test]
+    fn a_clean_run_is_clear_and_one_that_breaks_is_told() {
+        let evidence = Sketch::steady(30, 10.0).evidence();
+        let plan = Plan { interval_s: Some(10.0), frames: Some(30), ..Plan::default() };
+        for judgement in judge_all(&plan, &evidence) {
+            let silent = matches!(judgement.answer, Answer::Clear | Answer::CannotJudge(_));
+            assert!(silent, "{}: {:?}", judgement.text.id, judgement.answer);
+        }
+        const BREAKS: Check =
+            Check { judge: |case| Opinion::cannot(case.limits.get("nought").key), ..*CHECKS[0] };
+        let judgement = judge_one(&BREAKS, &plan, &evidence);
+        assert_eq!(judgement.answer, Answer::Broke("no limit named nought is declared".into()));
+        assert_eq!(judgement.set_aside, [(30, "the check failed".to_owned())]);
+    }
 }

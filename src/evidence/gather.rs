@@ -1,6 +1,6 @@
 //! From the frames to all evidence.
 
-use super::exposure::ExposureTrack;
+use super::exposure::track;
 use super::timing::{Found, capture_order, timing};
 use super::{Cell, Evidence, FrameState, Outside, copies};
 use crate::frames::Frames;
@@ -24,14 +24,9 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     let mut outside = Vec::new();
     between_named(plan, &frames, &mut states, &mut outside);
     other_cameras(&frames, &mut states, &mut outside);
-    let exposure = exposure(&frames, &states);
+    let exposure = track(&frames, &states);
     let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
     Evidence { frames, states, copies, outside, timing, exposure }
-}
-
-fn exposure(frames: &Frames, states: &[FrameState]) -> ExposureTrack {
-    let _ = (frames, states);
-    ExposureTrack::default()
 }
 
 /// Frames before the plan's `first` and after its `last` are outside.

@@ -8,7 +8,8 @@ pub mod timing;
 pub use gather::gather;
 
 pub use crate::frames::{
-    Camera, CardFile, Cell, Damage, FileKind, FileNumber, Frames, Row, Shot, Stamp, StampSource, Trouble,
+    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Row, Shot, Stamp,
+    StampSource, Trouble,
 };
 use crate::units::FrameSpan;
 

@@ -60,7 +60,7 @@ fn main() {
         let mut counter = Counter::default();
         outputs::frames_csv::write(&audit, &mut counter).expect("counting cannot fail");
         outputs::findings_csv::write(&audit, &mut counter).expect("counting cannot fail");
-        outputs::json::v1::write(&audit, &mut counter).expect("counting cannot fail");
+        outputs::json::write(&audit, &mut counter).expect("counting cannot fail");
         let written = start.elapsed().as_secs_f64();
         let each = (audited + written) * 1e6 / f64::from(n);
         let peak = peak_mb().map_or_else(|| "-".into(), |p| format!("{p:.0}"));

@@ -1,5 +1,9 @@
 //! Settings: the exact exposure of each frame, and the steps between neighbours.
 
+mod track;
+
+pub use track::track;
+
 use crate::units::stops::Step;
 
 /// The exposure of one frame on the exact series. What is not known is NaN (kept small: a million of these are held).
@@ -31,4 +35,7 @@ pub struct ExposureTrack {
     pub step: Step,
     /// How many frames of the run have no exposure value.
     pub unknown: u64,
+    /// True where no frame of the run tells an f-number (a lens without contacts): every frame then counts as f/1, so that
+    /// steps can still be told. The exposure values are then not absolute and are not to be shown as such.
+    pub aperture_assumed: bool,
 }

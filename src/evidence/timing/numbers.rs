@@ -3,9 +3,11 @@
 use crate::frames::{FileNumber, Frames};
 
 /// By how much the number advances from one file to another. Numbers wrap at their own count of nines; a step of more than
-/// half a lap is read as a step back, so the result lies within half a lap of zero. Zero is the same number again.
+/// half a lap is read as a step back, so the result lies within half a lap of zero. Zero is the same number again. A camera
+/// that writes 0000 has one number more in its lap.
 pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
-    let lap = 10_i64.pow(u32::from(from.digits.max(to.digits).clamp(1, 9))) - 1;
+    let nought = from.value == 0 || to.value == 0;
+    let lap = 10_i64.pow(u32::from(from.digits.max(to.digits).clamp(1, 9))) - i64::from(!nought);
     let forward = (i64::from(to.value) - i64::from(from.value)).rem_euclid(lap);
     if forward * 2 > lap { forward - lap } else { forward }
 }
@@ -43,9 +45,16 @@ mod tests {
     /// Roll-over of DCF numbers (CIPA DC-009: 0001 follows 9999).
     #[test]
     fn numbers_wrap() {
-        for (from, to, step) in
-            [(9998, 2, 3), (9999, 1, 1), (120, 124, 4), (1, 1, 0), (124, 120, -4), (1, 9999, -1)]
-        {
+        for (from, to, step) in [
+            (9999, 0, 1),
+            (0, 1, 1),
+            (9998, 2, 3),
+            (9999, 1, 1),
+            (120, 124, 4),
+            (1, 1, 0),
+            (124, 120, -4),
+            (1, 9999, -1),
+        ] {
             assert_eq!(advance(dcf(from), dcf(to)), step, "{from} to {to}");
         }
     }

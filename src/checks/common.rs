@@ -1,0 +1,204 @@
+//! What several checks share: counting what was looked at, and a few turns of phrase.
+
+use crate::evidence::timing::JoinKind;
+use crate::evidence::{Evidence, FrameState};
+use crate::finding::{Finding, Opinion, Severity};
+use crate::units::{Figure, FrameSpan, Measured};
+
+/// The source of a level that working photographers agree on and nobody has published.
+pub const PRACTICE: &str = "common practice, no source";
+
+/// Findings past this many of one check are drawn together.
+pub const MANY: usize = 12;
+
+/// An opinion whose counts add up to the folder: `why` gives the reason for which a frame is set aside, `None` where it was
+/// looked at. Reasons come in order of first mention.
+pub fn opinion(
+    findings: Vec<Finding>,
+    evidence: &Evidence,
+    mut why: impl FnMut(usize) -> Option<&'static str>,
+) -> Opinion {
+    let mut looked_at = 0;
+    let mut aside: Vec<(u64, &'static str)> = Vec::new();
+    for at in 0..evidence.states.len() {
+        match why(at) {
+            None => looked_at += 1,
+            Some(reason) => match aside.iter_mut().find(|(_, r)| *r == reason) {
+                Some((count, _)) => *count += 1,
+                None => aside.push((1, reason)),
+            },
+        }
+    }
+    let set_aside = aside.into_iter().map(|(count, reason)| (count, reason.to_owned())).collect();
+    Opinion { findings, cannot_judge: None, looked_at, set_aside }
+}
+
+/// Why a frame is not one that stands in a slot of the run.
+pub fn not_of_the_run(evidence: &Evidence, at: usize) -> Option<&'static str> {
+    match evidence.states.get(at) {
+        Some(FrameState::Frame | FrameState::Damaged) => None,
+        Some(FrameState::Surplus) => Some("surplus: more than the slots ask for"),
+        Some(FrameState::Outside) | None => Some("not part of the run"),
+    }
+}
+
+/// Why a frame of the run has no place on the grid.
+pub fn off_the_grid(evidence: &Evidence, at: usize) -> Option<&'static str> {
+    not_of_the_run(evidence, at).or_else(|| {
+        let stamped = evidence.stamp(at).is_some();
+        match (evidence.timing.slot(at), stamped) {
+            (Some(_), _) => None,
+            (None, false) => Some("no stamp"),
+            (None, true) => Some("no slot"),
+        }
+    })
+}
+
+/// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards where no change
+/// of the clock explains it.
+pub fn order_in_doubt(evidence: &Evidence) -> bool {
+    use crate::evidence::timing::OrderBasis;
+    evidence.timing.basis == OrderBasis::Names || unexplained_backwards(evidence).next().is_some()
+}
+
+/// Neighbours of the run whose stamps run backwards where no change of the clock was found between them.
+pub fn unexplained_backwards(evidence: &Evidence) -> impl Iterator<Item = (usize, usize)> + '_ {
+    let timing = &evidence.timing;
+    let outside = |at: usize| evidence.states.get(at).is_none_or(|s| *s == FrameState::Outside);
+    timing.backwards.iter().copied().filter(move |&(before, after)| {
+        let from = timing.joins.partition_point(|j| j.before < before);
+        let mut between = timing.joins[from..].iter().take_while(|j| j.after <= after);
+        let explained = between.any(|j| matches!(j.kind, JoinKind::ClockStep { .. }));
+        !explained && !outside(before) && !outside(after)
+    })
+}
+
+/// What a check says whose findings are notes, unless the plan sets a level or the order is in doubt.
+pub fn note_or_more(weighed: Option<(Severity, f64)>, in_doubt: bool) -> Severity {
+    let floor = if in_doubt { Severity::Caution } else { Severity::Note };
+    weighed.map_or(floor, |(severity, _)| severity.max(floor))
+}
+
+/// Neighbouring positions drawn together.
+pub fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
+    let mut spans: Vec<FrameSpan> = Vec::new();
+    for at in positions {
+        match spans.last_mut() {
+            Some(span) if span.last + 1 == at => span.last = at,
+            _ => spans.push(FrameSpan::one(at)),
+        }
+    }
+    spans
+}
+
+/// `1 frame`, `3 frames`.
+pub fn counted(count: u64, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
+
+/// A name, or `A to B` for a span.
+pub fn named(evidence: &Evidence, span: FrameSpan) -> String {
+    if span.first == span.last {
+        evidence.name(span.first)
+    } else {
+        format!("{} to {}", evidence.name(span.first), evidence.name(span.last))
+    }
+}
+
+/// ` (hh:mm:ss)` of a frame's stamp, empty where it has none.
+pub fn clock_of(evidence: &Evidence, at: usize) -> String {
+    evidence.stamp(at).map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
+}
+
+/// The finding said of a whole span, whose frames it does not mark one by one.
+pub fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
+    finding.first = Some(first);
+    finding.last = Some(last);
+    finding
+}
+
+/// Findings as they are, or, where there are many, the one that `words` says of all of them: it spans them, marks all that
+/// they mark, and weighs as much as the weightiest. Only a few are held at a time.
+pub fn drawn_together(
+    findings: impl IntoIterator<Item = Finding>,
+    words: impl FnOnce(usize) -> String,
+) -> Vec<Finding> {
+    let mut rest = findings.into_iter();
+    let kept: Vec<_> = rest.by_ref().take(MANY + 1).collect();
+    if kept.len() <= MANY {
+        return kept;
+    }
+    let mut all: Option<Finding> = None;
+    let mut places = 0;
+    for finding in kept.into_iter().chain(rest) {
+        places += 1;
+        match &mut all {
+            None => all = Some(finding),
+            Some(all) => {
+                all.severity = all.severity.max(finding.severity);
+                all.count = all.count.saturating_add(finding.count);
+                all.last = finding.last;
+                all.marks.extend(finding.marks);
+            }
+        }
+    }
+    let summed = all.map(|mut all| {
+        all.message = words(places);
+        all.evidence = vec![("places", count(places as u64))];
+        (all.cause, all.doubt) = (None, None);
+        all
+    });
+    summed.into_iter().collect()
+}
+
+/// A number beside the level it is held against.
+pub fn beside(value: f64, limit: Option<f64>) -> Figure {
+    Figure::Limited(Measured { value, limit })
+}
+
+/// A number, or *unknown* where it is none.
+pub fn number(value: f64) -> Figure {
+    if value.is_finite() { Figure::Number(value) } else { Figure::Unknown }
+}
+
+/// A count as a figure.
+pub fn count(value: u64) -> Figure {
+    Figure::Count(i64::try_from(value).unwrap_or(i64::MAX))
+}
+
+/// The frames a clip of the plan's delivery takes; `None` where the plan does not say.
+pub fn delivery_frames(plan: &crate::plan::Plan) -> Option<u64> {
+    let frames = plan.delivery.fps? * plan.delivery.length_s?;
+    // A hair is taken off first: 29.97 fps for 20.02 s is 600 frames, not 601.
+    (frames.is_finite() && frames > 0.0).then(|| (frames - 1e-3).ceil() as u64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neighbours_are_drawn_together() {
+        let spans = groups([1, 2, 3, 7, 9, 10]);
+        let ends: Vec<_> = spans.iter().map(|s| (s.first, s.last)).collect();
+        assert_eq!(ends, [(1, 3), (7, 7), (9, 10)]);
+    }
+
+    #[test]
+    fn words() {
+        assert_eq!(counted(1, "frame"), "1 frame");
+        assert_eq!(counted(0, "slot"), "0 slots");
+    }
+
+    #[test]
+    fn a_clip_in_frames() {
+        let delivery = |fps, length_s| crate::plan::Plan {
+            delivery: crate::plan::DeliveryPlan { fps: Some(fps), length_s: Some(length_s) },
+            ..crate::plan::Plan::default()
+        };
+        assert_eq!(delivery_frames(&delivery(25.0, 20.0)), Some(500));
+        assert_eq!(delivery_frames(&delivery(25.0, 1.01)), Some(26));
+        assert_eq!(delivery_frames(&delivery(29.97, 20.02)), Some(600));
+        assert_eq!(delivery_frames(&crate::plan::Plan::default()), None);
+    }
+}

@@ -1,0 +1,91 @@
+//! What a constant excess over the planned interval looks like.
+
+use crate::evidence::Evidence;
+use crate::evidence::timing::{Stretch, TimerLaw};
+use crate::finding::Cause;
+use crate::plan::{Plan, RigPlan};
+use crate::units::duration;
+
+/// How far an excess may lie from what would explain it, as a share of that.
+const SHARE: f64 = 0.05;
+
+/// The middle exposure time of the frames of the run from `first` to `last`, s, on the exact series.
+pub fn typical_exposure(evidence: &Evidence, first: usize, last: usize) -> Option<f64> {
+    let settings = &evidence.exposure.settings;
+    let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at <= last);
+    let mut times: Vec<f64> =
+        run.filter_map(|at| settings.get(at)).map(|s| s.time_s).filter(|t| t.is_finite()).collect();
+    let middle = times.len() / 2;
+    (middle < times.len()).then(|| *times.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
+pub fn rig_time_s(rig: &RigPlan) -> Option<f64> {
+    let (step, speed) = (rig.step_m?, rig.speed_m_s?);
+    let travel = match rig.acceleration_m_s2 {
+        Some(a) if a > 0.0 && speed * speed / a > step => 2.0 * (step / a).sqrt(),
+        Some(a) if a > 0.0 => step / speed + speed / a,
+        _ => step / speed,
+    };
+    let all = travel + rig.settle_s.unwrap_or(0.0) + rig.trigger_lag_s.unwrap_or(0.0);
+    (all.is_finite() && all > 0.0).then_some(all)
+}
+
+/// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.
+pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
+    // Where exposures vary the law was read from them, and the interval no longer holds them.
+    let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
+    let exposure = typical_exposure(evidence, stretch.first, stretch.last);
+    let untold = exposure.filter(|_| law == TimerLaw::Unknown);
+    let mut fits: Vec<(f64, &'static str, String)> = Vec::new();
+    let mut offer = |length_s: Option<f64>, code, words: &dyn Fn(String) -> String| {
+        let Some(length_s) = length_s.filter(|s| *s > 0.0) else { return };
+        let miss = (excess_s - length_s).abs();
+        if miss <= (SHARE * length_s).max((stretch.high_s - stretch.low_s) / 2.0).min(length_s / 2.0) {
+            fits.push((miss / length_s, code, words(duration(length_s))));
+        }
+    };
+    offer(untold, "counted-from-close", &|s| {
+        format!("the timer counts from shutter close, so each slot is longer by the exposure ({s})")
+    });
+    offer(untold.map(|t| 2.0 * t), "counted-from-close-dark-frame", &|s| {
+        format!(
+            "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure ({s})"
+        )
+    });
+    let rig_s = rig_time_s(&plan.rig);
+    offer(rig_s, "waits-between-moves", &|s| {
+        format!(
+            "the controller waits the interval between its moves, so each slot is longer by the rig's own time ({s})"
+        )
+    });
+    offer(rig_s.zip(untold).map(|(rig, t)| rig + t), "waits-between-moves", &|s| {
+        format!(
+            "the controller waits the interval between shots, so each slot is longer by the rig's time and the exposure ({s})"
+        )
+    });
+    fits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let code = fits.first()?.1;
+    let words = fits.into_iter().map(|(_, _, words)| words).collect::<Vec<_>>().join("; or ");
+    Some(Cause { code, words: format!("The excess of {} fits this: {words}", duration(excess_s)) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A move of 60 mm at 20 mm/s with 20 mm/s² takes 4 s, one of 5 mm never reaches its speed and takes 1 s: trapezoid
+    /// arithmetic, d = v·(t − v/a) and d = a·t²/4.
+    #[test]
+    fn the_rig_takes_its_trapezoid() {
+        let rig = |step_m| RigPlan {
+            step_m: Some(step_m),
+            speed_m_s: Some(0.02),
+            acceleration_m_s2: Some(0.02),
+            ..RigPlan::default()
+        };
+        assert!((rig_time_s(&rig(0.06)).expect("told") - 4.0).abs() < 1e-9);
+        assert!((rig_time_s(&rig(0.005)).expect("told") - 1.0).abs() < 1e-9);
+        assert_eq!(rig_time_s(&RigPlan::default()), None);
+    }
+}

@@ -1,0 +1,224 @@
+//! Exposure that turns back and forth.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, not_of_the_run, number, opinion, over};
+use crate::checks::parts::Parts;
+use crate::checks::steps::{Step, settings, steps};
+use crate::checks::{Case, Check, Need};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::ExposureMode;
+use crate::units::FrameSpan;
+
+const TEXT: Text = Text {
+    id: "exposure-hunting",
+    asks: "Does the exposure go one way at a time?",
+    why: "A meter that cannot decide between two settings makes the clip pulse. Each step may be small and still the pulsing is \
+          plain to see.",
+    how: "The steps of exact exposure from frame to frame are followed; a step against the direction of the last one is a \
+          reversal. Reversals within 20 frames are counted. A ramp that pauses and goes on has not turned.",
+    blind: "Steps under 0.02 EV, and a pulsing of the light itself.",
+    remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by the settings of each frame.",
+    source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "reversals",
+        unit: "reversals within 20 frames",
+        direction: Direction::AtLeast,
+        caution: Some(3.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "planned",
+        unit: "reversals within 20 frames of a run planned locked or ramped",
+        direction: Direction::AtLeast,
+        caution: Some(3.0),
+        fault: Some(6.0),
+        source: PRACTICE,
+    },
+];
+
+/// Reversals are counted within so many frames.
+const WINDOW: usize = 20;
+
+/// A smaller step than this, EV, is no direction.
+const STILL_EV: f64 = 0.02;
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
+
+/// A stretch of hunting: reversals from one index to another, and the most within the window.
+struct Hunt {
+    first: usize,
+    last: usize,
+    most: usize,
+    severity: Severity,
+    level: f64,
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    // A bracket's members move together; the first speaks for all.
+    let all = steps(case.plan, evidence, &parts).into_iter().next().unwrap_or_default();
+    let reversals = reversals(&all);
+    let hunts = hunts(case, &parts, &reversals);
+    let findings = hunts.iter().map(|hunt| told(case, &reversals, hunt)).collect();
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at)
+            .or_else(|| settings(evidence, at).is_none().then_some("no exposure value"))
+    })
+}
+
+fn reversals(steps: &[Step]) -> Vec<Step> {
+    let mut direction = 0.0;
+    let mut found = Vec::new();
+    for step in steps {
+        if step.on_purpose {
+            direction = 0.0;
+        }
+        if step.ev.abs() <= STILL_EV {
+            continue;
+        }
+        if step.ev * direction < 0.0 {
+            found.push(*step);
+        }
+        direction = step.ev.signum();
+    }
+    found
+}
+
+fn hunts(case: &Case<'_>, parts: &Parts, reversals: &[Step]) -> Vec<Hunt> {
+    let mut hunts: Vec<Hunt> = Vec::new();
+    let mut end = 0;
+    for (first, reversal) in reversals.iter().enumerate() {
+        while reversals.get(end).is_some_and(|r| r.ordinal - reversal.ordinal < WINDOW) {
+            end += 1;
+        }
+        let most = end - first;
+        let key = match parts.at(reversal.after).exposure.mode {
+            Some(ExposureMode::Locked | ExposureMode::Ramped) => "planned",
+            _ => "reversals",
+        };
+        let Some((severity, level)) = case.limits.weigh(key, most as f64) else { continue };
+        match hunts.last_mut() {
+            Some(hunt) if first <= hunt.last => {
+                hunt.last = end - 1;
+                if most > hunt.most {
+                    (hunt.most, hunt.level) = (most, level);
+                }
+                hunt.severity = hunt.severity.max(severity);
+            }
+            _ => hunts.push(Hunt { first, last: end - 1, most, severity, level }),
+        }
+    }
+    hunts
+}
+
+fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
+    let evidence = case.evidence;
+    let of_hunt = &reversals[hunt.first..=hunt.last];
+    let (first, last) = (reversals[hunt.first].before, reversals[hunt.last].after);
+    let largest = of_hunt.iter().map(|r| r.ev.abs()).fold(0.0, f64::max);
+    let message = format!(
+        "The exposure hunts from {}{} to {}{}: {} reversals, up to {} within {WINDOW} frames, by {largest:.2} EV at most.",
+        evidence.name(first),
+        clock_of(evidence, first),
+        evidence.name(last),
+        clock_of(evidence, last),
+        of_hunt.len(),
+        hunt.most,
+    );
+    let mut finding = over(Finding::new(TEXT.id, hunt.severity, message), first, last)
+        .count(of_hunt.len() as u64)
+        .at(evidence.stamp(first).map(|s| s.at))
+        .figure("reversals_within_20_frames", beside(hunt.most as f64, Some(hunt.level)))
+        .figure("largest_step_ev", number(largest));
+    finding.marks = of_hunt.iter().map(|r| FrameSpan::one(r.after)).collect();
+    finding
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::{Cell, Evidence};
+    use crate::finding::Severity::{Caution, Fault};
+    use crate::plan::{ExposurePlan, Plan};
+
+    fn mode(mode: ExposureMode) -> Plan {
+        Plan { exposure: ExposurePlan { mode: Some(mode), ..ExposurePlan::default() }, ..every(10.0) }
+    }
+
+    /// A third of a stop there or back after each of those frames.
+    fn turning(at: &[usize]) -> Evidence {
+        let mut sketch = Sketch::steady(100, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            let turns = at.iter().filter(|t| **t < k).count();
+            row.exposure_s = Cell::Known(if turns % 2 == 0 { 1.0 / 60.0 } else { 1.0 / 50.0 });
+        }
+        sketch.evidence()
+    }
+
+    #[test]
+    fn a_ramp_that_pauses_has_not_turned() {
+        let mut sketch = Sketch::steady(60, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.iso = Cell::Known([100, 100, 125, 125, 160, 200, 200, 250, 320, 400][k / 6]);
+        }
+        assert!(found(&CHECK, &mode(ExposureMode::Ramped), &sketch.evidence()).is_empty());
+    }
+
+    #[test]
+    fn three_within_twenty_frames_are_a_caution() {
+        // The first change is a direction, each further one a reversal.
+        for (turns, severity) in [
+            (vec![10, 12, 14], vec![]),
+            (vec![10, 12, 14, 16], vec![Caution]),
+            (vec![10, 12, 14, 16, 18], vec![Caution]),
+        ] {
+            assert_eq!(
+                severities(&CHECK, &mode(ExposureMode::Automatic), &turning(&turns)),
+                severity,
+                "{turns:?}"
+            );
+        }
+        let spread: Vec<_> = (0..8).map(|k| 5 + 10 * k).collect();
+        assert!(found(&CHECK, &mode(ExposureMode::Automatic), &turning(&spread)).is_empty());
+    }
+
+    #[test]
+    fn the_window_is_twenty_frames() {
+        for (third, severity) in [(30, vec![Caution]), (31, vec![Caution]), (32, vec![])] {
+            let turns = [10, 12, 14, third];
+            assert_eq!(severities(&CHECK, &every(10.0), &turning(&turns)), severity, "{third}");
+        }
+    }
+
+    #[test]
+    fn six_are_a_fault_in_a_run_planned_still() {
+        let turns = |n: usize| (0..=n).map(|k| 10 + 2 * k).collect::<Vec<_>>();
+        for (n, severity) in [(5, Caution), (6, Fault), (7, Fault)] {
+            for still in [ExposureMode::Locked, ExposureMode::Ramped] {
+                assert_eq!(severities(&CHECK, &mode(still), &turning(&turns(n))), [severity], "{n}");
+            }
+            assert_eq!(severities(&CHECK, &mode(ExposureMode::Automatic), &turning(&turns(n))), [Caution]);
+        }
+    }
+
+    #[test]
+    fn two_hunts_apart_are_two_findings() {
+        // The first change is a direction; the one after the long pause turns against the last.
+        let turns = [5, 7, 9, 11, 13, 70, 72, 74, 76, 78];
+        let findings = found(&CHECK, &every(10.0), &turning(&turns));
+        assert_eq!(findings.iter().map(|f| f.count).collect::<Vec<_>>(), [4, 5]);
+        assert_eq!((findings[0].first, findings[0].last), (Some(7), Some(14)));
+    }
+
+    #[test]
+    fn cannot_judge_without_exposures() {
+        let blind = Sketch::steady(9, 10.0).change(0..9, |row| row.exposure_s = Cell::Blank).evidence();
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("tells its exposure"));
+    }
+}

@@ -1,0 +1,328 @@
+//! Steps of exposure that the eye will see.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, count, not_of_the_run, number, opinion, over};
+use crate::checks::parts::Parts;
+use crate::checks::steps::{Odd, Step, moved, settings, steps};
+use crate::checks::{Case, Check, Need};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::{ExposureMode, ExposurePlan};
+use crate::units::{Figure, FrameSpan};
+
+const TEXT: Text = Text {
+    id: "exposure-jump",
+    asks: "Does the exposure change only in steps that can be levelled?",
+    why: "A step in exposure is a flash or a dip in the clip. Small even ones are levelled in post; a large one clips lights or \
+          drowns shadows for good.",
+    how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s), and each frame is held \
+          against the one before it, a bracket's members each against their like. A locked run may not step at all, a ramped \
+          or automatic one by the plan's max_step. A single frame that steps away and back is told as one.",
+    blind: "Changes that the settings do not tell: the iris that closes unevenly, passing clouds, a lamp. An ND filter, unless \
+            the plan names it as a part.",
+    remedy: "Level the step in post where it is small. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
+    source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. Levels: common \
+             practice, no source.",
+};
+
+/// Past this many places the lesser ones are drawn together.
+const MANY_STEPS: usize = 20;
+
+/// The default of the plan's `max_step`, EV: a third of a stop and a hair.
+const THIRD_EV: f64 = 0.34;
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "step",
+        unit: "EV between neighbouring frames, ramped or automatic (the plan's max_step comes first)",
+        direction: Direction::Above,
+        caution: Some(THIRD_EV),
+        fault: Some(1.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "locked",
+        unit: "EV between neighbouring frames, locked",
+        direction: Direction::Above,
+        caution: Some(0.05),
+        fault: Some(1.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
+
+/// A step worth telling, or a single odd frame.
+struct Jump {
+    what: Result<Step, Odd>,
+    severity: Severity,
+    level: f64,
+}
+
+impl Jump {
+    fn largest_ev(&self) -> f64 {
+        match &self.what {
+            Ok(step) => step.ev.abs(),
+            Err(odd) => odd.there.ev.abs().max(odd.back.ev.abs()),
+        }
+    }
+
+    fn ends(&self) -> (usize, usize) {
+        match &self.what {
+            Ok(step) => (step.before, step.after),
+            Err(odd) => (odd.there.after, odd.there.after),
+        }
+    }
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    let mut jumps = Vec::new();
+    for of_member in steps(case.plan, evidence, &parts) {
+        let mut rest = of_member.as_slice();
+        while let Some((step, later)) = rest.split_first() {
+            rest = later;
+            let asked = &parts.at(step.after).exposure;
+            let Some((severity, level)) = weigh(case, asked, step.ev) else { continue };
+            let back = later.first().filter(|b| b.before == step.after && b.ev * step.ev < 0.0);
+            match back.and_then(|b| Some((b, weigh(case, asked, b.ev)?))) {
+                Some((b, (back_severity, _))) if weigh(case, asked, step.ev + b.ev).is_none() => {
+                    let what = Err(Odd { there: *step, back: *b });
+                    jumps.push(Jump { what, severity: severity.max(back_severity), level });
+                    rest = later.get(1..).unwrap_or_default();
+                }
+                _ => jumps.push(Jump { what: Ok(*step), severity, level }),
+            }
+        }
+    }
+    jumps.sort_by_key(Jump::ends);
+    opinion(findings(case, &jumps), evidence, |at| {
+        not_of_the_run(evidence, at)
+            .or_else(|| settings(evidence, at).is_none().then_some("no exposure value"))
+    })
+}
+
+/// How much a step weighs against what is asked there.
+fn weigh(case: &Case<'_>, asked: &ExposurePlan, ev: f64) -> Option<(Severity, f64)> {
+    // Exact points are held as short floats: what they cannot tell apart is the same step.
+    let ev = (ev.abs() * 1e4).round() / 1e4;
+    if asked.mode == Some(ExposureMode::Locked) {
+        return case.limits.weigh("locked", ev);
+    }
+    let overridden = case.limits.get("step").caution != Some(THIRD_EV);
+    match asked.max_step_ev.filter(|_| !overridden) {
+        Some(most) if ev <= most => None,
+        Some(most) => case
+            .limits
+            .weigh("step", ev)
+            .filter(|w| w.0 == Severity::Fault)
+            .or(Some((Severity::Caution, most))),
+        None => case.limits.weigh("step", ev),
+    }
+}
+
+fn findings(case: &Case<'_>, jumps: &[Jump]) -> Vec<Finding> {
+    if jumps.len() <= MANY_STEPS {
+        return jumps.iter().map(|jump| told(case, jump)).collect();
+    }
+    let faults = jumps.iter().filter(|j| j.severity == Severity::Fault).count();
+    let alone = |jump: &&Jump| jump.severity == Severity::Fault && faults <= MANY_STEPS;
+    let mut findings: Vec<_> = jumps.iter().filter(alone).map(|jump| told(case, jump)).collect();
+    let rest: Vec<_> = jumps.iter().filter(|jump| !alone(jump)).collect();
+    findings.extend(together(case, &rest));
+    findings.sort_by_key(|f| f.first);
+    findings
+}
+
+fn told(case: &Case<'_>, jump: &Jump) -> Finding {
+    let evidence = case.evidence;
+    let light = |ev: f64| if ev > 0.0 { "less" } else { "more" };
+    match &jump.what {
+        Ok(step) => {
+            let (which, words) = moved(evidence, step);
+            let message = format!(
+                "The exposure jumps between {} and {}{}: {:.2} EV {} light, by {words}.",
+                evidence.name(step.before),
+                evidence.name(step.after),
+                clock_of(evidence, step.after),
+                step.ev.abs(),
+                light(step.ev),
+            );
+            Finding::new(TEXT.id, jump.severity, message)
+                .between(step.before, step.after)
+                .at(evidence.stamp(step.after).map(|s| s.at))
+                .figure("step_ev", beside(step.ev, Some(jump.level)))
+                .figure("parameter", Figure::Text(which))
+        }
+        Err(odd) => {
+            let at = odd.there.after;
+            let (which, words) = moved(evidence, &odd.there);
+            let message = format!(
+                "{}{} alone has {:.2} EV {} light than the frames on both sides, by {words} and back.",
+                evidence.name(at),
+                clock_of(evidence, at),
+                odd.there.ev.abs(),
+                light(odd.there.ev),
+            );
+            Finding::new(TEXT.id, jump.severity, message)
+                .on(FrameSpan::one(at))
+                .at(evidence.stamp(at).map(|s| s.at))
+                .figure("step_ev", beside(odd.there.ev, Some(jump.level)))
+                .figure("step_back_ev", number(odd.back.ev))
+                .figure("parameter", Figure::Text(which))
+        }
+    }
+}
+
+/// Many lesser steps as one finding.
+fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
+    let evidence = case.evidence;
+    let (first, last) = (jumps.first()?, jumps.last()?);
+    let largest = jumps.iter().reduce(|a, b| if b.largest_ev() > a.largest_ev() { b } else { a })?;
+    let severity = jumps.iter().map(|j| j.severity).max()?;
+    let (from, to) = (first.ends().0, last.ends().1);
+    let smallest_level = jumps.iter().map(|j| j.level).fold(f64::INFINITY, f64::min);
+    let message = format!(
+        "The exposure steps by more than {smallest_level:.2} EV in {} places from {}{} to {}{}, by {:.2} EV at most (at {}).",
+        jumps.len(),
+        evidence.name(from),
+        clock_of(evidence, from),
+        evidence.name(to),
+        clock_of(evidence, to),
+        largest.largest_ev(),
+        evidence.name(largest.ends().1),
+    );
+    let mut finding = over(Finding::new(TEXT.id, severity, message), from, to)
+        .count(jumps.len() as u64)
+        .at(evidence.stamp(from).map(|s| s.at))
+        .figure("places", count(jumps.len() as u64))
+        .figure("largest_step_ev", beside(largest.largest_ev(), Some(largest.level)));
+    finding.marks = jumps.iter().map(|j| FrameSpan::one(j.ends().1)).collect();
+    Some(finding)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::evidence::{Cell, Evidence, Row};
+    use crate::finding::Severity::{Caution, Fault};
+    use crate::plan::{Part, PartStart, Plan};
+
+    fn mode(mode: ExposureMode) -> Plan {
+        Plan { exposure: ExposurePlan { mode: Some(mode), ..ExposurePlan::default() }, ..every(10.0) }
+    }
+
+    fn shutter(seconds: f64) -> impl Fn(&mut Row) {
+        move |row| row.exposure_s = Cell::Known(seconds)
+    }
+
+    /// Free exposure times, so that any step can be set: `ev` less light from frame 30 on.
+    fn stepped(ev: f64) -> Evidence {
+        Sketch::steady(60, 10.0)
+            .change(0..30, shutter(1.0 / 61.0))
+            .change(30..60, shutter((-ev).exp2() / 61.0))
+            .evidence()
+    }
+
+    #[test]
+    fn stays_quiet_on_a_locked_run_and_on_a_ramp_by_thirds() {
+        assert!(found(&CHECK, &mode(ExposureMode::Locked), &Sketch::steady(60, 10.0).evidence()).is_empty());
+        let mut ramp = Sketch::steady(5, 10.0);
+        for (row, d) in ramp.rows.iter_mut().zip([125.0, 100.0, 80.0, 60.0, 50.0]) {
+            row.exposure_s = Cell::Known(1.0 / d);
+        }
+        let evidence = ramp.evidence();
+        assert!(found(&CHECK, &mode(ExposureMode::Ramped), &evidence).is_empty());
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+        assert_eq!(severities(&CHECK, &mode(ExposureMode::Locked), &evidence), [Caution; 4]);
+    }
+
+    #[test]
+    fn locked_over_a_twentieth_and_over_one() {
+        for (ev, severity) in [
+            (0.049, vec![]),
+            (0.05, vec![]),
+            (0.051, vec![Caution]),
+            (1.0, vec![Caution]),
+            (-1.001, vec![Fault]),
+        ] {
+            assert_eq!(severities(&CHECK, &mode(ExposureMode::Locked), &stepped(ev)), severity, "{ev}");
+        }
+    }
+
+    #[test]
+    fn ramped_over_max_step_and_over_one() {
+        for (ev, severity) in [
+            (0.33, vec![]),
+            (0.34, vec![]),
+            (0.341, vec![Caution]),
+            (1.0, vec![Caution]),
+            (1.001, vec![Fault]),
+        ] {
+            for plan in [mode(ExposureMode::Ramped), mode(ExposureMode::Automatic), every(10.0)] {
+                assert_eq!(severities(&CHECK, &plan, &stepped(ev)), severity, "{ev}");
+            }
+        }
+        let mut plan = mode(ExposureMode::Ramped);
+        plan.exposure.max_step_ev = Some(0.5);
+        for (ev, severity) in [(0.499, vec![]), (0.5, vec![]), (0.501, vec![Caution])] {
+            assert_eq!(severities(&CHECK, &plan, &stepped(ev)), severity, "{ev}");
+        }
+        let plan = tolerating(plan, TEXT.id, "step_caution", 0.7);
+        assert!(found(&CHECK, &plan, &stepped(0.6)).is_empty());
+    }
+
+    #[test]
+    fn names_what_moved() {
+        let evidence = Sketch::steady(60, 10.0).change(30..60, shutter(1.0 / 125.0)).evidence();
+        let findings = found(&CHECK, &mode(ExposureMode::Ramped), &evidence);
+        assert_eq!((findings[0].first, findings[0].last), (Some(29), Some(30)));
+        let message = &findings[0].message;
+        assert!(message.contains("1.00 EV less light, by shutter 1/60 s to 1/125 s"), "{message}");
+    }
+
+    #[test]
+    fn a_single_odd_frame_is_one_finding() {
+        let evidence = Sketch::steady(60, 10.0).change(30..31, shutter(1.0 / 125.0)).evidence();
+        let findings = found(&CHECK, &mode(ExposureMode::Locked), &evidence);
+        assert_eq!((findings.len(), findings[0].first, findings[0].last), (1, Some(30), Some(30)));
+    }
+
+    #[test]
+    fn many_steps_are_few_findings() {
+        let mut sketch = Sketch::steady(200, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.exposure_s = Cell::Known(if k / 3 % 2 == 0 { 1.0 / 60.0 } else { 1.0 / 100.0 });
+        }
+        sketch = sketch.change(150..200, |row| row.iso = Cell::Known(1600));
+        let findings = found(&CHECK, &mode(ExposureMode::Automatic), &sketch.evidence());
+        assert_eq!(findings.len(), 2);
+        assert!(findings.iter().any(|f| f.severity == Fault && f.count == 1), "{findings:?}");
+    }
+
+    #[test]
+    fn a_bracket_is_held_against_its_like_and_a_part_is_exempt() {
+        let mut sketch = Sketch::steady(60, 10.0);
+        sketch.slots = (0..60).map(|k| k / 3).collect();
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.exposure_s = Cell::Known([1.0 / 60.0, 1.0 / 250.0, 1.0 / 15.0][k % 3]);
+        }
+        let plan = Plan { bracket: Some(3), ..mode(ExposureMode::Locked) };
+        assert!(found(&CHECK, &plan, &sketch.evidence()).is_empty());
+        let part = Part {
+            from: PartStart::Frame(30),
+            interval_s: None,
+            exposure: ExposurePlan::default(),
+            note: None,
+        };
+        let plan = Plan { parts: vec![part], ..mode(ExposureMode::Locked) };
+        assert!(found(&CHECK, &plan, &stepped(3.0)).is_empty());
+    }
+
+    #[test]
+    fn cannot_judge_without_exposures() {
+        let blind = Sketch::steady(9, 10.0).change(0..9, |row| row.iso = Cell::Absent).evidence();
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("tells its exposure"));
+    }
+}

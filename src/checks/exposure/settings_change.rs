@@ -1,0 +1,328 @@
+//! Settings that change inside the run: picture, camera, lens, colour, mode.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
+use crate::checks::parts::Parts;
+use crate::checks::{Case, Check};
+use crate::evidence::{Camera, Evidence, Row};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::{Figure, shown};
+
+const TEXT: Text = Text {
+    id: "settings-change",
+    asks: "Do the settings besides exposure stay the same through the run?",
+    why: "Another size, orientation or camera breaks the clip at that frame. A changed white balance, zoom or exposure mode \
+          shows as a jump of colour, frame or brightness.",
+    how: "Size, orientation, camera, focal length, white balance, exposure mode and program of each frame of the run are held \
+          against those of the last frame that told them. What a part of the plan changes on purpose is exempt, but not size, \
+          orientation or camera.",
+    blind: "Settings that the file does not tell, and a white balance that drifts while it stays on automatic.",
+    remedy: "Cut the clip at the change, or level it in post. Lock the dials, tape the zoom ring, and turn off the automatic \
+             turning of pictures.",
+    source: "Exif (CIPA DC-008): tags 0112, 0110, A431, 920A, A403, A402, 8822. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "changes",
+        unit: "changes of a setting inside the run",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "picture",
+        unit: "changes of size, orientation or camera inside the run",
+        direction: Direction::AtLeast,
+        caution: None,
+        fault: Some(1.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge };
+
+/// A setting, and how a row tells it: its words where it is known.
+struct Setting {
+    word: &'static str,
+    /// True where the clip breaks at a change.
+    breaks: bool,
+    same: fn(&Evidence, &Row, &Row) -> Option<bool>,
+    known: fn(&Row) -> bool,
+    text: fn(&Evidence, &Row) -> String,
+}
+
+fn pair<T>(a: Option<T>, b: Option<T>, same: impl Fn(T, T) -> bool) -> Option<bool> {
+    Some(same(a?, b?))
+}
+
+const SETTINGS: [Setting; 7] = [
+    Setting {
+        word: "picture size",
+        breaks: true,
+        same: |_, a, b| pair(a.size.known(), b.size.known(), |a, b| a == b),
+        known: |row| row.size.as_known().is_some(),
+        text: |_, row| row.size.known().map_or_else(String::new, |(w, h)| format!("{w} × {h} px")),
+    },
+    Setting {
+        word: "orientation",
+        breaks: true,
+        same: |_, a, b| pair(a.orientation.known(), b.orientation.known(), |a, b| a == b),
+        known: |row| row.orientation.as_known().is_some(),
+        text: |_, row| row.orientation.known().map_or_else(String::new, orientation),
+    },
+    Setting {
+        word: "camera",
+        breaks: true,
+        same: |e, a, b| pair(camera(e, a), camera(e, b), same_camera),
+        known: |row| row.camera.as_known().is_some(),
+        text: |e, row| camera(e, row).map_or_else(String::new, camera_text),
+    },
+    Setting {
+        word: "focal length",
+        breaks: false,
+        same: |_, a, b| {
+            pair(a.focal_mm.known(), b.focal_mm.known(), |a, b| (a - b).abs() <= 0.005 * a.abs().max(b.abs()))
+        },
+        known: |row| row.focal_mm.known().is_some_and(|mm| mm.is_finite() && mm > 0.0),
+        text: |_, row| {
+            row.focal_mm.known().map_or_else(String::new, |mm| format!("{mm:.1} mm").replace(".0 mm", " mm"))
+        },
+    },
+    Setting {
+        word: "white balance",
+        breaks: false,
+        same: |_, a, b| pair(a.white_balance.known(), b.white_balance.known(), |a, b| a == b),
+        known: |row| row.white_balance.as_known().is_some(),
+        text: |_, row| named(row.white_balance.known(), &["automatic", "manual"]),
+    },
+    Setting {
+        word: "exposure mode",
+        breaks: false,
+        same: |_, a, b| pair(a.exposure_mode.known(), b.exposure_mode.known(), |a, b| a == b),
+        known: |row| row.exposure_mode.as_known().is_some(),
+        text: |_, row| named(row.exposure_mode.known(), &["automatic", "manual", "bracketed"]),
+    },
+    Setting {
+        word: "exposure program",
+        breaks: false,
+        same: |_, a, b| pair(a.program.known(), b.program.known(), |a, b| a == b),
+        known: |row| row.program.as_known().is_some(),
+        text: |_, row| {
+            let words = [
+                "undefined",
+                "manual",
+                "normal",
+                "aperture priority",
+                "shutter priority",
+                "creative",
+                "action",
+            ];
+            named(row.program.known(), &words)
+        },
+    },
+];
+
+fn named(value: Option<u8>, words: &[&str]) -> String {
+    match value {
+        Some(v) => words.get(usize::from(v)).map_or_else(|| format!("{v}"), |w| (*w).to_owned()),
+        None => String::new(),
+    }
+}
+
+fn orientation(value: u8) -> String {
+    match value {
+        1 => "upright".into(),
+        3 => "upside down".into(),
+        6 => "turned 90° clockwise".into(),
+        8 => "turned 90° anticlockwise".into(),
+        other => format!("{other}"),
+    }
+}
+
+fn camera<'a>(evidence: &'a Evidence, row: &Row) -> Option<&'a Camera> {
+    evidence.frames.cameras.get(usize::from(row.camera.known()?))
+}
+
+/// A frame that tells no serial number may be any camera's of that model.
+fn same_camera(a: &Camera, b: &Camera) -> bool {
+    a.maker == b.maker
+        && a.model == b.model
+        && (a.serial == b.serial || a.serial.is_empty() || b.serial.is_empty())
+}
+
+fn camera_text(camera: &Camera) -> String {
+    let serial = if camera.serial.is_empty() { String::new() } else { format!(" no. {}", camera.serial) };
+    shown(&format!("{} {}{serial}", camera.maker, camera.model))
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    let changes: Vec<_> = SETTINGS.iter().map(|setting| changes(evidence, &parts, setting)).collect();
+    let of = |breaks: bool| {
+        let counted = SETTINGS.iter().zip(&changes).filter(|(s, _)| !breaks || s.breaks);
+        counted.map(|(_, c)| c.len()).sum::<usize>() as f64
+    };
+    let any = case.limits.weigh("changes", of(false));
+    let picture = case.limits.weigh("picture", of(true));
+    let mut findings = Vec::new();
+    for (setting, changes) in SETTINGS.iter().zip(&changes) {
+        let weight = any.into_iter().chain(picture.filter(|_| setting.breaks)).max_by_key(|w| w.0);
+        let told = changes.iter().map(|pair| told(evidence, setting, *pair, weight));
+        findings.extend(drawn_together(told, |many| {
+            format!("The {} changes {many} times inside the run.", setting.word)
+        }));
+    }
+    findings.sort_by_key(|f| f.first);
+    opinion(findings, evidence, |at| {
+        let tells = SETTINGS.iter().any(|s| (s.known)(&evidence.frames.rows[at]));
+        not_of_the_run(evidence, at).or_else(|| (!tells).then_some("no settings in the file"))
+    })
+}
+
+/// Neighbours that tell a setting, where it changes.
+fn changes(evidence: &Evidence, parts: &Parts, setting: &Setting) -> Vec<(usize, usize)> {
+    let rows = &evidence.frames.rows;
+    let mut last = None;
+    let mut found = Vec::new();
+    for at in evidence.in_run().filter(|at| (setting.known)(&rows[*at])) {
+        if let Some(before) = last.replace(at) {
+            let differs = (setting.same)(evidence, &rows[before], &rows[at]) == Some(false);
+            let exempt = !setting.breaks && differs && parts.begins_between(before, at);
+            if differs && !exempt {
+                found.push((before, at));
+            }
+        }
+    }
+    found
+}
+
+fn told(
+    evidence: &Evidence,
+    setting: &Setting,
+    (before, after): (usize, usize),
+    weight: Option<(Severity, f64)>,
+) -> Finding {
+    let rows = &evidence.frames.rows;
+    let (was, now) = ((setting.text)(evidence, &rows[before]), (setting.text)(evidence, &rows[after]));
+    let message = format!(
+        "The {} changes from {was} to {now} between {} and {}{}.",
+        setting.word,
+        evidence.name(before),
+        evidence.name(after),
+        clock_of(evidence, after),
+    );
+    Finding::new(TEXT.id, weight.map_or(Severity::Note, |w| w.0), message)
+        .between(before, after)
+        .at(evidence.stamp(after).map(|s| s.at))
+        .figure("setting", Figure::Text(setting.word.to_owned()))
+        .figure("before", Figure::Text(was))
+        .figure("after", Figure::Text(now))
+        .figure("changes", weight.map_or_else(|| count(1), |w| beside(1.0, Some(w.1))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, every, found, judged, severities, tolerating};
+    use crate::evidence::{Cell, FrameState};
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{ExposurePlan, Part, PartStart, Plan};
+
+    fn changed(change: impl Fn(&mut Row)) -> Evidence {
+        Sketch::steady(40, 10.0).change(20..40, change).evidence()
+    }
+
+    #[test]
+    fn stays_quiet_where_nothing_changes_or_is_not_told() {
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(40, 10.0).evidence()).is_empty());
+        assert!(found(&CHECK, &every(10.0), &changed(|row| row.size = Cell::Unreadable)).is_empty());
+        // Before the run another size is nobody's concern.
+        let evidence = Sketch::steady(40, 10.0)
+            .change(0..3, |row| row.size = Cell::Known((600, 400)))
+            .state(0..3, FrameState::Outside)
+            .evidence();
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+    }
+
+    #[test]
+    fn colour_lens_and_mode_are_cautions() {
+        let evidence = changed(|row| {
+            row.white_balance = Cell::Known(0);
+            row.focal_mm = Cell::Known(35.0);
+            row.exposure_mode = Cell::Known(0);
+            row.program = Cell::Known(3);
+        });
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [Caution; 4]);
+        assert_eq!((findings[0].first, findings[0].last), (Some(19), Some(20)));
+        assert!(
+            findings[0].message.contains("focal length changes from 24 mm to 35 mm"),
+            "{}",
+            findings[0].message
+        );
+    }
+
+    #[test]
+    fn size_orientation_and_camera_are_faults() {
+        assert_eq!(
+            severities(&CHECK, &every(10.0), &changed(|row| row.size = Cell::Known((3000, 2000)))),
+            [Fault]
+        );
+        assert_eq!(
+            severities(&CHECK, &every(10.0), &changed(|row| row.orientation = Cell::Known(6))),
+            [Fault]
+        );
+        let mut evidence = changed(|row| row.camera = Cell::Known(1));
+        let camera =
+            |serial: &str| Camera { maker: "Maker".into(), model: "Model".into(), serial: serial.into() };
+        evidence.frames.cameras = vec![camera("1"), camera("2")];
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Fault]);
+        evidence.frames.cameras = vec![camera("1"), camera("")];
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+    }
+
+    #[test]
+    fn a_part_exempts_the_zoom_but_not_the_size() {
+        let part = Part {
+            from: PartStart::Frame(20),
+            interval_s: None,
+            exposure: ExposurePlan::default(),
+            note: None,
+        };
+        let plan = Plan { parts: vec![part], ..every(10.0) };
+        assert!(found(&CHECK, &plan, &changed(|row| row.focal_mm = Cell::Known(35.0))).is_empty());
+        assert_eq!(severities(&CHECK, &plan, &changed(|row| row.size = Cell::Known((3000, 2000)))), [Fault]);
+    }
+
+    #[test]
+    fn below_at_and_above_a_level() {
+        for (changes, severity) in [(1, Note), (2, Caution), (3, Caution)] {
+            let mut sketch = Sketch::steady(40, 10.0);
+            for k in 0..changes {
+                sketch =
+                    sketch.change(5 * (k + 1)..40, |row| row.focal_mm = Cell::Known(30.0 + 5.0 * k as f32));
+            }
+            let plan = tolerating(every(10.0), TEXT.id, "caution", 2.0);
+            assert_eq!(severities(&CHECK, &plan, &sketch.evidence()), vec![severity; changes]);
+        }
+    }
+
+    #[test]
+    fn many_changes_are_drawn_together() {
+        let mut sketch = Sketch::steady(40, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.white_balance = Cell::Known((k % 2) as u8);
+        }
+        let findings = found(&CHECK, &every(10.0), &sketch.evidence());
+        assert_eq!((findings.len(), findings[0].count), (1, 39));
+    }
+
+    #[test]
+    fn frames_that_tell_nothing_are_set_aside() {
+        let evidence = changed(|row| *row = Row::default());
+        assert_eq!(judged(&CHECK, &every(10.0), &evidence).looked_at, 20);
+    }
+}

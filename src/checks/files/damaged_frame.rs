@@ -1,0 +1,185 @@
+//! Frames whose files are damaged.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
+use crate::checks::{Case, Check};
+use crate::evidence::{Damage, Evidence, FrameState};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::{Figure, FrameSpan, shown};
+
+const TEXT: Text = Text {
+    id: "damaged-frame",
+    asks: "Is every frame's file whole?",
+    why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
+    how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
+          structure cannot be followed, or where it could not be read twice in a row.",
+    blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte.",
+    remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
+             Patch single frames from their neighbours.",
+    source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "frames",
+        unit: "damaged frames of the run",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "adjacent",
+        unit: "damaged frames in a row",
+        direction: Direction::AtLeast,
+        caution: None,
+        fault: Some(3.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "share",
+        unit: "% of the run's frames damaged",
+        direction: Direction::Above,
+        caution: None,
+        fault: Some(2.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let damaged = |at: &usize| evidence.frames.rows[*at].damage.is_some();
+    let outside = |at: usize| evidence.states[at] == FrameState::Outside;
+    let run = evidence.in_run().count();
+    let of_run = evidence.in_run().filter(damaged).count();
+    let share = if run == 0 { 0.0 } else { 100.0 * of_run as f64 / run as f64 };
+
+    let mut findings = Vec::new();
+    let all = (0..evidence.states.len()).filter(damaged);
+    // A group does not reach across the run's ends.
+    for span in groups(all).into_iter().flat_map(|span| split(span, &outside)) {
+        let severity = if outside(span.first) {
+            Severity::Note
+        } else {
+            let weights = [
+                case.limits.weigh("frames", of_run as f64),
+                case.limits.weigh("adjacent", span.len() as f64),
+                case.limits.weigh("share", share),
+            ];
+            weights.iter().flatten().map(|w| w.0).max().unwrap_or(Severity::Note)
+        };
+        let kinds = kinds(evidence, span);
+        let beyond = if outside(span.first) { " (not part of the run)" } else { "" };
+        let message = if span.len() == 1 {
+            let what = shown(&evidence.frames.rows[span.first].damage.words());
+            format!(
+                "{}{}{beyond} is damaged: {what}.",
+                evidence.name(span.first),
+                clock_of(evidence, span.first)
+            )
+        } else {
+            format!("{} frames in a row are damaged{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
+        };
+        findings.push(
+            Finding::new(TEXT.id, severity, message)
+                .count(span.len() as u64)
+                .on(span)
+                .at(evidence.stamp(span.first).map(|s| s.at))
+                .figure("adjacent_frames", beside(span.len() as f64, case.limits.get("adjacent").fault))
+                .figure("damaged_frames_of_run", count(of_run as u64))
+                .figure("damaged_percent", beside(share, case.limits.get("share").fault))
+                .figure("what", Figure::Text(kinds)),
+        );
+    }
+    opinion(findings, evidence, |_| None)
+}
+
+/// The span, cut where the run begins or ends.
+fn split(span: FrameSpan, outside: &impl Fn(usize) -> bool) -> Vec<FrameSpan> {
+    let mut parts = vec![FrameSpan::one(span.first)];
+    for at in span.first + 1..=span.last {
+        match parts.last_mut() {
+            Some(part) if outside(part.last) == outside(at) => part.last = at,
+            _ => parts.push(FrameSpan::one(at)),
+        }
+    }
+    parts
+}
+
+/// What is wrong, by kind, with how often.
+fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
+    let word = |damage: &Damage| match damage {
+        Damage::None => None,
+        Damage::Empty => Some("empty"),
+        Damage::NotAPicture => Some("not a picture inside"),
+        Damage::CutShort(_) => Some("cut short"),
+        Damage::Broken(_) => Some("broken"),
+        Damage::NotRead(_) => Some("could not be read"),
+    };
+    let mut kinds: Vec<(&str, u64)> = Vec::new();
+    for word in evidence.frames.rows[span.first..=span.last].iter().filter_map(|row| word(&row.damage)) {
+        match kinds.iter_mut().find(|(k, _)| *k == word) {
+            Some((_, n)) => *n += 1,
+            None => kinds.push((word, 1)),
+        }
+    }
+    kinds.iter().map(|(word, n)| format!("{n} {word}")).collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, every, found, judged, severities};
+    use crate::finding::Severity::{Caution, Fault, Note};
+
+    fn broken(frames: usize, at: &[usize]) -> Sketch {
+        let mut sketch = Sketch::steady(frames, 10.0);
+        for &at in at {
+            sketch = sketch
+                .change(at..at + 1, |row| row.damage = Damage::CutShort("no end of image".into()))
+                .state(at..at + 1, FrameState::Damaged);
+        }
+        sketch
+    }
+
+    #[test]
+    fn fires_and_stays_quiet() {
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(100, 10.0).evidence()).is_empty());
+        let findings = found(&CHECK, &every(10.0), &broken(100, &[7]).evidence());
+        assert_eq!((findings.len(), findings[0].first, findings[0].severity), (1, Some(7), Caution));
+        assert!(
+            findings[0].message.contains("is damaged: cut short (no end of image)"),
+            "{}",
+            findings[0].message
+        );
+    }
+
+    #[test]
+    fn three_in_a_row_are_a_fault() {
+        for (at, severity) in [(vec![7, 8], Caution), (vec![7, 8, 9], Fault), (vec![7, 8, 9, 10], Fault)] {
+            assert_eq!(severities(&CHECK, &every(10.0), &broken(1000, &at).evidence()), [severity], "{at:?}");
+        }
+    }
+
+    #[test]
+    fn over_two_per_cent_is_a_fault() {
+        for (at, severity) in [(vec![7], Caution), (vec![7, 9], Caution), (vec![7, 9, 11], Fault)] {
+            let evidence = broken(100, &at).evidence();
+            assert_eq!(severities(&CHECK, &every(10.0), &evidence), vec![severity; at.len()], "{at:?}");
+        }
+    }
+
+    #[test]
+    fn outside_of_the_run_it_is_a_note() {
+        let evidence = broken(100, &[0, 1, 2, 3]).state(0..3, FrameState::Outside).evidence();
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note, Caution]);
+    }
+
+    #[test]
+    fn looks_at_every_file() {
+        let evidence = broken(100, &[3]).state(90..100, FrameState::Outside).evidence();
+        assert_eq!(judged(&CHECK, &every(10.0), &evidence).looked_at, 100);
+    }
+}

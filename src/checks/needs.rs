@@ -1,0 +1,132 @@
+//! What a check needs before it is asked, and the reason where it is missing.
+
+use crate::evidence::Evidence;
+use crate::plan::Plan;
+
+/// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Need {
+    /// Two frames of the run with a stamp.
+    Stamps,
+    /// A cadence: one grid that holds most of the frames.
+    Grid,
+    /// File numbers that count as evidence.
+    Numbers,
+    /// Exposure values on two frames of the run.
+    Exposures,
+    /// Exposure times on a frame of the run.
+    ExposureTimes,
+    /// An interval in the plan.
+    PlannedInterval,
+    /// A length in the plan: frames, run or the delivery's.
+    PlannedLength,
+    /// An exposure setting or mode in the plan.
+    PlannedExposure,
+}
+
+/// Why a need is not met; `None` where it is.
+pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
+    let fewer = |wanted: usize, has: &dyn Fn(usize) -> bool| {
+        evidence.in_run().filter(|at| has(*at)).take(wanted).count()
+    };
+    let settings = &evidence.exposure.settings;
+    match need {
+        Need::Stamps => match fewer(2, &|at| evidence.stamp(at).is_some()) {
+            0 => Some("no frame of the run has a stamp".into()),
+            1 => Some("only one frame of the run has a stamp".into()),
+            _ => None,
+        },
+        Need::Grid => evidence.timing.cadence.is_none().then(|| {
+            evidence
+                .timing
+                .no_grid
+                .clone()
+                .unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
+        }),
+        Need::Numbers => evidence.timing.number_advance.is_none().then(|| {
+            "the file numbers are no evidence here: the names are not a camera's, or another program has written the files"
+                .into()
+        }),
+        Need::Exposures => match fewer(2, &|at| settings.get(at).is_some_and(|s| s.ev100().is_some())) {
+            0 => Some("no frame of the run tells its exposure (time, aperture and ISO)".into()),
+            1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
+            _ => None,
+        },
+        Need::ExposureTimes => (fewer(1, &|at| settings.get(at).is_some_and(|s| s.time_s.is_finite())) == 0)
+            .then(|| "no frame of the run tells its exposure time".into()),
+        Need::PlannedInterval => (plan.interval_s.is_none() && plan.parts.iter().all(|p| p.interval_s.is_none()))
+            .then(|| "the plan names no interval".into()),
+        Need::PlannedLength => {
+            let run = plan.run_s.is_some() && plan.interval_s.is_some();
+            let clip = plan.delivery.length_s.is_some() && plan.delivery.fps.is_some();
+            (plan.frames.is_none() && !run && !clip)
+                .then(|| "the plan names no length: no frames, no run and no clip (fps and length)".into())
+        }
+        Need::PlannedExposure => {
+            let said = |e: &crate::plan::ExposurePlan| {
+                e.mode.is_some() || e.shutter_s.is_some() || e.aperture.is_some() || e.iso.is_some()
+            };
+            (!said(&plan.exposure) && !plan.parts.iter().any(|p| said(&p.exposure)))
+                .then(|| "the plan names no exposure: no mode, shutter, aperture or ISO".into())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::Sketch;
+    use crate::evidence::{Cell, Row};
+    use crate::plan::{DeliveryPlan, ExposurePlan};
+
+    #[test]
+    fn a_whole_run_lacks_nothing_of_its_own() {
+        let evidence = Sketch::steady(5, 10.0).evidence();
+        let plan = Plan::default();
+        for need in [Need::Stamps, Need::Grid, Need::Numbers, Need::Exposures, Need::ExposureTimes] {
+            assert_eq!(lacking(need, &plan, &evidence), None, "{need:?}");
+        }
+        for need in [Need::PlannedInterval, Need::PlannedLength, Need::PlannedExposure] {
+            assert!(lacking(need, &plan, &evidence).is_some(), "{need:?}");
+        }
+    }
+
+    #[test]
+    fn an_empty_folder_lacks_everything_and_one_frame_most() {
+        let plan = Plan::default();
+        for evidence in
+            [Sketch::steady(0, 10.0).evidence(), Sketch::steady(1, 10.0).loose("one frame").evidence()]
+        {
+            for need in [Need::Stamps, Need::Grid, Need::Exposures] {
+                assert!(lacking(need, &plan, &evidence).is_some(), "{need:?}");
+            }
+        }
+        let mut dark = Sketch::steady(3, 10.0);
+        for row in &mut dark.rows {
+            *row = Row { stamp: Cell::Blank, ..Row::default() };
+        }
+        let dark = dark.evidence();
+        for need in [Need::Stamps, Need::Exposures, Need::ExposureTimes] {
+            assert!(lacking(need, &plan, &dark).is_some(), "{need:?}");
+        }
+    }
+
+    #[test]
+    fn a_plan_that_says_it() {
+        let evidence = Sketch::steady(5, 10.0).evidence();
+        let plan = Plan {
+            interval_s: Some(10.0),
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(4.0) },
+            exposure: ExposurePlan {
+                iso: Some(crate::plan::Planned::Fixed(100.0)),
+                ..ExposurePlan::default()
+            },
+            ..Plan::default()
+        };
+        for need in [Need::PlannedInterval, Need::PlannedLength, Need::PlannedExposure] {
+            assert_eq!(lacking(need, &plan, &evidence), None, "{need:?}");
+        }
+        let half = Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: None }, ..Plan::default() };
+        assert!(lacking(Need::PlannedLength, &half, &evidence).is_some());
+    }
+}

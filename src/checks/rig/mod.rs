@@ -1,0 +1,3 @@
+//! Questions about shutter, carriage and time.
+
+pub mod shutter_overrun;

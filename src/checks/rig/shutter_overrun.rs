@@ -1,0 +1,270 @@
+//! The time that each frame takes against the interval.
+
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+};
+use crate::checks::parts::{Parts, from_close};
+use crate::checks::slots::by_slot;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::evidence::timing::{JoinKind, TimerLaw};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::stops::time_text;
+use crate::units::{Figure, FrameSpan, duration};
+
+const TEXT: Text = Text {
+    id: "shutter-overrun",
+    asks: "Is the camera ready again before its next slot?",
+    why: "A camera that is still exposing or writing when the timer fires lets that slot go by. At dusk the exposures grow \
+          until every other frame is missing.",
+    how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure are added up and held \
+          against the interval: by the marked exposure, and by the exact one that the mark stands for (a marked 30 s lasts \
+          32 s). Where the cadence was held all the same, an overrun is only a note.",
+    blind: "The camera's real busy time, where the plan does not name it, and the card's moods.",
+    remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, or use a faster \
+             card.",
+    source: "Marked times name powers of two (Exif, CIPA DC-008, annex on APEX). Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "use",
+    unit: "% of the interval taken by exposure and busy time",
+    direction: Direction::Above,
+    caution: Some(90.0),
+    fault: Some(100.0),
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes], judge };
+
+/// How much of its interval one slot takes.
+#[derive(Clone, Copy)]
+struct Use {
+    span: FrameSpan,
+    slot: usize,
+    /// The longest exposure of the slot as marked and as exact, s.
+    exposure_s: (f64, f64),
+    /// Time taken by the marks and by the exact exposures, s.
+    taken_s: (f64, f64),
+    interval_s: f64,
+    severity: Severity,
+    level: f64,
+}
+
+impl Use {
+    fn worst_s(&self) -> f64 {
+        self.taken_s.0.max(self.taken_s.1)
+    }
+
+    fn percent(&self) -> f64 {
+        100.0 * self.worst_s() / self.interval_s
+    }
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    let cadence = evidence.timing.cadence.as_ref();
+    let interval = |at: usize| parts.at(at).interval_s.or(cadence.map(|c| c.interval_s)).filter(|s| *s > 0.0);
+    if !evidence.in_run().any(|at| interval(at).is_some()) {
+        return Opinion::cannot("neither the plan nor the stamps give an interval");
+    }
+    let mut uses = Vec::new();
+    for (slot, members) in by_slot(case.plan, evidence).iter().enumerate() {
+        let Some(interval_s) = members.first().and_then(|at| interval(*at)) else { continue };
+        uses.extend(weighed(case, &parts, slot, members, interval_s));
+    }
+    let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
+    let findings = groups.filter_map(|group| told(case, group));
+    let findings = drawn_together(findings, |many| {
+        let worst = uses.iter().map(Use::percent).fold(0.0, f64::max);
+        format!(
+            "In {many} places exposure and busy time take nearly all of the interval, {worst:.0} % of it at most."
+        )
+    });
+    let known = |at: usize| evidence.exposure.settings.get(at).is_some_and(|s| s.time_s.is_finite());
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at)
+            .or_else(|| (!known(at)).then_some("no exposure time"))
+            .or_else(|| interval(at).is_none().then_some("no interval"))
+    })
+}
+
+/// What one slot takes, where that crosses a level.
+fn weighed(case: &Case<'_>, parts: &Parts, slot: usize, members: &[usize], interval_s: f64) -> Option<Use> {
+    let evidence = case.evidence;
+    let (first, last) = (*members.first()?, *members.last()?);
+    let planned = parts.at(first).interval_s.is_some();
+    let law = evidence.timing.cadence.as_ref().map(|c| c.law);
+    let waits =
+        matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame)) || (planned && from_close(case.plan));
+    let asked = &parts.at(first).exposure;
+    let busy_s = asked.busy_s.unwrap_or(0.0);
+    let dark = f64::from(u8::from(asked.dark_frame.unwrap_or(false)));
+    // An interval that counts from shutter close begins after the last exposure.
+    let counted = |time: f64, at: usize| if waits && at == last { 0.0 } else { time };
+    let (mut exposure_s, mut taken_s) = ((0.0_f64, 0.0_f64), (0.0, 0.0));
+    for &at in members {
+        let exact = evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
+        if !exact.is_finite() {
+            continue;
+        }
+        let mark = evidence.frames.rows[at]
+            .exposure_s
+            .known()
+            .filter(|t| t.is_finite() && *t > 0.0)
+            .unwrap_or(exact);
+        exposure_s = (exposure_s.0.max(mark), exposure_s.1.max(exact));
+        taken_s.0 += counted(mark, at) + dark * mark + busy_s;
+        taken_s.1 += counted(exact, at) + dark * exact + busy_s;
+    }
+    let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / interval_s;
+    let (severity, level) = case.limits.weigh("use", percent)?;
+    let span = FrameSpan { first, last };
+    Some(Use { span, slot, exposure_s, taken_s, interval_s, severity, level })
+}
+
+/// True where the cadence was held over a span although the time was too short: no slot went missing in it or right after,
+/// nothing slipped, and the interval is no longer than the one that was too short.
+fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
+    let timing = &evidence.timing;
+    let Some(cadence) = &timing.cadence else { return false };
+    let from = timing.holes.partition_point(|h| h.before < span.first);
+    let hole = timing.holes.get(from).is_some_and(|h| h.before <= span.last);
+    let from = timing.joins.partition_point(|j| j.before < span.first);
+    let mut joins = timing.joins[from..].iter().take_while(|j| j.before <= span.last);
+    let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { .. } | JoinKind::Night));
+    let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < span.first));
+    let low_s = pace.map_or(cadence.low_s, |s| s.low_s);
+    !hole && !slip && low_s <= interval_s
+}
+
+fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
+    let evidence = case.evidence;
+    let span = FrameSpan { first: group.first()?.span.first, last: group.last()?.span.last };
+    let worst = group.iter().reduce(|a, b| if b.worst_s() > a.worst_s() { b } else { a })?;
+    let held = held(evidence, span, worst.interval_s);
+    let severity = if worst.severity == Severity::Fault && held { Severity::Note } else { worst.severity };
+    let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
+    let (mark, exact) = worst.exposure_s;
+    let by_mark = case.limits.weigh("use", 100.0 * worst.taken_s.0 / worst.interval_s);
+    let names = if (exact / mark).log2().abs() > 0.01 {
+        format!("a marked {} lasts {}", time_text(mark), duration(exact))
+    } else {
+        format!("an exposure of {}", time_text(mark))
+    };
+    let only_exact =
+        if by_mark.map(|w| w.0) == Some(worst.severity) { "" } else { ", by the exact exposure alone" };
+    let all_the_same =
+        if held && worst.severity == Severity::Fault { "; the cadence was held all the same" } else { "" };
+    let takes = if frames == 1 { "takes" } else { "take" };
+    let message = format!(
+        "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}, with busy time and dark frame{only_exact}{all_the_same}.",
+        counted(frames, "frame"),
+        named(evidence, span),
+        clock_of(evidence, span.first),
+        duration(worst.worst_s()),
+        duration(worst.interval_s),
+        worst.percent(),
+    );
+    Some(
+        Finding::new(TEXT.id, severity, message)
+            .count(frames)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("use_percent", beside(worst.percent(), Some(worst.level)))
+            .figure("marked_exposure_s", number(mark))
+            .figure("exact_exposure_s", number(exact))
+            .figure("taken_by_mark_s", number(worst.taken_s.0))
+            .figure("taken_by_exact_s", number(worst.taken_s.1))
+            .figure("interval_s", number(worst.interval_s))
+            .figure("cadence_held", Figure::Flag(held))
+            .figure("frames", count(frames)),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::Cell;
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{CountedFrom, ExposurePlan, Plan};
+
+    fn exposed(seconds: f64, interval_s: f64) -> Sketch {
+        Sketch::steady(60, interval_s).change(20..40, |row| row.exposure_s = Cell::Known(seconds))
+    }
+
+    #[test]
+    fn stays_quiet_where_there_is_time() {
+        assert!(found(&CHECK, &every(10.0), &exposed(4.0, 10.0).evidence()).is_empty());
+    }
+
+    /// 8 s is a whole power of two, so mark and exact agree.
+    #[test]
+    fn ninety_and_a_hundred_per_cent() {
+        for (busy_s, severity) in
+            [(0.99, vec![]), (1.0, vec![]), (1.01, vec![Caution]), (2.0, vec![Caution]), (2.01, vec![Fault])]
+        {
+            let exposure = ExposurePlan { busy_s: Some(busy_s), ..ExposurePlan::default() };
+            // A slot goes missing right after: the cadence was not held.
+            let evidence = exposed(8.0, 10.0).without(&[40], false).evidence();
+            assert_eq!(
+                severities(&CHECK, &Plan { exposure, ..every(10.0) }, &evidence),
+                severity,
+                "{busy_s}"
+            );
+        }
+    }
+
+    /// "30" names 32 s (Exif, CIPA DC-008): ExposureTime 30/1 with Tv −5/1.
+    #[test]
+    fn a_marked_thirty_is_thirty_two() {
+        let evidence = exposed(30.0, 31.0).without(&[40], false).evidence();
+        let findings = found(&CHECK, &every(31.0), &evidence);
+        assert_eq!((findings[0].severity, findings[0].count), (Fault, 20));
+        assert!(findings[0].message.contains("a marked 30 s lasts 32 s"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("by the exact exposure alone"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn a_cadence_that_was_held_makes_it_a_note() {
+        assert_eq!(severities(&CHECK, &every(31.0), &exposed(30.0, 31.0).evidence()), [Note]);
+        // The timer ran slower than planned: it was not held.
+        assert_eq!(severities(&CHECK, &every(31.0), &exposed(30.0, 33.0).evidence()), [Fault]);
+    }
+
+    #[test]
+    fn a_dark_frame_doubles_it_and_a_timer_from_close_does_not_wait() {
+        let dark = ExposurePlan { dark_frame: Some(true), ..ExposurePlan::default() };
+        let plan = Plan { exposure: dark, ..every(10.0) };
+        assert_eq!(severities(&CHECK, &plan, &exposed(8.0, 10.0).without(&[40], false).evidence()), [Fault]);
+        let plan = Plan { counted_from: Some(CountedFrom::Close), ..every(10.0) };
+        assert!(found(&CHECK, &plan, &exposed(15.0, 26.0).evidence()).is_empty());
+    }
+
+    #[test]
+    fn a_bracket_adds_up() {
+        let mut sketch = exposed(4.0, 10.0);
+        sketch.slots = (0..60).map(|k| k / 3).collect();
+        let plan = Plan { bracket: Some(3), ..every(10.0) };
+        let findings = found(&CHECK, &plan, &sketch.evidence());
+        assert!(!findings.is_empty() && findings.iter().all(|f| f.count % 3 == 0));
+    }
+
+    #[test]
+    fn the_cadence_serves_where_the_plan_has_no_interval() {
+        assert_eq!(severities(&CHECK, &Plan::default(), &exposed(9.9, 10.0).evidence()), [Caution]);
+    }
+
+    #[test]
+    fn cannot_judge_without_times_or_an_interval() {
+        let blind = Sketch::steady(5, 10.0).change(0..5, |row| row.exposure_s = Cell::Absent).evidence();
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("exposure time"));
+        assert!(
+            cannot(&CHECK, &Plan::default(), &exposed(8.0, 10.0).loose("loose").evidence())
+                .contains("interval")
+        );
+    }
+}

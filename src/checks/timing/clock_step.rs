@@ -1,0 +1,168 @@
+//! Changes of the camera's clock, and stamps that run backwards.
+
+use crate::checks::common::{
+    PRACTICE, drawn_together, not_of_the_run, note_or_more, number, opinion, order_in_doubt,
+    unexplained_backwards,
+};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::timing::{JoinKind, OrderBasis};
+use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::units::duration;
+
+const TEXT: Text = Text {
+    id: "clock-step",
+    asks: "Did the camera's clock run on without a change?",
+    why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: frames sort wrongly, \
+          and a gap appears where nothing is missing.",
+    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock was changed. \
+          Stamps that run backwards in capture order are told even where no grid shows the size of the change.",
+    blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' resolution.",
+    remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock that forgets needs \
+             a new buffer battery.",
+    source: "Exif (CIPA DC-008) DateTimeOriginal is civil time without a zone. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "steps",
+    unit: "changes of the clock",
+    direction: Direction::AtLeast,
+    caution: None,
+    fault: None,
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let steps: Vec<_> = evidence
+        .timing
+        .joins
+        .iter()
+        .filter_map(|join| match &join.kind {
+            JoinKind::ClockStep { step_s, looks_like } => Some((join, *step_s, looks_like)),
+            _ => None,
+        })
+        .collect();
+    let backwards: Vec<_> = unexplained_backwards(evidence).collect();
+    let weighed = case.limits.weigh("steps", (steps.len() + backwards.len()) as f64);
+    // Order by stamps is wrong on one side of a change of the clock; order by number is not.
+    let in_doubt = order_in_doubt(evidence) || evidence.timing.basis != OrderBasis::Numbers;
+    let severity = note_or_more(weighed, in_doubt);
+
+    let mut findings = Vec::new();
+    for (join, step_s, looks_like) in steps {
+        let way = if step_s < 0.0 { "back" } else { "forward" };
+        let why = if looks_like.is_empty() { String::new() } else { format!(": it looks like {looks_like}") };
+        let message = format!(
+            "The camera's clock jumps {way} by {} between {} and {}{why}.",
+            duration(step_s.abs()),
+            evidence.name(join.before),
+            evidence.name(join.after),
+        );
+        let mut finding = Finding::new(TEXT.id, severity, message)
+            .between(join.before, join.after)
+            .at(evidence.stamp(join.before).map(|s| s.at))
+            .figure("step_s", number(step_s))
+            .figure("gap_s", number(join.gap_s));
+        if !looks_like.is_empty() {
+            finding = finding.because("clock-changed", looks_like.clone());
+        }
+        findings.push(finding);
+    }
+    for (before, after) in backwards {
+        let back_s = evidence
+            .stamp(before)
+            .zip(evidence.stamp(after))
+            .map_or(f64::NAN, |(a, b)| a.at.seconds_since(b.at));
+        let message = format!(
+            "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the files were renamed.",
+            duration(back_s),
+            evidence.name(before),
+            evidence.name(after),
+            evidence.timing.basis.words(),
+        );
+        findings.push(
+            Finding::new(TEXT.id, severity, message)
+                .between(before, after)
+                .at(evidence.stamp(before).map(|s| s.at))
+                .figure("step_s", number(-back_s)),
+        );
+    }
+    findings.sort_by_key(|f| f.first);
+    let order = evidence.timing.basis.words();
+    let findings = drawn_together(findings, |many| {
+        format!(
+            "The stamps disagree with the order of {order} in {many} places: the clock was changed, or files were renamed."
+        )
+    });
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at).or_else(|| evidence.stamp(at).is_none().then_some("no stamp"))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::evidence::timing::Join;
+    use crate::evidence::{Cell, Evidence};
+    use crate::finding::Severity::{Caution, Fault, Note};
+
+    fn stepped(step_s: f64) -> Evidence {
+        let mut sketch = Sketch::steady(100, 10.0);
+        let kind = JoinKind::ClockStep { step_s, looks_like: "the end of daylight saving".into() };
+        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 10.0 + step_s, kind }];
+        sketch.backwards = if step_s < -10.0 { vec![(49, 50)] } else { Vec::new() };
+        sketch.evidence()
+    }
+
+    #[test]
+    fn a_change_of_the_clock_is_a_note_where_numbers_give_the_order() {
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(100, 10.0).evidence()).is_empty());
+        let findings = found(&CHECK, &every(10.0), &stepped(-3600.0));
+        assert_eq!((findings.len(), findings[0].severity), (1, Note));
+        assert!(
+            findings[0].message.contains("back by 1 h between DCIM/100MEDIA/TIDE0050.JPG and"),
+            "{}",
+            findings[0].message
+        );
+    }
+
+    #[test]
+    fn it_is_a_caution_where_stamps_give_the_order() {
+        let mut evidence = stepped(3600.0);
+        evidence.timing.basis = OrderBasis::Stamps;
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Caution]);
+    }
+
+    #[test]
+    fn a_clock_that_runs_backwards_is_told_without_a_grid() {
+        let mut sketch = Sketch::steady(20, 10.0).loose("loose");
+        sketch.backwards = vec![(9, 10)];
+        assert_eq!(severities(&CHECK, &every(10.0), &sketch.evidence()), [Caution]);
+    }
+
+    #[test]
+    fn many_are_drawn_together() {
+        let mut sketch = Sketch::steady(60, 10.0);
+        sketch.backwards = (0..20).map(|k| (2 * k, 2 * k + 1)).collect();
+        let findings = found(&CHECK, &every(10.0), &sketch.evidence());
+        assert_eq!((findings.len(), findings[0].count), (1, 20));
+    }
+
+    #[test]
+    fn a_tolerance_sets_a_level() {
+        for (level, severity) in [(1.0, Fault), (2.0, Note)] {
+            let plan = tolerating(every(10.0), TEXT.id, "fault", level);
+            assert_eq!(severities(&CHECK, &plan, &stepped(3600.0)), [severity]);
+        }
+    }
+
+    #[test]
+    fn cannot_judge_without_stamps() {
+        let evidence = Sketch::steady(5, 10.0).change(0..5, |row| row.stamp = Cell::Blank).evidence();
+        assert!(cannot(&CHECK, &every(10.0), &evidence).contains("no frame of the run has a stamp"));
+    }
+}

@@ -1,0 +1,125 @@
+//! Pauses after which the grid comes back on another phase.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, drawn_together, number, off_the_grid, opinion};
+use crate::checks::parts::Parts;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::timing::{Join, JoinKind};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::duration;
+
+const TEXT: Text = Text {
+    id: "grid-slip",
+    asks: "Does the whole run stand on one grid of slots?",
+    why: "A timer that stands and starts again leaves a jump in the clip that no single missing frame explains, and the frames \
+          after it no longer match a second camera or the rig.",
+    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the same interval comes back \
+          on another phase, the timer stood: the pause is what lies beyond one interval.",
+    blind: "A pause of a whole number of slots: it looks like missing frames and is told as such. A pause smaller than the \
+            stamps' resolution.",
+    remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on the release. Use \
+             the longest stretch, or shoot again.",
+    source: "Maximal guaranteed segmentation of the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "pause",
+    unit: "slots of pause",
+    direction: Direction::Above,
+    caution: Some(0.0),
+    fault: Some(10.0),
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    let findings = evidence.timing.joins.iter().filter_map(|join| told(case, &parts, join));
+    let findings = drawn_together(findings, |many| {
+        format!("The grid of slots breaks {many} times: the timer stood and came back on another phase.")
+    });
+    opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
+    let evidence = case.evidence;
+    let planned = parts.begins_between(join.before, join.after);
+    let (before, after) = (evidence.name(join.before), evidence.name(join.after));
+    let clock = clock_of(evidence, join.before);
+    let finding = |severity, message| {
+        Finding::new(TEXT.id, severity, message)
+            .between(join.before, join.after)
+            .at(evidence.stamp(join.before).map(|s| s.at))
+            .figure("gap_s", number(join.gap_s))
+    };
+    match &join.kind {
+        JoinKind::Slip { pause_s, slots } => {
+            let weighed = case.limits.weigh("pause", slots.abs());
+            let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
+            let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
+            let purpose = if planned { ", where the plan begins a new part" } else { "" };
+            let message = format!(
+                "The timer {what} {} ({slots:.1} slots) between {before}{clock} and {after}, and went on off its grid{purpose}.",
+                duration(pause_s.abs()),
+                slots = slots.abs(),
+            );
+            let finding = finding(severity, message)
+                .figure("pause_s", number(*pause_s))
+                .figure("pause_slots", beside(*slots, weighed.map(|w| w.1)));
+            Some(finding.count(slots.abs().round() as u64))
+        }
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, slip};
+    use crate::evidence::Evidence;
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{ExposurePlan, Part, PartStart, Plan};
+
+    fn paused(pause_s: f64, slots: f64) -> Evidence {
+        let mut sketch = Sketch::steady(100, 10.0);
+        sketch.joins = vec![slip(59, pause_s, slots)];
+        sketch.evidence()
+    }
+
+    #[test]
+    fn stays_quiet_on_one_stretch() {
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(100, 10.0).evidence()).is_empty());
+    }
+
+    #[test]
+    fn any_is_a_caution_and_more_than_ten_slots_a_fault() {
+        for (slots, severity) in [(0.3, Caution), (9.9, Caution), (10.0, Caution), (10.1, Fault)] {
+            assert_eq!(severities(&CHECK, &every(10.0), &paused(slots * 10.0, slots)), [severity], "{slots}");
+        }
+        let findings = found(&CHECK, &every(10.0), &paused(24.5, 2.45));
+        assert_eq!((findings[0].first, findings[0].last), (Some(59), Some(60)));
+        assert!(
+            findings[0].message.contains("stood for 24.5 s (2.5 slots)")
+                || findings[0].message.contains("(2.4 slots)")
+        );
+    }
+
+    #[test]
+    fn where_a_part_begins_it_is_a_note() {
+        let part = Part {
+            from: PartStart::Frame(60),
+            interval_s: None,
+            exposure: ExposurePlan::default(),
+            note: Some("filter on".into()),
+        };
+        let plan = Plan { parts: vec![part], ..every(10.0) };
+        assert_eq!(severities(&CHECK, &plan, &paused(200.0, 20.0)), [Note]);
+    }
+
+    #[test]
+    fn cannot_judge_without_a_grid() {
+        assert_eq!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).loose("loose").evidence()), "loose");
+    }
+}

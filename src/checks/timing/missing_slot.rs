@@ -1,0 +1,361 @@
+//! Slots of the run in which no frame stands.
+
+use crate::checks::common::{
+    PRACTICE, beside, count, counted, delivery_frames, number, off_the_grid, opinion, over,
+};
+use crate::checks::patterns::{Told, folded};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::evidence::timing::{Hole, HoleCause, JoinKind, TimerLaw};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
+use crate::units::time::SECOND;
+use crate::units::{CivilTime, Figure, duration};
+
+const TEXT: Text = Text {
+    id: "missing-slot",
+    asks: "Is there a frame in every slot of the run?",
+    why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two steps at once. \
+          One can be patched from its neighbours; several in a row, or a clip without a clean part of the asked length, \
+          mean shooting again while the rig still stands.",
+    how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a frame between the \
+          first and the last frame of the run is missing. The file numbers then say why: where they run on, the camera did \
+          not fire; where they skip by the same count, the files are not in this folder.",
+    blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the stamps are as \
+            coarse as the interval: a missed trigger then leaves the same stamps as a slower timer.",
+    remedy: "File lost: look on the other card, in the bin and in the other folders first. Trigger missed: check the release \
+             cable, the battery and the time the camera needs for each frame (see shutter-overrun). Patch single frames in \
+             post, or shoot again.",
+    source: "Feasible line through vertical ranges: J. O'Rourke, Communications of the ACM 24(9), 1981. Levels: common \
+             practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "slots",
+        unit: "missing slots of the run",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "adjacent",
+        unit: "missing slots in a row",
+        direction: Direction::AtLeast,
+        caution: None,
+        fault: Some(3.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "share",
+        unit: "% of the run's slots missing",
+        direction: Direction::Above,
+        caution: None,
+        fault: Some(2.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let (evidence, holes) = (case.evidence, &case.evidence.timing.holes);
+    let missing: u64 = holes.iter().map(|h| h.slots).sum();
+    let share = evidence.timing.slot_count.map_or(f64::NAN, |all| 100.0 * missing as f64 / all as f64);
+    let broken = clip_broken(case, missing);
+    let mut findings: Vec<_> = folded(holes)
+        .into_iter()
+        .map(|told| {
+            let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
+            let weights = [
+                case.limits.weigh("slots", missing as f64),
+                case.limits.weigh("adjacent", adjacent as f64),
+                case.limits.weigh("share", share),
+            ];
+            let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
+            let severity = if broken.is_some() { Severity::Fault } else { severity };
+            let finding = match told {
+                Told { holes: [hole], .. } => one(evidence, hole, severity),
+                Told { holes, every } => several(evidence, holes, every, severity),
+            };
+            let finding = finding
+                .figure("adjacent_slots", beside(adjacent as f64, case.limits.get("adjacent").fault))
+                .figure("missing_slots_of_run", count(missing))
+                .figure("missing_percent", beside(share, case.limits.get("share").fault));
+            match broken {
+                Some((longest, asked)) => finding
+                    .figure("longest_whole_part_frames", beside(longest as f64, Some(asked as f64)))
+                    .figure("delivery_frames", count(asked)),
+                None => finding,
+            }
+        })
+        .collect();
+    findings.extend(unplaced(evidence, missing));
+    opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+/// A note where the best reading of the stamps has no hole and another that is about as good has some.
+fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
+    let (low, high) = evidence.timing.missing_doubt.filter(|_| missing == 0)?;
+    let message = format!(
+        "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
+        counted(high, "slot"),
+    );
+    let mut finding = Finding::new(TEXT.id, Severity::Note, message).count(0);
+    finding.doubt = Some(doubt(low, high));
+    Some(finding)
+}
+
+/// Where holes leave no part as long as the delivery asks, though the whole run would be: the longest part and what is asked,
+/// in slots.
+fn clip_broken(case: &Case<'_>, missing: u64) -> Option<(u64, u64)> {
+    let timing = &case.evidence.timing;
+    let asked = delivery_frames(case.plan)?;
+    if missing == 0 || timing.slot_count? < asked {
+        return None;
+    }
+    let breaks = |before: usize| {
+        timing.holes.binary_search_by_key(&before, |h| h.before).is_ok()
+            || timing
+                .joins
+                .binary_search_by_key(&before, |j| j.before)
+                .is_ok_and(|at| matches!(timing.joins[at].kind, JoinKind::Slip { .. }))
+    };
+    let (mut longest, mut first, mut last) = (0, None, None);
+    for at in case.evidence.in_run() {
+        let Some(slot) = timing.slot(at) else { continue };
+        if last.is_some_and(breaks) {
+            first = None;
+        }
+        let from = *first.get_or_insert(slot);
+        longest = longest.max(slot.saturating_sub(from).saturating_add(1).unsigned_abs());
+        last = Some(at);
+    }
+    (longest < asked).then_some((longest, asked))
+}
+
+fn one(evidence: &Evidence, hole: &Hole, severity: Severity) -> Finding {
+    let (before, after) = (evidence.name(hole.before), evidence.name(hole.after));
+    let due = due(evidence, hole);
+    let when = due.map_or_else(String::new, |t| format!("{}, ", t.clock()));
+    let (code, because) = cause(evidence, hole);
+    let are = if hole.slots == 1 { "frame is" } else { "frames are" };
+    let message = format!(
+        "{} {are} missing between {before} and {after} ({when}{} apart): {because}.",
+        hole.slots,
+        duration(hole.gap_s),
+    );
+    let mut finding = Finding::new(TEXT.id, severity, message)
+        .count(hole.slots)
+        .between(hole.before, hole.after)
+        .at(due)
+        .because(code, because)
+        .figure("gap_s", number(hole.gap_s))
+        .figure(
+            "interval_s",
+            evidence.timing.cadence.as_ref().map_or(Figure::Unknown, |c| number(c.interval_s)),
+        )
+        .figure("first_missing_slot", Figure::Count(hole.slot))
+        .figure("number_advance", hole.numbers.map_or(Figure::Unknown, Figure::Count))
+        .figure("usual_advance", evidence.timing.number_advance.map_or(Figure::Unknown, Figure::Count));
+    // The later frame is there and in its slot; it is the hole that the table marks.
+    finding.marks.clear();
+    finding.doubt = hole.doubt.map(|(low, high)| doubt(low, high));
+    finding
+}
+
+fn doubt(low: u64, high: u64) -> Doubt {
+    let range =
+        if low == high { counted(low, "missing slot") } else { format!("{low} to {high} missing slots") };
+    let words = format!(
+        "Another reading of the stamps is about as good and allows {range} here: they are too coarse to tell."
+    );
+    Doubt { words, count_low: low, count_high: high }
+}
+
+/// A regular pattern of holes, told as one.
+fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) -> Finding {
+    let (Some(first), Some(last)) = (holes.first(), holes.last()) else {
+        return Finding::new(TEXT.id, severity, "No slot is missing.");
+    };
+    let slots: u64 = holes.iter().map(|h| h.slots).sum();
+    let (code, because) = cause(evidence, first);
+    let each = match (first.slots, every) {
+        (1, 2) => "Every other slot is empty".to_owned(),
+        (1, n) => format!("One slot in every {n} is empty"),
+        (k, n) => format!("{k} slots in every {n} are empty"),
+    };
+    let message = format!(
+        "{each} from {} to {}: {} in {}; at each of them {because}.",
+        evidence.name(first.before),
+        evidence.name(last.after),
+        counted(slots, "slot"),
+        counted(holes.len() as u64, "hole"),
+    );
+    let mut finding = over(Finding::new(TEXT.id, severity, message), first.before, last.after)
+        .count(slots)
+        .at(due(evidence, first))
+        .because(code, because)
+        .figure("pattern", Figure::Text(format!("{} of every {every} slots", first.slots)))
+        .figure("holes", count(holes.len() as u64))
+        .figure("slots_each", count(first.slots))
+        .figure("spacing_slots", Figure::Count(every))
+        .figure("first_missing_slot", Figure::Count(first.slot));
+    let doubted = holes.iter().filter_map(|h| h.doubt).count();
+    if doubted > 0 {
+        let sum = |pick: fn((u64, u64)) -> u64| holes.iter().map(|h| h.doubt.map_or(h.slots, pick)).sum();
+        finding.doubt = Some(doubt(sum(|d| d.0), sum(|d| d.1)));
+    }
+    finding
+}
+
+/// When the first missing frame was due: the grid's own moment. Where the intervals grow with the exposures, its share of the
+/// gap after the frame before.
+fn due(evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
+    let timing = &evidence.timing;
+    let law = timing.cadence.as_ref().map(|c| c.law);
+    let next = timing.stretches.partition_point(|s| s.last < hole.before);
+    let stretch = timing.stretches.get(next).filter(|s| s.first <= hole.before);
+    match stretch.filter(|_| !matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame))) {
+        Some(s) => {
+            let micros = hole.slot.saturating_sub(s.first_slot) as f64 * s.interval_s * SECOND as f64;
+            Some(s.phase.plus(micros.round() as i64))
+        }
+        None => {
+            let share = hole.gap_s * SECOND as f64 / (hole.slots as f64 + 1.0);
+            Some(evidence.stamp(hole.before)?.at.plus(share.round() as i64))
+        }
+    }
+}
+
+fn cause(evidence: &Evidence, hole: &Hole) -> (&'static str, String) {
+    let usual = evidence.timing.number_advance.unwrap_or(1);
+    let words = match (hole.cause, hole.numbers) {
+        (HoleCause::TriggerMissed, _) => "the file numbers run on, so the camera did not fire".to_owned(),
+        (HoleCause::FileLost, _) => {
+            "the file numbers skip by the same count, so the files are not in this folder: \
+                                     deleted, on another card, or lost"
+                .to_owned()
+        }
+        (HoleCause::Unknown, Some(advance)) => format!(
+            "the file numbers advance by {advance}, which fits neither a missed trigger ({usual}) nor lost files ({})",
+            usual.saturating_mul(i64::try_from(hole.slots).unwrap_or(i64::MAX).saturating_add(1)),
+        ),
+        (HoleCause::Unknown, None) => {
+            "the file numbers are no evidence here, so a missed trigger and a lost file look the \
+                                       same"
+                .to_owned()
+        }
+    };
+    (hole.cause.code(), words)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{DeliveryPlan, Plan};
+
+    #[test]
+    fn stays_quiet_on_a_whole_run() {
+        assert!(found(&CHECK, &every(12.0), &Sketch::steady(200, 12.0).evidence()).is_empty());
+    }
+
+    #[test]
+    fn names_the_frames_on_both_sides_and_why() {
+        let lost = Sketch::steady(200, 12.0).without(&[106, 107], true).evidence();
+        let findings = found(&CHECK, &every(12.0), &lost);
+        assert_eq!(findings.len(), 1);
+        let f = &findings[0];
+        assert_eq!((f.count, f.first, f.last, f.severity), (2, Some(105), Some(106), Caution));
+        assert_eq!(f.cause.as_ref().expect("a cause").code, "file-lost");
+        // 106 slots of 12 s after 04:10:00.
+        assert_eq!(f.at.expect("a moment").iso(0), "2026-05-09T04:31:12");
+        assert!(
+            f.message.contains("TIDE0106.JPG and") && f.message.contains("TIDE0109.JPG"),
+            "{}",
+            f.message
+        );
+        let missed = Sketch::steady(200, 12.0).without(&[106], false).evidence();
+        let findings = found(&CHECK, &every(12.0), &missed);
+        assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "trigger-missed");
+        let mut unsure = Sketch::steady(200, 12.0);
+        unsure.advance = None;
+        let findings = found(&CHECK, &every(12.0), &unsure.without(&[106], true).evidence());
+        assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "unknown");
+    }
+
+    #[test]
+    fn cannot_judge_without_a_grid() {
+        let loose = Sketch::steady(9, 12.0).loose("no grid holds most of the frames").evidence();
+        assert_eq!(cannot(&CHECK, &every(12.0), &loose), "no grid holds most of the frames");
+    }
+
+    #[test]
+    fn two_in_a_row_are_a_caution_three_and_four_a_fault() {
+        for (slots, severity) in
+            [(vec![50, 51], Caution), (vec![50, 51, 52], Fault), (vec![50, 51, 52, 53], Fault)]
+        {
+            let evidence = Sketch::steady(1000, 12.0).without(&slots, true).evidence();
+            assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [severity], "{slots:?}");
+        }
+    }
+
+    #[test]
+    fn two_per_cent_is_a_caution_and_more_a_fault() {
+        let single = |n: i64| (0..n).map(|k| 5 + 7 * k + k * k).collect::<Vec<_>>();
+        for (n, severity) in [(3, Caution), (4, Caution), (5, Fault)] {
+            let evidence = Sketch::steady(200, 12.0).without(&single(n), true).evidence();
+            assert_eq!(severities(&CHECK, &Plan::default(), &evidence), vec![severity; n as usize]);
+        }
+    }
+
+    #[test]
+    fn a_tolerance_makes_notes_of_few() {
+        for (level, severity) in [(1.0, Caution), (2.0, Caution), (3.0, Note)] {
+            let plan = tolerating(every(12.0), TEXT.id, "caution", level);
+            let evidence = Sketch::steady(500, 12.0).without(&[50, 90], true).evidence();
+            assert_eq!(severities(&CHECK, &plan, &evidence), [severity; 2]);
+        }
+    }
+
+    #[test]
+    fn a_clip_without_a_whole_part_is_a_fault() {
+        let asked = |frames: f64| Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0) },
+            ..every(12.0)
+        };
+        let evidence = Sketch::steady(200, 12.0).without(&[60], true).evidence();
+        // 60 and 139 frames are left on the two sides.
+        for (frames, severity) in [(138.0, Caution), (139.0, Caution), (140.0, Fault)] {
+            assert_eq!(severities(&CHECK, &asked(frames), &evidence), [severity], "{frames}");
+        }
+        // A run that was too short as a whole is another check's to tell.
+        assert_eq!(severities(&CHECK, &asked(201.0), &evidence), [Caution]);
+    }
+
+    #[test]
+    fn a_regular_pattern_is_told_once() {
+        let odd: Vec<_> = (0..70).map(|k| 2 * k + 1).collect();
+        let evidence = Sketch::steady(141, 12.0).without(&odd, true).evidence();
+        let findings = found(&CHECK, &every(12.0), &evidence);
+        assert_eq!(findings.len(), 1);
+        assert_eq!((findings[0].count, findings[0].severity), (70, Fault));
+        assert!(findings[0].message.starts_with("Every other slot is empty"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn doubt_stands_on_its_finding() {
+        let mut evidence = Sketch::steady(50, 12.0).without(&[20], false).evidence();
+        evidence.timing.holes[0].doubt = Some((0, 2));
+        let findings = found(&CHECK, &every(12.0), &evidence);
+        let doubt = findings[0].doubt.as_ref().expect("doubt");
+        assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
+        let mut evidence = Sketch::steady(50, 1.0).evidence();
+        evidence.timing.missing_doubt = Some((0, 3));
+        let findings = found(&CHECK, &every(1.0), &evidence);
+        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Note, 0));
+    }
+}

@@ -1,0 +1,233 @@
+//! The length of the run against the plan's.
+
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion, over,
+};
+use crate::checks::parts::on_clock;
+use crate::checks::slots::bracket;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::Plan;
+use crate::units::{Figure, duration};
+
+const TEXT: Text = Text {
+    id: "short-run",
+    asks: "Is the run as long as was asked?",
+    why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back what was not shot.",
+    how: "The slots from the first frame of the run to the last are held against the frames that the plan asks for and against \
+          those that the delivery takes (frames a second times length). Slots missing in between are counted as shot here: \
+          missing-slot speaks of them.",
+    blind: "Frames at the ends that were shot and are not in this folder look like a run that was short.",
+    remedy: "If the rig still stands, shoot on. Otherwise look for the rest on the other card, then for what stopped the \
+             camera: battery, card, a limit on the number of frames set in the timer.",
+    source: "Arithmetic of the plan. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "frames",
+        unit: "frames short of the plan",
+        direction: Direction::Above,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "share",
+        unit: "% short of the plan, where no delivery is named",
+        direction: Direction::Above,
+        caution: None,
+        fault: Some(5.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "delivery",
+        unit: "frames short of the delivery's length",
+        direction: Direction::Above,
+        caution: None,
+        fault: Some(0.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedLength], judge };
+
+/// Slots that the plan asks for.
+fn asked(plan: &Plan) -> Option<u64> {
+    plan.frames.or_else(|| {
+        let slots = (plan.run_s? / plan.interval_s? + 1e-9).floor();
+        (slots.is_finite() && slots >= 0.0).then_some(slots as u64 + 1)
+    })
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let frames = evidence.in_run().count() as u64;
+    let bracket = bracket(case.plan, evidence) as u64;
+    let shot = evidence.timing.slot_count.unwrap_or_else(|| frames.div_ceil(bracket));
+    let (asked, delivery) = (asked(case.plan), delivery_frames(case.plan));
+    let short_of = |wanted: Option<u64>| wanted.map(|w| w.saturating_sub(shot));
+    let short = short_of(asked).unwrap_or(0);
+    let clip_short = short_of(delivery);
+    let share = asked.map_or(0.0, |a| 100.0 * short as f64 / a.max(1) as f64);
+    let weights = [
+        case.limits.weigh("frames", short as f64),
+        if delivery.is_none() { case.limits.weigh("share", share) } else { None },
+        clip_short.and_then(|short| case.limits.weigh("delivery", short as f64)),
+    ];
+    let mut findings = Vec::new();
+    if let Some(severity) = weights.iter().flatten().map(|(s, _)| *s).max() {
+        let run = evidence.in_run().next().zip(evidence.in_run().last());
+        findings.push(told(case, severity, run, shot));
+    }
+    opinion(findings, evidence, |at| not_of_the_run(evidence, at))
+}
+
+fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: u64) -> Finding {
+    let (evidence, plan) = (case.evidence, case.plan);
+    let (asked, delivery) = (asked(plan), delivery_frames(plan));
+    let mut words = match asked.filter(|a| *a > shot) {
+        Some(asked) => format!("The run is {} short: {shot} of {asked}", counted(asked - shot, "frame")),
+        None => format!("The run has {}", counted(shot, "frame")),
+    };
+    if let Some((first, last)) = run {
+        words += &format!(
+            ", from {}{} to {}{}",
+            evidence.name(first),
+            clock_of(evidence, first),
+            evidence.name(last),
+            clock_of(evidence, last)
+        );
+    }
+    if let Some((fps, length_s)) = plan.delivery.fps.zip(plan.delivery.length_s) {
+        let clip = duration(shot as f64 / fps);
+        words += &format!("; at {fps} frames a second it makes {clip} of the {} asked", duration(length_s));
+    }
+    let mut finding = Finding::new(TEXT.id, severity, format!("{words}."))
+        .count(asked.or(delivery).map_or(0, |a| a.saturating_sub(shot)))
+        .figure("slots_shot", count(shot))
+        .figure("slots_asked", asked.map_or(Figure::Unknown, count))
+        .figure(
+            "slots_short",
+            asked.map_or(Figure::Unknown, |a| {
+                beside(a.saturating_sub(shot) as f64, case.limits.get("frames").caution)
+            }),
+        )
+        .figure("delivery_frames", delivery.map_or(Figure::Unknown, count));
+    if let Some(fps) = plan.delivery.fps {
+        finding = finding.figure("clip_s", beside(shot as f64 / fps, plan.delivery.length_s));
+    }
+    if let Some((first, last)) = run {
+        finding = over(finding, first, last).at(evidence.stamp(last).map(|s| s.at));
+        if let Some((late_s, cause)) = late(plan, evidence, first) {
+            finding = finding.figure("start_late_s", number(late_s));
+            finding.cause = cause;
+        }
+    }
+    finding
+}
+
+/// How long after the planned start the run began, s, and what that says of a short run.
+fn late(plan: &Plan, evidence: &Evidence, first: usize) -> Option<(f64, Option<Cause>)> {
+    let (start, stamp) = plan.start.zip(evidence.stamp(first))?;
+    let late_s = stamp.at.seconds_since(on_clock(start, stamp.offset_min));
+    let interval_s = plan.interval_s?;
+    // More than a day off is a clock that was never set, not a late start.
+    let cause = if late_s >= interval_s && late_s < 86_400.0 {
+        Some(Cause {
+            code: "started-late",
+            words: format!("the first frame came {} after the planned start", duration(late_s)),
+        })
+    } else if late_s.abs() < interval_s {
+        Some(Cause { code: "stopped-early", words: "the run began on time and ended early".into() })
+    } else {
+        None
+    };
+    Some((late_s, cause))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{START, Sketch, cannot, every, found, severities};
+    use crate::finding::Severity::{Caution, Fault};
+    use crate::plan::{DeliveryPlan, Moment};
+    use crate::units::time::SECOND;
+
+    fn asks(frames: u64) -> Plan {
+        Plan { frames: Some(frames), ..every(10.0) }
+    }
+
+    fn clip(plan: Plan, frames: f64) -> Plan {
+        Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0) }, ..plan }
+    }
+
+    #[test]
+    fn one_frame_short_is_quiet_two_are_a_caution() {
+        let evidence = Sketch::steady(200, 10.0).evidence();
+        for (frames, severity) in [(150, vec![]), (200, vec![]), (201, vec![]), (202, vec![Caution])] {
+            assert_eq!(severities(&CHECK, &asks(frames), &evidence), severity, "{frames}");
+        }
+    }
+
+    #[test]
+    fn without_a_delivery_over_five_per_cent_is_a_fault() {
+        for (shot, severity) in [(191, Caution), (190, Caution), (189, Fault)] {
+            assert_eq!(
+                severities(&CHECK, &asks(200), &Sketch::steady(shot, 10.0).evidence()),
+                [severity],
+                "{shot}"
+            );
+        }
+    }
+
+    #[test]
+    fn with_a_delivery_its_length_decides() {
+        let evidence = Sketch::steady(150, 10.0).evidence();
+        for (frames, severity) in [(149.0, Caution), (150.0, Caution), (151.0, Fault)] {
+            assert_eq!(severities(&CHECK, &clip(asks(200), frames), &evidence), [severity], "{frames}");
+        }
+        assert!(found(&CHECK, &clip(every(10.0), 150.0), &evidence).is_empty());
+        let findings = found(&CHECK, &clip(every(10.0), 200.0), &evidence);
+        assert_eq!((findings[0].severity, findings[0].count), (Fault, 50));
+        assert!(findings[0].message.contains("makes 6 s of the 8 s asked"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn a_run_in_time_asks_its_frames() {
+        let plan = Plan { run_s: Some(2000.0), ..every(10.0) };
+        assert!(found(&CHECK, &plan, &Sketch::steady(201, 10.0).evidence()).is_empty());
+        assert_eq!(severities(&CHECK, &plan, &Sketch::steady(199, 10.0).evidence()), [Caution]);
+    }
+
+    #[test]
+    fn missing_slots_inside_are_not_counted_twice() {
+        let inside: Vec<_> = (50..90).collect();
+        assert!(
+            found(&CHECK, &asks(200), &Sketch::steady(200, 10.0).without(&inside, true).evidence())
+                .is_empty()
+        );
+    }
+
+    #[test]
+    fn tells_a_late_start_from_an_early_end() {
+        let begins = |micros| Plan {
+            start: Some(Moment { civil: START.plus(micros), offset_min: None }),
+            ..asks(200)
+        };
+        let evidence = Sketch::steady(100, 10.0).evidence();
+        for (micros, code) in [(-600 * SECOND, "started-late"), (0, "stopped-early")] {
+            let findings = found(&CHECK, &begins(micros), &evidence);
+            assert_eq!(findings[0].cause.as_ref().expect("a cause").code, code);
+        }
+    }
+
+    #[test]
+    fn cannot_judge_without_a_length() {
+        assert!(
+            cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("names no length")
+        );
+    }
+}

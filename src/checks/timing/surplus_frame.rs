@@ -1,0 +1,124 @@
+//! Frames that are more than the slots ask for.
+
+use crate::checks::common::{
+    PRACTICE, clock_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid, opinion,
+    order_in_doubt,
+};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::FrameState;
+use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::units::{Figure, duration};
+
+const TEXT: Text = Text {
+    id: "surplus-frame",
+    asks: "Are there frames that no slot asks for?",
+    why: "A frame too many is a moment's standstill in the clip, and it shifts every later frame where files are counted \
+          instead of timed.",
+    how: "A frame of the run whose stamp falls into a slot that already has its frame (or its bracket), or between two slots, \
+          is surplus. Copies of a file are left to duplicate-frame, frames before and after the run are not counted.",
+    blind: "A double trigger faster than the stamps can tell apart from a bracket, where the plan names no bracket.",
+    remedy: "Leave the frame out when the clip is assembled. Many of them: look for a bouncing release contact or a second \
+             timer.",
+    source: "The sequence's own grid. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "frames",
+    unit: "surplus frames",
+    direction: Direction::AtLeast,
+    caution: None,
+    fault: None,
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let is_copy = |at: usize| evidence.copies.binary_search_by_key(&at, |c| c.0).is_ok();
+    let surplus = |at: usize| evidence.states[at] == FrameState::Surplus && !is_copy(at);
+    let all: Vec<_> = (0..evidence.states.len()).filter(|at| surplus(*at)).collect();
+    let severity = note_or_more(case.limits.weigh("frames", all.len() as f64), order_in_doubt(evidence));
+    let findings = groups(all.iter().copied()).into_iter().map(|span| {
+        let frames = span.len() as u64;
+        let after = span.first.checked_sub(1).and_then(|before| {
+            Some((before, evidence.stamp(span.first)?.at.seconds_since(evidence.stamp(before)?.at)))
+        });
+        let since = after.map_or_else(String::new, |(before, s)| {
+            format!(", {} after {}", duration(s), evidence.name(before))
+        });
+        let is = if frames == 1 { "is 1 frame" } else { "are frames" };
+        let message = format!(
+            "{}{} {is} more than the slots ask for{since}: a double trigger, or a frame fired by hand.",
+            named(evidence, span),
+            clock_of(evidence, span.first),
+        );
+        Finding::new(TEXT.id, severity, message)
+            .count(frames)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("surplus_frames_of_run", count(all.len() as u64))
+            .figure("after_s", after.map_or(Figure::Unknown, |(_, s)| Figure::Number(s)))
+    });
+    let findings = drawn_together(findings, |many| {
+        format!(
+            "{} are more than the slots ask for, in {many} places: double triggers, or frames fired by hand.",
+            counted(all.len() as u64, "frame"),
+        )
+    });
+    opinion(findings, evidence, |at| match evidence.states[at] {
+        FrameState::Surplus if is_copy(at) => Some("a copy of another frame"),
+        FrameState::Surplus => None,
+        _ => off_the_grid(evidence, at),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::evidence::timing::NO_SLOT;
+    use crate::finding::Severity::{Caution, Fault, Note};
+
+    fn with_surplus(at: std::ops::Range<usize>) -> Sketch {
+        let mut sketch = Sketch::steady(60, 10.0).state(at.clone(), FrameState::Surplus);
+        sketch.slots[at].fill(NO_SLOT);
+        sketch
+    }
+
+    #[test]
+    fn fires_and_stays_quiet() {
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(60, 10.0).evidence()).is_empty());
+        let findings = found(&CHECK, &every(10.0), &with_surplus(20..22).evidence());
+        assert_eq!(findings.len(), 1);
+        assert_eq!((findings[0].count, findings[0].first, findings[0].severity), (2, Some(20), Note));
+    }
+
+    #[test]
+    fn copies_are_left_to_their_own_check() {
+        let mut evidence = with_surplus(20..21).evidence();
+        evidence.copies = vec![(20, 19)];
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+    }
+
+    #[test]
+    fn doubtful_order_makes_it_a_caution() {
+        let mut sketch = with_surplus(20..21);
+        sketch.backwards = vec![(30, 31)];
+        assert_eq!(severities(&CHECK, &every(10.0), &sketch.evidence()), [Caution]);
+    }
+
+    #[test]
+    fn a_tolerance_sets_a_level() {
+        for (level, severity) in [(1.0, Fault), (2.0, Fault), (3.0, Note)] {
+            let plan = tolerating(every(10.0), TEXT.id, "fault", level);
+            assert_eq!(severities(&CHECK, &plan, &with_surplus(20..22).evidence()), [severity]);
+        }
+    }
+
+    #[test]
+    fn cannot_judge_without_a_grid() {
+        assert_eq!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).loose("loose").evidence()), "loose");
+    }
+}

@@ -1,0 +1,285 @@
+//! Frames that come early or late, and a pace that was not held.
+
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, off_the_grid, opinion, over,
+};
+use crate::checks::parts::Parts;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::evidence::timing::{Join, JoinKind};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::time::SECOND;
+use crate::units::{FrameSpan, duration};
+
+const TEXT: Text = Text {
+    id: "uneven-interval",
+    asks: "Do the frames come at an even pace?",
+    why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the carriage. It cannot be \
+          levelled in post without inventing pictures.",
+    how: "Each frame's stamp is a window as wide as the stamps' resolution. How far a window misses the moment of its slot is \
+          what the resolution does not explain; it is told as a share of the interval. Where the frames keep no grid at all, \
+          the plain differences of neighbouring stamps are held against their median, less the resolution.",
+    blind: "Unevenness smaller than the stamps' resolution: whole-second stamps hide up to a second.",
+    remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, and no review \
+             picture. A controller that waits for the camera paces itself by it.",
+    source: "Stamps as windows: Exif (CIPA DC-008) SubSecTime. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "excess",
+    unit: "% of the interval beyond what the stamps explain",
+    direction: Direction::Above,
+    caution: Some(10.0),
+    fault: Some(50.0),
+    source: PRACTICE,
+}];
+
+/// Fewer differences than this have no middle to be held against.
+const LEAST: usize = 3;
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    match &case.evidence.timing.cadence {
+        Some(cadence) => on_the_grid(case, cadence.interval_s),
+        None => without_a_grid(case),
+    }
+}
+
+fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
+    let evidence = case.evidence;
+    let mut findings: Vec<_> = evidence.timing.joins.iter().filter_map(|join| rate(case, join)).collect();
+    let offsets = || {
+        let of = |at| evidence.timing.offsets_s.get(at).map(|o| f64::from(*o));
+        evidence
+            .in_run()
+            .filter(|at| evidence.timing.slot(*at).is_some())
+            .filter_map(move |at| Some((at, of(at)?)))
+    };
+    let known = || offsets().filter(|(_, o)| o.is_finite());
+    let percent = |offset: f64| 100.0 * offset.abs() / interval_s;
+    let worst = known().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()).then(b.0.cmp(&a.0)));
+    if let Some((at, offset)) = worst
+        && let Some((severity, level)) = case.limits.weigh("excess", percent(offset))
+    {
+        let uneven: Vec<_> = known()
+            .filter(|(_, o)| case.limits.weigh("excess", percent(*o)).is_some())
+            .map(|(at, _)| at)
+            .collect();
+        let (frames, squares) = known().fold((0_u64, 0.0), |(n, sum), (_, o)| (n + 1, sum + o * o));
+        let rms_s = (squares / frames as f64).sqrt();
+        let late = if offset > 0.0 { "late" } else { "early" };
+        let (are, shares) = if uneven.len() == 1 { ("comes", "") } else { ("come", ", at most") };
+        let message = format!(
+            "{} {are} off the beat{shares}: {}{} is {} {late}, {:.0} % of the {} interval beyond what the stamps explain \
+             (rms of the run {}).",
+            counted(uneven.len() as u64, "frame"),
+            evidence.name(at),
+            clock_of(evidence, at),
+            duration(offset.abs()),
+            percent(offset),
+            duration(interval_s),
+            duration(rms_s),
+        );
+        let ends = uneven.first().zip(uneven.last());
+        let (first, last) = ends.map_or((at, at), |(a, b)| (*a, *b));
+        let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
+            .count(uneven.len() as u64)
+            .at(evidence.stamp(at).map(|s| s.at))
+            .figure("worst_offset_s", number(offset))
+            .figure("worst_percent", beside(percent(offset), Some(level)))
+            .figure("rms_s", number(rms_s))
+            .figure("interval_s", number(interval_s));
+        finding.marks = crate::checks::common::groups(uneven);
+        findings.push(finding);
+    }
+    findings.sort_by_key(|f| f.first);
+    opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+/// A change of rate inside the run that no part of the plan asks for.
+fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
+    let JoinKind::Rate { from_s, to_s, earliest, latest } = join.kind else { return None };
+    let parts = Parts::new(case.plan, case.evidence);
+    if parts.begins_between(earliest.min(join.before), latest.max(join.after)) {
+        return None;
+    }
+    let percent = 100.0 * (to_s - from_s).abs() / from_s;
+    let weighed = case.limits.weigh("excess", percent);
+    let message = format!(
+        "The interval changes from {} to {} ({percent:.1} %) between {}{} and {}.",
+        duration(from_s),
+        duration(to_s),
+        case.evidence.name(join.before),
+        clock_of(case.evidence, join.before),
+        case.evidence.name(join.after),
+    );
+    Some(
+        Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
+            .between(join.before, join.after)
+            .at(case.evidence.stamp(join.before).map(|s| s.at))
+            .figure("interval_before_s", number(from_s))
+            .figure("interval_after_s", number(to_s))
+            .figure("change_percent", beside(percent, weighed.map(|w| w.1))),
+    )
+}
+
+/// Differences of neighbouring stamps, s, with the later frame; a clock that runs backwards is another check's.
+fn differences(evidence: &Evidence) -> Vec<(f64, FrameSpan)> {
+    let stamped: Vec<_> = evidence.in_run().filter_map(|at| evidence.stamp(at).map(|s| (at, s.at))).collect();
+    let pairs =
+        stamped.windows(2).map(|p| (p[1].1.seconds_since(p[0].1), FrameSpan { first: p[0].0, last: p[1].0 }));
+    pairs.filter(|(s, _)| *s >= 0.0).collect()
+}
+
+fn without_a_grid(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let pairs = differences(evidence);
+    if pairs.len() < LEAST {
+        return Opinion::cannot("too few stamped frames to tell a pace");
+    }
+    let mut sorted: Vec<f64> = pairs.iter().map(|p| p.0).collect();
+    sorted.sort_by(f64::total_cmp);
+    let quantile = |share: f64| sorted[((sorted.len() - 1) as f64 * share).round() as usize];
+    let (least, median, most) = (quantile(0.0), quantile(0.5), quantile(1.0));
+    let resolution_s = evidence.timing.written_resolution as f64 / SECOND as f64;
+    if median <= resolution_s {
+        return Opinion::cannot(format!(
+            "the stamps step by {} and the frames come {} apart: no pace can be told from them",
+            duration(resolution_s),
+            duration(median),
+        ));
+    }
+    let excess = |s: f64| 100.0 * ((s - median).abs() - resolution_s).max(0.0) / median;
+    let worst =
+        pairs.iter().map(|(s, span)| (excess(*s), *s, *span)).reduce(|a, b| if b.0 > a.0 { b } else { a });
+    let mut findings = Vec::new();
+    if let Some((percent, gap_s, span)) = worst
+        && let Some((severity, level)) = case.limits.weigh("excess", percent)
+    {
+        let uneven = pairs.iter().filter(|(s, _)| case.limits.weigh("excess", excess(*s)).is_some()).count();
+        let (first, last) = (pairs.first().map_or(0, |p| p.1.first), pairs.last().map_or(0, |p| p.1.last));
+        let message = format!(
+            "The pace was not held: from {} to {} between neighbouring frames (median {}, half of them between {} and {}); \
+             {} of {} intervals are uneven, the worst {} between {}{} and {}.",
+            duration(least),
+            duration(most),
+            duration(median),
+            duration(quantile(0.25)),
+            duration(quantile(0.75)),
+            uneven,
+            pairs.len(),
+            duration(gap_s),
+            evidence.name(span.first),
+            clock_of(evidence, span.first),
+            evidence.name(span.last),
+        );
+        findings.push(
+            over(Finding::new(TEXT.id, severity, message), first, last)
+                .count(uneven as u64)
+                .at(evidence.stamp(span.first).map(|s| s.at))
+                .figure("shortest_s", number(least))
+                .figure("median_s", number(median))
+                .figure("longest_s", number(most))
+                .figure("quarter_s", number(quantile(0.25)))
+                .figure("three_quarters_s", number(quantile(0.75)))
+                .figure("worst_percent", beside(percent, Some(level)))
+                .figure("intervals", count(pairs.len() as u64))
+                .figure("stamp_resolution_s", number(resolution_s)),
+        );
+    }
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at).or_else(|| evidence.stamp(at).is_none().then_some("no stamp"))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::Plan;
+
+    #[test]
+    fn stays_quiet_on_an_even_run() {
+        assert!(found(&CHECK, &every(8.0), &Sketch::steady(100, 8.0).evidence()).is_empty());
+    }
+
+    #[test]
+    fn ten_and_fifty_per_cent_beyond_the_windows() {
+        // Of an interval of 8 s, 0.8 s and 4 s; both are exact in binary.
+        for (offset, severity) in
+            [(0.79, vec![]), (0.8, vec![]), (-0.81, vec![Caution]), (4.0, vec![Caution]), (4.01, vec![Fault])]
+        {
+            let mut sketch = Sketch::steady(100, 8.0);
+            sketch.offsets_s[40] = offset;
+            let mut evidence = sketch.evidence();
+            if offset == 0.8 {
+                evidence.timing.offsets_s[40] = 0.799_999_95;
+            }
+            assert_eq!(severities(&CHECK, &Plan::default(), &evidence), severity, "{offset}");
+        }
+    }
+
+    #[test]
+    fn exactly_at_a_level_does_not_count() {
+        for (offset, severity) in [(0.999, vec![]), (1.0, vec![]), (1.001, vec![Caution])] {
+            let plan = tolerating(every(8.0), TEXT.id, "caution", 12.5);
+            let mut sketch = Sketch::steady(100, 8.0);
+            sketch.offsets_s[40] = offset;
+            assert_eq!(severities(&CHECK, &plan, &sketch.evidence()), severity, "{offset}");
+        }
+    }
+
+    #[test]
+    fn counts_the_uneven_and_names_the_worst() {
+        let mut sketch = Sketch::steady(100, 8.0);
+        (sketch.offsets_s[10], sketch.offsets_s[40], sketch.offsets_s[41]) = (1.0, -2.0, 0.1);
+        let findings = found(&CHECK, &every(8.0), &sketch.evidence());
+        assert_eq!((findings[0].count, findings[0].first, findings[0].last), (2, Some(10), Some(40)));
+        assert!(
+            findings[0].message.contains("TIDE0041.JPG (04:15:20) is 2 s early"),
+            "{}",
+            findings[0].message
+        );
+    }
+
+    #[test]
+    fn whole_second_steps_around_a_steady_pace_are_quiet() {
+        // 5, 5, 6, 5, 4 s in whole seconds: a second is what the stamps cannot tell.
+        let seconds = [0.0, 5.0, 10.0, 16.0, 21.0, 25.0, 30.0];
+        assert!(
+            found(&CHECK, &Plan::default(), &Sketch::steady(7, 5.0).stamped(&seconds).evidence()).is_empty()
+        );
+    }
+
+    #[test]
+    fn a_pace_that_was_not_held_is_a_fault_with_its_spread() {
+        let seconds = [0.0, 4.0, 7.0, 11.0, 84.0, 88.0, 93.0, 97.0];
+        let findings = found(&CHECK, &Plan::default(), &Sketch::steady(8, 4.0).stamped(&seconds).evidence());
+        assert_eq!((findings.len(), findings[0].severity), (1, Fault));
+        assert!(findings[0].message.contains("from 3 s to 1 min 13 s"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn cannot_judge_too_few_or_too_coarse() {
+        let few = Sketch::steady(3, 5.0).stamped(&[0.0, 5.0, 10.0]).evidence();
+        assert!(cannot(&CHECK, &Plan::default(), &few).contains("too few"));
+        let coarse = Sketch::steady(6, 0.5).stamped(&[0.0, 0.5, 1.0, 1.5, 2.0, 2.5]).evidence();
+        assert!(cannot(&CHECK, &Plan::default(), &coarse).contains("no pace can be told"));
+    }
+
+    #[test]
+    fn a_change_of_rate_is_told_unless_planned() {
+        use crate::plan::{ExposurePlan, Part, PartStart};
+        let mut sketch = Sketch::steady(100, 8.0);
+        let kind = JoinKind::Rate { from_s: 8.0, to_s: 8.5, earliest: 49, latest: 50 };
+        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 8.5, kind }];
+        let evidence = sketch.evidence();
+        assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Note]);
+        let from = PartStart::Frame(50);
+        let part = Part { from, interval_s: Some(8.5), exposure: ExposurePlan::default(), note: None };
+        assert!(found(&CHECK, &Plan { parts: vec![part], ..every(8.0) }, &evidence).is_empty());
+    }
+}
