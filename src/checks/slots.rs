@@ -2,6 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::plan::Plan;
+use crate::units::FrameSpan;
 
 /// Exposures in each slot: what the plan says, else what the stamps tell, else 1.
 pub fn bracket(plan: &Plan, evidence: &Evidence) -> usize {
@@ -43,16 +44,24 @@ pub fn by_slot(plan: &Plan, evidence: &Evidence) -> Slots {
     Slots { run, starts }
 }
 
-/// The members of each slot in turn: all the first ones, all the second ones, and so on. They are compared with their like.
+/// The members of each whole slot in turn: all the first ones, all the second ones, and so on. They are compared with their like.
 pub fn by_member(plan: &Plan, evidence: &Evidence) -> Vec<Vec<usize>> {
     let bracket = bracket(plan, evidence);
     if bracket == 1 {
         return vec![evidence.in_run().collect()];
     }
+    // A set that lacks a member does not tell which: its frames are compared with nothing.
     let slots = by_slot(plan, evidence);
-    // No slot holds more members than frames; a planned bracket of millions costs nothing.
-    let most = slots.iter().map(<[usize]>::len).max().unwrap_or(0);
-    (0..most).map(|member| slots.iter().filter_map(|of| of.get(member).copied()).collect()).collect()
+    let whole = || slots.iter().filter(|of| of.len() == bracket);
+    let most = if whole().next().is_some() { bracket } else { 0 };
+    (0..most).map(|member| whole().filter_map(|of| of.get(member).copied()).collect()).collect()
+}
+
+/// Sets of a bracket that have another number of exposures than the others, where there are brackets: the size of a whole
+/// set, and the frames of each.
+pub fn incomplete(evidence: &Evidence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
+    let bracket = evidence.timing.bracket.as_ref();
+    bracket.into_iter().flat_map(|b| b.incomplete.iter().map(|span| (b.size, *span)))
 }
 
 #[cfg(test)]
@@ -68,7 +77,7 @@ mod tests {
         let plan = Plan { bracket: Some(3), ..Plan::default() };
         let slots: Vec<_> = by_slot(&plan, &evidence).iter().map(<[usize]>::to_vec).collect();
         assert_eq!(slots, [vec![0, 1, 2], vec![3, 4], vec![5]]);
-        assert_eq!(by_member(&plan, &evidence), [vec![0, 3, 5], vec![1, 4], vec![2]]);
+        assert_eq!(by_member(&plan, &evidence), [vec![0], vec![1], vec![2]]);
         assert_eq!(by_slot(&Plan::default(), &evidence).iter().count(), 6);
     }
 }

@@ -1,9 +1,12 @@
 //! Steps of exposure that the eye will see.
 
-use crate::checks::common::{PRACTICE, beside, clock_of, count, not_of_the_run, number, opinion, over};
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, opinion, over,
+};
 use crate::checks::parts::Parts;
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::{ExposureMode, ExposurePlan};
 use crate::units::{Figure, FrameSpan};
@@ -141,10 +144,11 @@ fn told(case: &Case<'_>, jump: &Jump) -> Finding {
         Ok(step) => {
             let (which, words) = moved(evidence, step);
             let message = format!(
-                "The exposure jumps between {} and {}{}: {:.2} EV {} light, by {words}.",
+                "The exposure jumps between {} and {}{}{}: {:.2} EV {} light, by {words}.",
                 evidence.name(step.before),
                 evidence.name(step.after),
                 clock_of(evidence, step.after),
+                across(evidence, step),
                 step.ev.abs(),
                 light(step.ev),
             );
@@ -171,6 +175,16 @@ fn told(case: &Case<'_>, jump: &Jump) -> Finding {
                 .figure("step_back_ev", number(odd.back.ev))
                 .figure("parameter", Figure::Text(which))
         }
+    }
+}
+
+/// Says so where slots are missing between the two frames of a step: it may have been several.
+fn across(evidence: &Evidence, step: &Step) -> String {
+    let timing = &evidence.timing;
+    let slots = timing.slot(step.before).zip(timing.slot(step.after)).map_or(0, |(a, b)| b.saturating_sub(a));
+    match u64::try_from(slots.saturating_sub(1)) {
+        Ok(missing) if missing > 0 => format!(", across {}", counted(missing, "missing slot")),
+        _ => String::new(),
     }
 }
 
@@ -205,7 +219,7 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
-    use crate::evidence::{Cell, Evidence, Row};
+    use crate::evidence::{Cell, Row};
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{Part, PartStart, Plan};
 
@@ -280,6 +294,13 @@ mod tests {
         assert_eq!((findings[0].first, findings[0].last), (Some(29), Some(30)));
         let message = &findings[0].message;
         assert!(message.contains("1.00 EV less light, by shutter 1/60 s to 1/125 s"), "{message}");
+    }
+
+    #[test]
+    fn says_so_where_slots_are_missing_in_the_step() {
+        let sketch = Sketch::steady(60, 10.0).change(32..60, shutter(1.0 / 125.0)).without(&[30, 31], true);
+        let findings = found(&CHECK, &mode(ExposureMode::Ramped), &sketch.evidence());
+        assert!(findings[0].message.contains(", across 2 missing slots: 1.00 EV"), "{}", findings[0].message);
     }
 
     #[test]

@@ -1,9 +1,11 @@
 //! Slots of the run in which no frame stands.
 
 use crate::checks::common::{
-    PRACTICE, beside, count, counted, delivery_frames, number, off_the_grid, opinion, over,
+    PRACTICE, beside, clock_of, count, counted, delivery_frames, drawn_together, named, number, off_the_grid,
+    opinion, over,
 };
 use crate::checks::patterns::{Told, folded};
+use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, HoleCause, JoinKind, TimerLaw};
@@ -19,7 +21,8 @@ const TEXT: Text = Text {
           mean shooting again while the rig still stands.",
     how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a frame between the \
           first and the last frame of the run is missing. The file numbers then say why: where they run on, the camera did \
-          not fire; where they skip by the same count, the files are not in this folder.",
+          not fire; where they skip by the same count, the files are not in this folder. A bracket that has fewer exposures \
+          than the others is told too.",
     blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the stamps are as \
             coarse as the interval: a missed trigger then leaves the same stamps as a slower timer.",
     remedy: "File lost: look on the other card, in the bin and in the other folders first. Trigger missed: check the release \
@@ -52,6 +55,14 @@ const LIMITS: &[Limit] = &[
         direction: Direction::Above,
         caution: None,
         fault: Some(2.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "bracket",
+        unit: "brackets that lack an exposure",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
         source: PRACTICE,
     },
 ];
@@ -92,7 +103,31 @@ fn judge(case: &Case<'_>) -> Opinion {
         })
         .collect();
     findings.extend(unplaced(evidence, missing));
+    findings.extend(thin_brackets(case));
+    findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+/// Sets of a bracket that lack an exposure. No slot is empty there, so the count of missing slots is none.
+fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
+    let evidence = case.evidence;
+    let thin: Vec<_> = incomplete(evidence).filter(|(size, span)| span.len() < *size).collect();
+    let Some((severity, level)) = case.limits.weigh("bracket", thin.len() as f64) else { return Vec::new() };
+    let told = thin.iter().map(|&(size, span)| {
+        let message = format!(
+            "The bracket of {}{} has {} of its {size} exposures.",
+            named(evidence, span),
+            clock_of(evidence, span.first),
+            span.len(),
+        );
+        Finding::new(TEXT.id, severity, message)
+            .count(0)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("exposures", beside(span.len() as f64, Some(size as f64)))
+            .figure("incomplete_brackets", beside(thin.len() as f64, Some(level)))
+    });
+    drawn_together(told, |many| format!("{many} brackets lack an exposure or more."))
 }
 
 /// A note where the best reading of the stamps has no hole and another that is about as good has some.
@@ -162,6 +197,9 @@ fn one(evidence: &Evidence, hole: &Hole, severity: Severity) -> Finding {
     // The later frame is there and in its slot; it is the hole that the table marks.
     finding.marks.clear();
     finding.doubt = hole.doubt.map(|(low, high)| doubt(low, high));
+    if let (Some(doubt), HoleCause::FileLost) = (&mut finding.doubt, hole.cause) {
+        doubt.words += &format!(" The file numbers speak for {}.", hole.slots);
+    }
     finding
 }
 
@@ -257,6 +295,7 @@ mod tests {
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{DeliveryPlan, Plan};
+    use crate::units::FrameSpan;
 
     #[test]
     fn stays_quiet_on_a_whole_run() {
@@ -344,6 +383,24 @@ mod tests {
         assert_eq!(findings.len(), 1);
         assert_eq!((findings[0].count, findings[0].severity), (70, Fault));
         assert!(findings[0].message.starts_with("Every other slot is empty"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn a_bracket_that_lacks_an_exposure() {
+        let mut sketch = Sketch::steady(30, 4.0);
+        sketch.slots = (0..30).map(|k| k / 3).collect();
+        sketch.bracket = Some(3);
+        let mut evidence = sketch.evidence();
+        assert!(found(&CHECK, &Plan::default(), &evidence).is_empty());
+        let (thin, fat) = (FrameSpan { first: 9, last: 10 }, FrameSpan { first: 12, last: 15 });
+        evidence.timing.bracket.as_mut().expect("brackets").incomplete = vec![thin, fat];
+        let findings = found(&CHECK, &Plan::default(), &evidence);
+        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Caution, 0));
+        assert!(findings[0].message.ends_with("has 2 of its 3 exposures."), "{}", findings[0].message);
+        for (level, told) in [(1.0, 1), (2.0, 0)] {
+            let plan = tolerating(Plan::default(), TEXT.id, "bracket_caution", level);
+            assert_eq!(found(&CHECK, &plan, &evidence).len(), told);
+        }
     }
 
     #[test]

@@ -1,9 +1,10 @@
 //! Frames that are more than the slots ask for.
 
 use crate::checks::common::{
-    PRACTICE, clock_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid, opinion,
-    order_in_doubt,
+    PRACTICE, beside, clock_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid,
+    opinion, order_in_doubt,
 };
+use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -61,12 +62,28 @@ fn judge(case: &Case<'_>) -> Opinion {
             .figure("surplus_frames_of_run", count(all.len() as u64))
             .figure("after_s", after.map_or(Figure::Unknown, |(_, s)| Figure::Number(s)))
     });
-    let findings = drawn_together(findings, |many| {
+    let mut findings = drawn_together(findings, |many| {
         format!(
             "{} are more than the slots ask for, in {many} places: double triggers, or frames fired by hand.",
             counted(all.len() as u64, "frame"),
         )
     });
+    let fat = incomplete(evidence).filter(|(size, span)| span.len() > *size).map(|(size, span)| {
+        let message = format!(
+            "The bracket of {}{} has {} exposures where {size} make a set.",
+            named(evidence, span),
+            clock_of(evidence, span.first),
+            span.len(),
+        );
+        Finding::new(TEXT.id, severity, message)
+            .count((span.len() - size) as u64)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("exposures", beside(span.len() as f64, Some(size as f64)))
+    });
+    findings
+        .extend(drawn_together(fat, |many| format!("{many} brackets have an exposure or more too many.")));
+    findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| match evidence.states[at] {
         FrameState::Surplus if is_copy(at) => Some("a copy of another frame"),
         FrameState::Surplus => None,
@@ -93,6 +110,17 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &with_surplus(20..22).evidence());
         assert_eq!(findings.len(), 1);
         assert_eq!((findings[0].count, findings[0].first, findings[0].severity), (2, Some(20), Note));
+    }
+
+    #[test]
+    fn a_bracket_with_one_too_many() {
+        let mut sketch = Sketch::steady(30, 4.0);
+        sketch.bracket = Some(3);
+        let mut evidence = sketch.evidence();
+        evidence.timing.bracket.as_mut().expect("brackets").incomplete =
+            vec![crate::units::FrameSpan { first: 12, last: 15 }];
+        let findings = found(&CHECK, &every(4.0), &evidence);
+        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Note, 1));
     }
 
     #[test]
