@@ -62,7 +62,7 @@ impl Series<'_> {
                 .filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1)
                 .filter_map(|i| numbers::between(self.frames, self.ticks[i - 1], self.ticks[i])),
         );
-        if let Some(why) = self.no_grid() {
+        if let Some(why) = no_grid(self.places, self.pieces) {
             timing.no_grid = Some(why);
             return;
         }
@@ -92,24 +92,6 @@ impl Series<'_> {
         self.doubt(timing);
         timing.cadence = self.cadence(timing, &pieces, widening_s, error_s);
         timing.slot_count = self.places.last().map(|p| (p.slot - base + 1).max(1) as u64);
-    }
-
-    /// Why no grid holds most of the frames; `None` where one does.
-    fn no_grid(&self) -> Option<String> {
-        let n = self.ticks.len();
-        if n < 3 {
-            return Some(format!("{n} stamped frames are too few to tell an interval"));
-        }
-        let on = self.places.iter().filter(|p| p.how == How::On).count();
-        let steps = (1..n).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1).count();
-        let joins = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
-        if steps as f64 >= STEPS_ON_GRID * (n - 1) as f64
-            && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
-            && on * 2 > n
-        {
-            return None;
-        }
-        Some("the intervals keep to no one grid for most of the frames".into())
     }
 
     fn points<'s>(&'s self, piece: &Piece) -> impl Iterator<Item = (i64, Micros)> + 's {
@@ -311,14 +293,26 @@ impl Series<'_> {
                     .collect()
             })
             .collect();
+        // Where the file numbers skip by the very count, they settle what the stamps leave open.
+        let settled: Vec<(usize, usize)> = timing
+            .holes
+            .iter()
+            .filter(|h| h.cause == HoleCause::FileLost)
+            .map(|h| (h.before, h.after))
+            .collect();
+        let open = |from: usize, to: usize| {
+            let at = settled.partition_point(|s| s.1 <= from);
+            settled.get(at).is_none_or(|s| s.0 >= to)
+        };
         let total: u64 = timing.holes.iter().map(|h| h.slots).sum();
+        let sure: u64 = timing.holes.iter().filter(|h| h.cause == HoleCause::FileLost).map(|h| h.slots).sum();
         let (mut low, mut high) = (total, total);
         for other in &others {
-            let sum = other.iter().map(|h| h.2).sum();
+            let sum = sure + other.iter().filter(|h| open(h.0, h.1)).map(|h| h.2).sum::<u64>();
             (low, high) = (low.min(sum), high.max(sum));
         }
         timing.missing_doubt = (low != high).then_some((low, high));
-        for hole in &mut timing.holes {
+        for hole in timing.holes.iter_mut().filter(|h| h.cause != HoleCause::FileLost) {
             let (mut low, mut high) = (hole.slots, hole.slots);
             for other in &others {
                 let there: u64 =
@@ -355,6 +349,24 @@ impl Series<'_> {
             per_exposure: self.read.per_exposure,
         })
     }
+}
+
+/// Why no grid holds most of the frames; `None` where one does.
+pub fn no_grid(places: &[Place], pieces: &[Piece]) -> Option<String> {
+    let n = places.len();
+    if n < 3 {
+        return Some(format!("{n} stamped frames are too few to tell an interval"));
+    }
+    let on = places.iter().filter(|p| p.how == How::On).count();
+    let steps = places.windows(2).filter(|w| w[1].slot - w[0].slot == 1).count();
+    let joins = pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
+    if steps as f64 >= STEPS_ON_GRID * (n - 1) as f64
+        && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
+        && on * 2 > n
+    {
+        return None;
+    }
+    Some("the intervals keep to no one grid for most of the frames".into())
 }
 
 /// Holes of a reading: (stamp before, stamp after, slots).

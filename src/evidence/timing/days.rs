@@ -2,9 +2,10 @@
 //! pause, and what was due in working hours and not shot is missing.
 
 use super::law::{Lawful, lawful};
+use super::multiples;
 use super::placement::{Begins, Piece, Place, places};
 use super::readings::{Asked, Event, Reading};
-use crate::plan::DailyHours;
+use crate::plan::{DailyHours, Plan};
 use crate::stats;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -68,7 +69,9 @@ pub struct Read {
 }
 
 /// Reads a series: whole where there are no site hours, else each working period by itself.
-pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, active: &[DailyHours]) -> Read {
+pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -> Read {
+    let active = &plan.active;
+    let changes: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).collect();
     let mut starts: Vec<usize> = vec![0];
     if !active.is_empty() {
         starts.extend((1..stamps.len()).filter(|&i| rests_between(active, stamps[i - 1], stamps[i])));
@@ -76,9 +79,10 @@ pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, active: &[Dail
     let mut out: Option<(Read, usize)> = None;
     for (n, &from) in starts.iter().enumerate() {
         let to = starts.get(n + 1).copied().unwrap_or(stamps.len());
-        let day = lawful(&stamps[from..to], &exposures_s[from..to], asked);
-        let (day_places, day_pieces) =
+        let mut day = lawful(&stamps[from..to], &exposures_s[from..to], asked);
+        let (mut day_places, mut day_pieces) =
             day.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&day.stamps, best));
+        multiples::join(&mut day, &mut day_places, &mut day_pieces, asked, &changes);
         out = Some(match out {
             None => (Read { read: day, places: day_places, pieces: day_pieces }, to - from),
             Some((all, longest)) => {

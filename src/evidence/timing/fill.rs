@@ -15,6 +15,9 @@ use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, Micros};
 
+/// Neighbours whose exposures differ by more than this, EV, may be a test shot and the run.
+const OTHER_SHOT_EV: f64 = 0.3;
+
 /// A jump of the clock is a whole number of hours and one interval: so far may it miss the hours, s.
 const HOUR_SLACK_S: f64 = 600.0;
 
@@ -68,7 +71,7 @@ pub fn timing(
         ticks.iter().map(|&i| exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect()
     };
     let Read { read, places: all_places, pieces: all_pieces } =
-        days::read(&stamps, &exposures(&ticks), asked, &plan.active);
+        days::read(&stamps, &exposures(&ticks), asked, plan);
     let Some(best) = read.readings.first() else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);
@@ -90,6 +93,10 @@ pub fn timing(
         let hour = gap >= 3600.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
         (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
     };
+    let differs = |a: usize, b: usize| {
+        let ev = |i: usize| exposure.settings.get(ticks[i]).and_then(|s| s.ev100());
+        ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV)
+    };
     let choice = Choice {
         stamps: &stamps,
         places: &all_places,
@@ -98,6 +105,7 @@ pub fn timing(
         frames: plan.frames,
         widening_s: best.widening_s,
         together: &together,
+        differs: &differs,
     };
     let (first, last) = choice.run().unwrap_or((0, ticks.len() - 1));
     let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
@@ -108,7 +116,7 @@ pub fn timing(
     // The ends may have bent the reading: the run is read again by itself where anything was cut off.
     let (read, places, pieces) = if first > 0 || last + 1 < all_places.len() {
         let asked = Asked { resolution: resolution::effective(&stamps, timing.written_resolution), ..asked };
-        let again = days::read(&stamps, &exposures(&ticks), asked, &plan.active);
+        let again = days::read(&stamps, &exposures(&ticks), asked, plan);
         (again.read, again.places, again.pieces)
     } else {
         (read, all_places, all_pieces)

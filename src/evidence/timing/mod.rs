@@ -12,6 +12,7 @@ mod bracket;
 mod days;
 mod fill;
 mod law;
+mod multiples;
 mod order;
 mod placement;
 mod run;

@@ -79,6 +79,13 @@ impl Ticks<'_> {
     }
 }
 
+impl Reading {
+    /// True where nothing but missing slots interrupts it.
+    fn only_holes(&self) -> bool {
+        self.events.iter().all(|e| matches!(e.1, Event::Slots(n) if n > 1))
+    }
+}
+
 /// What is asked of the readings.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked {
@@ -92,16 +99,32 @@ pub struct Asked {
 pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
+    let fine = WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002));
     let coarse = COARSE_WIDENINGS.iter().filter(|w| w.0 <= COARSE_SHARE * typical);
-    for &(widening_s, price) in WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002)).chain(coarse)
-    {
+    // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given up.
+    let first = fine.clone().rev().find(|w| w.1 <= DOUBT);
+    let widest = first.map_or(0.0, |f| f.0);
+    let mut pace: Vec<f64> = Vec::new();
+    for (n, &(widening_s, price)) in first.into_iter().chain(fine).chain(coarse).enumerate() {
+        if n > 0 && first.is_some_and(|f| f.0 == widening_s) {
+            continue;
+        }
         let best = all.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
-        // A wider window can save events and nothing else: where the best reading has none left to save, stop.
-        let saved = all.iter().filter(|r| r.cost == best).map(|r| r.events.len()).min();
-        if price > best + DOUBT || (saved == Some(0) && price > DOUBT) {
+        // A wider window saves frames off the grid, slips and rates, and never a hole: where the best reading has none left to
+        // save, stop.
+        let saved = all.iter().any(|r| r.cost == best && r.widening_s <= widening_s && r.only_holes());
+        if price > best + DOUBT || saved {
             break;
         }
-        all.extend(Beam::new(ticks, asked, widening_s, price, best).run());
+        let mut beam = Beam::new(ticks, asked, widening_s, price, best);
+        if widening_s < widest {
+            beam.pace = &pace;
+        }
+        let (told, scores) = beam.run();
+        if n == 0 {
+            pace = scores;
+        }
+        all.extend(told);
     }
     all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.widening_s.total_cmp(&b.widening_s)));
     let best = all.first().map_or(0.0, |r| r.cost);
@@ -160,6 +183,9 @@ struct Live {
 
 const NONE: u32 = u32::MAX;
 
+/// Stamps between two looks at how a reading keeps up.
+const PACE: usize = 64;
+
 struct Beam<'a> {
     ticks: Ticks<'a>,
     asked: Asked,
@@ -170,6 +196,9 @@ struct Beam<'a> {
     price: f64,
     /// Nothing dearer than this is of any use.
     useless: f64,
+    /// Scores of a wider reading at every [`PACE`]th stamp: what has fallen far behind them never catches up, since a
+    /// narrower window saves nothing.
+    pace: &'a [f64],
     /// Events with the one before: (stamp, event, previous).
     arena: Vec<(u32, Event, u32)>,
     /// Arena size at which it is next swept.
@@ -188,20 +217,21 @@ impl<'a> Beam<'a> {
             widening_s,
             price,
             useless: best + DOUBT,
+            pace: &[],
             arena: Vec::new(),
             sweep_at: 1 << 16,
             live: Vec::new(),
         }
     }
 
-    /// Carries the readings through the whole series. Empty where none can come near the best one known.
-    fn run(mut self) -> Vec<Reading> {
+    /// Carries the readings through the whole series. Empty where none can come near the best one known. Beside them the best
+    /// score at every [`PACE`]th stamp.
+    fn run(mut self) -> (Vec<Reading>, Vec<f64>) {
+        let mut scores = Vec::new();
         if self.ticks.stamps.is_empty() {
-            return Vec::new();
+            return (Vec::new(), scores);
         }
-        let Some(first) = self.fresh(0, self.price, 0, NONE) else {
-            return Vec::new();
-        };
+        let first = self.fresh(0, self.price, 0, NONE);
         self.live.push(first);
         for at in 1..self.ticks.stamps.len() {
             let mut next = Vec::with_capacity(self.live.len() * 2);
@@ -209,14 +239,21 @@ impl<'a> Beam<'a> {
                 self.moves(&live, at, &mut next);
             }
             self.live = thinned(next);
-            if self.live.first().is_none_or(|l| l.score > self.useless + HOPELESS) {
-                return Vec::new();
+            let Some(score) = self.live.first().map(|l| l.score).filter(|s| *s <= self.useless + HOPELESS)
+            else {
+                return (Vec::new(), scores);
+            };
+            if at % PACE == 0 {
+                if self.pace.get(scores.len()).is_some_and(|p| score > p + DOUBT + HOPELESS) {
+                    return (Vec::new(), scores);
+                }
+                scores.push(score);
             }
             if self.arena.len() > self.sweep_at {
                 self.sweep();
             }
         }
-        self.live.iter().map(|l| self.told(l)).collect()
+        (self.live.iter().map(|l| self.told(l)).collect(), scores)
     }
 
     /// All that may be said of stamp `at` by one reading.
@@ -278,7 +315,7 @@ impl<'a> Beam<'a> {
         out.push(slipped);
         let head = self.told_event(at, Event::Fresh, from.head);
         let settled = from.settled + self.smallness(from) + FRESH;
-        out.extend(self.fresh(at, settled, from.slot + free, head));
+        out.push(self.fresh(at, settled, from.slot + free, head));
     }
 
     /// The slots in which a stamp may stand, nearest to the middle first where there are too many to try.
@@ -301,7 +338,7 @@ impl<'a> Beam<'a> {
     }
 
     /// A reading in which a new interval begins with stamp `at`.
-    fn fresh(&self, at: usize, settled: f64, slot: i64, head: u32) -> Option<Live> {
+    fn fresh(&self, at: usize, settled: f64, slot: i64, head: u32) -> Live {
         let q = self.window.1 - self.window.0;
         let (mut low, middle, mut high) = typical_interval(self.ticks, at).unwrap_or((q * 0.5, q, q * 2.0));
         high = high.max(middle + q);
@@ -323,7 +360,7 @@ impl<'a> Beam<'a> {
             score: 0.0,
         };
         live.score = settled + self.smallness(&live);
-        Some(live)
+        live
     }
 
     /// What the data have made of the stretch's prior: minus the logarithm of the share of it that is left, in nats.

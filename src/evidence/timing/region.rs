@@ -41,10 +41,22 @@ impl Region {
     /// `None` where there are none.
     pub fn through(&self, slots: i64, seconds: f64, window: (f64, f64)) -> Option<Self> {
         let k = slots as f64;
-        let moved: Vec<_> = self.corners.iter().map(|c| (c.0, c.0.mul_add(k, c.1 - seconds))).collect();
-        let above = clip(&moved, |c| c.1 - (window.0 - ROUNDING_S));
-        let inside = clip(&above, |c| (window.1 + ROUNDING_S) - c.1);
-        (inside.len() >= 2).then_some(Self { corners: inside })
+        let mut corners: Vec<(f64, f64)> =
+            self.corners.iter().map(|c| (c.0, c.0.mul_add(k, c.1 - seconds))).collect();
+        let (low, high) = (window.0 - ROUNDING_S, window.1 + ROUNDING_S);
+        let (lowest, highest) =
+            corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| (l.min(c.1), h.max(c.1)));
+        if lowest > high || highest < low {
+            return None;
+        }
+        if lowest < low {
+            corners = clip(&corners, |c| c.1 - low);
+        }
+        if highest > high {
+            corners = clip(&corners, |c| high - c.1);
+        }
+        let corners = distinct(corners);
+        (corners.len() >= 3).then_some(Self { corners })
     }
 
     /// The lines whose interval lies in `low..=high`; `None` where there are none.
@@ -86,6 +98,26 @@ impl Region {
         let sum = self.corners.iter().fold((0.0, 0.0), |s, c| (s.0 + c.0, s.1 + c.1));
         (sum.0 / n, sum.1 / n)
     }
+}
+
+/// Corners closer to the one before than this share of the polygon's extent are one corner: rounding makes slivers of them,
+/// and a million frames would make a million corners.
+const SAME_CORNER: f64 = 1e-9;
+
+fn distinct(mut corners: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    if corners.len() <= 6 {
+        return corners;
+    }
+    let extent = |axis: fn(&(f64, f64)) -> f64| {
+        let (low, high) = corners
+            .iter()
+            .map(axis)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        (high - low) * SAME_CORNER
+    };
+    let (near_t, near_v) = (extent(|c| c.0), extent(|c| c.1));
+    corners.dedup_by(|b, a| (b.0 - a.0).abs() <= near_t && (b.1 - a.1).abs() <= near_v);
+    corners
 }
 
 /// Cuts a polygon by a half-plane (`side` is not negative inside). A corner made by the cut is put exactly on it.

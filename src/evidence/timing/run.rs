@@ -1,6 +1,7 @@
 //! Which frames are the run. A card holds test shots, a slate, an older job and a hand-fired tail: what lies outside the run is
 //! told as such and is never counted missing or surplus.
 
+use super::assemble::no_grid;
 use super::bounds;
 use super::placement::{How, Piece, Place};
 use super::readings::Asked;
@@ -32,6 +33,8 @@ pub struct Choice<'a> {
     pub widening_s: f64,
     /// True where the file numbers say that two stamps belong to one run, however far apart they are.
     pub together: &'a dyn Fn(usize, usize) -> bool,
+    /// True where two stamps' frames were exposed differently.
+    pub differs: &'a dyn Fn(usize, usize) -> bool,
 }
 
 /// One interval on one piece, or on a part of it.
@@ -56,7 +59,32 @@ impl Choice<'_> {
         let mut first = self.head(best, main);
         let mut last = self.tail(best, main);
         self.trim(&mut first, &mut last);
+        self.trim_surplus(&mut first, &mut last);
+        let pieces: Vec<Piece> =
+            self.pieces.iter().filter(|p| p.first <= last && p.last >= first).copied().collect();
+        if no_grid(&self.places[first..=last], &pieces).is_some() {
+            // Without a grid nothing can be off it: the whole job is the run.
+            return Some((best[0].first, best[best.len() - 1].last));
+        }
         Some((first, last))
+    }
+
+    /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were exposed
+    /// otherwise.
+    fn trim_surplus(&self, first: &mut usize, last: &mut usize) {
+        let Some(asked) = self.frames else { return };
+        let excess =
+            (self.places[*last].slot - self.places[*first].slot + 1).saturating_sub_unsigned(asked).max(0);
+        let most = (excess as usize).min(HANDFUL).min(*last - *first);
+        if let Some(n) = (1..=most).rev().find(|&n| (self.differs)(*first + n - 1, *first + n)) {
+            *first += n;
+        }
+        let excess =
+            (self.places[*last].slot - self.places[*first].slot + 1).saturating_sub_unsigned(asked).max(0);
+        let most = (excess as usize).min(HANDFUL).min(*last - *first);
+        if let Some(n) = (1..=most).rev().find(|&n| (self.differs)(*last - n, *last - n + 1)) {
+            *last -= n;
+        }
     }
 
     /// Pieces with their intervals.

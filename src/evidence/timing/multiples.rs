@@ -1,0 +1,111 @@
+//! A timer whose every second or third trigger is missed looks like a slower timer. Where a slower piece goes on on the same
+//! grid as the faster one beside it, exactly by a whole multiple, its slots are counted by the faster one: what lies between
+//! is missing.
+
+use super::bounds;
+use super::law::Lawful;
+use super::placement::{Begins, How, Piece, Place};
+use super::readings::Asked;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// How far a ratio of intervals may miss a whole number, as a share.
+const WHOLE: f64 = 0.02;
+/// Frames on the grid that a piece must have before its interval is believed.
+const ENOUGH: usize = 4;
+
+/// Joins pieces that are multiples of their neighbours. Intervals that the plan changes to on purpose (`planned_s`) are left.
+pub fn join(
+    read: &mut Lawful,
+    places: &mut [Place],
+    pieces: &mut Vec<Piece>,
+    asked: Asked,
+    planned_s: &[f64],
+) {
+    if !read.per_slot_s.is_empty() || pieces.len() < 2 {
+        return;
+    }
+    let widening_s = read.readings.first().map_or(0.0, |r| r.widening_s);
+    let grid = Grid { stamps: &read.stamps, asked, widening_s, planned_s };
+    let mut kept: Vec<Piece> = vec![pieces[0]];
+    for piece in pieces.iter().skip(1) {
+        let joined = match (kept.last_mut(), piece.begins) {
+            (Some(before), Begins::Fresh) if grid.join(places, *before, *piece) => {
+                before.last = piece.last;
+                true
+            }
+            _ => false,
+        };
+        if !joined {
+            kept.push(*piece);
+        }
+    }
+    if kept.len() < pieces.len() {
+        // The other readings count slots by the slower timer: they are no doubt about these.
+        read.readings.truncate(1);
+        *pieces = kept;
+    }
+}
+
+struct Grid<'a> {
+    stamps: &'a [Micros],
+    asked: Asked,
+    widening_s: f64,
+    planned_s: &'a [f64],
+}
+
+impl Grid<'_> {
+    fn interval(&self, places: &[Place], piece: Piece) -> Option<f64> {
+        let on = (piece.first..=piece.last).filter(|&i| places[i].how == How::On);
+        (on.clone().count() >= ENOUGH)
+            .then(|| {
+                bounds::lines(
+                    on.map(|i| (places[i].slot, self.stamps[i])),
+                    self.asked.resolution,
+                    self.widening_s,
+                )
+            })?
+            .map(|region| region.centre().0)
+    }
+
+    /// Renumbers the slots from `before` on where the two are multiples on one grid; false and nothing done where not.
+    fn join(&self, places: &mut [Place], before: Piece, after: Piece) -> bool {
+        let (Some(a), Some(b)) = (self.interval(places, before), self.interval(places, after)) else {
+            return false;
+        };
+        let on_purpose = |t: f64| self.planned_s.iter().any(|p| (t / p - 1.0).abs() < WHOLE);
+        let whole = |ratio: f64| {
+            let m = ratio.round();
+            (m >= 2.0 && (ratio / m - 1.0).abs() < WHOLE).then_some(m as i64)
+        };
+        let (times_before, times_after, slot_s) = match (whole(a / b), whole(b / a)) {
+            (_, Some(m)) if !on_purpose(b) => (1, m, a),
+            (Some(m), _) if !on_purpose(a) => (m, 1, b),
+            _ => return false,
+        };
+        let gap = (self.stamps[after.first] - self.stamps[after.first - 1]) as f64 / SECOND as f64;
+        let base = places[before.first].slot;
+        let scaled = |slot: i64| base + (slot - base) * times_before;
+        let joint = scaled(places[after.first - 1].slot) + ((gap / slot_s).round() as i64).max(1);
+        let first = places[after.first].slot;
+        let moved: Vec<i64> = (before.first..=after.last)
+            .map(|i| {
+                let slot = places[i].slot;
+                if i < after.first { scaled(slot) } else { joint + (slot - first) * times_after }
+            })
+            .collect();
+        let points = (before.first..=after.last).filter(|&i| places[i].how == How::On);
+        let points = points.map(|i| (moved[i - before.first], self.stamps[i]));
+        if bounds::lines(points, self.asked.resolution, self.widening_s).is_none() {
+            return false;
+        }
+        let shift = moved[moved.len() - 1] - places[after.last].slot;
+        for (place, slot) in places[before.first..=after.last].iter_mut().zip(&moved) {
+            place.slot = *slot;
+        }
+        for place in &mut places[after.last + 1..] {
+            place.slot += shift;
+        }
+        true
+    }
+}
