@@ -7,7 +7,7 @@ use lapseproof::evidence::{Evidence, gather};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Plan;
-use support::{Tick, floored, frames};
+use support::series::{Tick, floored, frames};
 
 const SECOND: i64 = 1_000_000;
 
@@ -19,6 +19,7 @@ fn shot(slots: impl Iterator<Item = i64>, interval_s: f64, lost: bool) -> Vec<Ti
         .map(|(at, k)| Tick {
             stamp: Some(floored(0.3 + interval_s * k as f64, SECOND)),
             number: number(at, k),
+            ..Tick::default()
         })
         .collect()
 }
@@ -72,7 +73,7 @@ fn a_slow_timer_drifts() {
 /// A file that cannot say when or how it was shot is told, and stops no check.
 #[test]
 fn frames_that_say_nothing_are_told() {
-    let ticks: Vec<_> = (0..50).map(|k| Tick { stamp: None, number: k + 1 }).collect();
+    let ticks: Vec<_> = (0..50).map(|k| Tick { stamp: None, number: k + 1, ..Tick::default() }).collect();
     let mut mute = frames(&ticks, SECOND);
     for row in &mut mute.rows {
         (row.exposure_s, row.f_number, row.iso) = (Cell::Blank, Cell::Absent, Cell::Unreadable);
