@@ -16,6 +16,8 @@ const OWN_FRAMES: usize = 6;
 /// A handful of frames at either end, parted from the rest by a hole longer than this many slots, is not the run.
 const HANDFUL: usize = 5;
 const LONG_HOLE: i64 = 10;
+/// Frames at an end that are looked at for standing on the run's line after all.
+const MOST_BACK: usize = 12;
 
 /// What the run is chosen from and by.
 pub struct Choice<'a> {
@@ -59,7 +61,9 @@ impl Choice<'_> {
         let mut first = self.head(best, main);
         let mut last = self.tail(best, main);
         self.trim(&mut first, &mut last);
+        self.reach_out(best, &mut first, &mut last);
         self.trim_surplus(&mut first, &mut last);
+        self.trim_other(&mut first, &mut last);
         let pieces: Vec<Piece> =
             self.pieces.iter().filter(|p| p.first <= last && p.last >= first).copied().collect();
         if no_grid(&self.places[first..=last], &pieces).is_some() {
@@ -69,22 +73,40 @@ impl Choice<'_> {
         Some((first, last))
     }
 
+    /// Where no plan gives the length and the exposure is locked: drops shots at the ends that were exposed otherwise.
+    fn trim_other(&self, first: &mut usize, last: &mut usize) {
+        let other = |i: &usize| (self.differs)(*i, *i + 1);
+        if self.frames.is_some() || *last < *first + 4 * HANDFUL {
+            return;
+        }
+        let locked = !(*first + HANDFUL..*last - HANDFUL).any(|i| other(&i));
+        if !locked {
+            return;
+        }
+        if let Some(at) = (*first..*first + HANDFUL).rev().find(other) {
+            *first = at + 1;
+        }
+        if let Some(at) = (*last - HANDFUL..*last).find(other) {
+            *last = at;
+        }
+    }
+
     /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were exposed
     /// otherwise.
     fn trim_surplus(&self, first: &mut usize, last: &mut usize) {
         let Some(asked) = self.frames else { return };
-        let excess =
-            (self.places[*last].slot - self.places[*first].slot + 1).saturating_sub_unsigned(asked).max(0);
-        let most = (excess as usize).min(HANDFUL).min(*last - *first);
-        if let Some(n) = (1..=most).rev().find(|&n| (self.differs)(*first + n - 1, *first + n)) {
-            *first += n;
-        }
-        let excess =
-            (self.places[*last].slot - self.places[*first].slot + 1).saturating_sub_unsigned(asked).max(0);
-        let most = (excess as usize).min(HANDFUL).min(*last - *first);
-        if let Some(n) = (1..=most).rev().find(|&n| (self.differs)(*last - n, *last - n + 1)) {
-            *last -= n;
-        }
+        let slots =
+            |from: usize, to: usize| (self.places[to].slot - self.places[from].slot + 1).unsigned_abs();
+        let most = HANDFUL.min(*last - *first);
+        let head = (1..=most)
+            .rev()
+            .find(|&n| slots(*first + n, *last) >= asked && (self.differs)(*first + n - 1, *first + n));
+        *first += head.unwrap_or(0);
+        let most = HANDFUL.min(*last - *first);
+        let tail = (1..=most)
+            .rev()
+            .find(|&n| slots(*first, *last - n) >= asked && (self.differs)(*last - n, *last - n + 1));
+        *last -= tail.unwrap_or(0);
     }
 
     /// Pieces with their intervals.
@@ -171,6 +193,47 @@ impl Choice<'_> {
         own.map_or(main.last, |p| p.last)
     }
 
+    /// Takes back frames at the ends that a reading gave to what came before or after: shots around the run may hide where it
+    /// begins. A frame is taken while it stands one slot from the run's end, on the line of the part that ends there.
+    fn reach_out(&self, job: &[Part], first: &mut usize, last: &mut usize) {
+        let on_line = |from: usize, to: usize, beyond: &[(i64, Micros)]| {
+            let points = (from..=to).filter(|&i| self.places[i].how == How::On);
+            let mut points: Vec<(i64, Micros)> =
+                points.map(|i| (self.places[i].slot, self.stamps[i])).collect();
+            if points.len() < OWN_FRAMES {
+                return false;
+            }
+            points.extend(beyond);
+            points.sort_unstable();
+            bounds::lines(points, self.asked.resolution, self.widening_s + 0.02).is_some()
+        };
+        let (begins, ends) = (*first, *last);
+        let part = |at: usize| job.iter().find(|p| p.first <= at && at <= p.last);
+        if let Some(own) = part(begins) {
+            let mut beyond = Vec::new();
+            while *first > job[0].first && beyond.len() < MOST_BACK && !(self.differs)(*first - 1, *first) {
+                beyond.push((self.places[begins].slot - beyond.len() as i64 - 1, self.stamps[*first - 1]));
+                if !on_line(begins, own.last.min(ends), &beyond) {
+                    break;
+                }
+                *first -= 1;
+            }
+        }
+        if let Some(own) = part(ends) {
+            let mut beyond = Vec::new();
+            while *last < job[job.len() - 1].last
+                && beyond.len() < MOST_BACK
+                && !(self.differs)(*last, *last + 1)
+            {
+                beyond.push((self.places[ends].slot + beyond.len() as i64 + 1, self.stamps[*last + 1]));
+                if !on_line(own.first.max(begins), ends, &beyond) {
+                    break;
+                }
+                *last += 1;
+            }
+        }
+    }
+
     /// Drops what stands off the grid at the ends, and a handful parted from the rest by a long hole.
     fn trim(&self, first: &mut usize, last: &mut usize) {
         let on = |i: usize| self.places[i].how == How::On;
@@ -184,7 +247,8 @@ impl Choice<'_> {
             }
             let handful = HANDFUL.min((*last - *first) / 8);
             let hole = |i: usize| {
-                self.places[i + 1].slot - self.places[i].slot > LONG_HOLE && !(self.together)(i, i + 1)
+                let slots = self.places[i + 1].slot - self.places[i].slot;
+                (slots > LONG_HOLE || (slots > 1 && (self.differs)(i, i + 1))) && !(self.together)(i, i + 1)
             };
             if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i)) {
                 *first = at + 1;
