@@ -13,6 +13,8 @@ use crate::units::{CivilTime, Micros};
 
 /// The smallest timing error that bounds are stated for, s.
 const LEAST_ERROR_S: f64 = 0.020;
+/// Bounds under a law that restarts the timer at each shutter's close are stated for this many times the error.
+const RESTARTS: f64 = 3.0;
 /// A grid holds the run where at least this share of its steps goes from one slot to the next…
 const STEPS_ON_GRID: f64 = 0.3;
 /// …and where it is interrupted no oftener than once in this many frames.
@@ -56,7 +58,9 @@ impl Series<'_> {
     /// Fills `timing` for a run that is the whole of this series.
     pub fn fill(&self, timing: &mut Timing) {
         let widening_s = self.read.readings.first().map_or(0.0, |r| r.widening_s);
-        let error_s = (2.0 * widening_s).max(LEAST_ERROR_S);
+        // A timer that starts anew at each close adds its errors up.
+        let restarts = if self.read.per_slot_s.is_empty() { 1.0 } else { RESTARTS };
+        let error_s = restarts * (2.0 * widening_s).max(LEAST_ERROR_S);
         timing.number_advance = numbers::usual(
             (1..self.ticks.len())
                 .filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1)

@@ -2,6 +2,7 @@
 //! it happened: the later line is followed back, the earlier one forward, and the boundary is put in the middle of where both
 //! fit. Both lines as far as they reach also tell whether the interval changed, or only the phase.
 
+use super::bounds;
 use super::placement::{How, Piece, Place};
 use super::region::Region;
 use crate::units::Micros;
@@ -53,6 +54,37 @@ pub fn settle(
         reaches.push(Reach { earliest, latest, new_interval });
     }
     reaches
+}
+
+/// Gives frames that a reading left off the grid just before a new line began to that line, where it holds them: the first
+/// frames after a change often look stray until more have been seen.
+pub fn adopt(
+    stamps: &[Micros],
+    places: &mut [Place],
+    pieces: &mut [Piece],
+    resolution: Micros,
+    widening_s: f64,
+) {
+    for at in 1..pieces.len() {
+        loop {
+            let (before, after) = (pieces[at - 1], pieces[at]);
+            let stray = after.first - 1;
+            if stray <= before.first || places[stray].how == How::On {
+                break;
+            }
+            let slot = places[after.first].slot - 1;
+            let on = (after.first..=after.last).filter(|&i| places[i].how == How::On);
+            let points =
+                std::iter::once((slot, stamps[stray])).chain(on.map(|i| (places[i].slot, stamps[i])));
+            let taken = places[before.first..stray].iter().any(|p| p.how != How::Surplus && p.slot >= slot);
+            if taken || bounds::lines(points, resolution, widening_s).is_none() {
+                break;
+            }
+            places[stray] = Place { slot, how: How::On };
+            pieces[at].first = stray;
+            pieces[at - 1].last = stray - 1;
+        }
+    }
 }
 
 struct Walk<'a> {

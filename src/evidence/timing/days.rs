@@ -2,9 +2,9 @@
 //! pause, and what was due in working hours and not shot is missing.
 
 use super::law::{Lawful, lawful};
-use super::multiples;
 use super::placement::{Begins, Piece, Place, places};
 use super::readings::{Asked, Event, Reading};
+use super::{boundary, multiples};
 use crate::plan::{DailyHours, Plan};
 use crate::stats;
 use crate::units::Micros;
@@ -82,6 +82,10 @@ pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -
         let mut day = lawful(&stamps[from..to], &exposures_s[from..to], asked);
         let (mut day_places, mut day_pieces) =
             day.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&day.stamps, best));
+        let widening_s = day.readings.first().map_or(0.0, |r| r.widening_s);
+        if day.per_slot_s.is_empty() {
+            boundary::adopt(&day.stamps, &mut day_places, &mut day_pieces, asked.resolution, widening_s);
+        }
         multiples::join(&mut day, &mut day_places, &mut day_pieces, asked, &changes);
         out = Some(match out {
             None => (Read { read: day, places: day_places, pieces: day_pieces }, to - from),

@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, Micros};
 
-/// Neighbours whose exposures differ by more than this, EV, may be a test shot and the run.
+/// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
 const OTHER_SHOT_EV: f64 = 0.3;
 
 /// A jump of the clock is a whole number of hours and one interval: so far may it miss the hours, s.
@@ -94,8 +94,13 @@ pub fn timing(
         (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
     };
     let differs = |a: usize, b: usize| {
-        let ev = |i: usize| exposure.settings.get(ticks[i]).and_then(|s| s.ev100());
-        ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV)
+        let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b])) else {
+            return false;
+        };
+        let other = |stops: f64| stops.abs() > OTHER_SHOT_EV;
+        other((a.time_s / b.time_s).log2())
+            || other(2.0 * f64::from(a.f_number / b.f_number).log2())
+            || other(f64::from(a.iso / b.iso).log2())
     };
     let choice = Choice {
         stamps: &stamps,
