@@ -430,7 +430,16 @@ fn one() {
             t.holes.iter().map(|h| (h.before, h.after, h.slots, h.doubt)).collect::<Vec<_>>()
         );
         let show = |r: std::ops::Range<usize>| {
-            on[r].iter().map(|s| format!("{:.3}", s.open_s)).collect::<Vec<_>>().join(" ")
+            on[r]
+                .iter()
+                .map(|s| {
+                    format!(
+                        "{:.3}({:.4},f{},{})",
+                        s.open_s, s.settings.marked_s, s.settings.f_number, s.settings.iso
+                    )
+                })
+                .collect::<Vec<_>>()
+                .join(" ")
         };
         println!(
             "  head {} ... tail {}",

@@ -2,24 +2,17 @@
 
 use super::assemble::{Series, blank};
 use super::bracket::{Exposures, Sets};
-use super::days::{self, Read};
+use super::days::Read;
 use super::law::Lawful;
-use super::placement::{Begins, How, Place};
-use super::readings::Asked;
-use super::run::Choice;
-use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers, resolution};
+use super::placement::{How, Place};
+use super::select::{Field, Selected};
+use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers};
 use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, Micros};
-
-/// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
-const OTHER_SHOT_EV: f64 = 0.3;
-
-/// A jump of the clock is a whole number of hours and one interval: so far may it miss the hours, s.
-const HOUR_SLACK_S: f64 = 600.0;
 
 /// Timing, the state of each frame, and what lies outside the run.
 pub struct Found {
@@ -52,10 +45,6 @@ pub fn timing(
     timing.written_resolution = written.unwrap_or(SECOND);
     timing.backwards =
         (1..ticks.len()).filter(|&i| stamps[i] < stamps[i - 1]).map(|i| (ticks[i - 1], ticks[i])).collect();
-    let asked = Asked {
-        resolution: resolution::effective(&stamps, timing.written_resolution),
-        planned_s: plan.interval_s,
-    };
     if ticks.len() < 2 {
         timing.no_grid = Some(format!("{} stamped frames are too few to tell an interval", ticks.len()));
         timing.unstamped = unstamped(frames, &states);
@@ -67,71 +56,23 @@ pub fn timing(
     let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
     let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)]).collect();
-    let exposures = |ticks: &[usize]| -> Vec<f64> {
-        ticks.iter().map(|&i| exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect()
-    };
-    let Read { read, places: all_places, pieces: all_pieces } =
-        days::read(&stamps, &exposures(&ticks), asked, plan);
-    let Some(best) = read.readings.first() else {
+    let field = Field { plan, frames, exposure, written: timing.written_resolution };
+    let Some(Selected { ends: (first, last), read: Read { read, places, pieces }, asked }) =
+        field.select(&ticks, &stamps)
+    else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);
         return Found { timing, states, outside };
     };
-    let usual = numbers::usual(ticks.windows(2).filter_map(|w| numbers::between(frames, w[0], w[1])));
-    let nights: std::collections::BTreeSet<usize> =
-        all_pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. })).map(|p| p.first).collect();
-    // Two neighbours belong together where the plan rests between them, where the numbers say that the files between were lost, or that none was while the
-    // clock jumped by whole hours or backwards.
-    let together = |a: usize, b: usize| {
-        if nights.contains(&b) {
-            return true;
-        }
-        let Some((step, r)) = numbers::between(frames, ticks[a], ticks[b]).zip(usual) else { return false };
-        let slots = all_places[b].slot - all_places[a].slot;
-        let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
-        let past_hour = gap - (gap / 3600.0).floor() * 3600.0;
-        let hour = gap >= 3600.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
-        (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
-    };
-    let differs = |a: usize, b: usize| {
-        let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b])) else {
-            return false;
-        };
-        let other = |stops: f64| stops.abs() > OTHER_SHOT_EV;
-        other((a.time_s / b.time_s).log2())
-            || other(2.0 * f64::from(a.f_number / b.f_number).log2())
-            || other(f64::from(a.iso / b.iso).log2())
-    };
-    let choice = Choice {
-        stamps: &stamps,
-        places: &all_places,
-        pieces: &all_pieces,
-        asked,
-        frames: plan.frames,
-        widening_s: best.widening_s,
-        together: &together,
-        differs: &differs,
-    };
-    let (first, last) = choice.run().unwrap_or((0, ticks.len() - 1));
     let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
     let cut = (first > 0, last + 1 < picked);
     put_outside(frames.len(), cut, (ticks[first], whole.0[last_of_set]), &mut states, &mut outside);
-    let run = |v: &[usize]| v[first..=last].to_vec();
-    let (ticks, stamps) = (run(&ticks), stamps[first..=last].to_vec());
-    // The ends may have bent the reading: the run is read again by itself where anything was cut off.
-    let (read, places, pieces) = if first > 0 || last + 1 < all_places.len() {
-        let asked = Asked { resolution: resolution::effective(&stamps, timing.written_resolution), ..asked };
-        let again = days::read(&stamps, &exposures(&ticks), asked, plan);
-        (again.read, again.places, again.pieces)
-    } else {
-        (read, all_places, all_pieces)
-    };
-    mark_surplus(&ticks, &places, &mut states);
+    let (ticks, stamps) = (&ticks[first..=last], &stamps[first..=last]);
     let stamps_on_grid = under_law(&read, &places);
     Series {
         frames,
-        ticks: &ticks,
-        raw: &stamps,
+        ticks,
+        raw: stamps,
         stamps: &stamps_on_grid,
         places: &places,
         pieces: &pieces,
@@ -139,6 +80,9 @@ pub fn timing(
         read: &read,
     }
     .fill(&mut timing);
+    if timing.no_grid.is_none() {
+        mark_surplus(ticks, &places, &mut states);
+    }
     if let Some(sets) = &sets {
         timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.slots));
     }

@@ -16,6 +16,7 @@ mod multiples;
 mod order;
 mod placement;
 mod run;
+mod select;
 
 pub use fill::{Found, timing};
 pub use order::capture_order;

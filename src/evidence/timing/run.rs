@@ -246,15 +246,21 @@ impl Choice<'_> {
                 *last -= 1;
             }
             let handful = HANDFUL.min((*last - *first) / 8);
-            let hole = |i: usize| {
+            // Few frames before a long hole are no part of the run, unless a plan counts on them.
+            let counted = self.frames.is_some_and(|f| {
+                (self.places[*last].slot - self.places[*first].slot + 1).unsigned_abs() <= f
+            });
+            let hole = |i: usize, frames: usize| {
                 let slots = self.places[i + 1].slot - self.places[i].slot;
-                (slots > LONG_HOLE || (slots > 1 && (self.differs)(i, i + 1))) && !(self.together)(i, i + 1)
+                let long = if counted { LONG_HOLE } else { LONG_HOLE.min(2 * frames as i64 + 1) };
+                (slots > long || (slots > 1 && (self.differs)(i, i + 1))) && !(self.together)(i, i + 1)
             };
-            if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i)) {
+            if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, i + 1 - *first))
+            {
                 *first = at + 1;
             }
             let from = last.saturating_sub(handful).max(*first);
-            if let Some(at) = (from..*last).find(|&i| hole(i)) {
+            if let Some(at) = (from..*last).find(|&i| hole(i, *last - i)) {
                 *last = at;
             }
             if before == (*first, *last) {
