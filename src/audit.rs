@@ -16,7 +16,7 @@ pub use crate::plan::{
     Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
     PartStart, Plan, Planned, RigKind, RigPlan,
 };
-pub use crate::verdict::{Call, Reason, Usable, Verdict};
+pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 
 use crate::checks::judge_all;
 use crate::evidence::gather;

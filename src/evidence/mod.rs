@@ -71,6 +71,16 @@ impl Evidence {
         (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
     }
 
+    /// How often the file numbers of neighbouring frames of the run advance by other than usual; 0 where numbers are no
+    /// evidence.
+    pub fn gaps_in_numbers(&self) -> usize {
+        let Some(usual) = self.timing.number_advance else { return 0 };
+        let run: Vec<usize> = self.in_run().collect();
+        run.windows(2)
+            .filter(|w| timing::numbers::between(&self.frames, w[0], w[1]).is_some_and(|n| n != usual))
+            .count()
+    }
+
     /// How many frames are in that state.
     pub fn count(&self, state: FrameState) -> u64 {
         self.states.iter().filter(|s| **s == state).count() as u64

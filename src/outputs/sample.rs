@@ -191,6 +191,7 @@ pub fn audit() -> Audit {
                 words: "2 of 7 slots hold no frame.".into(),
             }],
             usable: Some(Usable { span: FrameSpan { first: 1, last: 3 }, frames: 3, clip_s: Some(0.12) }),
+            causes: Vec::new(),
             would_change: vec!["The two frames turning up on another card.".into()],
             timeline: vec!["04:10:00 the run begins.".into()],
         },

@@ -53,6 +53,7 @@ pub fn summary(audit: &Audit, colour: bool) -> String {
     findings::write(&mut page, audit, &told_above);
     table::asked_and_shot(&mut page, audit);
     told::timeline(&mut page, audit);
+    told::causes(&mut page, audit);
     told::checks(&mut page, audit);
     told::would_change(&mut page, audit);
     page.finish()

@@ -1,9 +1,11 @@
 //! Judgements → the call, what can be used, what would change the call.
 
+pub mod causes;
 mod reach;
 mod timeline;
 mod usable;
 
+pub use causes::{LikelyCause, Strength};
 pub use reach::reach;
 
 use crate::finding::Severity;
@@ -62,6 +64,8 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// The longest part without a hole, slip or damage; `None` where no frame can be used.
     pub usable: Option<Usable>,
+    /// Likely causes of what was found, surest first.
+    pub causes: Vec<LikelyCause>,
     /// What would change the call, one sentence each; empty where it is clear.
     pub would_change: Vec<String>,
     /// The run told in a few lines, in order of time.

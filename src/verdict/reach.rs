@@ -1,6 +1,6 @@
 //! From the judgements to the call.
 
-use super::{Call, Reason, Verdict, timeline, usable};
+use super::{Call, Reason, Verdict, causes, timeline, usable};
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, Judgement, Severity};
 use crate::plan::Plan;
@@ -51,6 +51,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements),
+        causes: causes::likely(plan, evidence, judgements),
         usable: usable::longest(plan, evidence),
         timeline: timeline::told(evidence),
         reasons,

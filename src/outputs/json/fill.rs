@@ -100,6 +100,17 @@ fn verdict(audit: &Audit) -> v1::Verdict {
             })
             .collect(),
         usable: v.usable.as_ref().map(|u| usable(audit, u)),
+        causes: v
+            .causes
+            .iter()
+            .map(|c| v1::Cause {
+                code: c.code.to_owned(),
+                strength: c.strength.word().to_owned(),
+                words: c.words.clone(),
+                remedy: c.remedy.to_owned(),
+                apart: c.apart.map(str::to_owned),
+            })
+            .collect(),
         would_change: v.would_change.clone(),
         timeline: v.timeline.clone(),
     }

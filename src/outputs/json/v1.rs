@@ -75,10 +75,27 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// The longest part that can be used as it is; null where no frame can.
     pub usable: Option<Usable>,
+    /// Likely causes of what was found, surest first.
+    pub causes: Vec<Cause>,
     /// What would change the call, one sentence each.
     pub would_change: Vec<String>,
     /// The run told in a few lines, in order of time.
     pub timeline: Vec<String>,
+}
+
+/// A likely cause.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Cause {
+    /// Its code.
+    pub code: String,
+    /// How sure it is: `sure`, `likely` or `possible`.
+    pub strength: String,
+    /// The cause, with the figures that carry it.
+    pub words: String,
+    /// What to do.
+    pub remedy: String,
+    /// What would tell it from its rivals; null where it has none.
+    pub apart: Option<String>,
 }
 
 /// One reason for the call.

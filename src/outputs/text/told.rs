@@ -100,6 +100,22 @@ pub fn timeline(page: &mut Page, audit: &Audit) {
     }
 }
 
+/// Likely causes, surest first, each with what to do and what would tell it from its rivals.
+pub fn causes(page: &mut Page, audit: &Audit) {
+    if audit.verdict.causes.is_empty() {
+        return;
+    }
+    page.heading("Likely causes");
+    for cause in &audit.verdict.causes {
+        let mut words = format!("{} {}", cause.words, cause.remedy);
+        if let Some(apart) = cause.apart {
+            words.push_str(" To tell: ");
+            words.push_str(apart);
+        }
+        page.hang(2, (Tone::Strong, cause.strength.word()), 12, &shown(&words));
+    }
+}
+
 /// What was looked at, what was set aside, what could not be judged.
 pub fn checks(page: &mut Page, audit: &Audit) {
     page.heading("Checks");

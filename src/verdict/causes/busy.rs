@@ -1,0 +1,103 @@
+//! A camera that was not ready when its slot came.
+
+use super::{LikelyCause, Scene, Strength, counted};
+use crate::evidence::timing::{Hole, HoleCause};
+use crate::units::duration;
+
+/// The camera is called busy where it is taken for this share of the interval.
+const BUSY_SHARE: f64 = 0.9;
+/// Holes follow a pattern where they are so many.
+const SOME_HOLES: usize = 3;
+
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+    let missed: Vec<&Hole> =
+        scene.evidence.timing.holes.iter().filter(|h| h.cause == HoleCause::TriggerMissed).collect();
+    let Some(interval) = scene.interval_s().filter(|_| !missed.is_empty()) else { return Vec::new() };
+    let slots: u64 = missed.iter().map(|h| h.slots).sum();
+    let before: Vec<(f64, f64)> =
+        missed.iter().filter_map(|h| Some((scene.taken_s(h.before)?, scene.exposure_s(h.before)?))).collect();
+    let busy: Vec<_> = before.iter().filter(|t| t.0 > BUSY_SHARE * interval).collect();
+    let longest = before.iter().map(|t| t.1).fold(0.0, f64::max);
+    let taken = before.iter().map(|t| t.0).fold(0.0, f64::max);
+    let mut out = Vec::new();
+    if !busy.is_empty() && busy.len() * 2 >= missed.len() {
+        let first = scene.evidence.in_run().next().and_then(|at| scene.exposure_s(at));
+        let grew = first.filter(|f| longest > 1.2 * f);
+        let grown = grew.map_or_else(String::new, |f| {
+            format!(
+                " The exposure grew from {} to {} in the course of the run.",
+                duration(f),
+                duration(longest)
+            )
+        });
+        out.push(LikelyCause {
+            code: if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" },
+            strength: Strength::Sure,
+            words: format!(
+                "The camera was still at work when its slot came: it is taken for {} of an interval of {} ({}), and {} \
+                 followed.{grown}",
+                duration(taken),
+                duration(interval),
+                percent(taken / interval),
+                counted(slots, "missed trigger", "missed triggers"),
+            ),
+            remedy: "Lengthen the interval, or cap the exposure well below it and let the sensitivity rise.",
+            apart: None,
+        });
+    } else if longest > 0.45 * interval && longest * 2.0 > BUSY_SHARE * interval && missed.len() >= SOME_HOLES
+    {
+        out.push(LikelyCause {
+            code: "dark-frame-subtraction",
+            strength: Strength::Likely,
+            words: format!(
+                "In-camera dark-frame subtraction: an exposure of {} fits the interval of {}, twice that does not, and {} \
+                 followed.",
+                duration(longest),
+                duration(interval),
+                counted(slots, "missed trigger", "missed triggers"),
+            ),
+            remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than twice the exposure.",
+            apart: Some("A test shot at that exposure: the camera stays busy for as long again, and says so on its screen."),
+        });
+    } else if let Some(every) = regular(&missed) {
+        out.push(LikelyCause {
+            code: "buffer-or-card",
+            strength: Strength::Likely,
+            words: format!(
+                "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, while the exposure \
+                 leaves room. A full buffer or a slow card does that.",
+                counted(slots, "slot is", "slots are"),
+            ),
+            remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
+            apart: Some("A cable that slips misses at odd places, a buffer at even ones."),
+        });
+    } else {
+        out.push(LikelyCause {
+            code: "trigger-lost",
+            strength: Strength::Possible,
+            words: format!(
+                "{} did not reach the camera or found it not ready: the file numbers run on, and the exposure leaves room.",
+                counted(slots, "trigger", "triggers"),
+            ),
+            remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between frames.",
+            apart: Some("Autofocus that hunts misses in the dark; a loose plug misses when the carriage moves."),
+        });
+    }
+    out
+}
+
+/// The spacing of holes that come at even turns, in slots.
+fn regular(holes: &[&Hole]) -> Option<i64> {
+    if holes.len() < SOME_HOLES {
+        return None;
+    }
+    let mut gaps: Vec<i64> = holes.windows(2).map(|w| w[1].slot - w[0].slot).collect();
+    gaps.sort_unstable();
+    let middle = gaps[gaps.len() / 2];
+    let even = gaps.iter().filter(|g| (**g - middle).abs() <= 1).count();
+    (middle > 1 && even * 10 >= gaps.len() * 8).then_some(middle)
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0} %", share * 100.0)
+}

@@ -1,0 +1,53 @@
+//! The clock that was changed, and the timer that stood.
+
+use super::{LikelyCause, Scene, Strength, counted};
+use crate::evidence::timing::JoinKind;
+use crate::units::duration;
+
+/// A pause between these, s, fits a change of battery or card by hand.
+const BY_HAND_S: std::ops::RangeInclusive<f64> = 20.0..=1200.0;
+
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+    let mut out = Vec::new();
+    for join in &scene.evidence.timing.joins {
+        if let JoinKind::ClockStep { step_s, looks_like } = &join.kind {
+            out.push(LikelyCause {
+                code: "clock-changed",
+                strength: Strength::Sure,
+                words: format!(
+                    "The camera's clock was put {} by {} before {}: {looks_like}. Nothing is missing there.",
+                    if *step_s < 0.0 { "back" } else { "forward" },
+                    duration(step_s.abs()),
+                    scene.evidence.name(join.after),
+                ),
+                remedy: "Nothing to patch. Set the camera's clock to UTC for runs through the night of the change, and its zone by \
+                         hand.",
+                apart: None,
+            });
+        }
+    }
+    let pauses: Vec<f64> = scene
+        .evidence
+        .timing
+        .joins
+        .iter()
+        .filter_map(|j| match j.kind {
+            JoinKind::Slip { pause_s, .. } if BY_HAND_S.contains(&pause_s) => Some(pause_s),
+            _ => None,
+        })
+        .collect();
+    if let (Some(longest), 1..=4) = (pauses.iter().copied().reduce(f64::max), pauses.len()) {
+        out.push(LikelyCause {
+            code: "pause-by-hand",
+            strength: Strength::Likely,
+            words: format!(
+                "{} of up to {}, after which the timer began anew: as long as a change of battery or card takes.",
+                counted(pauses.len() as u64, "pause", "pauses"),
+                duration(longest),
+            ),
+            remedy: "Feed the camera from outside for runs longer than its battery; change cards only between runs.",
+            apart: Some("The battery's charge before and after, where the camera shows it; the slider's own log of stops."),
+        });
+    }
+    out
+}

@@ -1,0 +1,40 @@
+//! Exposure that was left to the camera.
+
+use super::{LikelyCause, Scene, Strength, counted};
+use crate::evidence::Cell;
+use crate::plan::ExposureMode;
+
+/// Steps of exposure from which on it is more than one touch of a dial.
+const SOME_STEPS: u64 = 4;
+
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+    let steps: u64 = scene.weighing("exposure-jump").map(|f| f.count).sum();
+    let hunts = scene.weighing("exposure-hunting").next().is_some();
+    if steps < SOME_STEPS && !hunts {
+        return Vec::new();
+    }
+    let rows = &scene.evidence.frames.rows;
+    let run: Vec<usize> = scene.evidence.in_run().collect();
+    // ExposureProgram 1 is manual, 2 to 8 are automatic ones; ExposureMode 0 is automatic (Exif, CIPA DC-008).
+    let automatic = run
+        .iter()
+        .filter(|&&i| {
+            rows[i].exposure_mode == Cell::Known(0)
+                || rows[i].program.known().is_some_and(|p| (2..=8).contains(&p))
+        })
+        .count();
+    if automatic * 2 < run.len() || scene.plan.exposure.mode == Some(ExposureMode::Automatic) {
+        return Vec::new();
+    }
+    vec![LikelyCause {
+        code: "automatic-exposure-left-on",
+        strength: Strength::Sure,
+        words: format!(
+            "Automatic exposure was left on: {} of the run say so, and {} in it.",
+            counted(automatic as u64, "frame", "frames"),
+            counted(steps.max(1), "step stands", "steps stand"),
+        ),
+        remedy: "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture.",
+        apart: None,
+    }]
+}

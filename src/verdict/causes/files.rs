@@ -1,0 +1,25 @@
+//! Files that were shot and are not here.
+
+use super::{LikelyCause, Scene, Strength, counted};
+use crate::evidence::timing::HoleCause;
+
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+    let lost: Vec<_> =
+        scene.evidence.timing.holes.iter().filter(|h| h.cause == HoleCause::FileLost).collect();
+    let slots: u64 = lost.iter().map(|h| h.slots).sum();
+    if slots == 0 {
+        return Vec::new();
+    }
+    vec![LikelyCause {
+        code: "files-elsewhere",
+        strength: Strength::Sure,
+        words: format!(
+            "{} shot and {} not in this folder: at {} the file numbers skip by as many as the slots.",
+            counted(slots, "frame was", "frames were"),
+            if slots == 1 { "is" } else { "are" },
+            counted(lost.len() as u64, "hole", "holes"),
+        ),
+        remedy: "Do not format the card. Look on the card itself, on a second card, in the bin and in the other folders.",
+        apart: None,
+    }]
+}

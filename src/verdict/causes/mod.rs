@@ -1,0 +1,98 @@
+//! Likely causes. A rule is a pattern in the evidence, the cause it speaks for, and what to do; it carries its figures, and
+//! says what would tell it from its rivals. No rule speaks without evidence. Several may compete: they are ranked.
+
+mod busy;
+mod clock;
+mod ending;
+mod exposing;
+mod files;
+mod pacing;
+
+use crate::evidence::Evidence;
+use crate::finding::{Finding, Judgement, Severity};
+use crate::plan::Plan;
+
+/// How sure a cause is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Strength {
+    /// The evidence fits, and fits others too.
+    Possible,
+    /// The evidence fits this better than what else is known.
+    Likely,
+    /// The evidence says it.
+    Sure,
+}
+
+impl Strength {
+    /// The word used everywhere.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Possible => "possible",
+            Self::Likely => "likely",
+            Self::Sure => "sure",
+        }
+    }
+}
+
+/// One likely cause.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LikelyCause {
+    /// Its code in `audit.json`.
+    pub code: &'static str,
+    /// How sure it is.
+    pub strength: Strength,
+    /// The cause and the figures that carry it, in words.
+    pub words: String,
+    /// What to do.
+    pub remedy: &'static str,
+    /// What would tell it from its rivals, where it has any.
+    pub apart: Option<&'static str>,
+}
+
+/// What the rules look at.
+pub(super) struct Scene<'a> {
+    pub plan: &'a Plan,
+    pub evidence: &'a Evidence,
+    pub judgements: &'a [Judgement],
+}
+
+impl<'a> Scene<'a> {
+    /// The findings of a check that weigh.
+    fn weighing(&self, check: &'a str) -> impl Iterator<Item = &'a Finding> {
+        let judgements = self.judgements.iter().filter(move |j| j.text.id == check);
+        judgements.flat_map(Judgement::findings).filter(|f| f.severity > Severity::Note)
+    }
+
+    /// The interval that slots are due at, s: the plan's, else the run's own.
+    fn interval_s(&self) -> Option<f64> {
+        self.plan.interval_s.or_else(|| self.evidence.timing.cadence.as_ref().map(|c| c.interval_s))
+    }
+
+    /// Exact exposure of a frame, s.
+    fn exposure_s(&self, at: usize) -> Option<f64> {
+        self.evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite())
+    }
+
+    /// How long the camera is taken by a frame: exact exposure, busy time and a dark frame where the plan has them, s.
+    fn taken_s(&self, at: usize) -> Option<f64> {
+        let exposure = self.exposure_s(at)?;
+        let dark = if self.plan.exposure.dark_frame == Some(true) { exposure } else { 0.0 };
+        Some(exposure + dark + self.plan.exposure.busy_s.unwrap_or(0.0))
+    }
+}
+
+/// The likely causes of what was found, surest first; within a strength in the order of the rules.
+pub fn likely(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Vec<LikelyCause> {
+    let scene = Scene { plan, evidence, judgements };
+    let mut all: Vec<LikelyCause> = Vec::new();
+    for rule in [files::rule, busy::rule, pacing::rule, clock::rule, exposing::rule, ending::rule] {
+        all.extend(rule(&scene));
+    }
+    all.sort_by_key(|c| std::cmp::Reverse(c.strength));
+    all
+}
+
+/// "1 frame", "3 frames".
+fn counted(n: u64, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}

@@ -1,0 +1,61 @@
+//! A timer that keeps another pace than was asked.
+
+use super::{LikelyCause, Scene, Strength};
+use crate::evidence::timing::TimerLaw;
+use crate::plan::CountedFrom;
+
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+    let mut out = Vec::new();
+    let law = scene.evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
+    let planned_close = scene.plan.counted_from == Some(CountedFrom::Close);
+    if matches!(law, TimerLaw::Close | TimerLaw::CloseDarkFrame) && !planned_close {
+        let growth = scene.evidence.timing.cadence.as_ref().and_then(|c| c.per_exposure);
+        let measured = growth.map_or_else(String::new, |g| format!(" (measured: {g:.2} s for each second)"));
+        let dark = law == TimerLaw::CloseDarkFrame;
+        out.push(LikelyCause {
+            code: if dark { "counted-from-close-dark-frame" } else { "counted-from-close" },
+            strength: Strength::Sure,
+            words: format!(
+                "The timer counts from the shutter's close: the interval grows with the exposure, by {} for each second of \
+                 it{measured}.",
+                if dark { "two seconds, one for a dark frame," } else { "one second" },
+            ),
+            remedy: "Set the timer shorter by the exposure, let it count from the opening, or plan it so: counted_from = \
+                     \"close\".",
+            apart: None,
+        });
+    }
+    // What a constant excess fits is told by the check itself.
+    for finding in scene.weighing("interval-drift") {
+        if let Some(cause) = &finding.cause
+            && !out.iter().any(|c: &LikelyCause| c.code == cause.code)
+        {
+            out.push(LikelyCause {
+                code: cause.code,
+                strength: Strength::Likely,
+                words: format!("{}.", cause.words.trim_end_matches('.')),
+                remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, or the timer to count \
+                         from the opening.",
+                apart: Some("A run with another exposure: what counts from close changes its pace, what waits for the rig does not."),
+            });
+        }
+    }
+    let timing = &scene.evidence.timing;
+    if timing.cadence.is_none()
+        && timing.number_advance.is_some()
+        && scene.weighing("uneven-interval").next().is_some()
+        && scene.evidence.gaps_in_numbers() == 0
+    {
+        out.push(LikelyCause {
+            code: "pace-not-held",
+            strength: Strength::Sure,
+            words: "The camera did not hold the pace: frames came when it was ready, and the file numbers run on without a gap, so \
+                    no file is lost."
+                .into(),
+            remedy: "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime the clip by the \
+                     stamps where the subject allows it.",
+            apart: None,
+        });
+    }
+    out
+}

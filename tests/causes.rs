@@ -1,0 +1,127 @@
+//! Likely causes, each from a rehearsed run in which it is at work, and none of it from a clean one.
+
+mod support;
+
+use lapseproof::audit::{Audit, Setting, Strength, carry_out};
+use lapseproof::frames::Cell;
+use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
+use lapseproof::rehearse::{Fault, Options, script};
+use support::rehearsed;
+
+fn plan() -> Plan {
+    Plan {
+        interval_s: Some(12.0),
+        frames: Some(200),
+        exposure: ExposurePlan {
+            mode: Some(ExposureMode::Locked),
+            shutter_s: Some(Planned::Fixed(0.5)),
+            aperture: Some(Planned::Fixed(8.0)),
+            iso: Some(Planned::Fixed(200.0)),
+            busy_s: Some(0.4),
+            ..ExposurePlan::default()
+        },
+        ..Plan::default()
+    }
+}
+
+fn audit(shot: &Plan, held_against: &Plan, faults: &[&str]) -> Audit {
+    let faults: Vec<Fault> = faults.iter().map(|f| Fault::parse(f).expect(f)).collect();
+    let script = script(shot, &faults, &Options { seed: 3, ..Options::default() }).expect("a script");
+    let frames = rehearsed::frames(&script, 0);
+    carry_out(Setting { name: "causes".into(), plan: held_against.clone(), ..Setting::default() }, frames)
+}
+
+fn codes(audit: &Audit) -> Vec<(&'static str, Strength)> {
+    audit.verdict.causes.iter().map(|c| (c.code, c.strength)).collect()
+}
+
+#[test]
+fn a_clean_run_has_no_cause() {
+    assert_eq!(codes(&audit(&plan(), &plan(), &[])), []);
+}
+
+#[test]
+fn files_that_are_elsewhere() {
+    let audit = audit(&plan(), &plan(), &["lost=3@50"]);
+    assert_eq!(codes(&audit), [("files-elsewhere", Strength::Sure)]);
+}
+
+#[test]
+fn an_exposure_that_outgrew_its_interval() {
+    let audit = audit(&plan(), &plan(), &["overrun"]);
+    assert!(codes(&audit).contains(&("exposure-outgrew-interval", Strength::Sure)), "{:?}", codes(&audit));
+}
+
+#[test]
+fn triggers_that_got_lost() {
+    let audit = audit(&plan(), &plan(), &["missing=1@77"]);
+    assert_eq!(codes(&audit), [("trigger-lost", Strength::Possible)]);
+}
+
+#[test]
+fn a_hold_up_at_regular_turns() {
+    let audit = audit(&plan(), &plan(), &["missing=every:20"]);
+    assert!(codes(&audit).contains(&("buffer-or-card", Strength::Likely)), "{:?}", codes(&audit));
+}
+
+#[test]
+fn a_timer_that_counts_from_close() {
+    let ramp = Plan {
+        exposure: ExposurePlan {
+            mode: Some(ExposureMode::Ramped),
+            shutter_s: Some(Planned::Between(0.25, 6.0)),
+            ..plan().exposure
+        },
+        ..plan()
+    };
+    let audit = audit(&ramp, &ramp, &["counted-from-close"]);
+    assert!(codes(&audit).contains(&("counted-from-close", Strength::Sure)), "{:?}", codes(&audit));
+    let cadence = audit.evidence.timing.cadence.as_ref().expect("a cadence");
+    assert!((cadence.per_exposure.expect("measured") - 1.0).abs() < 0.1);
+    assert!((cadence.interval_s - 12.0).abs() < 0.05, "{}", cadence.interval_s);
+}
+
+/// A constant exposure does not tell the law; the excess over the plan does, as a likelihood.
+#[test]
+fn a_constant_excess_as_long_as_the_exposure() {
+    let long =
+        Plan { exposure: ExposurePlan { shutter_s: Some(Planned::Fixed(2.0)), ..plan().exposure }, ..plan() };
+    let audit = audit(&long, &long, &["counted-from-close"]);
+    assert!(codes(&audit).contains(&("counted-from-close", Strength::Likely)), "{:?}", codes(&audit));
+}
+
+#[test]
+fn a_clock_that_was_changed() {
+    let audit = audit(&plan(), &plan(), &["clock=+1h@100"]);
+    assert!(codes(&audit).contains(&("clock-changed", Strength::Sure)), "{:?}", codes(&audit));
+    assert_eq!(audit.evidence.timing.missing(), Some(0));
+}
+
+#[test]
+fn a_pause_as_long_as_a_change_of_battery() {
+    let audit = audit(&plan(), &plan(), &["pause=90s@100"]);
+    assert!(codes(&audit).contains(&("pause-by-hand", Strength::Likely)), "{:?}", codes(&audit));
+}
+
+#[test]
+fn a_battery_that_lasted_as_long_as_planned() {
+    let rig = RigPlan { battery_hours: Some(0.4), ..RigPlan::default() };
+    let planned = Plan { rig, ..plan() };
+    let ended = audit(&planned, &planned, &["stop=60%"]);
+    assert!(codes(&ended).contains(&("power-or-stopped", Strength::Likely)), "{:?}", codes(&ended));
+    let unknown = audit(&plan(), &plan(), &["stop=60%"]);
+    assert!(codes(&unknown).contains(&("power-or-stopped", Strength::Possible)), "{:?}", codes(&unknown));
+}
+
+#[test]
+fn automatic_exposure_left_on() {
+    let faults = [Fault::parse("hunting=30@80").expect("a fault")];
+    let script = script(&plan(), &faults, &Options { seed: 3, ..Options::default() }).expect("a script");
+    let mut frames = rehearsed::frames(&script, 0);
+    for row in &mut frames.rows {
+        row.exposure_mode = Cell::Known(0);
+    }
+    let setting = Setting { name: "causes".into(), plan: plan(), ..Setting::default() };
+    let audit = carry_out(setting, frames);
+    assert!(codes(&audit).contains(&("automatic-exposure-left-on", Strength::Sure)), "{:?}", codes(&audit));
+}
