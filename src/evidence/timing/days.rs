@@ -71,7 +71,7 @@ pub struct Read {
 /// Reads a series: whole where there are no site hours, else each working period by itself.
 pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -> Read {
     let active = &plan.active;
-    let changes: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).collect();
+    let planned: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).chain(plan.interval_s).collect();
     let mut starts: Vec<usize> = vec![0];
     if !active.is_empty() {
         starts.extend((1..stamps.len()).filter(|&i| rests_between(active, stamps[i - 1], stamps[i])));
@@ -86,7 +86,7 @@ pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -
         if day.per_slot_s.is_empty() {
             boundary::adopt(&day.stamps, &mut day_places, &mut day_pieces, asked.resolution, widening_s);
         }
-        multiples::join(&mut day, &mut day_places, &mut day_pieces, asked, &changes);
+        multiples::join(&mut day, &mut day_places, &mut day_pieces, asked, &planned);
         out = Some(match out {
             None => (Read { read: day, places: day_places, pieces: day_pieces }, to - from),
             Some((all, longest)) => {

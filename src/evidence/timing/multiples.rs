@@ -14,7 +14,7 @@ const WHOLE: f64 = 0.02;
 /// Frames on the grid that a piece must have before its interval is believed.
 const ENOUGH: usize = 4;
 
-/// Joins pieces that are multiples of their neighbours. Intervals that the plan changes to on purpose (`planned_s`) are left.
+/// Joins pieces that are multiples of their neighbours. A piece that keeps an interval of the plan (`planned_s`) is left.
 pub fn join(
     read: &mut Lawful,
     places: &mut [Place],
