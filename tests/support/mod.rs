@@ -2,6 +2,8 @@
 
 #![allow(dead_code)] // each test uses a part of it
 
+pub mod run;
+pub mod schema;
 pub mod series;
 pub mod writer;
 
