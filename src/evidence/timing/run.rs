@@ -7,6 +7,7 @@ use super::placement::{How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
 use crate::units::time::SECOND;
+use std::collections::VecDeque;
 
 /// A gap this long, and this many intervals long, parts two jobs.
 const APART_S: f64 = 45.0 * 60.0;
@@ -162,7 +163,31 @@ impl Choice<'_> {
     fn head(&self, job: &[Part], main: &Part) -> usize {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
         let own = job.iter().find(|p| p.first >= main.first || self.own(p, main, behind));
-        own.map_or(main.first, |p| p.first)
+        self.claimed(own.unwrap_or(main), job[0].first)
+    }
+
+    /// The first frame of a part, and those before it that stand on its line: a reading that begins with a handful of test
+    /// shots carries their line on into the run for as long as it fits.
+    fn claimed(&self, part: &Part, from: usize) -> usize {
+        let mut first = part.first;
+        let Some((low, high)) = part.interval else { return first };
+        let on = (part.first..=part.last).filter(|&i| self.places[i].how == How::On);
+        let mut points: VecDeque<_> = on.map(|i| (self.places[i].slot, self.stamps[i])).collect();
+        while first > from && part.first - first < 2 * OWN_FRAMES {
+            let gap = (self.stamps[first] - self.stamps[first - 1]) as f64 / SECOND as f64;
+            let slots = (gap * 2.0 / (low + high)).round() as i64;
+            let Some(&(slot, _)) = points.front() else { break };
+            if !(1..=LONG_HOLE).contains(&slots) || (self.differs)(first - 1, first) {
+                break;
+            }
+            points.push_front((slot - slots, self.stamps[first - 1]));
+            let line = bounds::lines(points.iter().copied(), self.asked.resolution, self.widening_s + 0.02);
+            if line.is_none() {
+                break;
+            }
+            first -= 1;
+        }
+        first
     }
 
     fn tail(&self, job: &[Part], main: &Part) -> usize {
