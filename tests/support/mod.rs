@@ -5,6 +5,7 @@
 pub mod run;
 pub mod schema;
 pub mod series;
+pub mod shoot;
 pub mod writer;
 
 use std::path::PathBuf;

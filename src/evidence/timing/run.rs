@@ -57,9 +57,11 @@ impl Choice<'_> {
             .iter()
             .max_by(|a, b| self.weight(a).cmp(&self.weight(b)).then(b[0].first.cmp(&a[0].first)))?;
         let main = best.iter().max_by(|a, b| a.on.cmp(&b.on).then(b.first.cmp(&a.first)))?;
-        let mut first = self.head(best, main);
+        let head = self.head(best, main);
+        let mut first = self.claimed(head, best[0].first);
         let mut last = self.tail(best, main);
-        self.trim(&mut first, &mut last);
+        let claimed = (first < head.first).then_some(first);
+        self.trim(&mut first, &mut last, claimed);
         self.trim_surplus(&mut first, &mut last);
         let pieces: Vec<Piece> =
             self.pieces.iter().filter(|p| p.first <= last && p.last >= first).copied().collect();
@@ -160,10 +162,10 @@ impl Choice<'_> {
             || (same_pace && every_slot && part.on >= 2 && asked_for)
     }
 
-    fn head(&self, job: &[Part], main: &Part) -> usize {
+    fn head<'p>(&self, job: &'p [Part], main: &'p Part) -> &'p Part {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
         let own = job.iter().find(|p| p.first >= main.first || self.own(p, main, behind));
-        self.claimed(own.unwrap_or(main), job[0].first)
+        own.unwrap_or(main)
     }
 
     /// The first frame of a part, and those before it that stand on its line: a reading that begins with a handful of test
@@ -196,9 +198,10 @@ impl Choice<'_> {
         own.map_or(main.last, |p| p.last)
     }
 
-    /// Drops what stands off the grid at the ends, and a handful parted from the rest by a long hole.
-    fn trim(&self, first: &mut usize, last: &mut usize) {
-        let on = |i: usize| self.places[i].how == How::On;
+    /// Drops what stands off the grid at the ends, and a handful parted from the rest by a long hole. The frame `claimed` stands
+    /// on the run's line, whatever its place in the reading.
+    fn trim(&self, first: &mut usize, last: &mut usize, claimed: Option<usize>) {
+        let on = |i: usize| claimed == Some(i) || self.places[i].how == How::On;
         loop {
             let before = (*first, *last);
             while *first < *last && !on(*first) {
@@ -209,7 +212,10 @@ impl Choice<'_> {
             }
             let handful = HANDFUL.min((*last - *first) / 8);
             let hole = |i: usize| {
-                self.places[i + 1].slot - self.places[i].slot > LONG_HOLE && !(self.together)(i, i + 1)
+                let slots = self.places[i + 1].slot - self.places[i].slot;
+                // Where no plan counts the frames, shots parted by a hole and exposed otherwise kept the pace by chance.
+                let tried = self.frames.is_none() && slots > 1 && (self.differs)(i, i + 1);
+                (slots > LONG_HOLE || tried) && !(self.together)(i, i + 1)
             };
             if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i)) {
                 *first = at + 1;
