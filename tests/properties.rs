@@ -214,6 +214,41 @@ fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 4], TestCaseError> {
     Ok(outputs)
 }
 
+/// Ticks at those seconds, numbered in order.
+fn at(seconds: &[Option<i64>]) -> Vec<Tick> {
+    let tick = |(s, number): (&Option<i64>, u32)| Tick {
+        stamp: s.map(|s| s * 1_000_000),
+        number,
+        ..Tick::default()
+    };
+    seconds.iter().zip(1..).map(tick).collect()
+}
+
+/// Cases that were found by chance and are kept.
+#[test]
+fn cases_worth_keeping() {
+    let pairs = Plan { bracket: Some(2), ..Plan::default() };
+    // A clock put forward by hours, on the grid's own phase: what it skipped was never due.
+    let seconds =
+        [0, 54, 157, 363, 751, 1138, 1525, 1913, 2300, 13535, 13922, 14309, 14697, 15084, 15472].map(Some);
+    holds(&audit(&pairs, &frames(&at(&seconds), 1_000_000)), 15).expect("it holds");
+    let hour: Vec<_> = (0..40).map(|k| Some(if k < 20 { 5 * k } else { 5 * k + 3600 })).collect();
+    let told = audit(&Plan::default(), &frames(&at(&hour), 1_000_000));
+    holds(&told, 40).expect("it holds");
+    assert_eq!((told.evidence.timing.slot_count, told.evidence.timing.missing_doubt), (Some(40), None));
+    assert!(!told.findings().iter().any(|f| f.check == "missing-slot"), "{:?}", told.findings());
+    // A frame without a stamp amid a set.
+    let mut set = at(&[Some(0), Some(0), None, Some(1), Some(1), Some(1), Some(2)]);
+    set[4].exposure_s = 0.01;
+    holds(&audit(&pairs, &frames(&set, 1_000_000)), 7).expect("it holds");
+    // Exposures that no shutter makes.
+    for exposure_s in [f64::MAX, f64::INFINITY, 1e18] {
+        let mut ticks = at(&(0..30).map(|k| Some(5 * k + i64::from(k > 12))).collect::<Vec<_>>());
+        ticks[9].exposure_s = exposure_s;
+        holds(&audit(&Plan::default(), &frames(&ticks, 1_000_000)), 30).expect("it holds");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, max_shrink_iters: 300, ..ProptestConfig::default() })]
 
