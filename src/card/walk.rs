@@ -37,9 +37,17 @@ pub fn walk(roots: &[PathBuf]) -> Card {
                 }
             }
         }
-        walk.roots.push(place.folder);
+        walk.roots.push(named(place.folder));
     }
     walk.finish()
+}
+
+/// The folder by a path that ends in its name, which `.` and `..` do not: what is told must not hang on where it is told from.
+fn named(folder: PathBuf) -> PathBuf {
+    match folder.file_name() {
+        Some(_) => folder,
+        None => fs::canonicalize(&folder).unwrap_or(folder),
+    }
 }
 
 /// A folder to walk, or some files of a folder.

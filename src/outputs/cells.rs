@@ -1,17 +1,32 @@
 //! Cells of the CSV files: text that no spreadsheet runs, and numbers with the decimals of their column.
 
 use crate::audit::Stamp;
-use crate::units::Figure;
+use crate::units::{Figure, shown};
 use std::borrow::Cow;
 
 /// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the list of leading
-/// characters: OWASP, "CSV Injection".
+/// characters: OWASP, "CSV Injection". What would move a terminal's cursor or turn a line round is written as a visible escape;
+/// tabs and line ends stay, as RFC 4180 has them in quotes.
 pub fn text(cell: &str) -> Cow<'_, str> {
+    let cell = visible(cell);
     if cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
         Cow::Owned(format!("'{cell}"))
     } else {
-        Cow::Borrowed(cell)
+        cell
     }
+}
+
+fn visible(cell: &str) -> Cow<'_, str> {
+    let kept = |c: char| matches!(c, '\t' | '\r' | '\n');
+    if cell.bytes().all(|b| matches!(b, b' '..=b'~') || kept(b.into())) {
+        return Cow::Borrowed(cell);
+    }
+    let parts = cell.split_inclusive(kept).map(|part| {
+        let end = part.len() - part.chars().next_back().filter(|c| kept(*c)).map_or(0, char::len_utf8);
+        let (words, end) = part.split_at(end);
+        shown(words) + end
+    });
+    Cow::Owned(parts.collect())
 }
 
 /// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to nothing has no sign.
@@ -82,6 +97,8 @@ mod tests {
             ("\nx", "'\nx"),
             ("IMG_0001.JPG", "IMG_0001.JPG"),
             ("a=b", "a=b"),
+            ("a\u{1b}[2J\tb\nc\u{202E}", "a\\u{1B}[2J\tb\nc\\u{202E}"),
+            ("\u{e9}t\u{e9}.JPG", "\u{e9}t\u{e9}.JPG"),
             ("", ""),
         ] {
             assert_eq!(text(cell), told);

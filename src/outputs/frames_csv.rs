@@ -88,11 +88,13 @@ struct Rows<'a> {
     outside: usize,
     /// The frame of the run before this one.
     before: Option<usize>,
+    /// The last slot that a frame of the run was told in.
+    slot: Option<i64>,
 }
 
 impl<'a> Rows<'a> {
     fn new(audit: &'a Audit) -> Self {
-        Self { audit, marks: Marks::new(audit), marked: String::new(), outside: 0, before: None }
+        Self { audit, marks: Marks::new(audit), marked: String::new(), outside: 0, before: None, slot: None }
     }
 
     fn missing(&self, slot: i64, slots: u64, record: &mut ByteRecord) {
@@ -157,7 +159,7 @@ impl<'a> Rows<'a> {
         push(&cells::number(ev, 3));
         push(&cells::number(step, 3));
         push(&self.marked);
-        let again = before.is_some_and(|b| evidence.timing.slot(b) == slot);
+        let again = in_run && slot == self.slot;
         push(match slot {
             Some(_) if again => "0",
             Some(_) => "1",
@@ -175,6 +177,7 @@ impl<'a> Rows<'a> {
         push(&cells::text(&self.note(at, state, &row.damage)));
         if in_run {
             self.before = Some(at);
+            self.slot = slot.or(self.slot);
         }
     }
 

@@ -3,7 +3,10 @@
 #![allow(dead_code)] // each test uses a part of it
 
 pub mod rehearsed;
+pub mod run;
+pub mod schema;
 pub mod series;
+pub mod shoot;
 pub mod writer;
 
 use std::path::PathBuf;

@@ -64,8 +64,15 @@ fn positive(value: f64) -> Option<f64> {
     (value.is_finite() && value > 0.0).then_some(value)
 }
 
+/// Longer than any shutter stands open, s: what says more is a broken field (common practice, no source).
+const LONGEST_EXPOSURE_S: f64 = 7.0 * 86_400.0;
+
+fn exposure(time_s: f64) -> Option<f64> {
+    positive(time_s).filter(|t| *t <= LONGEST_EXPOSURE_S)
+}
+
 fn mark_time(row: &Row) -> Option<f64> {
-    row.exposure_s.known().and_then(positive)
+    row.exposure_s.known().and_then(exposure)
 }
 
 fn mark_aperture(row: &Row) -> Option<f64> {
@@ -77,7 +84,7 @@ fn mark_iso(row: &Row) -> Option<f64> {
 }
 
 fn apex_time(row: &Row) -> Option<f64> {
-    row.time_apex.known().map(|tv| stops::time_from_apex(f64::from(tv))).and_then(positive)
+    row.time_apex.known().map(|tv| stops::time_from_apex(f64::from(tv))).and_then(exposure)
 }
 
 /// An aperture of 0 beside the f-number 0 is a lens without contacts, not f/1.

@@ -74,6 +74,29 @@ impl Series<'_> {
         let reaches =
             boundary::settle(self.stamps, self.places, &mut whole, self.asked.resolution, widening_s);
         let pieces = self.split_clock_steps(&whole, &reaches, timing.number_advance);
+        let places = self.past_clock_steps(&pieces);
+        Series { places: &places, ..*self }.tell(timing, &pieces, widening_s, error_s);
+    }
+
+    /// The places with slots counted on where the clock was changed: what it skipped or repeated was never due.
+    fn past_clock_steps(&self, pieces: &[(Piece, Beginning)]) -> Vec<Place> {
+        let mut places = self.places.to_vec();
+        let holds = |i: &usize| self.places[*i].how != How::Surplus;
+        let mut skipped = 0;
+        for (piece, begins) in pieces {
+            if begins.clock.is_some() {
+                let before = (0..piece.first).rev().find(holds);
+                let after = (piece.first..=piece.last).find(holds);
+                skipped +=
+                    before.zip(after).map_or(0, |(b, a)| self.places[a].slot - self.places[b].slot - 1);
+            }
+            places[piece.first..=piece.last].iter_mut().for_each(|p| p.slot -= skipped);
+        }
+        places
+    }
+
+    /// Fills `timing` from the pieces.
+    fn tell(&self, timing: &mut Timing, pieces: &[(Piece, Beginning)], widening_s: f64, error_s: f64) {
         let base = self.places.first().map_or(0, |p| p.slot);
         for (at, place) in self.places.iter().enumerate() {
             if place.how != How::Surplus {
@@ -81,7 +104,7 @@ impl Series<'_> {
             }
         }
         let mut lines: Vec<Option<Region>> = Vec::with_capacity(pieces.len());
-        for (piece, begins) in &pieces {
+        for (piece, begins) in pieces {
             let region = self.lines(piece, widening_s);
             self.offsets(timing, piece, region.as_ref());
             let stretch = self.stretch(piece, base, region.as_ref(), error_s);
@@ -92,9 +115,9 @@ impl Series<'_> {
             timing.stretches.push(stretch);
             lines.push(region);
         }
-        self.holes(timing, &pieces, base);
+        self.holes(timing, pieces, base);
         self.doubt(timing);
-        timing.cadence = self.cadence(timing, &pieces, widening_s, error_s);
+        timing.cadence = self.cadence(timing, pieces, widening_s, error_s);
         timing.slot_count = self.places.last().map(|p| (p.slot - base + 1).max(1) as u64);
     }
 
@@ -246,11 +269,14 @@ impl Series<'_> {
     }
 
     fn holes(&self, timing: &mut Timing, pieces: &[(Piece, Beginning)], base: i64) {
-        for (piece, _) in pieces {
+        for (piece, begins) in pieces {
             // Frames that are surplus stand in no slot: a hole is seen between the frames that do.
             let mut before: Option<usize> = match piece.begins {
-                Begins::Night { due } if due > 0 => piece.first.checked_sub(1),
-                _ => None,
+                _ if begins.clock.is_some() => None,
+                Begins::Night { due: 0 } | Begins::First => None,
+                Begins::Night { .. } => piece.first.checked_sub(1),
+                // The boundary of two lines may lie at a hole.
+                _ => (0..piece.first).rev().find(|&i| self.places[i].how != How::Surplus),
             };
             for at in (piece.first..=piece.last).filter(|&i| self.places[i].how != How::Surplus) {
                 if let Some(b) = before {
@@ -285,6 +311,17 @@ impl Series<'_> {
 
     /// Compares the best reading with the others that are about as good: where they place other holes, that is doubt.
     fn doubt(&self, timing: &mut Timing) {
+        // Where the clock was changed, another reading's hole is that change and no doubt about slots.
+        let steps: Vec<(usize, usize)> = timing
+            .joins
+            .iter()
+            .filter(|j| matches!(j.kind, JoinKind::ClockStep { .. }))
+            .map(|j| (j.before, j.after))
+            .collect();
+        let of_the_clock = |from: usize, to: usize| {
+            let at = steps.partition_point(|s| s.0 < from);
+            steps.get(at).is_some_and(|s| s.1 <= to)
+        };
         let others: Vec<Vec<(usize, usize, u64)>> = self
             .read
             .readings
@@ -294,6 +331,7 @@ impl Series<'_> {
                 holes_of(&self.read.stamps, r)
                     .into_iter()
                     .map(|(b, a, n)| (self.ticks[b], self.ticks[a], n))
+                    .filter(|h| !of_the_clock(h.0, h.1))
                     .collect()
             })
             .collect();

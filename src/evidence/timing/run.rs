@@ -253,7 +253,8 @@ impl Choice<'_> {
             let hole = |i: usize, frames: usize| {
                 let slots = self.places[i + 1].slot - self.places[i].slot;
                 let long = if counted { LONG_HOLE } else { LONG_HOLE.min(2 * frames as i64 + 1) };
-                (slots > long || (slots > 1 && (self.differs)(i, i + 1))) && !(self.together)(i, i + 1)
+                let other = !counted && slots > 1 && (self.differs)(i, i + 1);
+                (slots > long || other) && !(self.together)(i, i + 1)
             };
             if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, i + 1 - *first))
             {
