@@ -28,8 +28,8 @@ pub fn longest(plan: &Plan, evidence: &Evidence) -> Option<Usable> {
                     _ => Some((FrameSpan::one(at), 1)),
                 };
             }
-            // One frame too many is left out of the clip and breaks nothing.
-            FrameState::Surplus if !broken => {}
+            // One frame too many is left out of the clip and breaks nothing; nor does one of another camera in between.
+            FrameState::Surplus | FrameState::Outside if !broken => {}
             _ => open = None,
         }
         if let Some(now) = open
