@@ -1,7 +1,7 @@
 //! What a check needs before it is asked, and the reason where it is missing.
 
 use crate::evidence::Evidence;
-use crate::plan::Plan;
+use crate::plan::{PartStart, Plan};
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,7 +63,8 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         Need::PlannedLength => {
             let run = plan.run_s.is_some() && plan.interval_s.is_some();
             let clip = plan.delivery.length_s.is_some() && plan.delivery.fps.is_some();
-            let ends = plan.first.is_some() || plan.last.is_some();
+            let parted = plan.parts.iter().any(|p| matches!(p.from, PartStart::File(_)));
+            let ends = plan.first.is_some() || plan.last.is_some() || parted;
             (plan.frames.is_none() && !run && !clip && !ends)
                 .then(|| "the plan names no length: no frames, no run and no clip (fps and length)".into())
         }

@@ -60,7 +60,7 @@ pub struct Verdict {
     pub call: Call,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
-    /// The longest part without a hole, slip or damage; `None` where no frame can be used.
+    /// The longest part without a hole, a slip, damage or a fault that the clip would show; `None` where no frame can be used.
     pub usable: Option<Usable>,
     /// What would change the call, one sentence each; empty where it is clear.
     pub would_change: Vec<String>,

@@ -51,7 +51,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements),
-        usable: usable::longest(plan, evidence),
+        usable: usable::longest(plan, evidence, judgements),
         timeline: timeline::told(evidence),
         reasons,
     }

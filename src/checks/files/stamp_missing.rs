@@ -50,11 +50,16 @@ fn judge(case: &Case<'_>) -> Opinion {
             (absent, "without a stamp"),
             (unreadable, "with a stamp that cannot be understood"),
         ];
-        let ways: Vec<_> = ways.iter().filter(|w| w.0 > 0).map(|(n, how)| format!("{n} {how}")).collect();
+        let ways: Vec<_> = ways.iter().filter(|w| w.0 > 0).collect();
+        let ways: Vec<_> = match ways.as_slice() {
+            [(_, how)] => vec![(*how).to_owned()],
+            several => several.iter().map(|(n, how)| format!("{n} {how}")).collect(),
+        };
         let message = format!(
-            "{} of the run {says} not say when {} shot, {}: {}.",
+            "{} of the run {says} not say when {} shot, {}{}: {}.",
             counted(without.len() as u64, "frame"),
             if without.len() == 1 { "it was" } else { "they were" },
+            if span.len() > without.len() { "among " } else { "" },
             named(evidence, span),
             ways.join(", "),
         );

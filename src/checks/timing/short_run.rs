@@ -8,7 +8,7 @@ use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::Plan;
+use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
 
 const TEXT: Text = Text {
@@ -43,7 +43,7 @@ const LIMITS: &[Limit] = &[
     },
     Limit {
         key: "ends",
-        unit: "ends of the run named by the plan and not found",
+        unit: "files named by the plan and not found",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,
@@ -96,7 +96,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
 }
 
-/// The plan's `first` and `last`, where no frame of the folder bears that name: the run then reaches as far as the stamps do.
+/// The files that the plan names and no frame of the folder bears: the ends of the run, and where parts begin.
 fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
     let (evidence, plan) = (case.evidence, case.plan);
     let there = |name: &str| {
@@ -106,25 +106,27 @@ fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
                 || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
         })
     };
-    let ends = [("first", &plan.first), ("last", &plan.last)];
-    let gone: Vec<_> = ends
-        .into_iter()
-        .filter_map(|(which, name)| Some((which, name.as_deref()?)))
-        .filter(|(_, name)| !there(name))
-        .map(|(which, name)| format!("the plan's {which} frame, {},", shown(name)))
-        .collect();
+    let ends = [("The plan's first frame", &plan.first), ("The plan's last frame", &plan.last)];
+    let ends = ends.into_iter().filter_map(|(which, name)| Some((which, name.as_deref()?)));
+    let parts = plan.parts.iter().filter_map(|part| match &part.from {
+        PartStart::File(name) => Some(("The first frame of a [[part]]", name.as_str())),
+        PartStart::Frame(_) | PartStart::Moment(_) => None,
+    });
+    let gone: Vec<_> = ends.chain(parts).filter(|(_, name)| !there(name)).collect();
     let (severity, level) = case.limits.weigh("ends", gone.len() as f64)?;
-    let (are, ends) = if gone.len() == 1 { ("is", "end is") } else { ("are", "ends are") };
-    let words = gone.join(" and ");
-    let message = format!(
-        "{}{} {are} not in this folder: that {ends} taken from the stamps.",
-        words.get(..1).unwrap_or_default().to_uppercase(),
-        words.get(1..).unwrap_or_default(),
-    );
+    let told: Vec<_> = gone.iter().map(|(which, name)| format!("{which}, {},", shown(name))).collect();
+    let message = match told.as_slice() {
+        [one] => format!("{one} is not in this folder; the run is judged without it."),
+        several => format!(
+            "The plan names {} files that are not in this folder; the run is judged without them: {}",
+            several.len(),
+            several.join(" ").trim_end_matches(',').to_owned() + ".",
+        ),
+    };
     Some(
         Finding::new(TEXT.id, severity, message)
             .count(gone.len() as u64)
-            .figure("ends_not_found", beside(gone.len() as f64, Some(level))),
+            .figure("names_not_found", beside(gone.len() as f64, Some(level))),
     )
 }
 
@@ -138,7 +140,7 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
         None => format!("The run has {}", counted(shot, "slot")),
     };
     if there < shot {
-        words += &format!(" and frames in {there} of them");
+        words += &format!(", {there} of them with a frame");
     }
     if let Some((first, last)) = run {
         words += &format!(
@@ -278,7 +280,7 @@ mod tests {
         let evidence = Sketch::steady(150, 10.0).without(&inside, false).evidence();
         let findings = found(&CHECK, &clip(asks(200), 200.0), &evidence);
         let said = &findings[0].message;
-        assert!(said.contains("50 slots short: 150 of 200 and frames in 110 of them"), "{said}");
+        assert!(said.contains("50 slots short: 150 of 200, 110 of them with a frame"), "{said}");
         assert!(said.contains("that makes 4.4 s of the 8 s asked"), "{said}");
         let clip_s = findings[0].evidence.iter().find(|(key, _)| *key == "clip_s");
         assert_eq!(clip_s.map(|(_, figure)| figure.clone()), Some(beside(4.4, Some(8.0))));
@@ -301,6 +303,14 @@ mod tests {
         assert!(
             cannot(&CHECK, &named("tide0003.jpg", Some("TIDE0018.JPG")), &evidence).contains("no length")
         );
+        let part = crate::plan::Part {
+            from: PartStart::File("TIDE0500.JPG".into()),
+            interval_s: None,
+            exposure: crate::plan::ExposurePlan::default(),
+            note: None,
+        };
+        let parted = found(&CHECK, &Plan { parts: vec![part], ..every(10.0) }, &evidence);
+        assert!(parted[0].message.contains("[[part]], TIDE0500.JPG, is not"), "{}", parted[0].message);
         let long = Plan { frames: Some(20), ..named("TIDE0001.JPG", None) };
         assert!(found(&CHECK, &long, &evidence).is_empty());
     }

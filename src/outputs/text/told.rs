@@ -37,7 +37,7 @@ pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
         page.wrap(
             2,
             Tone::Plain,
-            "Nothing weighs: no fault, no caution, and no answer missing that has to be given.",
+            "No fault and no caution was found, and every check that has to answer could.",
         );
     }
     let mut told: Vec<(&str, Severity)> = Vec::new();
@@ -154,7 +154,8 @@ fn looked_at(j: &Judgement) -> Option<String> {
     if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
         return None;
     }
-    let mut words = format!("{} frames", j.looked_at);
+    let s = if j.looked_at == 1 { "" } else { "s" };
+    let mut words = format!("{} frame{s}", j.looked_at);
     for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
         words.push_str(&format!(", {frames} set aside ({why})"));
     }
