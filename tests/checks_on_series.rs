@@ -146,3 +146,14 @@ fn another_body_inside_the_run_is_told() {
         assert_eq!((kept, told), (if jump == 0 { 70 } else { 40 }, severity), "{jump}");
     }
 }
+
+/// Where a check that has to answer could not, its answer is what would change the call, not its remedy for a finding.
+#[test]
+fn a_missing_answer_is_what_would_change_the_call() {
+    let ticks: Vec<_> = (1..=9).map(|number| Tick { number, ..Tick::default() }).collect();
+    let plan = Plan::default();
+    let evidence = gather(&plan, frames(&ticks, SECOND));
+    let verdict = lapseproof::verdict::reach(&plan, &evidence, &judge_all(&plan, &evidence));
+    let said = verdict.would_change.iter().find(|w| w.starts_with("missing-slot")).expect("a line");
+    assert_eq!(said, "missing-slot: an answer. It could not judge, because no frame of the run has a stamp.");
+}

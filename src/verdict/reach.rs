@@ -80,7 +80,12 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
         }
         told.push(reason.check);
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
-            out.push(format!("{}: {}", reason.check, judgement.text.remedy));
+            out.push(match &judgement.answer {
+                Answer::CannotJudge(why) => {
+                    format!("{}: an answer. It could not judge, because {why}.", reason.check)
+                }
+                _ => format!("{}: {}", reason.check, judgement.text.remedy),
+            });
         }
     }
     out

@@ -118,7 +118,11 @@ pub fn write(page: &mut Page, audit: &Audit) {
     let legend: Vec<_> = Mark::ALL
         .iter()
         .filter(|m| strip.contains(m))
-        .map(|m| format!("{} {}", m.sign(), m.words()))
+        .map(|m| match m {
+            // Without a grid there is nothing that could be held.
+            Mark::Held if evidence.timing.cadence.is_none() => format!("{} frames", m.sign()),
+            _ => format!("{} {}", m.sign(), m.words()),
+        })
         .collect();
     page.line(Tone::Faint, &format!("  {}", legend.join("   ")));
 }
