@@ -102,3 +102,58 @@ fn a_folder_where_everything_is_wrong_is_judged_to_the_end() {
         assert!((1..=40).contains(&of(id)), "{id}: {}", of(id));
     }
 }
+
+/// A hole on whole-second stamps is due at a whole second, as the camera would have stamped it.
+#[test]
+fn a_hole_is_due_when_the_camera_would_have_stamped() {
+    for interval in [5.0, 7.013, 12.34] {
+        let slots = (0..200).filter(|k| *k != 90);
+        let evidence = gather(&every(interval), frames(&shot(slots, interval, true), SECOND));
+        let at = findings(&every(interval), &evidence)[0].at.expect("a moment");
+        assert_eq!(at.micros() % SECOND, 0, "{interval}");
+        let start = evidence.stamp(0).expect("a stamp").at;
+        assert!((at.seconds_since(start) - 90.0 * interval).abs() <= 1.0, "{interval}: {at}");
+    }
+}
+
+/// The numbers of the run carried on by another body: the camera changes inside the run, which is a fault; a body with numbers
+/// of its own is another job.
+#[test]
+fn another_body_inside_the_run_is_told() {
+    use lapseproof::frames::Camera;
+    let camera = |serial: &str| Camera { maker: "Box".into(), model: "One".into(), serial: serial.into() };
+    for (first_other, jump, severity) in [(40, 0, Some(Severity::Fault)), (40, 700, None)] {
+        let ticks: Vec<_> = (0..70_u32)
+            .map(|i| Tick {
+                stamp: Some(floored(f64::from(i) * 6.0, 1_000_000)),
+                number: i + 1 + if i >= first_other { jump } else { 0 },
+                ..Tick::default()
+            })
+            .collect();
+        let mut frames = frames(&ticks, 1_000_000);
+        frames.cameras = vec![camera("11"), camera("12")];
+        for (i, row) in frames.rows.iter_mut().enumerate() {
+            row.camera = Cell::Known(u16::from(i as u32 >= first_other));
+        }
+        let plan = Plan::default();
+        let evidence = gather(&plan, frames);
+        let kept = evidence.in_run().count();
+        let told = findings(&plan, &evidence)
+            .iter()
+            .filter(|f| f.check == "settings-change")
+            .map(|f| f.severity)
+            .max();
+        assert_eq!((kept, told), (if jump == 0 { 70 } else { 40 }, severity), "{jump}");
+    }
+}
+
+/// Where a check that has to answer could not, its answer is what would change the call, not its remedy for a finding.
+#[test]
+fn a_missing_answer_is_what_would_change_the_call() {
+    let ticks: Vec<_> = (1..=9).map(|number| Tick { number, ..Tick::default() }).collect();
+    let plan = Plan::default();
+    let evidence = gather(&plan, frames(&ticks, SECOND));
+    let verdict = lapseproof::verdict::reach(&plan, &evidence, &judge_all(&plan, &evidence));
+    let said = verdict.would_change.iter().find(|w| w.starts_with("missing-slot")).expect("a line");
+    assert_eq!(said, "missing-slot: an answer. It could not judge, because no frame of the run has a stamp.");
+}

@@ -1,7 +1,7 @@
 //! What a check needs before it is asked, and the reason where it is missing.
 
 use crate::evidence::Evidence;
-use crate::plan::Plan;
+use crate::plan::{PartStart, Plan};
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub enum Need {
     ExposureTimes,
     /// An interval in the plan.
     PlannedInterval,
-    /// A length in the plan: frames, run or the delivery's.
+    /// A length in the plan (frames, run or the delivery's) or a named end.
     PlannedLength,
     /// An exposure setting or mode in the plan.
     PlannedExposure,
@@ -43,10 +43,14 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
                 .clone()
                 .unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
         }),
-        Need::Numbers => evidence.timing.number_advance.is_none().then(|| {
+        Need::Numbers if evidence.timing.number_advance.is_some() => None,
+        Need::Numbers if evidence.timing.cadence.is_none() => {
+            Some("without a grid of slots there is nothing to count the file numbers against".into())
+        }
+        Need::Numbers => Some(
             "the file numbers are no evidence here: the names are not a camera's, or another program has written the files"
-                .into()
-        }),
+                .into(),
+        ),
         Need::Exposures => match fewer(2, &|at| settings.get(at).is_some_and(|s| s.ev100().is_some())) {
             0 => Some("no frame of the run tells its exposure (time, aperture and ISO)".into()),
             1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
@@ -59,7 +63,9 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         Need::PlannedLength => {
             let run = plan.run_s.is_some() && plan.interval_s.is_some();
             let clip = plan.delivery.length_s.is_some() && plan.delivery.fps.is_some();
-            (plan.frames.is_none() && !run && !clip)
+            let parted = plan.parts.iter().any(|p| matches!(p.from, PartStart::File(_)));
+            let ends = plan.first.is_some() || plan.last.is_some() || parted;
+            (plan.frames.is_none() && !run && !clip && !ends)
                 .then(|| "the plan names no length: no frames, no run and no clip (fps and length)".into())
         }
         Need::PlannedExposure => {
@@ -109,6 +115,18 @@ mod tests {
         for need in [Need::Stamps, Need::Exposures, Need::ExposureTimes] {
             assert!(lacking(need, &plan, &dark).is_some(), "{need:?}");
         }
+    }
+
+    #[test]
+    fn numbers_need_slots_to_be_counted_against() {
+        let mut sketch = Sketch::steady(5, 10.0).loose("loose");
+        sketch.advance = None;
+        let why = lacking(Need::Numbers, &Plan::default(), &sketch.evidence());
+        assert!(why.is_some_and(|w| w.contains("without a grid")));
+        let mut sketch = Sketch::steady(5, 10.0);
+        sketch.advance = None;
+        let why = lacking(Need::Numbers, &Plan::default(), &sketch.evidence());
+        assert!(why.is_some_and(|w| w.contains("not a camera")));
     }
 
     #[test]

@@ -55,6 +55,11 @@ impl Parts {
 fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
     match from {
         PartStart::Frame(number) => evidence.in_run().nth(usize::try_from(*number).ok()?),
+        PartStart::File(name) => evidence.in_run().find(|&at| {
+            let path = evidence.frames.path_text(at);
+            path.eq_ignore_ascii_case(name)
+                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
+        }),
         PartStart::Moment(moment) => evidence
             .in_run()
             .find(|&at| evidence.stamp(at).is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),
@@ -110,6 +115,9 @@ mod tests {
         assert_eq!(parts.at(6).interval_s, Some(5.0));
         assert!(parts.begins_between(2, 3) && parts.begins_between(5, 6));
         assert!(!parts.begins_between(3, 5));
+        let by_file = Plan { parts: vec![part(PartStart::File("tide0007.jpg".into()), Some(5.0))], ..plan };
+        let parts = Parts::new(&by_file, &evidence);
+        assert_eq!((parts.at(5).interval_s, parts.at(6).interval_s), (Some(10.0), Some(5.0)));
     }
 
     #[test]

@@ -4,7 +4,7 @@
 
 use super::cells;
 use super::lines::{self, Line, Marks};
-use crate::audit::{Audit, Cell, Damage, FrameState, Hole, StampSource};
+use crate::audit::{Audit, Cell, Damage, FrameState, Hole, Settings, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -124,6 +124,8 @@ impl<'a> Rows<'a> {
         let stamp = row.stamp.known();
         let camera = row.camera.known().and_then(|c| frames.cameras.get(usize::from(c)));
         let settings = evidence.exposure.settings.get(at);
+        // Without contacts on the lens only the steps are known, not where they stand.
+        let assumed = evidence.exposure.aperture_assumed;
         let ev = settings.and_then(|s| s.ev100());
         let before = self.before.filter(|_| in_run);
         let interval = before
@@ -152,11 +154,13 @@ impl<'a> Rows<'a> {
         push(&cells::number(interval, 3));
         push(&cells::number(offset, 3));
         push(&cells::number(row.exposure_s.known().or(exact(settings.map(|s| s.time_s))), 9));
-        let f_number = row.f_number.known().map(f64::from);
-        push(&cells::number(f_number.or(exact(settings.map(|s| f64::from(s.f_number)))), 2));
+        let told = |s: &Settings| f64::from(s.f_number);
+        let f_number = exact(row.f_number.known().map(f64::from))
+            .or_else(|| exact(settings.filter(|_| !assumed).map(told)));
+        push(&cells::number(f_number, 2));
         let iso = row.iso.known().map(f64::from);
         push(&cells::number(iso.or(exact(settings.map(|s| f64::from(s.iso)))), 0));
-        push(&cells::number(ev, 3));
+        push(&cells::number(ev.filter(|_| !assumed), 3));
         push(&cells::number(step, 3));
         push(&self.marked);
         let again = in_run && slot == self.slot;
@@ -290,6 +294,20 @@ mod tests {
         assert_eq!(cell("ev100"), "11.000");
         assert_eq!(column(&table, "slot_offset_s")[3], "-0.250");
         assert_eq!(column(&table, "stamp_source")[8], "absent");
+    }
+
+    /// A lens without contacts is taken as constant for the steps; its f-number is unknown, and so is where the steps stand.
+    #[test]
+    fn a_lens_without_contacts_has_no_f_number() {
+        let mut audit = sample::audit();
+        audit.evidence.exposure.aperture_assumed = true;
+        for row in &mut audit.evidence.frames.rows {
+            row.f_number = Cell::Known(0.0);
+        }
+        let table = table(&audit);
+        for (name, blank) in [("f_number", true), ("ev100", true), ("ev_step", false), ("iso", false)] {
+            assert_eq!(column(&table, name)[2].is_empty(), blank, "{name}");
+        }
     }
 
     /// RFC 4180: CRLF after every record, quotes round a cell that holds a comma, a quote or a line end, and quotes doubled.

@@ -50,6 +50,7 @@ pub fn summary(audit: &Audit, colour: bool) -> String {
     let told_above = told::reasons(&mut page, audit);
     told::usable(&mut page, audit);
     strip::write(&mut page, audit);
+    told::outside(&mut page, audit);
     findings::write(&mut page, audit, &told_above);
     table::asked_and_shot(&mut page, audit);
     told::timeline(&mut page, audit);
@@ -85,6 +86,40 @@ mod tests {
         }
         assert!(!text.contains('\u{1b}'));
         assert!(summary(&audit, true).contains('\u{1b}'));
+    }
+
+    #[test]
+    fn what_lies_outside_is_told_with_its_reason() {
+        let mut audit = sample::audit();
+        assert!(
+            summary(&audit, false)
+                .contains("Not of the run\n  100WEIR/WEIR0011.JPG: 1 frame, shot before the run.")
+        );
+        let at = |n: usize| crate::audit::Outside {
+            span: crate::units::FrameSpan::one(n),
+            why: "by another camera".into(),
+        };
+        audit.evidence.outside = vec![at(1), at(3), at(5)];
+        let text = summary(&audit, false);
+        assert!(text.contains(": 3 frames, by another camera."), "{text}");
+        audit.evidence.outside.clear();
+        assert!(!summary(&audit, false).contains("Not of the run"));
+    }
+
+    #[test]
+    fn a_part_is_not_called_whole_where_holes_could_not_be_judged() {
+        let mut audit = sample::audit();
+        assert!(!summary(&audit, false).contains("could not be judged."));
+        audit.judgements[0].answer =
+            crate::audit::Answer::CannotJudge("no frame of the run has a stamp".into());
+        let text = summary(&audit, false);
+        assert!(
+            text.split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" ")
+                .contains("Whether frames are missing in it could not be judged."),
+            "{text}"
+        );
     }
 
     #[test]

@@ -202,6 +202,8 @@ pub enum PartStart {
     Frame(u64),
     /// From a moment.
     Moment(Moment),
+    /// From the file of that name.
+    File(String),
 }
 
 /// `[[part]]`: what changes on purpose from a frame or a moment on.

@@ -137,6 +137,8 @@ impl Meant {
         for part in &plan.parts {
             let from = match &part.from {
                 PartStart::Frame(frame) => *frame,
+                // No file has a name before the sequence is written.
+                PartStart::File(_) => continue,
                 PartStart::Moment(moment) => {
                     let wait = (moment.civil.seconds_since(self.start) - at_s) / interval_s;
                     slot.saturating_add((wait - 1e-9).ceil().max(0.0) as u64)

@@ -30,6 +30,10 @@ pub fn duration(seconds: f64) -> String {
     }
     let whole = s.round() as u64;
     let (h, m, sec) = (whole / 3600, whole / 60 % 60, whole % 60);
+    if h >= 72 {
+        let (days, h) = (h / 24, h % 24);
+        return if h == 0 { format!("{sign}{days} days") } else { format!("{sign}{days} days {h} h") };
+    }
     match (h, m, sec) {
         (0, m, 0) => format!("{sign}{m} min"),
         (0, m, sec) => format!("{sign}{m} min {sec:02} s"),
@@ -58,5 +62,8 @@ mod tests {
         assert_eq!(duration(12_000.0), "3 h 20 min");
         assert_eq!(duration(7200.0), "2 h");
         assert_eq!(duration(-3600.0), "−1 h");
+        assert_eq!(duration(71.5 * 3600.0), "71 h 30 min");
+        assert_eq!(duration(72.0 * 3600.0), "3 days");
+        assert_eq!(duration(100.0 * 3600.0), "4 days 4 h");
     }
 }

@@ -62,7 +62,7 @@ pub struct Verdict {
     pub call: Call,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
-    /// The longest part without a hole, slip or damage; `None` where no frame can be used.
+    /// The longest part without a hole, a slip, damage or a fault that the clip would show; `None` where no frame can be used.
     pub usable: Option<Usable>,
     /// Likely causes of what was found, surest first.
     pub causes: Vec<LikelyCause>,

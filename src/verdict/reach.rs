@@ -52,7 +52,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
         call,
         would_change: would_change(call, &reasons, judgements),
         causes: causes::likely(plan, evidence, judgements),
-        usable: usable::longest(plan, evidence),
+        usable: usable::longest(plan, evidence, judgements),
         timeline: timeline::told(evidence),
         reasons,
     }
@@ -81,7 +81,12 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
         }
         told.push(reason.check);
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
-            out.push(format!("{}: {}", reason.check, judgement.text.remedy));
+            out.push(match &judgement.answer {
+                Answer::CannotJudge(why) => {
+                    format!("{}: an answer. It could not judge, because {why}.", reason.check)
+                }
+                _ => format!("{}: {}", reason.check, judgement.text.remedy),
+            });
         }
     }
     out

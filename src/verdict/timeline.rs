@@ -6,6 +6,8 @@ use crate::units::duration;
 
 /// Holes told one by one; the largest are told where there are more.
 const MOST_HOLES: usize = 6;
+/// Alike holes at one distance are a pattern from this many on.
+const REGULAR: usize = 4;
 
 /// The lines, in order of time. Empty without a stamped frame in the run.
 pub fn told(evidence: &Evidence) -> Vec<String> {
@@ -32,7 +34,8 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
                 )
             }
             JoinKind::ClockStep { step_s, looks_like } => {
-                format!("the camera's clock jumped by {} ({looks_like})", duration(*step_s))
+                let way = if *step_s < 0.0 { "back" } else { "forward" };
+                format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()))
             }
             JoinKind::Rate { from_s, to_s, .. } => {
                 format!("the interval went from {} to {}", duration(*from_s), duration(*to_s))
@@ -41,29 +44,95 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
         };
         lines.push((join.after, format!("{}  {what}", clock(join.before))));
     }
-    let mut holes: Vec<&Hole> = timing.holes.iter().collect();
-    holes.sort_by(|a, b| b.slots.cmp(&a.slots).then(a.before.cmp(&b.before)));
-    let untold: u64 = holes.iter().skip(MOST_HOLES).map(|h| h.slots).sum();
-    for hole in holes.iter().take(MOST_HOLES) {
-        let slots = if hole.slots == 1 { "1 slot".into() } else { format!("{} slots", hole.slots) };
-        lines.push((
-            hole.after,
-            format!(
-                "{}  {slots} empty after {}, for {}",
-                clock(hole.before),
-                evidence.name(hole.before),
-                duration(hole.gap_s)
+    let mut groups = groups(&timing.holes);
+    groups.sort_by_key(|g| (std::cmp::Reverse(slots_of(g)), g.first().map(|h| h.before)));
+    for group in groups.iter().take(MOST_HOLES) {
+        let (Some(one), Some(end)) = (group.first(), group.last()) else { continue };
+        let slots = counted(one.slots, "slot");
+        let what = match group.get(1) {
+            Some(next) => format!(
+                "{slots} in every {} empty, {} times, from {} to {}",
+                next.slot.saturating_sub(one.slot),
+                group.len(),
+                evidence.name(one.before),
+                evidence.name(end.after),
             ),
-        ));
+            None => format!(
+                "{slots} empty between {} and {}, {} apart",
+                evidence.name(one.before),
+                evidence.name(one.after),
+                duration(one.gap_s)
+            ),
+        };
+        lines.push((one.after, format!("{}  {what}", clock(one.before))));
     }
+    let rest = groups.get(MOST_HOLES..).unwrap_or_default();
+    let (untold, places) =
+        (rest.iter().map(|g| slots_of(g)).sum::<u64>(), rest.iter().map(|g| g.len()).sum::<usize>());
     lines.sort_by_key(|l| l.0);
     let mut out: Vec<String> = lines.into_iter().map(|l| l.1).collect();
     if untold > 0 {
-        out.push(format!(
-            "          and {untold} more empty slots in {} smaller holes",
-            holes.len() - MOST_HOLES
-        ));
+        let (slots, places) = (counted(untold, "slot"), counted(places as u64, "other place"));
+        out.push(format!("          and {slots} empty in {places}"));
     }
     out.push(format!("{}  ended with {}", clock(last), evidence.name(last)));
     out
+}
+
+fn counted(count: u64, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
+
+fn slots_of(group: &[Hole]) -> u64 {
+    group.iter().map(|h| h.slots).sum()
+}
+
+/// Holes one by one, but alike ones that come regularly together.
+fn groups(holes: &[Hole]) -> Vec<&[Hole]> {
+    let mut out = Vec::new();
+    let mut rest = holes;
+    while let [first, later @ ..] = rest {
+        let every = later.first().map(|h| h.slot.saturating_sub(first.slot));
+        let alike = |pair: &&[Hole]| match pair {
+            [a, b] => a.slots == b.slots && Some(b.slot.saturating_sub(a.slot)) == every,
+            _ => false,
+        };
+        let length = 1 + rest.windows(2).take_while(alike).count();
+        let (group, others) = rest.split_at(if length >= REGULAR { length } else { 1 });
+        out.push(group);
+        rest = others;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::timing::HoleCause;
+
+    fn hole(slot: i64, slots: u64) -> Hole {
+        Hole {
+            before: slot as usize - 1,
+            after: slot as usize,
+            slot,
+            slots,
+            gap_s: 10.0,
+            numbers: Some(1),
+            cause: HoleCause::TriggerMissed,
+            doubt: None,
+        }
+    }
+
+    #[test]
+    fn regular_holes_are_told_as_one() {
+        let sizes = |holes: &[Hole]| groups(holes).iter().map(|g| g.len()).collect::<Vec<_>>();
+        let every_third: Vec<_> = (0..9).map(|k| hole(10 + 3 * k, 1)).collect();
+        assert_eq!(sizes(&every_third), [9]);
+        assert_eq!(sizes(&every_third[..REGULAR - 1]), vec![1; REGULAR - 1]);
+        let mut mixed = vec![hole(2, 4)];
+        mixed.extend(every_third);
+        mixed.push(hole(60, 2));
+        assert_eq!(sizes(&mixed), [1, 9, 1]);
+        assert_eq!(sizes(&[]), Vec::<usize>::new());
+    }
 }

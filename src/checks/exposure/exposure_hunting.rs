@@ -121,14 +121,14 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     let of_hunt = &reversals[hunt.first..=hunt.last];
     let (first, last) = (reversals[hunt.first].before, reversals[hunt.last].after);
     let largest = of_hunt.iter().map(|r| r.ev.abs()).fold(0.0, f64::max);
+    let up_to = if hunt.most < of_hunt.len() { format!(", up to {}", hunt.most) } else { String::new() };
     let message = format!(
-        "The exposure hunts from {}{} to {}{}: {} reversals, up to {} within {WINDOW} frames, by {largest:.2} EV at most.",
+        "The exposure hunts from {}{} to {}{}: {} reversals{up_to} within {WINDOW} frames, by {largest:.2} EV at most.",
         evidence.name(first),
         clock_of(evidence, first),
         evidence.name(last),
         clock_of(evidence, last),
         of_hunt.len(),
-        hunt.most,
     );
     let mut finding = over(Finding::new(TEXT.id, hunt.severity, message), first, last)
         .count(of_hunt.len() as u64)

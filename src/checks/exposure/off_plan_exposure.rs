@@ -10,7 +10,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Row};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
-use crate::units::stops::{Series, Step, exact_or_same, time_text};
+use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -63,7 +63,7 @@ struct Parameter {
 
 const PARAMETERS: [Parameter; 3] = [
     Parameter {
-        word: "Shutter",
+        word: "The shutter",
         key: "shutter_off_ev",
         series: Series::Time,
         planned: |e| e.shutter_s,
@@ -72,7 +72,7 @@ const PARAMETERS: [Parameter; 3] = [
         text: time_text,
     },
     Parameter {
-        word: "Aperture",
+        word: "The aperture",
         key: "aperture_off_ev",
         series: Series::Aperture,
         planned: |e| e.aperture,
@@ -84,7 +84,7 @@ const PARAMETERS: [Parameter; 3] = [
         text: f_text,
     },
     Parameter {
-        word: "ISO",
+        word: "The ISO",
         key: "iso_off_ev",
         series: Series::Sensitivity,
         planned: |e| e.iso,
@@ -164,8 +164,11 @@ fn nearest(
     Some(Off { slot, span: FrameSpan { first, last }, ev: best.0, value: best.1, planned, severity, level })
 }
 
+/// Numbers this close, in EV, are one mark in two writings (1/60 and 0.0167 s).
+const AGREES_EV: f64 = 0.05;
+
 /// How far a setting lies from the planned one, in EV; 0 within a planned range. Mark against mark and exact against exact:
-/// where either agrees, it agrees.
+/// where either agrees, it agrees. Two marks of a series that differ lie whole steps apart, whatever their rounded numbers say.
 fn off_ev(series: Series, step: Step, exact: f64, marked: f64, planned: Planned) -> f64 {
     let stops = if series == Series::Aperture { 2.0 } else { 1.0 };
     let beyond = |value: f64, low: f64, high: f64| {
@@ -183,7 +186,8 @@ fn off_ev(series: Series, step: Step, exact: f64, marked: f64, planned: Planned)
         exact_or_same(series, planned.high(), step),
     );
     let by_mark = beyond(marked, planned.low(), planned.high());
-    if by_mark.is_finite() && by_mark.abs() < by_exact.abs() { by_mark } else { by_exact }
+    let by_name = by_mark.abs() < AGREES_EV || exact_point(series, marked, step).is_none();
+    if by_name && by_mark.abs() < by_exact.abs() { by_mark } else { by_exact }
 }
 
 fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Finding> {
@@ -319,6 +323,18 @@ mod tests {
             "{}",
             findings[1].message
         );
+    }
+
+    /// Neighbouring marks lie a third of a stop apart, though 30 / 25 and 60 / 50 are 0.26 EV.
+    #[test]
+    fn neighbouring_marks_lie_a_third_apart() {
+        for (planned, shot) in [(25.0, 30.0), (1.0 / 60.0, 1.0 / 50.0), (1.0 / 125.0, 1.0 / 100.0)] {
+            let findings = found(&CHECK, &shutter(Planned::Fixed(planned)), &all(shot));
+            assert!(findings[0].message.contains("(0.33 EV at most)"), "{}", findings[0].message);
+        }
+        // A time between the marks is held against the number of the plan.
+        let findings = found(&CHECK, &shutter(Planned::Fixed(1.0 / 60.0)), &all(1.0 / 55.0));
+        assert!(findings[0].message.contains("(0.13 EV at most)"), "{}", findings[0].message);
     }
 
     #[test]

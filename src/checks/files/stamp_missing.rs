@@ -45,10 +45,23 @@ fn judge(case: &Case<'_>) -> Opinion {
         };
         let (blank, absent, unreadable) = (of("blank"), of("absent"), of("unreadable"));
         let (says, span) = (if without.len() == 1 { "does" } else { "do" }, FrameSpan { first, last });
+        let ways = [
+            (blank, "with a blank stamp"),
+            (absent, "without a stamp"),
+            (unreadable, "with a stamp that cannot be understood"),
+        ];
+        let ways: Vec<_> = ways.iter().filter(|w| w.0 > 0).collect();
+        let ways: Vec<_> = match ways.as_slice() {
+            [(_, how)] => vec![(*how).to_owned()],
+            several => several.iter().map(|(n, how)| format!("{n} {how}")).collect(),
+        };
         let message = format!(
-            "{} of the run {says} not say when shot, {}: {blank} with a blank stamp, {absent} without one, {unreadable} with one that cannot be understood.",
+            "{} of the run {says} not say when {} shot, {}{}: {}.",
             counted(without.len() as u64, "frame"),
+            if without.len() == 1 { "it was" } else { "they were" },
+            if span.len() > without.len() { "among " } else { "" },
             named(evidence, span),
+            ways.join(", "),
         );
         let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
             .count(without.len() as u64)
@@ -74,11 +87,15 @@ fn lesser(evidence: &Evidence) -> Option<Finding> {
     let is_lesser = |at: &usize| evidence.stamp(*at).is_some_and(|s| s.source != StampSource::Original);
     let first = evidence.in_run().find(is_lesser)?;
     let last = evidence.in_run().filter(is_lesser).last()?;
-    let message = format!(
-        "{} of the run have no DateTimeOriginal: {digitized} are dated by DateTimeDigitized and {plain} by DateTime, which \
-         other programs change.",
-        counted(plain + digitized, "frame"),
-    );
+    let by = match (digitized, plain) {
+        (_, 0) => "they are dated by DateTimeDigitized".to_owned(),
+        (0, _) => "they are dated by DateTime, which other programs change".to_owned(),
+        _ => format!(
+            "{digitized} are dated by DateTimeDigitized and {plain} by DateTime, which other programs change"
+        ),
+    };
+    let message =
+        format!("{} of the run without DateTimeOriginal: {by}.", counted(plain + digitized, "frame"));
     let finding = Finding::new(TEXT.id, Severity::Note, message)
         .count(plain + digitized)
         .figure("digitized_frames", count(digitized))
@@ -107,7 +124,9 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &evidence);
         assert_eq!((findings[0].count, findings[0].severity), (3, Caution));
         assert!(
-            findings[0].message.contains("2 with a blank stamp, 0 without one, 1 with"),
+            findings[0]
+                .message
+                .ends_with(": 2 with a blank stamp, 1 with a stamp that cannot be understood."),
             "{}",
             findings[0].message
         );

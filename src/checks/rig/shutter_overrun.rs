@@ -9,6 +9,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{JoinKind, TimerLaw};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::ExposurePlan;
 use crate::units::stops::time_text;
 use crate::units::{Figure, FrameSpan, duration};
 
@@ -140,6 +141,17 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     !hole && !slip && low_s <= interval_s
 }
 
+/// What an exposure is followed by, after the plan.
+fn beyond(asked: &ExposurePlan) -> String {
+    let busy = asked.busy_s.filter(|s| *s > 0.0).map(|s| format!("{} of busy time", duration(s)));
+    let dark = asked.dark_frame.unwrap_or(false).then(|| "a dark frame as long".to_owned());
+    match (busy, dark) {
+        (Some(busy), Some(dark)) => format!(", with {busy} and {dark}"),
+        (Some(one), None) | (None, Some(one)) => format!(", with {one}"),
+        (None, None) => String::new(),
+    }
+}
+
 fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
     let evidence = case.evidence;
     let span = FrameSpan { first: group.first()?.span.first, last: group.last()?.span.last };
@@ -154,13 +166,17 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
     } else {
         format!("an exposure of {}", time_text(mark))
     };
-    let only_exact =
-        if by_mark.map(|w| w.0) == Some(worst.severity) { "" } else { ", by the exact exposure alone" };
+    let by_mark = if by_mark.map(|w| w.0) == Some(worst.severity) {
+        String::new()
+    } else {
+        format!("; by the mark it would be {}", duration(worst.taken_s.0))
+    };
     let all_the_same =
         if held && worst.severity == Severity::Fault { "; the cadence was held all the same" } else { "" };
+    let beyond = beyond(&Parts::new(case.plan, evidence).at(worst.span.first).exposure);
     let takes = if frames == 1 { "takes" } else { "take" };
     let message = format!(
-        "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}, with busy time and dark frame{only_exact}{all_the_same}.",
+        "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
         counted(frames, "frame"),
         named(evidence, span),
         clock_of(evidence, span.first),
@@ -190,7 +206,7 @@ mod tests {
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
-    use crate::plan::{CountedFrom, ExposurePlan, Plan};
+    use crate::plan::{CountedFrom, Plan};
 
     fn exposed(seconds: f64, interval_s: f64) -> Sketch {
         Sketch::steady(60, interval_s).change(20..40, |row| row.exposure_s = Cell::Known(seconds))
@@ -225,7 +241,19 @@ mod tests {
         let findings = found(&CHECK, &every(31.0), &evidence);
         assert_eq!((findings[0].severity, findings[0].count), (Fault, 20));
         assert!(findings[0].message.contains("a marked 30 s lasts 32 s"), "{}", findings[0].message);
-        assert!(findings[0].message.contains("by the exact exposure alone"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("by the mark it would be 30 s"), "{}", findings[0].message);
+        // What the plan does not name is not in the sentence.
+        assert!(!findings[0].message.contains("busy") && !findings[0].message.contains("dark"));
+    }
+
+    #[test]
+    fn names_what_follows_the_exposure() {
+        let said =
+            |busy_s, dark_frame| beyond(&ExposurePlan { busy_s, dark_frame, ..ExposurePlan::default() });
+        assert_eq!(said(Some(0.6), None), ", with 0.6 s of busy time");
+        assert_eq!(said(None, Some(true)), ", with a dark frame as long");
+        assert_eq!(said(Some(0.6), Some(true)), ", with 0.6 s of busy time and a dark frame as long");
+        assert_eq!(said(Some(0.0), Some(false)), "");
     }
 
     #[test]

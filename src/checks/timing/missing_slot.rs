@@ -138,7 +138,9 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
         counted(high, "slot"),
     );
     let mut finding = Finding::new(TEXT.id, Severity::Note, message).count(0);
-    finding.doubt = Some(doubt(low, high));
+    // The sentence has said it; the range is all there is to add.
+    let words = "Another reading of the stamps is about as good.".into();
+    finding.doubt = Some(Doubt { words, count_low: low, count_high: high });
     Some(finding)
 }
 
@@ -248,21 +250,23 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
     finding
 }
 
-/// When the first missing frame was due: the grid's own moment. Where the intervals grow with the exposures, its share of the
-/// gap after the frame before.
+/// When the first missing frame was due, as the camera would have stamped it: the grid's own moment, cut to what the stamps
+/// write. Where the intervals grow with the exposures, its share of the gap after the frame before.
 fn due(evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
     let timing = &evidence.timing;
+    let step = timing.written_resolution.max(1);
+    let stamped = |t: CivilTime| CivilTime::from_micros(t.micros().div_euclid(step).saturating_mul(step));
     let law = timing.cadence.as_ref().map(|c| c.law);
     let next = timing.stretches.partition_point(|s| s.last < hole.before);
     let stretch = timing.stretches.get(next).filter(|s| s.first <= hole.before);
     match stretch.filter(|_| !matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame))) {
         Some(s) => {
             let micros = hole.slot.saturating_sub(s.first_slot) as f64 * s.interval_s * SECOND as f64;
-            Some(s.phase.plus(micros.round() as i64))
+            Some(stamped(s.phase.plus(micros.round() as i64)))
         }
         None => {
             let share = hole.gap_s * SECOND as f64 / (hole.slots as f64 + 1.0);
-            Some(evidence.stamp(hole.before)?.at.plus(share.round() as i64))
+            Some(stamped(evidence.stamp(hole.before)?.at.plus(share.round() as i64)))
         }
     }
 }

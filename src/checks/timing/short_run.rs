@@ -8,8 +8,8 @@ use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::Plan;
-use crate::units::{Figure, duration};
+use crate::plan::{PartStart, Plan};
+use crate::units::{Figure, duration, shown};
 
 const TEXT: Text = Text {
     id: "short-run",
@@ -39,6 +39,14 @@ const LIMITS: &[Limit] = &[
         direction: Direction::Above,
         caution: None,
         fault: Some(5.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "ends",
+        unit: "files named by the plan and not found",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
         source: PRACTICE,
     },
     Limit {
@@ -77,7 +85,10 @@ fn judge(case: &Case<'_>) -> Opinion {
         if delivery.is_none() { case.limits.weigh("share", share) } else { None },
         clip_short.and_then(|short| case.limits.weigh("delivery", short as f64)),
     ];
-    let mut findings = Vec::new();
+    let mut findings: Vec<_> = ends_not_found(case).into_iter().collect();
+    if asked.is_none() && delivery.is_none() && findings.is_empty() {
+        return Opinion::cannot("the plan names no length: no frames, no run and no clip (fps and length)");
+    }
     if let Some(severity) = weights.iter().flatten().map(|(s, _)| *s).max() {
         let run = evidence.in_run().next().zip(evidence.in_run().last());
         findings.push(told(case, severity, run, shot));
@@ -85,13 +96,52 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
 }
 
+/// The files that the plan names and no frame of the folder bears: the ends of the run, and where parts begin.
+fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
+    let (evidence, plan) = (case.evidence, case.plan);
+    let there = |name: &str| {
+        (0..evidence.states.len()).any(|at| {
+            let path = evidence.frames.path_text(at);
+            path.eq_ignore_ascii_case(name)
+                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
+        })
+    };
+    let ends = [("The plan's first frame", &plan.first), ("The plan's last frame", &plan.last)];
+    let ends = ends.into_iter().filter_map(|(which, name)| Some((which, name.as_deref()?)));
+    let parts = plan.parts.iter().filter_map(|part| match &part.from {
+        PartStart::File(name) => Some(("The first frame of a [[part]]", name.as_str())),
+        PartStart::Frame(_) | PartStart::Moment(_) => None,
+    });
+    let gone: Vec<_> = ends.chain(parts).filter(|(_, name)| !there(name)).collect();
+    let (severity, level) = case.limits.weigh("ends", gone.len() as f64)?;
+    let told: Vec<_> = gone.iter().map(|(which, name)| format!("{which}, {},", shown(name))).collect();
+    let message = match told.as_slice() {
+        [one] => format!("{one} is not in this folder; the run is judged without it."),
+        several => format!(
+            "The plan names {} files that are not in this folder; the run is judged without them: {}",
+            several.len(),
+            several.join(" ").trim_end_matches(',').to_owned() + ".",
+        ),
+    };
+    Some(
+        Finding::new(TEXT.id, severity, message)
+            .count(gone.len() as u64)
+            .figure("names_not_found", beside(gone.len() as f64, Some(level))),
+    )
+}
+
 fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: u64) -> Finding {
     let (evidence, plan) = (case.evidence, case.plan);
     let (asked, delivery) = (asked(plan), delivery_frames(plan));
+    // A clip is made of the frames that are there.
+    let there = shot.saturating_sub(evidence.timing.holes.iter().map(|h| h.slots).sum());
     let mut words = match asked.filter(|a| *a > shot) {
-        Some(asked) => format!("The run is {} short: {shot} of {asked}", counted(asked - shot, "frame")),
-        None => format!("The run has {}", counted(shot, "frame")),
+        Some(asked) => format!("The run is {} short: {shot} of {asked}", counted(asked - shot, "slot")),
+        None => format!("The run has {}", counted(shot, "slot")),
     };
+    if there < shot {
+        words += &format!(", {there} of them with a frame");
+    }
     if let Some((first, last)) = run {
         words += &format!(
             ", from {}{} to {}{}",
@@ -102,8 +152,8 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
         );
     }
     if let Some((fps, length_s)) = plan.delivery.fps.zip(plan.delivery.length_s) {
-        let clip = duration(shot as f64 / fps);
-        words += &format!("; at {fps} frames a second it makes {clip} of the {} asked", duration(length_s));
+        let clip = duration(there as f64 / fps);
+        words += &format!("; at {fps} frames a second that makes {clip} of the {} asked", duration(length_s));
     }
     let mut finding = Finding::new(TEXT.id, severity, format!("{words}."))
         .count(asked.or(delivery).map_or(0, |a| a.saturating_sub(shot)))
@@ -117,7 +167,7 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
         )
         .figure("delivery_frames", delivery.map_or(Figure::Unknown, count));
     if let Some(fps) = plan.delivery.fps {
-        finding = finding.figure("clip_s", beside(shot as f64 / fps, plan.delivery.length_s));
+        finding = finding.figure("clip_s", beside(there as f64 / fps, plan.delivery.length_s));
     }
     if let Some((first, last)) = run {
         finding = over(finding, first, last).at(evidence.stamp(last).map(|s| s.at));
@@ -192,7 +242,7 @@ mod tests {
         assert!(found(&CHECK, &clip(every(10.0), 150.0), &evidence).is_empty());
         let findings = found(&CHECK, &clip(every(10.0), 200.0), &evidence);
         assert_eq!((findings[0].severity, findings[0].count), (Fault, 50));
-        assert!(findings[0].message.contains("makes 6 s of the 8 s asked"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("that makes 6 s of the 8 s asked"), "{}", findings[0].message);
     }
 
     #[test]
@@ -222,6 +272,47 @@ mod tests {
             let findings = found(&CHECK, &begins(micros), &evidence);
             assert_eq!(findings[0].cause.as_ref().expect("a cause").code, code);
         }
+    }
+
+    #[test]
+    fn the_clip_is_made_of_the_frames_that_are_there() {
+        let inside: Vec<_> = (50..90).collect();
+        let evidence = Sketch::steady(150, 10.0).without(&inside, false).evidence();
+        let findings = found(&CHECK, &clip(asks(200), 200.0), &evidence);
+        let said = &findings[0].message;
+        assert!(said.contains("50 slots short: 150 of 200, 110 of them with a frame"), "{said}");
+        assert!(said.contains("that makes 4.4 s of the 8 s asked"), "{said}");
+        let clip_s = findings[0].evidence.iter().find(|(key, _)| *key == "clip_s");
+        assert_eq!(clip_s.map(|(_, figure)| figure.clone()), Some(beside(4.4, Some(8.0))));
+    }
+
+    #[test]
+    fn an_end_that_is_not_there_is_told() {
+        let evidence = Sketch::steady(20, 10.0).evidence();
+        let named = |first: &str, last: Option<&str>| Plan {
+            first: Some(first.into()),
+            last: last.map(str::to_owned),
+            ..every(10.0)
+        };
+        let findings = found(&CHECK, &named("TIDE0900.JPG", None), &evidence);
+        assert_eq!((findings[0].severity, findings[0].count), (Caution, 1));
+        let said = &findings[0].message;
+        assert!(said.starts_with("The plan's first frame, TIDE0900.JPG, is not in this folder"), "{said}");
+        let both = found(&CHECK, &named("TIDE0900.JPG", Some("TIDE0990.JPG")), &evidence);
+        assert_eq!(both[0].count, 2);
+        assert!(
+            cannot(&CHECK, &named("tide0003.jpg", Some("TIDE0018.JPG")), &evidence).contains("no length")
+        );
+        let part = crate::plan::Part {
+            from: PartStart::File("TIDE0500.JPG".into()),
+            interval_s: None,
+            exposure: crate::plan::ExposurePlan::default(),
+            note: None,
+        };
+        let parted = found(&CHECK, &Plan { parts: vec![part], ..every(10.0) }, &evidence);
+        assert!(parted[0].message.contains("[[part]], TIDE0500.JPG, is not"), "{}", parted[0].message);
+        let long = Plan { frames: Some(20), ..named("TIDE0001.JPG", None) };
+        assert!(found(&CHECK, &long, &evidence).is_empty());
     }
 
     #[test]

@@ -141,6 +141,8 @@ pub struct PartV1 {
     pub from_frame: Option<u64>,
     /// Or the moment.
     pub from: Option<String>,
+    /// Or the file.
+    pub from_file: Option<String>,
     /// The new interval, s.
     pub interval_s: Option<f64>,
     /// The new exposure; what is null stays as it was.
@@ -226,12 +228,13 @@ fn rig(r: &RigPlan) -> RigV1 {
 }
 
 fn part(p: &Part) -> PartV1 {
-    let (from_frame, from) = match p.from {
-        PartStart::Frame(frame) => (Some(frame), None),
-        PartStart::Moment(m) => (None, Some(moment(m))),
+    let (from_frame, from, from_file) = match &p.from {
+        PartStart::Frame(frame) => (Some(*frame), None, None),
+        PartStart::Moment(m) => (None, Some(moment(*m)), None),
+        PartStart::File(name) => (None, None, Some(name.clone())),
     };
     let (interval_s, note) = (real(p.interval_s), p.note.clone());
-    PartV1 { from_frame, from, interval_s, exposure: exposure(&p.exposure), note }
+    PartV1 { from_frame, from, from_file, interval_s, exposure: exposure(&p.exposure), note }
 }
 
 fn accepted(a: &Accepted) -> AcceptedV1 {

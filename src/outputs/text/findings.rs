@@ -60,10 +60,11 @@ fn one(page: &mut Page, audit: &Audit, finding: &Finding, told: bool) {
         page.wrap(11, Tone::Plain, &format!("Cause: {}", shown(cause)));
     }
     if let Some(doubt) = &finding.doubt {
-        let range = if doubt.count_low == doubt.count_high {
+        let range = format!("{} to {}", doubt.count_low, doubt.count_high);
+        let range = if doubt.count_low == doubt.count_high || doubt.words.contains(&range) {
             String::new()
         } else {
-            format!(" ({} to {})", doubt.count_low, doubt.count_high)
+            format!(" ({range})")
         };
         page.wrap(11, Tone::Plain, &format!("In doubt: {}{range}", shown(&doubt.words)));
     }

@@ -56,8 +56,9 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let cells = cells.min(usize::try_from(total).unwrap_or(cells));
     let mut strip = vec![Mark::Held; cells];
     let cell_of = |unit: u64| (u128::from(unit) * cells as u128 / u128::from(total.max(1))) as usize;
-    // A night that the plan names is no slip.
-    let slips = audit.evidence.timing.joins.iter().filter(|j| j.kind != JoinKind::Night);
+    // A night that the plan names is no slip, and where the clock was set the timer ran on.
+    let ran_on = |kind: &JoinKind| matches!(kind, JoinKind::Night | JoinKind::ClockStep { .. });
+    let slips = audit.evidence.timing.joins.iter().filter(|j| !ran_on(&j.kind));
     let mut joins = slips.map(|j| j.after).peekable();
     let mut unit = 0_u64;
     for line in lines::lines(audit) {
@@ -117,7 +118,11 @@ pub fn write(page: &mut Page, audit: &Audit) {
     let legend: Vec<_> = Mark::ALL
         .iter()
         .filter(|m| strip.contains(m))
-        .map(|m| format!("{} {}", m.sign(), m.words()))
+        .map(|m| match m {
+            // Without a grid there is nothing that could be held.
+            Mark::Held if evidence.timing.cadence.is_none() => format!("{} frames", m.sign()),
+            _ => format!("{} {}", m.sign(), m.words()),
+        })
         .collect();
     page.line(Tone::Faint, &format!("  {}", legend.join("   ")));
 }

@@ -1,7 +1,7 @@
 //! Asked and shot, side by side.
 
 use super::page::{Page, Tone, WIDTH, wrapped};
-use crate::audit::{Audit, FrameState, Planned, TimerLaw};
+use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw};
 use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
@@ -95,6 +95,9 @@ fn length(page: &mut Page, audit: &Audit) {
         Some(steps as f64 * audit.plan.interval_s?)
     });
     let evidence = &audit.evidence;
+    // What the camera's clock was set by is no time of the run.
+    let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
+    let set_s: f64 = evidence.timing.joins.iter().map(set).sum();
     let mut first = None;
     let mut last = None;
     for stamp in evidence.in_run().filter_map(|at| evidence.stamp(at)) {
@@ -103,7 +106,7 @@ fn length(page: &mut Page, audit: &Audit) {
     }
     let shot = first.zip(last).map(|(a, b): (CivilTime, CivilTime)| {
         let (from, to) = from_to(a, b);
-        format!("{}, {from} to {to}", duration(b.seconds_since(a)))
+        format!("{}, {from} to {to}", duration(b.seconds_since(a) - set_s))
     });
     row(
         page,

@@ -37,7 +37,7 @@ pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
         page.wrap(
             2,
             Tone::Plain,
-            "Nothing weighs: no fault, no caution, and no answer missing that has to be given.",
+            "No fault and no caution stands, and every check that has to answer could.",
         );
     }
     let mut told: Vec<(&str, Severity)> = Vec::new();
@@ -86,7 +86,37 @@ pub fn usable(page: &mut Page, audit: &Audit) {
         (None, None) => {}
     }
     words.push('.');
+    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
+    if audit.judgements.iter().any(blind) {
+        words.push_str(" Whether frames are missing in it could not be judged.");
+    }
     page.wrap(2, Tone::Plain, &words);
+}
+
+/// What lies outside of the run and why, neighbours with one reason together.
+pub fn outside(page: &mut Page, audit: &Audit) {
+    let evidence = &audit.evidence;
+    let all = evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len());
+    let mut groups: Vec<(usize, usize, usize, &str)> = Vec::new();
+    for o in all {
+        match groups.last_mut() {
+            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + o.span.len()),
+            _ => groups.push((o.span.first, o.span.last, o.span.len(), &o.why)),
+        }
+    }
+    if groups.is_empty() {
+        return;
+    }
+    page.heading("Not of the run");
+    for (first, last, frames, why) in groups.iter().take(LISTED) {
+        let name = |at: usize| evidence.name(at);
+        let which = if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) };
+        let s = if *frames == 1 { "" } else { "s" };
+        page.wrap(2, Tone::Plain, &format!("{which}: {frames} frame{s}, {}.", shown(why)));
+    }
+    if groups.len() > LISTED {
+        page.wrap(2, Tone::Plain, &format!("{} more; each in audit.json.", groups.len() - LISTED));
+    }
 }
 
 /// The run told in order of time.
@@ -170,7 +200,8 @@ fn looked_at(j: &Judgement) -> Option<String> {
     if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
         return None;
     }
-    let mut words = format!("{} frames", j.looked_at);
+    let s = if j.looked_at == 1 { "" } else { "s" };
+    let mut words = format!("{} frame{s}", j.looked_at);
     for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
         words.push_str(&format!(", {frames} set aside ({why})"));
     }

@@ -26,13 +26,14 @@ pub fn frames_of_run(plan: &Plan) -> Option<u64> {
     }
     let (mut at_s, mut frames, mut exposure) = (0.0, 0_u64, plan.exposure.clone());
     for part in &plan.parts {
-        let (begins_s, here) = match part.from {
+        let (begins_s, here) = match &part.from {
+            PartStart::File(_) => return None,
             PartStart::Frame(n) => {
                 let here = n.checked_sub(frames)?;
                 (at_s + here as f64 * period_s, here)
             }
             PartStart::Moment(moment) => {
-                let begins_s = seconds_between(plan.start?, moment);
+                let begins_s = seconds_between(plan.start?, *moment);
                 // A slot that falls on the part's first moment belongs to the part.
                 (begins_s, arithmetic::slots_before(begins_s - at_s, period_s)?)
             }
@@ -98,9 +99,10 @@ pub(super) fn order_of_parts(plan: &Plan, told: &mut Vec<Contradiction>) {
     });
     for (at, part) in plan.parts.iter().enumerate() {
         let place = format!("[[part]] {}", at + 1);
-        match part.from {
+        match &part.from {
+            PartStart::File(_) => {}
             PartStart::Frame(n) => {
-                if let Some(frames) = frames.filter(|frames| n >= *frames) {
+                if let Some(frames) = frames.filter(|frames| n >= frames) {
                     warn(
                         told,
                         format!("{place} begins at frame {n}, but the plan's {frames} frames end before it."),
@@ -109,7 +111,7 @@ pub(super) fn order_of_parts(plan: &Plan, told: &mut Vec<Contradiction>) {
             }
             PartStart::Moment(moment) => {
                 let Some(start) = plan.start else { continue };
-                let after_s = seconds_between(start, moment);
+                let after_s = seconds_between(start, *moment);
                 if after_s < 0.0 {
                     let words = format!(
                         "{place} begins at {}, before the start at {}. Correct one of the two.",

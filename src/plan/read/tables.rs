@@ -125,10 +125,10 @@ fn parts(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Part> {
     all
 }
 
-/// Where a part begins: at a frame (a whole number, from 0) or a moment.
+/// Where a part begins: at a frame (a whole number, from 0), a moment, or a file.
 fn part_start(reader: &mut Reader<'_>, table: &Section<'_>, heading: Range<usize>) -> Option<PartStart> {
-    let expected =
-        "from = a frame's number in the run (from 0), or a date and time such as \"2026-05-09T05:00:00\"";
+    let expected = "from = a frame's number in the run (from 0), a file such as \"TIDE0300.JPG\", or a date and time such as \
+         \"2026-05-09T05:00:00\"";
     let Some(value) = table.get("from") else {
         reader.lacks(heading, &table.label("from"), expected);
         return None;
@@ -140,6 +140,13 @@ fn part_start(reader: &mut Reader<'_>, table: &Section<'_>, heading: Range<usize
             reader.wrong(value.span(), message, expected, None);
         }
         return number.map(PartStart::Frame);
+    }
+    // A name with an ending and without the colons of a time of day is a file's.
+    if let DeValue::String(text) = value.get_ref() {
+        let ending = text.rsplit_once('.').map_or("", |(_, ending)| ending);
+        if ending.starts_with(|c: char| c.is_ascii_alphabetic()) && !text.contains(':') {
+            return reader.text(table, "from").map(PartStart::File);
+        }
     }
     reader.moment(table, "from", forms::moment).map(PartStart::Moment)
 }

@@ -242,6 +242,24 @@ fn every_key_is_read() {
     assert_eq!((levels.get("caution"), levels.get("share_fault")), (Some(&2.5), Some(&-1.0)));
 }
 
+#[test]
+fn a_part_begins_at_a_frame_a_moment_or_a_file() {
+    for (written, from) in [
+        ("40", Some(PartStart::Frame(40))),
+        ("\"TIDE0041.JPG\"", Some(PartStart::File("TIDE0041.JPG".into()))),
+        ("\"101TIDES/TIDE0041.CR2\"", Some(PartStart::File("101TIDES/TIDE0041.CR2".into()))),
+        ("\"2026-05-09T05:40:00\"", Some(PartStart::Moment(at("2026-05-09T05:40:00")))),
+        ("\"soon\"", None),
+        ("\"2026-05-09T25:40:00.5\"", None),
+    ] {
+        let text = format!("interval = 6\n[[part]]\nfrom = {written}\n");
+        match from {
+            Some(from) => assert_eq!(good(&text).parts[0].from, from, "{written}"),
+            None => assert_eq!(bad(&text).errors.len(), 1, "{written}"),
+        }
+    }
+}
+
 /// Each key of each table is known to the reader, stands in the test above, and refuses what is no value of its kind.
 #[test]
 fn every_key_refuses_a_wrong_type() {
