@@ -5,7 +5,7 @@ mod support;
 use lapseproof::frames::source::Source;
 use lapseproof::frames::{Cell, Damage, FileKind, FileRead, read_source};
 use proptest::prelude::*;
-use support::writer::{Put, block, jpeg, picture_data, segment};
+use support::writer::{Put, block, directories, jpeg, picture_data, segment};
 
 fn read(bytes: Vec<u8>) -> (FileRead, u64, u32) {
     let mut source = Source::over(bytes).expect("memory");
@@ -55,6 +55,60 @@ fn segments_behind_the_head_are_reached_without_what_lies_between() {
     let (read, bytes, reads) = read(whole);
     assert_eq!((read.row.size, read.row.iso), (Cell::Known((640, 480)), Cell::Known(200)));
     assert!(bytes < 128 * 1024, "{bytes} bytes in {reads} reads");
+}
+
+/// A raw whose directories stand at `base` of `len` bytes, with one strip of picture data of `strip` bytes behind the header.
+fn raw_with_directory_at(base: usize, len: usize, strip: u32) -> Vec<u8> {
+    let told = directories(
+        base,
+        &[
+            (0x0100, Put::Long(6000)),
+            (0x0101, Put::Long(4000)),
+            (0x010F, Put::Ascii("ACME")),
+            (0x0111, Put::Long(64)),
+            (0x0117, Put::Long(strip)),
+        ],
+        &[
+            (0x9003, Put::Ascii("2026:05:09 04:10:00")),
+            (0x829A, Put::Ratio(1, 60)),
+            (0x8827, Put::Short(&[200])),
+            (0x927C, Put::Bytes(&[7; 40_000])),
+        ],
+    );
+    let mut whole = vec![0x55; len];
+    whole[..4].copy_from_slice(b"II*\0");
+    whole[4..8].copy_from_slice(&(base as u32).to_le_bytes());
+    whole[base..base + told.len()].copy_from_slice(&told);
+    whole
+}
+
+#[test]
+fn a_raw_costs_little_wherever_its_directory_lies() {
+    for base in [64, 100_000, 9_000_000, 19_900_000] {
+        let (read, bytes, reads) = read(raw_with_directory_at(base, 20_000_000, 19_000_000));
+        assert_eq!(read.row.damage, Damage::None, "{base}");
+        assert_eq!(read.row.size, Cell::Known((6000, 4000)), "{base}");
+        assert_eq!(
+            (read.row.iso, read.row.exposure_s),
+            (Cell::Known(200), Cell::Known(1.0 / 60.0)),
+            "{base}"
+        );
+        assert!(read.row.stamp.as_known().is_some() && read.camera.as_known().is_some(), "{base}");
+        assert!(bytes <= 32 * 1024 && reads <= 4, "{base}: {bytes} bytes in {reads} reads");
+    }
+}
+
+#[test]
+fn a_raw_that_is_cut_says_so_wherever_its_directory_lies() {
+    let words = |whole: Vec<u8>| damage(whole).words();
+    assert!(
+        words(raw_with_directory_at(150_000, 200_000, 300_000)).contains("ends at byte 300064 of 200000")
+    );
+    let mut whole = raw_with_directory_at(150_000, 200_000, 100_000);
+    whole.truncate(150_040);
+    assert!(words(whole.clone()).contains("inside a directory"), "{}", words(whole.clone()));
+    whole.truncate(140_000);
+    assert!(words(whole.clone()).contains("lies at byte 150000 of 140000"), "{}", words(whole));
 }
 
 /// A raw as most cameras write it: directories first, then the picture's data in one strip of `len` bytes.

@@ -1,23 +1,19 @@
 //! Files whose bytes repeat an earlier file's.
 
 use crate::frames::Frames;
-use std::collections::HashMap;
 
 /// Positions of copies and of the frames they repeat: equal length, kind and print. Empty files repeat nothing.
 pub fn find(frames: &Frames) -> Vec<(usize, usize)> {
-    // The map is only asked, never walked: no order comes from it.
-    let mut seen: HashMap<(u64, u64), usize> = HashMap::with_capacity(frames.len());
-    let mut copies = Vec::new();
-    for (at, (row, shot)) in frames.rows.iter().zip(&frames.card.shots).enumerate() {
-        if shot.file.bytes == 0 || row.damage.is_some() {
-            continue;
-        }
-        match seen.entry((row.print, shot.file.bytes)) {
-            std::collections::hash_map::Entry::Occupied(first) => copies.push((at, *first.get())),
-            std::collections::hash_map::Entry::Vacant(place) => {
-                place.insert(at);
-            }
-        }
-    }
+    let (rows, shots) = (&frames.rows, &frames.card.shots);
+    let key = |at: u32| (rows[at as usize].print, shots[at as usize].file.bytes);
+    // Positions alone are sorted, four bytes a frame: a map of prints would be the largest thing in memory beside the rows.
+    let told = |at: &u32| shots[*at as usize].file.bytes != 0 && !rows[*at as usize].damage.is_some();
+    let mut order: Vec<u32> = (0..rows.len() as u32).filter(told).collect();
+    order.sort_unstable_by_key(|at| (key(*at), *at));
+    let mut copies: Vec<(usize, usize)> = order
+        .chunk_by(|a, b| key(*a) == key(*b))
+        .flat_map(|same| same[1..].iter().map(|copy| (*copy as usize, same[0] as usize)))
+        .collect();
+    copies.sort_unstable();
     copies
 }

@@ -5,16 +5,25 @@ const PRIME: u64 = 0x0000_0100_0000_01B3;
 const START: u64 = 0xCBF2_9CE4_8422_2325;
 
 /// Hash of the parts, each with its own length, and of `len`, the length of the whole file. The same on every machine.
+///
+/// Words go to four hashes in turn, which do not wait for each other.
 pub fn print(parts: &[&[u8]], len: u64) -> u64 {
     let mut hash = mix(START, len);
     for part in parts {
-        let (words, rest) = part.as_chunks::<8>();
-        for word in words {
-            hash = mix(hash, u64::from_le_bytes(*word));
+        let mut lanes = [hash, !hash, hash.rotate_left(21), hash.rotate_left(42)];
+        let (blocks, rest) = part.as_chunks::<32>();
+        for block in blocks {
+            let (words, _) = block.as_chunks::<8>();
+            for (lane, word) in lanes.iter_mut().zip(words) {
+                *lane = mix(*lane, u64::from_le_bytes(*word));
+            }
         }
-        let mut last = [0; 8];
+        let mut last = [0; 32];
         last[..rest.len()].copy_from_slice(rest);
-        hash = mix(mix(hash, u64::from_le_bytes(last)), part.len() as u64);
+        for (lane, word) in lanes.iter_mut().zip(last.as_chunks::<8>().0) {
+            *lane = mix(*lane, u64::from_le_bytes(*word));
+        }
+        hash = mix(lanes.into_iter().fold(START, mix), part.len() as u64);
     }
     hash ^ (hash >> 32)
 }

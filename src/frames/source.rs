@@ -65,6 +65,7 @@ impl Source {
         if !meta.is_file() {
             return Err(io::Error::other("not a file any more"));
         }
+        at_chosen_places(&file);
         Self::new(Box::new(file), meta.len())
     }
 
@@ -197,6 +198,16 @@ impl Source {
         Ok(out)
     }
 }
+
+/// Tells the system that the file is read at chosen places: it would otherwise fetch ten times as much from a card, ahead of
+/// what is asked. Advice alone: where it is not taken, nothing changes.
+#[cfg(target_os = "linux")]
+fn at_chosen_places(file: &File) {
+    let _ = rustix::fs::fadvise(file, 0, None, rustix::fs::Advice::Random);
+}
+
+#[cfg(not(target_os = "linux"))]
+fn at_chosen_places(_: &File) {}
 
 /// For libraries that want a stream: the same bytes, the same counting.
 impl Read for Source {

@@ -90,11 +90,39 @@ struct Rows<'a> {
     before: Option<usize>,
     /// The last slot that a frame of the run was told in.
     slot: Option<i64>,
+    /// The cameras as they are named, by their number.
+    cameras: Vec<String>,
+    /// Numbers as they were last written, a place a column: neighbours mostly share them, and writing them is dear.
+    written: [Written; 8],
+}
+
+/// A number, and how it was written.
+#[derive(Default)]
+struct Written(Option<(u64, String)>);
+
+impl Written {
+    /// Text of the number with its column's decimals.
+    fn tell(&mut self, value: Option<f64>, decimals: usize) -> &str {
+        let bits = value.unwrap_or(f64::NAN).to_bits();
+        if self.0.as_ref().is_none_or(|(of, _)| *of != bits) {
+            self.0 = Some((bits, cells::number(value, decimals)));
+        }
+        self.0.as_ref().map_or("", |(_, text)| text)
+    }
 }
 
 impl<'a> Rows<'a> {
     fn new(audit: &'a Audit) -> Self {
-        Self { audit, marks: Marks::new(audit), marked: String::new(), outside: 0, before: None, slot: None }
+        Self {
+            audit,
+            marks: Marks::new(audit),
+            marked: String::new(),
+            outside: 0,
+            before: None,
+            slot: None,
+            cameras: audit.evidence.frames.cameras.iter().map(camera_name).collect(),
+            written: Default::default(),
+        }
     }
 
     fn missing(&self, slot: i64, slots: u64, record: &mut ByteRecord) {
@@ -122,7 +150,8 @@ impl<'a> Rows<'a> {
         let in_run = lines::in_run(state);
         let slot = if state == FrameState::Outside { None } else { evidence.timing.slot(at) };
         let stamp = row.stamp.known();
-        let camera = row.camera.known().and_then(|c| frames.cameras.get(usize::from(c)));
+        let number = row.camera.known().map(usize::from);
+        let camera = number.and_then(|c| frames.cameras.get(c));
         let settings = evidence.exposure.settings.get(at);
         // Without contacts on the lens only the steps are known, not where they stand.
         let assumed = evidence.exposure.aperture_assumed;
@@ -140,6 +169,8 @@ impl<'a> Rows<'a> {
         let exact = |value: Option<f64>| value.filter(|v| v.is_finite() && *v > 0.0);
         let companions: Vec<_> = shot.companions.iter().map(|c| frames.file_text(c)).collect();
         self.marks.tell(at, &mut self.marked);
+        let note = self.note(at, state, &row.damage);
+        let [resolutions, intervals, offsets, times, apertures, isos, evs, steps] = &mut self.written;
 
         let mut push = |cell: &str| record.push_field(cell.as_bytes());
         push(&cells::count(slot));
@@ -147,21 +178,21 @@ impl<'a> Rows<'a> {
         push(&cells::text(&frames.path_text(at)));
         push(&cells::text(&companions.join("; ")));
         push(&cells::count(shot.number.map(|n| n.value)));
-        push(&cells::text(&camera.map(camera_name).unwrap_or_default()));
+        push(&cells::text(number.and_then(|c| self.cameras.get(c)).map_or("", String::as_str)));
         push(&cells::stamp(stamp));
-        push(&cells::number(stamp.map(|s| s.resolution as f64 / 1e6), 6));
+        push(resolutions.tell(stamp.map(|s| s.resolution as f64 / 1e6), 6));
         push(&cells::utc_offset(stamp.and_then(|s| s.offset_min)));
-        push(&cells::number(interval, 3));
-        push(&cells::number(offset, 3));
-        push(&cells::number(row.exposure_s.known().or(exact(settings.map(|s| s.time_s))), 9));
+        push(intervals.tell(interval, 3));
+        push(offsets.tell(offset, 3));
+        push(times.tell(row.exposure_s.known().or(exact(settings.map(|s| s.time_s))), 9));
         let told = |s: &Settings| f64::from(s.f_number);
         let f_number = exact(row.f_number.known().map(f64::from))
             .or_else(|| exact(settings.filter(|_| !assumed).map(told)));
-        push(&cells::number(f_number, 2));
+        push(apertures.tell(f_number, 2));
         let iso = row.iso.known().map(f64::from);
-        push(&cells::number(iso.or(exact(settings.map(|s| f64::from(s.iso)))), 0));
-        push(&cells::number(ev.filter(|_| !assumed), 3));
-        push(&cells::number(step, 3));
+        push(isos.tell(iso.or(exact(settings.map(|s| f64::from(s.iso)))), 0));
+        push(evs.tell(ev.filter(|_| !assumed), 3));
+        push(steps.tell(step, 3));
         push(&self.marked);
         let again = in_run && slot == self.slot;
         push(match slot {
@@ -178,7 +209,7 @@ impl<'a> Rows<'a> {
         push(&cells::count(frames.card.folders.get(shot.file.folder as usize).map(|f| f.root)));
         push(&cells::text(camera.map(|c| c.serial.as_str()).unwrap_or_default()));
         push(source(stamp.map(|s| s.source), &row.stamp));
-        push(&cells::text(&self.note(at, state, &row.damage)));
+        push(&cells::text(&note));
         if in_run {
             self.before = Some(at);
             self.slot = slot.or(self.slot);

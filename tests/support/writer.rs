@@ -8,6 +8,8 @@ pub enum Put<'a> {
     Long(u32),
     Ratio(u32, u32),
     Signed(i32, i32),
+    /// Bytes of no further meaning (type 7).
+    Bytes(&'a [u8]),
 }
 
 fn field(tag: u16, put: &Put) -> (u16, u16, u32, Vec<u8>) {
@@ -17,6 +19,7 @@ fn field(tag: u16, put: &Put) -> (u16, u16, u32, Vec<u8>) {
         Put::Long(n) => (4, 1, n.to_le_bytes().to_vec()),
         Put::Ratio(n, d) => (5, 1, [n.to_le_bytes(), d.to_le_bytes()].concat()),
         Put::Signed(n, d) => (10, 1, [n.to_le_bytes(), d.to_le_bytes()].concat()),
+        Put::Bytes(bytes) => (7, bytes.len() as u32, bytes.to_vec()),
     };
     (tag, kind, count, bytes)
 }
@@ -48,13 +51,39 @@ fn directory(fields: &[(u16, Put)], base: usize) -> Vec<u8> {
 
 /// A TIFF stream with these fields in its main and in its Exif directory.
 pub fn block(main: &[(u16, Put)], exif: &[(u16, Put)]) -> Vec<u8> {
+    [b"II*\0\x08\0\0\0".to_vec(), directories(8, main, exif)].concat()
+}
+
+/// The main and the Exif directory alone, to stand at `base` of a TIFF stream.
+pub fn directories(base: usize, main: &[(u16, Put)], exif: &[(u16, Put)]) -> Vec<u8> {
     let mut main = main.to_vec();
     main.push((0x8769, Put::Long(0)));
-    let at = 8 + directory(&main, 8).len();
+    let at = base + directory(&main, base).len();
     if let Some(pointer) = main.last_mut() {
         pointer.1 = Put::Long(at as u32);
     }
-    [b"II*\0\x08\0\0\0".to_vec(), directory(&main, 8), directory(exif, at)].concat()
+    [directory(&main, base), directory(exif, at)].concat()
+}
+
+/// A block as [`block`] writes it, with a second directory behind it that holds a thumbnail.
+pub fn block_with_thumbnail(main: &[(u16, Put)], exif: &[(u16, Put)], thumbnail: &[u8]) -> Vec<u8> {
+    let mut out = block(main, exif);
+    let at = out.len();
+    let second = |place: u32| {
+        let fields = [
+            (0x0103, Put::Short(&[6])),
+            (0x0201, Put::Long(place)),
+            (0x0202, Put::Long(thumbnail.len() as u32)),
+        ];
+        directory(&fields, at)
+    };
+    let place = at + second(0).len();
+    out.extend(second(place as u32));
+    out.extend(thumbnail);
+    // The pointer to the next directory stands behind the entries of the first, its pointer to the Exif one included.
+    let next = 8 + 2 + 12 * (main.len() + 1);
+    out[next..next + 4].copy_from_slice(&(at as u32).to_le_bytes());
+    out
 }
 
 /// A segment with its marker and length.

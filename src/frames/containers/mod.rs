@@ -1,5 +1,6 @@
 //! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
 
+mod compact;
 mod heif;
 mod jpeg;
 mod jpeg_end;

@@ -3,37 +3,37 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, size};
-use crate::frames::exif::Block;
+use super::{Found, broken, compact, cut_short, size};
+use crate::frames::exif::{Block, is_enough};
 use crate::frames::source::{Source, WINDOW_CAP};
 use crate::frames::tiff_bytes::TiffBytes;
 use crate::frames::{Cell, Damage};
 
-/// How much of a file's beginning is read, step by step until its directories lie in it; then all of it.
-const STEPS: [usize; 3] = [16 * 1024, 128 * 1024, 1024 * 1024];
+/// The tags that tell of pictures: their sizes, where their data lies, further directories.
+pub const PICTURE_TAGS: [u16; 10] = [0xFE, 0x100, 0x101, 0x111, 0x117, 0x144, 0x145, 0x14A, 0x201, 0x202];
 
 /// Directories that are looked at, sub-directories included.
-const MOST_DIRECTORIES: usize = 32;
+pub const MOST_DIRECTORIES: usize = 32;
 
 /// Strips or tiles of one picture whose ends are looked at.
-const MOST_STRIPS: usize = 100_000;
+pub const MOST_STRIPS: usize = 100_000;
 
 pub fn read(source: &mut Source) -> io::Result<Found> {
-    let whole = usize::try_from(source.len()).unwrap_or(usize::MAX).min(WINDOW_CAP);
-    let steps = STEPS.into_iter().filter(|step| *step < whole).chain([whole]);
-    let (mut pictures, mut block, mut had) = (Pictures::of(&[]), Block::Absent, 0);
-    for step in steps {
-        let bytes = source.read_at(0, step)?;
-        had = bytes.len();
+    // Most directories lie in the head, which is there already.
+    let mut bytes = source.head().to_vec();
+    let mut pictures = Pictures::of(&bytes);
+    let mut had = bytes.len() as u64;
+    if !(pictures.complete && is_enough(&bytes)) {
+        // What is in order is fetched piece by piece; only a file that is not is read as it stands.
+        let whole = usize::try_from(source.len()).unwrap_or(usize::MAX).min(WINDOW_CAP);
+        (bytes, had) = match compact::read(source)? {
+            Some(bytes) => (bytes, source.len()),
+            None => (source.read_at(0, whole)?, whole as u64),
+        };
         pictures = Pictures::of(&bytes);
-        if pictures.complete || step == whole {
-            block = Block::parse(bytes);
-        }
-        if block.is_enough() && pictures.complete {
-            break;
-        }
     }
-    let out_of_reach = !pictures.complete && source.len() > had as u64;
+    let block = Block::parse(bytes);
+    let out_of_reach = !pictures.complete && source.len() > had;
     let damage = match () {
         () if out_of_reach => Damage::None,
         () if !pictures.any && pictures.first > source.len() => {
@@ -122,7 +122,7 @@ impl Directory {
         let (mut preview_at, mut preview_len) = (0, 0);
         for entry in entries {
             let tag = entry.tag;
-            if !matches!(tag, 0xFE | 0x100 | 0x101 | 0x111 | 0x117 | 0x144 | 0x145 | 0x14A | 0x201 | 0x202) {
+            if !PICTURE_TAGS.contains(&tag) {
                 continue;
             }
             let Some(values) = tiff.numbers(entry, MOST_STRIPS) else {

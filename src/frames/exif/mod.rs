@@ -9,6 +9,8 @@ mod values;
 
 use exif::{Context, Exif, Field, In, Reader, Tag, Value};
 
+pub use reach::{WANTED, is_enough};
+
 use super::Cell;
 use super::row::{Camera, Row};
 use values::{apex_av, apex_tv, code, f_number, iso, positive};
@@ -35,7 +37,7 @@ pub struct Fields {
 impl Block {
     /// Fields that a library has read.
     pub fn from_fields(exif: Exif) -> Self {
-        let partial = !reach::is_enough(exif.buf());
+        let partial = !is_enough(exif.buf());
         Self::Read(Fields { exif, partial })
     }
 
