@@ -28,6 +28,9 @@ const BEAM: usize = 24;
 const BEAM_PER_SLOT: usize = 6;
 /// A reading this much dearer than the best one is dropped.
 const HOPELESS: f64 = 18.0;
+/// A line that has just begun has paid for itself in full and gained nothing yet: so much is lent to it, for so many stamps.
+const GRACE: f64 = 20.0;
+const GRACE_STAMPS: usize = 12;
 /// Readings this close to the best one are doubt.
 pub const DOUBT: f64 = 5.0;
 /// Stamps looked at to guess the range of an interval that begins.
@@ -167,6 +170,8 @@ struct Live {
     may_be_planned: bool,
     /// Cost of what is settled.
     settled: f64,
+    /// Stamp with which its line began.
+    since: usize,
     /// Slots since the start of the series; only compared.
     slot: i64,
     /// Frames off the grid since the last one on it.
@@ -238,7 +243,7 @@ impl<'a> Beam<'a> {
             for live in std::mem::take(&mut self.live) {
                 self.moves(&live, at, &mut next);
             }
-            self.live = thinned(next);
+            self.live = thinned(next, at);
             let Some(score) = self.live.first().map(|l| l.score).filter(|s| *s <= self.useless + HOPELESS)
             else {
                 return (Vec::new(), scores);
@@ -303,6 +308,7 @@ impl<'a> Beam<'a> {
             region: Region::open((low, high.max(low + 1e-12)), self.window),
             prior: (high - low).max(1e-12) * high,
             may_be_planned: false,
+            since: at,
             settled,
             slot: from.slot + free,
             off: 0,
@@ -351,6 +357,7 @@ impl<'a> Beam<'a> {
             region,
             prior: (high - low) * middle,
             may_be_planned: true,
+            since: at,
             settled,
             slot,
             off: 0,
@@ -427,7 +434,7 @@ impl<'a> Beam<'a> {
 }
 
 /// The readings worth carrying on, best first.
-fn thinned(mut next: Vec<Live>) -> Vec<Live> {
+fn thinned(mut next: Vec<Live>, at: usize) -> Vec<Live> {
     if next.len() == 1 {
         return next;
     }
@@ -435,8 +442,12 @@ fn thinned(mut next: Vec<Live>) -> Vec<Live> {
     let Some(best) = next.first().map(|l| l.score) else { return next };
     let mut kept: Vec<Live> = Vec::with_capacity(next.len().min(BEAM));
     for live in next {
-        if kept.len() == BEAM || live.score > best + HOPELESS {
+        let grace = if at - live.since < GRACE_STAMPS { GRACE } else { 0.0 };
+        if kept.len() == BEAM || live.score > best + HOPELESS + GRACE {
             break;
+        }
+        if live.score > best + HOPELESS + grace {
+            continue;
         }
         if kept
             .iter()
