@@ -1,32 +1,50 @@
-//! The README's table of checks is what the code writes. `LAPSEPROOF_BLESS=1` writes it anew.
+//! What the code writes into the README: the table of checks, and the beginning of a real summary. `LAPSEPROOF_BLESS=1` writes
+//! both anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
-const BEGIN: &str = "<!-- checks -->\n";
-const END: &str = "<!-- /checks -->";
+/// Blessing rewrites the file: one test at a time.
+static README: Mutex<()> = Mutex::new(());
 
-/// The text before, between and after the markers.
-fn parts(readme: &str) -> (&str, &str, &str) {
-    let (before, rest) = readme.split_once(BEGIN).expect("README.md has a line <!-- checks -->");
-    let (table, after) = rest.split_once(END).expect("README.md has a line <!-- /checks --> behind it");
-    assert!(!after.contains(BEGIN) && !after.contains(END), "the markers stand once");
-    (before, table, after)
+fn home() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).to_owned()
+}
+
+/// Holds what stands between `<!-- NAME -->` and `<!-- /NAME -->` against `told`, or writes it there.
+fn hold(name: &str, told: &str) {
+    let _one = README.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    let path = home().join("README.md");
+    let (begin, end) = (format!("<!-- {name} -->\n"), format!("<!-- /{name} -->"));
+    let parts = |readme: &str| {
+        let (before, rest) = readme.split_once(&begin).expect("the line that begins the block");
+        let (block, after) = rest.split_once(&end).expect("the line that ends the block");
+        assert!(!after.contains(&begin) && !after.contains(&end), "the markers stand once");
+        (before.to_owned(), block.to_owned(), after.to_owned())
+    };
+    let (before, block, after) = parts(&fs::read_to_string(&path).expect("README.md"));
+    if std::env::var_os("LAPSEPROOF_BLESS").is_some_and(|v| v == "1") {
+        fs::write(&path, format!("{before}{begin}{told}{end}{after}")).expect("README.md can be written");
+    } else {
+        assert_eq!(block, told, "LAPSEPROOF_BLESS=1 cargo test --test readme writes it anew");
+    }
 }
 
 #[test]
 fn the_table_of_checks_is_the_codes() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
     let checks: Vec<Explained> = CHECKS.iter().map(|c| (c.text, c.limits)).collect();
     let told = checks_table(&checks);
-    let readme = fs::read_to_string(&path).expect("README.md");
-    let (before, _, after) = parts(&readme);
-    if std::env::var_os("LAPSEPROOF_BLESS").is_some_and(|v| v == "1") {
-        fs::write(&path, format!("{before}{BEGIN}{told}{END}{after}")).expect("README.md can be written");
-    }
-    let readme = fs::read_to_string(&path).expect("README.md");
-    assert_eq!(parts(&readme).1, told, "LAPSEPROOF_BLESS=1 cargo test --test readme writes it anew");
     assert_eq!(told.lines().count(), CHECKS.len() + 2);
+    hold("checks", &told);
+}
+
+#[test]
+fn the_summary_is_a_real_one() {
+    let report = home().join("reports/glasshouse-night/summary.txt");
+    let summary = fs::read_to_string(report).expect("the sample's report");
+    let (beginning, _) = summary.split_once("\nFindings\n").expect("the summary's findings");
+    hold("summary", &format!("```text\n{beginning}…\n```\n"));
 }

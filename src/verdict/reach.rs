@@ -14,11 +14,14 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     for judgement in judgements {
         match &judgement.answer {
             Answer::Found(findings) => {
-                reasons.extend(findings.iter().filter(|f| weighs(f)).map(|f| Reason {
+                // Of findings that weigh the same, the largest speaks first.
+                let mut weighing: Vec<&Finding> = findings.iter().filter(|f| weighs(f)).collect();
+                weighing.sort_by_key(|f| std::cmp::Reverse(f.count));
+                reasons.extend(weighing.into_iter().map(|f| Reason {
                     check: f.check,
                     severity: f.severity,
                     words: f.message.clone(),
-                }))
+                }));
             }
             Answer::CannotJudge(why) | Answer::Broke(why) if MUST_JUDGE.contains(&judgement.text.id) => {
                 reasons.push(Reason {
