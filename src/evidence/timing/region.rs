@@ -32,7 +32,7 @@ impl Region {
     pub fn phases_after(&self, slots: i64, seconds: f64) -> (f64, f64) {
         let k = slots as f64;
         self.corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), c| {
-            let v = c.0.mul_add(k, c.1 - seconds);
+            let v = c.0 * k + (c.1 - seconds);
             (lo.min(v), hi.max(v))
         })
     }
@@ -40,23 +40,32 @@ impl Region {
     /// The lines that also pass through the window of a frame `slots` slots and `seconds` seconds after the newest one;
     /// `None` where there are none.
     pub fn through(&self, slots: i64, seconds: f64, window: (f64, f64)) -> Option<Self> {
+        let mut next = self.clone();
+        next.pass(slots, seconds, window).then_some(next)
+    }
+
+    /// Keeps the lines that also pass through that window; false, with nothing of use left, where there are none.
+    pub fn pass(&mut self, slots: i64, seconds: f64, window: (f64, f64)) -> bool {
         let k = slots as f64;
-        let mut corners: Vec<(f64, f64)> =
-            self.corners.iter().map(|c| (c.0, c.0.mul_add(k, c.1 - seconds))).collect();
         let (low, high) = (window.0 - ROUNDING_S, window.1 + ROUNDING_S);
-        let (lowest, highest) =
-            corners.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| (l.min(c.1), h.max(c.1)));
+        let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
+        for corner in &mut self.corners {
+            corner.1 += corner.0 * k - seconds;
+            (lowest, highest) = (lowest.min(corner.1), highest.max(corner.1));
+        }
         if lowest > high || highest < low {
-            return None;
+            return false;
         }
         if lowest < low {
-            corners = clip(&corners, |c| c.1 - low);
+            self.corners = clip(&self.corners, |c| c.1 - low);
         }
         if highest > high {
-            corners = clip(&corners, |c| high - c.1);
+            self.corners = clip(&self.corners, |c| high - c.1);
         }
-        let corners = distinct(corners);
-        (corners.len() >= 3).then_some(Self { corners })
+        if lowest < low || highest > high {
+            distinct(&mut self.corners);
+        }
+        self.corners.len() >= 3
     }
 
     /// The lines whose interval lies in `low..=high`; `None` where there are none.
@@ -72,7 +81,7 @@ impl Region {
         let Some(&(x0, y0)) = self.corners.first() else { return 0.0 };
         let twice: f64 = self.corners[1..]
             .windows(2)
-            .map(|w| (w[0].0 - x0).mul_add(w[1].1 - y0, -((w[1].0 - x0) * (w[0].1 - y0))))
+            .map(|w| (w[0].0 - x0) * (w[1].1 - y0) - (w[1].0 - x0) * (w[0].1 - y0))
             .sum();
         (twice / 2.0).abs()
     }
@@ -104,9 +113,9 @@ impl Region {
 /// and a million frames would make a million corners.
 const SAME_CORNER: f64 = 1e-9;
 
-fn distinct(mut corners: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+fn distinct(corners: &mut Vec<(f64, f64)>) {
     if corners.len() <= 6 {
-        return corners;
+        return;
     }
     let extent = |axis: fn(&(f64, f64)) -> f64| {
         let (low, high) = corners
@@ -117,7 +126,6 @@ fn distinct(mut corners: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     };
     let (near_t, near_v) = (extent(|c| c.0), extent(|c| c.1));
     corners.dedup_by(|b, a| (b.0 - a.0).abs() <= near_t && (b.1 - a.1).abs() <= near_v);
-    corners
 }
 
 /// Cuts a polygon by a half-plane (`side` is not negative inside). A corner made by the cut is put exactly on it.
@@ -131,7 +139,7 @@ fn clip(corners: &[(f64, f64)], side: impl Fn(&(f64, f64)) -> f64) -> Vec<(f64, 
         }
         if (a > 0.0 && b < 0.0) || (a < 0.0 && b > 0.0) {
             let share = a / (a - b);
-            out.push((share.mul_add(next.0 - here.0, here.0), share.mul_add(next.1 - here.1, here.1)));
+            out.push((share * (next.0 - here.0) + here.0, share * (next.1 - here.1) + here.1));
         }
     }
     out
