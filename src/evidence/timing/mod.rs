@@ -7,6 +7,7 @@ pub mod region;
 pub mod resolution;
 
 mod assemble;
+mod beam;
 mod boundary;
 mod bracket;
 mod days;
