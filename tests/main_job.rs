@@ -290,3 +290,16 @@ fn a_second_audit_replaces_the_first_whole() {
     assert!(rows(&report(dir.path()).bytes("frames.csv")).len() > 40);
     assert_eq!(fs::read_dir(dir.path().join("reports/weir")).expect("there").count(), OUTPUTS.len());
 }
+
+/// A rehearsal carries its plan, so that an audit of it needs no more words.
+#[test]
+fn a_rehearsal_is_audited_against_its_own_plan() {
+    let dir = temp();
+    put(dir.path(), "weir.toml", PLAN);
+    let made =
+        lapseproof(dir.path(), &["rehearse", "weir.toml", "--into", "trial", "--with", "missing=3@20"]);
+    assert_eq!(code(&made), Some(0), "{}", err(&made));
+    let audited = lapseproof(dir.path(), &["audit", "trial"]);
+    assert_eq!(code(&audited), Some(1), "{}", err(&audited));
+    assert!(out(&audited).contains("held against plan.toml"), "{}", out(&audited));
+}

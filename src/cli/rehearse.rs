@@ -50,9 +50,27 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     };
     let truth = rehearse(&plan, &arguments.with, &options, &arguments.into)
         .map_err(|e| Failure::new(e.to_string()))?;
+    keep_plan(arguments)?;
     let into = shown(&arguments.into.display().to_string());
     let faults = truth.faults.len();
     let s = if faults == 1 { "" } else { "s" };
-    tell(&format!("{} files and truth.json in {into}, with {faults} fault{s}.\n", truth.files))?;
+    tell(&format!("{} files, plan.toml and truth.json in {into}, with {faults} fault{s}.\n", truth.files))?;
     Ok(Outcome::Quiet)
+}
+
+/// Lays the plan beside the frames, so that an audit finds it.
+fn keep_plan(arguments: &Arguments) -> Result<(), Failure> {
+    let kept = arguments.into.join("plan.toml");
+    let same = |a: &std::path::Path, b: &std::path::Path| {
+        a.canonicalize().ok().zip(b.canonicalize().ok()).is_some_and(|(a, b)| a == b)
+    };
+    if same(&arguments.plan, &kept) {
+        return Ok(());
+    }
+    std::fs::copy(&arguments.plan, &kept).map(drop).map_err(|e| {
+        let kept = shown(&kept.display().to_string());
+        Failure::new(format!(
+            "{kept} cannot be written: {e}. The frames are there; lay the plan beside them by hand."
+        ))
+    })
 }

@@ -233,7 +233,8 @@ impl Series<'_> {
             let hours = (step / 1800.0).round() * 1800.0;
             return Some(if (step - hours).abs() <= slack { hours } else { step });
         }
-        let hours = (step / 3600.0).round() * 3600.0;
+        // Zones lie half hours apart, and one island's daylight saving is half an hour.
+        let hours = (step / 1800.0).round() * 1800.0;
         (runs_on && hours != 0.0 && (step - hours).abs() <= slack && (hours.abs() <= 86_400.0 || gap < 0.0))
             .then_some(hours)
     }

@@ -8,6 +8,8 @@ use crate::units::time::SECOND;
 
 /// A hole costs this much, and the logarithm of its length beside it.
 const HOLE: f64 = 5.0;
+/// A hole that the file numbers confirm to the slot.
+const NUMBERED: f64 = 1.0;
 /// A second frame in one slot.
 const SAME_SLOT: f64 = 7.0;
 /// A frame that is off the grid: late, early, or one too many.
@@ -214,6 +216,7 @@ impl<'a> Beam<'a> {
             };
             let price = match slots {
                 0 => SAME_SLOT,
+                s if from.off == 0 && self.ticks.numbered(at, s) => NUMBERED,
                 s if s > free => HOLE + ((s - free + 1) as f64).ln(),
                 _ => 0.0,
             };

@@ -1,7 +1,7 @@
 //! Site hours: a camera that works part of the day. Each working period has a grid of its own; the nights between are no
 //! pause, and what was due in working hours and not shot is missing.
 
-use super::law::{Lawful, lawful};
+use super::law::{Course, Lawful, lawful};
 use super::placement::{Begins, Piece, Place, places};
 use super::readings::{Asked, Event, Reading};
 use super::{boundary, multiples};
@@ -69,7 +69,8 @@ pub struct Read {
 }
 
 /// Reads a series: whole where there are no site hours, else each working period by itself.
-pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -> Read {
+pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
+    let stamps = course.stamps;
     let active = &plan.active;
     let planned: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).chain(plan.interval_s).collect();
     let mut starts: Vec<usize> = vec![0];
@@ -79,7 +80,7 @@ pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -
     let mut out: Option<(Read, usize)> = None;
     for (n, &from) in starts.iter().enumerate() {
         let to = starts.get(n + 1).copied().unwrap_or(stamps.len());
-        let mut day = lawful(&stamps[from..to], &exposures_s[from..to], asked);
+        let mut day = lawful(course.part(from, to), asked);
         let (mut day_places, mut day_pieces) =
             day.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&day.stamps, best));
         let widening_s = day.readings.first().map_or(0.0, |r| r.widening_s);
@@ -98,7 +99,7 @@ pub fn read(stamps: &[Micros], exposures_s: &[f64], asked: Asked, plan: &Plan) -
         });
     }
     out.map_or_else(
-        || Read { read: lawful(&[], &[], asked), places: Vec::new(), pieces: Vec::new() },
+        || Read { read: lawful(course, asked), places: Vec::new(), pieces: Vec::new() },
         |(read, _)| read,
     )
 }

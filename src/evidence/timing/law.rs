@@ -51,9 +51,32 @@ pub struct Lawful {
     pub readings: Vec<Reading>,
 }
 
-/// Reads `stamps` (µs) under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that fits best.
-pub fn lawful(stamps: &[Micros], exposures_s: &[f64], asked: Asked) -> Lawful {
-    let plain = readings(Ticks { stamps, per_slot_s: &[] }, asked);
+/// What a law is read from, an entry a stamp.
+#[derive(Clone, Copy)]
+pub struct Course<'a> {
+    /// Stamps, µs, in capture order.
+    pub stamps: &'a [Micros],
+    /// Exact exposures, s; NaN where unknown.
+    pub exposures_s: &'a [f64],
+    /// See [`Ticks::by_number`].
+    pub by_number: &'a [i64],
+}
+
+impl<'a> Course<'a> {
+    /// The part from one stamp up to another, without it.
+    pub fn part(&self, from: usize, to: usize) -> Course<'a> {
+        Course {
+            stamps: &self.stamps[from..to],
+            exposures_s: &self.exposures_s[from..to],
+            by_number: &self.by_number[from..to],
+        }
+    }
+}
+
+/// Reads stamps under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that fits best.
+pub fn lawful(course: Course<'_>, asked: Asked) -> Lawful {
+    let Course { stamps, exposures_s, by_number } = course;
+    let plain = readings(Ticks { stamps, per_slot_s: &[], by_number }, asked);
     let (low, high) = exposures_s
         .iter()
         .filter(|e| e.is_finite())
@@ -76,7 +99,7 @@ pub fn lawful(stamps: &[Micros], exposures_s: &[f64], asked: Asked) -> Lawful {
     let unbroken = best.readings.first().is_some_and(|r| r.events.is_empty());
     let rest = if unbroken { 1 } else { CANDIDATES.len() };
     for candidate in &CANDIDATES[1..rest] {
-        let tried = try_law(stamps, exposures_s, asked, candidate);
+        let tried = try_law(course, asked, candidate);
         let total = cost(&tried.readings) + candidate.price;
         if total < best_cost {
             (second, best_cost, best) = (best_cost, total, tried);
@@ -95,7 +118,8 @@ fn cost(readings: &[Reading]) -> f64 {
     readings.first().map_or(f64::INFINITY, |r| r.cost)
 }
 
-fn try_law(stamps: &[Micros], exposures_s: &[f64], asked: Asked, candidate: &Candidate) -> Lawful {
+fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate) -> Lawful {
+    let Course { stamps, exposures_s, by_number } = course;
     // A frame that tells no exposure is taken to have the one before it.
     let mut last = exposures_s.iter().copied().find(|e| e.is_finite()).unwrap_or(0.0);
     let exposures: Vec<f64> = exposures_s
@@ -114,7 +138,7 @@ fn try_law(stamps: &[Micros], exposures_s: &[f64], asked: Asked, candidate: &Can
     } else {
         Vec::new()
     };
-    let readings = readings(Ticks { stamps: &stamps, per_slot_s: &per_slot_s }, asked);
+    let readings = readings(Ticks { stamps: &stamps, per_slot_s: &per_slot_s, by_number }, asked);
     Lawful {
         law: candidate.law,
         stamped_at_close: candidate.stamped_at_close,

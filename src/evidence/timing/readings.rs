@@ -53,9 +53,17 @@ pub struct Ticks<'a> {
     /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer counts from the
     /// shutter's close); empty where the interval depends on no frame.
     pub per_slot_s: &'a [f32],
+    /// Slots from the stamp before, by the file numbers: their advance over the usual one, 0 where they are no evidence; empty
+    /// where there are none.
+    pub by_number: &'a [i64],
 }
 
 impl Ticks<'_> {
+    /// True where the file numbers say that a stamp stands so many slots after the one before it.
+    pub(super) fn numbered(&self, at: usize, slots: i64) -> bool {
+        slots > 1 && self.by_number.get(at) == Some(&slots)
+    }
+
     pub(super) fn per_slot(&self, at: usize) -> f64 {
         self.per_slot_s.get(at).map_or(0.0, |s| f64::from(*s))
     }

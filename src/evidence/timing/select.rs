@@ -1,6 +1,7 @@
 //! Reading and choosing in turn: shots around the run bend the reading, so what is left after a choice is read again by itself.
 
 use super::days::{self, Read};
+use super::law::Course;
 use super::numbers;
 use super::placement::Begins;
 use super::readings::Asked;
@@ -13,7 +14,7 @@ use crate::units::Micros;
 use crate::units::time::SECOND;
 use std::collections::BTreeSet;
 
-/// A jump of the clock is a whole number of hours and one interval: so far may it miss the hours, s.
+/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them, s.
 const HOUR_SLACK_S: f64 = 600.0;
 /// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
 const OTHER_SHOT_EV: f64 = 0.3;
@@ -56,7 +57,8 @@ impl Field<'_> {
             };
             let exposures: Vec<f64> =
                 ticks.iter().map(|&i| self.exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect();
-            let read = days::read(stamps, &exposures, asked, self.plan);
+            let course = Course { stamps, exposures_s: &exposures, by_number: &self.by_number(ticks) };
+            let read = days::read(course, asked, self.plan);
             read.read.readings.first()?;
             let last = ticks.len() - 1;
             let chosen = self.choose(ticks, stamps, asked, &read).unwrap_or((0, last));
@@ -66,6 +68,18 @@ impl Field<'_> {
             ends = (ends.0 + chosen.0, ends.0 + chosen.1);
             round += 1;
         }
+    }
+
+    /// Slots from each stamp to the one before it, by the file numbers; 0 where they are no evidence.
+    fn by_number(&self, ticks: &[usize]) -> Vec<i64> {
+        let steps: Vec<Option<i64>> =
+            ticks.windows(2).map(|w| numbers::between(self.frames, w[0], w[1])).collect();
+        let usual = numbers::usual(steps.iter().copied().flatten());
+        let slots = |step: Option<i64>| match (step, usual) {
+            (Some(step), Some(usual)) if step > 0 && step % usual == 0 => step / usual,
+            _ => 0,
+        };
+        std::iter::once(0).chain(steps.into_iter().map(slots)).collect()
     }
 
     fn choose(
@@ -94,8 +108,8 @@ impl Field<'_> {
             };
             let slots = read.places[b].slot - read.places[a].slot;
             let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
-            let past_hour = gap - (gap / 3600.0).floor() * 3600.0;
-            let hour = gap >= 3600.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
+            let past_hour = gap - (gap / 1800.0).floor() * 1800.0;
+            let hour = gap >= 1800.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
             (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
         };
         let differs = |a: usize, b: usize| {
