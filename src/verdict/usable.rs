@@ -46,7 +46,7 @@ pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Op
             _ => open = None,
         }
         if let Some(now) = open
-            && best.is_none_or(|b| now.1 > b.1)
+            && best.is_none_or(|b| now.1 > b.1 || now.0.first == b.0.first)
         {
             best = Some(now);
         }
@@ -103,6 +103,13 @@ mod tests {
         assert_eq!(span(&evidence, &[judged(accepted)]), (0, 9, 10));
         let caution = Finding { severity: Severity::Caution, ..fault };
         assert_eq!(span(&evidence, &[judged(caution)]), (0, 9, 10));
+    }
+
+    #[test]
+    fn the_last_bracket_is_told_to_its_last_exposure() {
+        let mut evidence = steady(9);
+        evidence.timing.slots = vec![0, 0, 0, 1, 1, 1, 2, 2, 2];
+        assert_eq!(span(&evidence, &[]), (0, 8, 3));
     }
 
     #[test]
