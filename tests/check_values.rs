@@ -100,27 +100,29 @@ fn change_points() {
 }
 
 /// A series of 200 frames whose clock jumps by `step_s` before frame 100; the camera fires on.
-fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>) -> Audit {
+fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>, resolution: i64) -> Audit {
     let ticks: Vec<Tick> = (0..200_u32)
         .map(|k| {
             let moved = if k >= 100 { step_s } else { 0.0 };
             let offset_min = offsets.map(|(a, b)| if k >= 100 { b } else { a });
-            let stamp = Some(floored(0.4 + interval * f64::from(k) + moved, SECOND));
+            let stamp = Some(floored(0.4 + interval * f64::from(k) + moved, resolution));
             Tick { stamp, number: k + 1, offset_min, ..Tick::default() }
         })
         .collect();
-    audit(&ticks, SECOND)
+    audit(&ticks, resolution)
 }
 
 /// Clock events: daylight saving (an hour; half an hour on Lord Howe), 12 h, a factory date, a week roll-over of satellite time
 /// (1024 weeks). An hour at 5 s is exactly 720 slots: the file numbers tell it from missing frames.
 #[test]
 fn clock_changes_are_no_missing_frames() {
-    for interval in [5.0, 7.013, 12.0] {
+    for (interval, resolution) in [(5.0, SECOND), (6.0, 10_000), (7.013, SECOND), (12.0, SECOND)] {
         for step_s in [3600.0, -3600.0, 1800.0, -1800.0, 43_200.0, -43_200.0, -619_315_200.0] {
-            let audit = jumped(interval, step_s, None);
+            let audit = jumped(interval, step_s, None, resolution);
             let timing = &audit.evidence.timing;
             assert_eq!(timing.missing(), Some(0), "{interval} s, {step_s} s: {:?}", timing.holes);
+            assert_eq!(timing.slot_count, Some(200), "{interval} s, {step_s} s");
+            assert_eq!(timing.missing_doubt, None, "{interval} s, {step_s} s");
             match timing.joins.as_slice() {
                 [join] => {
                     assert!(join.before == 99 && join.after == 100, "{join:?}");
@@ -136,7 +138,7 @@ fn clock_changes_are_no_missing_frames() {
 /// Offsets from UTC that change with the stamps tell daylight saving even where names are no numbers.
 #[test]
 fn offsets_tell_daylight_saving() {
-    let audit = jumped(5.0, 3600.0, Some((0, 60)));
+    let audit = jumped(5.0, 3600.0, Some((0, 60)), SECOND);
     assert!(
         matches!(audit.evidence.timing.joins.as_slice(), [j] if matches!(j.kind, JoinKind::ClockStep { .. }))
     );

@@ -7,6 +7,7 @@ use lapseproof::audit::{Audit, Call, FrameState, JoinKind, Setting, carry_out};
 use lapseproof::plan::{Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
 use support::rehearsed;
+use support::series::{self, Tick, floored};
 
 fn plan(text: &str) -> Plan {
     read(text, "plan.toml", &[]).expect("a plan")
@@ -63,6 +64,25 @@ fn nights_between_site_hours_are_no_pause() {
     let half = audit(&site, &["missing=84@204"], 0);
     assert_eq!(half.evidence.timing.missing(), Some(84), "{:?}", half.evidence.timing.holes);
     assert_eq!(half.verdict.call, Call::Hold);
+}
+
+/// Frames from the opening hour to the closing one, both included, on three days.
+#[test]
+fn the_closing_hour_is_part_of_the_day() {
+    let site = plan(&format!("interval = \"5 min\"\nactive = [\"10:00-20:00\"]\n{LOCKED}"));
+    let ticks: Vec<Tick> = (0..3_u32)
+        .flat_map(|day| (0..=120_u32).map(move |k| (day, k)))
+        .zip(1..)
+        .map(|((day, k), number)| {
+            // The series begins at 04:10.
+            let at = f64::from(day) * 86_400.0 + 21_000.0 + 300.0 * f64::from(k);
+            Tick { stamp: Some(floored(at, 1_000_000)), number, ..Tick::default() }
+        })
+        .collect();
+    let setting = Setting { name: "site".into(), plan: site, ..Setting::default() };
+    let audit = carry_out(setting, series::frames(&ticks, 1_000_000));
+    assert_eq!(audit.evidence.timing.missing(), Some(0), "{:?}", audit.evidence.timing.holes);
+    assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }
 
 #[test]

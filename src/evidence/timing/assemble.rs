@@ -17,6 +17,9 @@ const LEAST_ERROR_S: f64 = 0.020;
 const RESTARTS: f64 = 3.0;
 /// A grid holds the run where at least this share of its steps goes from one slot to the next…
 const STEPS_ON_GRID: f64 = 0.3;
+/// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch anything…
+const STEPS_ON_WIDE_GRID: f64 = 0.6;
+const WIDE_S: f64 = 0.080;
 /// …and where it is interrupted no oftener than once in this many frames.
 const FRAMES_PER_JOIN: usize = 16;
 
@@ -66,7 +69,7 @@ impl Series<'_> {
                 .filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1)
                 .filter_map(|i| numbers::between(self.frames, self.ticks[i - 1], self.ticks[i])),
         );
-        if let Some(why) = no_grid(self.places, self.pieces) {
+        if let Some(why) = no_grid(self.places, self.pieces, widening_s) {
             timing.no_grid = Some(why);
             return;
         }
@@ -395,7 +398,7 @@ impl Series<'_> {
 }
 
 /// Why no grid holds most of the frames; `None` where one does.
-pub fn no_grid(places: &[Place], pieces: &[Piece]) -> Option<String> {
+pub fn no_grid(places: &[Place], pieces: &[Piece], widening_s: f64) -> Option<String> {
     let n = places.len();
     if n < 3 {
         return Some(format!("{n} stamped frames are too few to tell an interval"));
@@ -403,7 +406,8 @@ pub fn no_grid(places: &[Place], pieces: &[Piece]) -> Option<String> {
     let on = places.iter().filter(|p| p.how == How::On).count();
     let steps = places.windows(2).filter(|w| w[1].slot - w[0].slot == 1).count();
     let joins = pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
-    if steps as f64 >= STEPS_ON_GRID * (n - 1) as f64
+    let least = if widening_s > WIDE_S { STEPS_ON_WIDE_GRID } else { STEPS_ON_GRID };
+    if steps as f64 >= least * (n - 1) as f64
         && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
         && on * 2 > n
     {

@@ -32,10 +32,14 @@ fn periods(active: &[DailyHours], from: i64, to: i64) -> Vec<(i64, i64)> {
     out
 }
 
-/// True where working hours end between two moments (µs).
+/// A frame this little before the hours begin is the first of them, s.
+const EARLY_S: i64 = 30;
+
+/// True where two moments (µs) belong to different working periods; a frame at or after the closing hour still belongs to the
+/// period that began before it.
 fn rests_between(active: &[DailyHours], from: Micros, to: Micros) -> bool {
-    let (from, to) = (from.div_euclid(SECOND), to.div_euclid(SECOND));
-    to > from && periods(active, from, to).iter().any(|p| p.1 > from && p.1 < to)
+    let (from, to) = (from.div_euclid(SECOND) + EARLY_S, to.div_euclid(SECOND) + EARLY_S);
+    to > from && periods(active, from, to).iter().any(|p| p.0 > from && p.0 <= to)
 }
 
 /// Slots that were due between two frames of different working periods, with an interval of `interval_s`.
@@ -168,6 +172,8 @@ mod tests {
     fn nights_are_seen_and_noon_is_not() {
         assert!(rests_between(&SITE, at(100, 18, 55), at(101, 7, 0)));
         assert!(!rests_between(&SITE, at(100, 12, 0), at(100, 12, 5)));
+        assert!(rests_between(&SITE, at(100, 19, 0), at(101, 7, 0)));
+        assert!(!rests_between(&SITE, at(100, 18, 55), at(100, 19, 0)));
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::evidence::{FrameState, Outside};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::time::SECOND;
-use crate::units::{FrameSpan, Micros};
+use crate::units::{FrameSpan, Micros, duration};
 
 /// Timing, the state of each frame, and what lies outside the run.
 pub struct Found {
@@ -65,8 +65,17 @@ pub fn timing(
         return Found { timing, states, outside };
     };
     let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
-    let cut = (first > 0, last + 1 < picked);
-    put_outside(frames.len(), cut, (ticks[first], whole.0[last_of_set]), &mut states, &mut outside);
+    // Where the neighbour outside is far away in time, that is the reason, and not the grid.
+    let away = |a: usize, b: usize| (stamps[b] - stamps[a]) as f64 / SECOND as f64;
+    let before = (first > 0).then(|| reason("before", away(first - 1, first)));
+    let after = (last + 1 < picked).then(|| reason("after", away(last, last + 1)));
+    put_outside(
+        frames.len(),
+        (before, after),
+        (ticks[first], whole.0[last_of_set]),
+        &mut states,
+        &mut outside,
+    );
     let (ticks, stamps) = (&ticks[first..=last], &stamps[first..=last]);
     let stamps_on_grid = under_law(&read, &places);
     Series {
@@ -141,10 +150,22 @@ fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
         .collect()
 }
 
+/// A gap this long, s, is told as what parts the run from its neighbours.
+const LONG_GAP_S: f64 = 45.0 * 60.0;
+
+/// Why frames next to the run are no part of it.
+fn reason(side: &str, gap_s: f64) -> String {
+    if gap_s.abs() > LONG_GAP_S {
+        format!("{} {side} the run", duration(gap_s.abs()))
+    } else {
+        format!("{side} the run, not on its grid")
+    }
+}
+
 /// Everything before the run's first frame and after its last one is outside.
 fn put_outside(
     frames: usize,
-    cut: (bool, bool),
+    why: (Option<String>, Option<String>),
     run: (usize, usize),
     states: &mut [FrameState],
     outside: &mut Vec<Outside>,
@@ -162,11 +183,11 @@ fn put_outside(
         }
         outside.extend(open.map(|span| Outside { span, why: why.into() }));
     };
-    if cut.0 {
-        put(0..first, "before the run, not on its grid");
+    if let Some(why) = &why.0 {
+        put(0..first, why);
     }
-    if cut.1 {
-        put(last + 1..frames, "after the run, not on its grid");
+    if let Some(why) = &why.1 {
+        put(last + 1..frames, why);
     }
     outside.sort_by_key(|o| o.span);
 }

@@ -30,7 +30,7 @@ pub fn join(
     let mut kept: Vec<Piece> = vec![pieces[0]];
     for piece in pieces.iter().skip(1) {
         let joined = match (kept.last_mut(), piece.begins) {
-            (Some(before), Begins::Fresh) if grid.join(places, *before, *piece) => {
+            (Some(before), Begins::Fresh | Begins::Slip) if grid.join(places, *before, *piece) => {
                 before.last = piece.last;
                 true
             }
@@ -81,6 +81,8 @@ impl Grid<'_> {
         let (times_before, times_after, slot_s) = match (whole(a / b), whole(b / a)) {
             (_, Some(m)) if !on_purpose(b) => (1, m, a),
             (Some(m), _) if !on_purpose(a) => (m, 1, b),
+            // One interval on one grid: what parts the two is a hole.
+            (None, None) if (a / b - 1.0).abs() < WHOLE => (1, 1, a),
             _ => return false,
         };
         let gap = (self.stamps[after.first] - self.stamps[after.first - 1]) as f64 / SECOND as f64;

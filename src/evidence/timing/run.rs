@@ -66,7 +66,7 @@ impl Choice<'_> {
         self.trim_other(&mut first, &mut last);
         let pieces: Vec<Piece> =
             self.pieces.iter().filter(|p| p.first <= last && p.last >= first).copied().collect();
-        if no_grid(&self.places[first..=last], &pieces).is_some() {
+        if no_grid(&self.places[first..=last], &pieces, self.widening_s).is_some() {
             // Without a grid nothing can be off it: the whole job is the run.
             return Some((best[0].first, best[best.len() - 1].last));
         }
