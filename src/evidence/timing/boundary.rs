@@ -76,7 +76,7 @@ pub fn adopt(
             let on = (after.first..=after.last).filter(|&i| places[i].how == How::On);
             let points =
                 std::iter::once((slot, stamps[stray])).chain(on.map(|i| (places[i].slot, stamps[i])));
-            let taken = places[before.first..stray].iter().any(|p| p.how != How::Surplus && p.slot >= slot);
+            let taken = places[before.first..stray].iter().any(|p| p.slot >= slot);
             if taken || bounds::lines(points, resolution, widening_s).is_none() {
                 break;
             }

@@ -205,11 +205,17 @@ fn mark_surplus(ticks: &[usize], places: &[Place], states: &mut [FrameState]) {
 fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) {
     let mut holes = Vec::with_capacity(timing.holes.len());
     for hole in std::mem::take(&mut timing.holes) {
-        let waiting: Vec<usize> = (hole.before + 1..hole.after)
-            .filter(|&i| {
-                matches!(states[i], FrameState::Frame | FrameState::Damaged) && timing.slots[i] == NO_SLOT
-            })
-            .collect();
+        // A frame amid the exposures of the slot before the hole is one of them.
+        let own = timing.slots[hole.before];
+        let of_set =
+            (hole.before + 1..hole.after).rev().find(|&i| timing.slots[i] == own).unwrap_or(hole.before);
+        for (slot, state) in timing.slots.iter_mut().zip(states).take(of_set).skip(hole.before + 1) {
+            if in_run(*state) && *slot == NO_SLOT {
+                *slot = own;
+            }
+        }
+        let waiting: Vec<usize> =
+            (of_set + 1..hole.after).filter(|&i| in_run(states[i]) && timing.slots[i] == NO_SLOT).collect();
         let mut taken: Vec<i64> = Vec::new();
         for (n, &at) in waiting.iter().enumerate() {
             let by_number =
@@ -258,8 +264,13 @@ fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) 
     timing.holes = holes;
 }
 
+/// True for a frame that stands in the run.
+fn in_run(state: FrameState) -> bool {
+    matches!(state, FrameState::Frame | FrameState::Damaged)
+}
+
 /// Frames of the run whose stamp is not known.
 fn unstamped(frames: &Frames, states: &[FrameState]) -> u64 {
-    let in_run = |s: &FrameState| matches!(s, FrameState::Frame | FrameState::Damaged);
-    states.iter().zip(&frames.rows).filter(|(s, r)| in_run(s) && r.stamp.as_known().is_none()).count() as u64
+    states.iter().zip(&frames.rows).filter(|(s, r)| in_run(**s) && r.stamp.as_known().is_none()).count()
+        as u64
 }
