@@ -45,12 +45,13 @@ pub fn folder_number(name: &OsStr) -> Option<u16> {
     (100..=999).contains(&number).then_some(number)
 }
 
-/// How many numbers lie from `from` to `to`, counting the roll-over from all nines to 1 (0000 is not a DCF number): 1 for
-/// the next one, 0 for the same, negative for a step back. A step longer than half a lap is taken for the shorter one the
-/// other way round.
+/// How many numbers lie from `from` to `to`, counting the roll-over from all nines to 1 (0000 is not a DCF number; a camera that
+/// writes it has one number more in its lap): 1 for the next one, 0 for the same, negative for a step back. A step longer
+/// than half a lap is taken for the shorter one the other way round.
 pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
     let digits = u32::from(from.digits.max(to.digits)).clamp(1, 9);
-    let lap = 10_i64.pow(digits) - 1;
+    let nought = from.value == 0 || to.value == 0;
+    let lap = 10_i64.pow(digits) - i64::from(!nought);
     let forward = (i64::from(to.value) - i64::from(from.value)).rem_euclid(lap);
     if forward > lap / 2 { forward - lap } else { forward }
 }

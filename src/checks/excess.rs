@@ -3,6 +3,7 @@
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::Cause;
+use crate::plan::arithmetic::move_time_s;
 use crate::plan::{Plan, RigPlan};
 use crate::units::duration;
 
@@ -22,11 +23,7 @@ pub fn typical_exposure(evidence: &Evidence, first: usize, last: usize) -> Optio
 /// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
 pub fn rig_time_s(rig: &RigPlan) -> Option<f64> {
     let (step, speed) = (rig.step_m?, rig.speed_m_s?);
-    let travel = match rig.acceleration_m_s2 {
-        Some(a) if a > 0.0 && speed * speed / a > step => 2.0 * (step / a).sqrt(),
-        Some(a) if a > 0.0 => step / speed + speed / a,
-        _ => step / speed,
-    };
+    let travel = move_time_s(step, speed, rig.acceleration_m_s2)?;
     let all = travel + rig.settle_s.unwrap_or(0.0) + rig.trigger_lag_s.unwrap_or(0.0);
     (all.is_finite() && all > 0.0).then_some(all)
 }

@@ -1,16 +1,6 @@
 //! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is followed by 0001.
 
-use crate::frames::{FileNumber, Frames};
-
-/// By how much the number advances from one file to another. Numbers wrap at their own count of nines; a step of more than
-/// half a lap is read as a step back, so the result lies within half a lap of zero. Zero is the same number again. A camera
-/// that writes 0000 has one number more in its lap.
-pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
-    let nought = from.value == 0 || to.value == 0;
-    let lap = 10_i64.pow(u32::from(from.digits.max(to.digits).clamp(1, 9))) - i64::from(!nought);
-    let forward = (i64::from(to.value) - i64::from(from.value)).rem_euclid(lap);
-    if forward * 2 > lap { forward - lap } else { forward }
-}
+use crate::frames::{Frames, advance};
 
 /// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
 /// other than the camera wrote the file.
@@ -37,6 +27,7 @@ pub fn usual(steps: impl Iterator<Item = i64>) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::frames::FileNumber;
 
     fn dcf(value: u32) -> FileNumber {
         FileNumber { value, digits: 4 }
