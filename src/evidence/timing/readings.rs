@@ -1,5 +1,5 @@
 //! Several readings of one series of stamps, carried forward side by side. A reading says for every stamp which slot it stands
-//! in; it keeps the set of lines that fit ([`Region`]) and its cost. Readings whose lines run out, or that cost much more
+//! in; it keeps the set of lines that fit ([`Region`](super::region::Region)) and its cost. Readings whose lines run out, or that cost much more
 //! than the best, are dropped.
 //!
 //! Costs are in nats (natural logarithms of odds), so that missing slots, late frames, slips and new rates can be weighed
