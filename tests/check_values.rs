@@ -161,3 +161,24 @@ fn an_hour_of_lost_files_is_missing() {
     let audit = audit(&ticks, SECOND);
     assert_eq!(audit.evidence.timing.missing(), Some(720));
 }
+
+/// Timers at and below the clock's step: a steady run lacks nothing, at any phase of the clock; a missed trigger is told, or held
+/// by the range that the stamps allow.
+#[test]
+fn at_and_below_the_clocks_step() {
+    let run = |interval: f64, phase: f64, n: u32, missed: Option<u32>| {
+        let stamps =
+            (0..n).filter(|k| Some(*k) != missed).map(|k| floored(phase + interval * f64::from(k), SECOND));
+        audit(&ticks(stamps), SECOND)
+    };
+    for interval in [0.5, 0.7, 0.8, 0.93, 1.0, 1.013, 1.04] {
+        for seed in 0..20_u32 {
+            let (phase, n) = (0.13 * f64::from(seed), 120 + 7 * seed);
+            let clean = run(interval, phase, n, None).evidence.timing;
+            assert_eq!(clean.missing(), Some(0), "{interval} s, phase {phase}: {:?}", clean.holes);
+            let missed = run(interval, phase, n, Some(40 + seed)).evidence.timing;
+            let (low, high) = missed.missing_doubt.or(missed.missing().map(|m| (m, m))).expect("a grid");
+            assert!(low <= 1 && high >= 1, "{interval} s, phase {phase}: {low} to {high}");
+        }
+    }
+}

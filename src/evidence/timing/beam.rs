@@ -208,7 +208,10 @@ impl<'a> Beam<'a> {
         let seconds = (self.ticks.stamps[at] - from.stamp) as f64 / SECOND as f64;
         let free = 1 + i64::from(from.off);
         let mut plain = false;
-        for slots in self.candidates(from, seconds) {
+        let near = self.candidates(from, seconds);
+        // The next free slot costs nothing: it is tried even where there are too many to try.
+        let next = (!near.contains(&free)).then_some(free);
+        for slots in next.into_iter().chain(near) {
             let Some(region) =
                 from.region.through(slots, seconds - from.per_slot * slots as f64, self.window)
             else {

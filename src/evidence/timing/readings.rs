@@ -138,8 +138,11 @@ pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f6
         .filter(|g| *g >= 0)
         .collect();
     gaps.sort_unstable();
-    // Holes and pauses only lengthen gaps: the shorter ones tell the interval.
-    let few = (gaps.len() * 3).div_ceil(5);
+    // Holes and pauses only lengthen gaps: the shorter ones tell the interval. Where stamps often repeat, the interval is
+    // shorter than the clock's step, and only the mean over short and long gaps tells it.
+    let repeats = gaps.iter().filter(|g| **g == 0).count();
+    let often = repeats * 20 >= gaps.len() * 3;
+    let few = if often { (gaps.len() * 9).div_ceil(10) } else { (gaps.len() * 3).div_ceil(5) };
     let sum: Micros = gaps.iter().take(few).sum();
     (few > 0 && sum > 0).then(|| {
         let middle = sum as f64 / few as f64 / SECOND as f64;
