@@ -88,17 +88,13 @@ struct Drawn {
     with_plan: bool,
 }
 
-fn unit(chance: &mut Chance) -> f64 {
-    chance.unit()
-}
-
 fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
     let mut chance = Chance::new(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ u64::from(digits));
     let q = 10_f64.powi(-i32::from(digits));
     let from_close = kinds.contains(&Kind::FromClose);
     let least = if from_close { 10.0 } else { (1.5 * q).max(0.5) };
     let interval_s = match ratio {
-        Ratio::Wide => least * (300.0 / least).powf(unit(&mut chance)),
+        Ratio::Wide => least * (300.0 / least).powf(chance.unit()),
         // A late frame within the clock's own step, and a timer that misses every nth trigger, leave the stamps of another
         // steady timer.
         Ratio::Close if from_close || kinds.contains(&Kind::Late) || kinds.contains(&Kind::MissingEvery) => {
@@ -108,7 +104,7 @@ fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
     };
     // A timer's interval as people set it, and the crystal's error beside it.
     let interval_s = (interval_s * 1000.0).round() / 1000.0;
-    let frames = 60 + (unit(&mut chance) * 300.0) as u64;
+    let frames = 60 + (chance.unit() * 300.0) as u64;
     let shutter = if from_close {
         Planned::Between(0.25, (interval_s * 0.4).clamp(1.0, 30.0))
     } else {
@@ -131,13 +127,13 @@ fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
     let mut from = 12;
     let span = (frames - 24) / kinds.len() as u64;
     for kind in kinds {
-        let at = from + (unit(&mut chance) * (span.saturating_sub(6)) as f64) as u64;
+        let at = from + (chance.unit() * (span.saturating_sub(6)) as f64) as u64;
         from += span;
-        let some = 1 + (unit(&mut chance) * 4.0) as u64;
-        let sign = if unit(&mut chance) < 0.5 { 1.0 } else { -1.0 };
-        let fraction = 0.3 + 0.4 * unit(&mut chance);
+        let some = 1 + (chance.unit() * 4.0) as u64;
+        let sign = if chance.unit() < 0.5 { 1.0 } else { -1.0 };
+        let fraction = 0.3 + 0.4 * chance.unit();
         let fault = match kind {
-            Kind::Clean => Fault::Rate { factor: 1.0 + 2e-5 * sign * unit(&mut chance) },
+            Kind::Clean => Fault::Rate { factor: 1.0 + 2e-5 * sign * chance.unit() },
             Kind::Missing => Fault::Missing { count: some, at: Some(at) },
             Kind::Lost => Fault::Lost { count: some, at: Some(at) },
             Kind::Late => {
@@ -154,7 +150,7 @@ fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
             Kind::Hand => Fault::Surplus { surplus: Surplus::Hand, at: Some(at) },
             Kind::Double => Fault::Surplus { surplus: Surplus::Double, at: Some(at) },
             Kind::Tests => Fault::Tests { head: some, tail: 1 + some / 2 },
-            Kind::Stop => Fault::Stop { share: 0.4 + 0.5 * unit(&mut chance) },
+            Kind::Stop => Fault::Stop { share: 0.4 + 0.5 * chance.unit() },
             Kind::FromClose => Fault::FromClose,
             Kind::MissingEvery => Fault::MissingEvery { every: 5 + 2 * some },
             Kind::Jump => Fault::Jump { ev: sign * (1.0 + (some as f64) / 3.0), at: Some(at) },
@@ -163,14 +159,14 @@ fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
         };
         faults.push((*kind, fault, at));
     }
-    let jitter = [0.0, 0.003, 0.006, 0.012][(unit(&mut chance) * 4.0) as usize % 4];
+    let jitter = [0.0, 0.003, 0.006, 0.012][(chance.unit() * 4.0) as usize % 4];
     let mut all: Vec<Fault> = faults.iter().map(|f| f.1).collect();
     if jitter > 0.0 {
         all.push(Fault::Jitter { amount_s: f64::min(jitter, 0.01 * interval_s), spread: Spread::Gaussian });
     }
     let options = Options { seed, stamp_digits: digits, draw: false, ..Options::default() };
     let script = script(&plan, &all, &options).ok()?;
-    let with_plan = unit(&mut chance) < 0.5 || kinds.contains(&Kind::Stop);
+    let with_plan = chance.unit() < 0.5 || kinds.contains(&Kind::Stop);
     Some(Drawn { plan, faults, options, script, interval_s, with_plan })
 }
 
@@ -223,7 +219,6 @@ fn stands(drawn: &Drawn, audit: &Audit, check: &str, at: u64, slack: u64) -> boo
 }
 
 fn hole_found(drawn: &Drawn, audit: &Audit, at: u64, count: u64, cause: &str) -> bool {
-    let _ = drawn;
     audit.evidence.timing.holes.iter().any(|h| {
         slot_of(drawn, h.before) == Some(at - 1) && h.slots == count && h.cause.code() == cause
             || h.doubt.is_some_and(|(low, high)| low <= count && count <= high)

@@ -295,20 +295,15 @@ impl Series<'_> {
     }
 
     fn hole(&self, before: usize, after: usize, slots: u64, base: i64, advance: Option<i64>) -> Hole {
-        let numbers = numbers::between(self.frames, self.ticks[before], self.ticks[after]);
-        let cause = match (numbers, advance) {
-            (Some(n), Some(r)) if n == r => HoleCause::TriggerMissed,
-            (Some(n), Some(r)) if n == r * (slots as i64 + 1) => HoleCause::FileLost,
-            _ => HoleCause::Unknown,
-        };
+        let step = numbers::between(self.frames, self.ticks[before], self.ticks[after]);
         Hole {
             before: self.ticks[before],
             after: self.ticks[after],
             slot: self.places[before].slot + 1 - base,
             slots,
             gap_s: self.gap(before, after),
-            numbers: if advance.is_some() { numbers } else { None },
-            cause,
+            numbers: step.filter(|_| advance.is_some()),
+            cause: numbers::cause(step, advance, slots),
             doubt: None,
         }
     }

@@ -5,6 +5,7 @@ use super::bracket::{Exposures, Sets};
 use super::days::Read;
 use super::law::Lawful;
 use super::placement::{How, Place};
+use super::run::APART_S;
 use super::select::{Field, Selected};
 use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers};
 use crate::evidence::exposure::ExposureTrack;
@@ -150,12 +151,9 @@ fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
         .collect()
 }
 
-/// A gap this long, s, is told as what parts the run from its neighbours.
-const LONG_GAP_S: f64 = 45.0 * 60.0;
-
 /// Why frames next to the run are no part of it.
 fn reason(side: &str, gap_s: f64) -> String {
-    if gap_s.abs() > LONG_GAP_S {
+    if gap_s.abs() > APART_S {
         format!("{} {side} the run", duration(gap_s.abs()))
     } else {
         format!("{side} the run, not on its grid")
@@ -243,19 +241,14 @@ fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) 
         for pair in edges.windows(2) {
             let slots = pair[1].1 - pair[0].1 - 1;
             if slots > 0 {
-                let numbers = numbers::between(frames, pair[0].0, pair[1].0);
-                let cause = match (numbers, timing.number_advance) {
-                    (Some(n), Some(r)) if n == r => super::HoleCause::TriggerMissed,
-                    (Some(n), Some(r)) if n == r * (slots + 1) => super::HoleCause::FileLost,
-                    _ => super::HoleCause::Unknown,
-                };
+                let step = numbers::between(frames, pair[0].0, pair[1].0);
                 holes.push(super::Hole {
                     before: pair[0].0,
                     after: pair[1].0,
                     slot: pair[0].1 + 1,
                     slots: slots as u64,
-                    numbers,
-                    cause,
+                    numbers: step.filter(|_| timing.number_advance.is_some()),
+                    cause: numbers::cause(step, timing.number_advance, slots as u64),
                     ..hole.clone()
                 });
             }

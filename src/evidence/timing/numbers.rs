@@ -1,5 +1,6 @@
 //! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is followed by 0001.
 
+use super::HoleCause;
 use crate::frames::{Frames, advance};
 
 /// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
@@ -9,6 +10,15 @@ pub fn between(frames: &Frames, from: usize, to: usize) -> Option<i64> {
         return None;
     }
     Some(advance(frames.card.shots[from].number?, frames.card.shots[to].number?))
+}
+
+/// Why `slots` empty slots are empty, by how far the numbers advance across them and by their usual advance per slot.
+pub fn cause(advance: Option<i64>, usual: Option<i64>, slots: u64) -> HoleCause {
+    match (advance, usual) {
+        (Some(n), Some(r)) if n == r => HoleCause::TriggerMissed,
+        (Some(n), Some(r)) if Some(n) == r.checked_mul(slots as i64 + 1) => HoleCause::FileLost,
+        _ => HoleCause::Unknown,
+    }
 }
 
 /// The usual advance: the commonest of `steps`, where most agree on it and it leads forward.

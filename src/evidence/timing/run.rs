@@ -8,8 +8,8 @@ use super::readings::Asked;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
-/// A gap this long, and this many intervals long, parts two jobs.
-const APART_S: f64 = 45.0 * 60.0;
+/// A gap this long, s, and this many intervals long, parts two jobs.
+pub const APART_S: f64 = 45.0 * 60.0;
 const APART_INTERVALS: f64 = 100.0;
 /// A piece at either end is part of the run where it holds this many frames on the run's own interval.
 const OWN_FRAMES: usize = 6;

@@ -57,11 +57,12 @@ impl Field<'_> {
             };
             let exposures: Vec<f64> =
                 ticks.iter().map(|&i| self.exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect();
-            let course = Course { stamps, exposures_s: &exposures, by_number: &self.by_number(ticks) };
+            let by_number = self.by_number(ticks);
+            let course = Course { stamps, exposures_s: &exposures, by_number: &by_number };
             let read = days::read(course, asked, self.plan);
             read.read.readings.first()?;
             let last = ticks.len() - 1;
-            let chosen = self.choose(ticks, stamps, asked, &read).unwrap_or((0, last));
+            let chosen = self.choose(ticks, course, asked, &read).unwrap_or((0, last));
             if chosen == (0, last) || round == MOST_ROUNDS {
                 return Some(Selected { ends, read, asked });
             }
@@ -85,12 +86,12 @@ impl Field<'_> {
     fn choose(
         &self,
         ticks: &[usize],
-        stamps: &[Micros],
+        course: Course<'_>,
         asked: Asked,
         read: &Read,
     ) -> Option<(usize, usize)> {
-        let Self { frames, exposure, .. } = *self;
-        let usual = numbers::usual(ticks.windows(2).filter_map(|w| numbers::between(frames, w[0], w[1])));
+        let Course { stamps, by_number, .. } = course;
+        let exposure = self.exposure;
         let nights: BTreeSet<usize> = read
             .pieces
             .iter()
@@ -103,14 +104,11 @@ impl Field<'_> {
             if nights.contains(&b) {
                 return true;
             }
-            let Some((step, r)) = numbers::between(frames, ticks[a], ticks[b]).zip(usual) else {
-                return false;
-            };
             let slots = read.places[b].slot - read.places[a].slot;
             let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
             let past_hour = gap - (gap / 1800.0).floor() * 1800.0;
             let hour = gap >= 1800.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
-            (slots > 1 && step == r * slots) || (step == r && (gap < 0.0 || hour))
+            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour))
         };
         let differs = |a: usize, b: usize| {
             let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b]))
