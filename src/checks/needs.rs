@@ -2,6 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::plan::{PartStart, Plan};
+use crate::units::duration;
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -10,6 +11,8 @@ pub enum Need {
     Stamps,
     /// A cadence: one grid that holds most of the frames.
     Grid,
+    /// Stamps finer than the interval, or the plan's interval beside them, where no hole is seen.
+    TellableSlots,
     /// File numbers that count as evidence.
     Numbers,
     /// Exposure values on two frames of the run.
@@ -43,6 +46,17 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
                 .clone()
                 .unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
         }),
+        Need::TellableSlots => {
+            let cadence = evidence.timing.cadence.as_ref()?;
+            let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
+            (coarse && plan.interval_s.is_none()).then(|| {
+                format!(
+                    "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves the stamps of a \
+                     slower timer (give the interval that was set, with --interval or in the plan)",
+                    duration(cadence.resolution_s)
+                )
+            })
+        }
         Need::Numbers if evidence.timing.number_advance.is_some() => None,
         Need::Numbers if evidence.timing.cadence.is_none() => {
             Some("without a grid of slots there is nothing to count the file numbers against".into())

@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
-use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -61,6 +61,15 @@ fn judge(case: &Case<'_>) -> Opinion {
             .at(evidence.stamp(span.first).map(|s| s.at))
             .figure("surplus_frames_of_run", count(all.len() as u64))
             .figure("after_s", after.map_or(Figure::Unknown, |(_, s)| Figure::Number(s)))
+    });
+    let findings = findings.map(|finding| match evidence.timing.surplus_doubt {
+        Some((low, high)) => {
+            let words = format!(
+                "Another reading of the stamps is about as good and has {low} to {high} frames too many in the run."
+            );
+            Finding { doubt: Some(Doubt { words, count_low: low, count_high: high }), ..finding }
+        }
+        None => finding,
     });
     let mut findings = drawn_together(findings, |many| {
         format!(
