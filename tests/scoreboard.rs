@@ -507,10 +507,14 @@ fn the_whole_board() {
 fn a_small_round() {
     let rounds = rounds(12);
     for kind in SINGLE {
-        for digits in [0_u8, 2] {
-            let score = play(&[kind], digits, Ratio::Wide, rounds);
-            assert!(score.found + 1 >= score.played, "{kind:?} at 1e-{digits}: {:?} not found", score.failed);
-            assert!(score.loud == 0, "{kind:?} at 1e-{digits}: missing slots invented");
+        for (digits, ratio) in
+            [(0, Ratio::Wide), (2, Ratio::Wide), (0, Ratio::Close), (0, Ratio::At), (0, Ratio::Below)]
+        {
+            let rounds = if ratio == Ratio::Wide { rounds } else { rounds / 3 };
+            let score = play(&[kind], digits, ratio, rounds);
+            let row = format!("{kind:?} at 1e-{digits}, {ratio:?}");
+            assert!(score.found + 1 >= score.played, "{row}: {:?} not found", score.failed);
+            assert!(score.loud == 0, "{row}: missing slots invented");
         }
     }
 }

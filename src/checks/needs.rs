@@ -132,6 +132,19 @@ mod tests {
     }
 
     #[test]
+    fn an_interval_no_longer_than_the_clocks_step_needs_the_plans() {
+        let mut evidence = Sketch::steady(60, 1.0).evidence();
+        let cadence = evidence.timing.cadence.as_mut().expect("a cadence");
+        cadence.low_s = 0.99 * cadence.resolution_s;
+        let why = lacking(Need::TellableSlots, &Plan::default(), &evidence);
+        assert!(why.is_some_and(|w| w.contains("--interval")));
+        let plan = Plan { interval_s: Some(1.0), ..Plan::default() };
+        assert_eq!(lacking(Need::TellableSlots, &plan, &evidence), None);
+        let longer = Sketch::steady(60, 2.0).evidence();
+        assert_eq!(lacking(Need::TellableSlots, &Plan::default(), &longer), None);
+    }
+
+    #[test]
     fn numbers_need_slots_to_be_counted_against() {
         let mut sketch = Sketch::steady(5, 10.0).loose("loose");
         sketch.advance = None;

@@ -117,6 +117,17 @@ mod tests {
     }
 
     #[test]
+    fn a_rival_that_needs_no_pause_is_named() {
+        let mut evidence = paused(24.5, 2.45);
+        assert!(found(&CHECK, &every(10.0), &evidence)[0].doubt.is_none());
+        evidence.timing.joins[0].or_missing = Some(2);
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        let doubt = findings[0].doubt.as_ref().expect("doubt");
+        assert!(doubt.words.contains("has 2 slots missing there instead"), "{}", doubt.words);
+        assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
+    }
+
+    #[test]
     fn where_a_part_begins_it_is_a_note() {
         let part = Part {
             from: PartStart::Frame(60),

@@ -114,6 +114,15 @@ mod tests {
     }
 
     #[test]
+    fn a_reading_with_fewer_is_named() {
+        let mut evidence = with_surplus(20..22).evidence();
+        evidence.timing.surplus_doubt = Some((0, 2));
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        let doubt = findings[0].doubt.as_ref().expect("doubt");
+        assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
+    }
+
+    #[test]
     fn fires_and_stays_quiet() {
         assert!(found(&CHECK, &every(10.0), &Sketch::steady(60, 10.0).evidence()).is_empty());
         let findings = found(&CHECK, &every(10.0), &with_surplus(20..22).evidence());

@@ -163,3 +163,45 @@ impl Walk<'_> {
         (at, region.map(|r| r.intervals()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::placement::Begins;
+    use super::*;
+
+    /// A first frame 0.7 s early, a steady 10 s timer after it, whole seconds.
+    fn early_first() -> (Vec<Micros>, Vec<Place>) {
+        let seconds = (0..40).map(|k| if k == 0 { 0 } else { 10 * k + 1 });
+        let places = (0..40).map(|slot| Place { slot, how: How::On }).collect();
+        (seconds.map(|s| s * SECOND).collect(), places)
+    }
+
+    #[test]
+    fn one_odd_shot_at_an_end_is_left_alone() {
+        let (mut stamps, places) = early_first();
+        let piece = |first, last, begins| Piece { first, last, begins };
+        let mut pieces = [piece(0, 8, Begins::First), piece(9, 39, Begins::Fresh)];
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!((pieces[0].last, pieces[1].first), (0, 1));
+
+        // The same from behind.
+        stamps = stamps.iter().rev().map(|s| 400 * SECOND - s).collect();
+        let mut pieces = [piece(0, 30, Begins::First), piece(31, 39, Begins::Fresh)];
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!((pieces[0].last, pieces[1].first), (38, 39));
+    }
+
+    #[test]
+    fn a_change_in_the_middle_stays() {
+        let places: Vec<Place> = (0..40).map(|slot| Place { slot, how: How::On }).collect();
+        let stamps: Vec<Micros> =
+            (0..40).map(|k| if k < 20 { k * 10 } else { 200 + (k - 20) * 12 } * SECOND).collect();
+        let mut pieces = [
+            Piece { first: 0, last: 20, begins: Begins::First },
+            Piece { first: 21, last: 39, begins: Begins::Fresh },
+        ];
+        let before = pieces;
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!(pieces, before);
+    }
+}

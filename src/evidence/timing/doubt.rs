@@ -139,7 +139,8 @@ impl Series<'_> {
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return };
         let as_coarse = cadence.low_s <= resolution_s * AS_COARSE;
         let nearly = cadence.interval_s < resolution_s * NEARLY_AS_COARSE;
-        if !as_coarse && !(nearly && self.two_rates(cadence.widening_s.max(JITTER_S))) {
+        let untold = as_coarse || nearly && self.two_rates(cadence.widening_s.max(JITTER_S));
+        if !untold {
             return;
         }
         let mut sure = 0;
