@@ -8,7 +8,7 @@ mod print;
 mod read;
 mod row;
 pub mod source;
-mod tiff_bytes;
+mod tiff_stream;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;

@@ -20,6 +20,10 @@ const BATCH: usize = 4096;
 /// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
 const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
 
+/// No more than this is read of a file for its header, whatever its lengths, counts and pointers say.
+const MOST_BYTES: u64 = 4 * 1024 * 1024;
+const MOST_READS: u32 = 1024;
+
 /// One file, read.
 #[derive(Default)]
 pub struct FileRead {
@@ -147,8 +151,12 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
+        source.allow(MOST_BYTES, MOST_READS);
         let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
+        if source.is_spent() {
+            row.damage = Damage::Broken("its header leads to more than a header holds".into());
+        }
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
         Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
