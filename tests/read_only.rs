@@ -20,17 +20,19 @@ fn age(path: &Path) {
     File::open(path).and_then(|f| f.set_times(times)).expect("its times can be set");
 }
 
-/// Contents, and the times of change, of every file and folder: (path, bytes, mtime, ctime).
+/// What the system keeps of every file and folder: length, mode, mtime and ctime.
 #[cfg(unix)]
-fn state(folder: &Path) -> Vec<(std::path::PathBuf, u64, (i64, i64), (i64, i64), u32)> {
+fn state(folder: &Path) -> Vec<(std::path::PathBuf, [i64; 6])> {
     use std::os::unix::fs::MetadataExt;
     let mut all: Vec<_> = walkdir::WalkDir::new(folder)
         .into_iter()
         .map(|entry| {
             let entry = entry.expect("readable");
             let meta = entry.metadata().expect("metadata");
-            let times = ((meta.mtime(), meta.mtime_nsec()), (meta.ctime(), meta.ctime_nsec()));
-            (entry.into_path(), meta.len(), times.0, times.1, meta.mode())
+            let length = meta.len().cast_signed();
+            let changed = [meta.mtime(), meta.mtime_nsec(), meta.ctime(), meta.ctime_nsec()];
+            let [m, m_ns, c, c_ns] = changed;
+            (entry.into_path(), [length, i64::from(meta.mode()), m, m_ns, c, c_ns])
         })
         .collect();
     all.sort();
