@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::io;
 use std::num::NonZeroUsize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
@@ -44,7 +45,18 @@ pub struct FileRead {
 ///
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
-pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+    read_until(card, jobs, progress, &AtomicBool::new(false))
+}
+
+/// The same, until `stop` is raised: files whose turn had not come by then are [`Damage::NotTried`] and told in
+/// [`Frames::trouble`].
+pub fn read_until(
+    mut card: Card,
+    jobs: Option<usize>,
+    progress: &(dyn Fn(u64) + Sync),
+    stop: &AtomicBool,
+) -> Frames {
     let mut rows = Vec::with_capacity(card.shots.len());
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
@@ -52,7 +64,10 @@ pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + S
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
-        let read = read_shot(&card, shot);
+        let read = match stop.load(Ordering::Relaxed) {
+            true => unread(&card, &shot.file, Damage::NotTried),
+            false => read_shot(&card, shot),
+        };
         progress(1);
         read
     };
@@ -122,16 +137,27 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
 /// A file that fails is read once more before that is believed.
 fn read_file(card: &Card, file: &CardFile) -> FileRead {
     let path = card.path_of(file);
-    let once = || Source::open(&path).and_then(|mut source| read_source(&mut source));
-    match once().or_else(|_| once()) {
-        Ok(read) => read,
-        Err(e) => {
-            let why = words(&e);
-            let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
-            let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
-            FileRead { row, camera: Cell::Unreadable, trouble, ..FileRead::default() }
+    let once = || {
+        let mut source = Source::open(&path)?;
+        let read = read_source(&mut source)?;
+        match source.fell_short() || source.len() < file.bytes {
+            true => Err(io::Error::other("it became shorter while the card was read")),
+            false => Ok(read),
         }
-    }
+    };
+    once()
+        .or_else(|_| once())
+        .unwrap_or_else(|e| unread(card, file, Damage::NotRead(words(&e).into_boxed_str())))
+}
+
+/// What there is to say of a file that was not read.
+fn unread(card: &Card, file: &CardFile, why: Damage) -> FileRead {
+    let what = match &why {
+        Damage::NotRead(what) => what.to_string(),
+        other => other.words(),
+    };
+    let trouble = vec![Trouble { path: shown(&card.text_of(file)), what }];
+    FileRead { row: Row::unread(why), camera: Cell::Unreadable, trouble, ..FileRead::default() }
 }
 
 /// Reads one file that is open.

@@ -5,6 +5,7 @@ use std::io::{self, ErrorKind};
 use std::path::Path;
 
 use super::print;
+use crate::card;
 
 /// The first window, read once and kept. A camera's directory mostly lies in it.
 pub const HEAD_BYTES: usize = 8 * 1024;
@@ -67,6 +68,7 @@ pub struct Source {
     /// Bytes and calls that may still be asked for.
     left: (u64, u32),
     spent: bool,
+    fell_short: bool,
 }
 
 impl Source {
@@ -75,13 +77,9 @@ impl Source {
     /// # Errors
     /// What the system says on opening or reading.
     pub fn open(path: &Path) -> io::Result<Self> {
-        let file = File::open(path)?;
-        let meta = file.metadata()?;
-        if !meta.is_file() {
-            return Err(io::Error::other("not a file any more"));
-        }
+        let (file, len) = card::open(path)?;
         at_chosen_places(&file);
-        Self::of(Box::new(file), meta.len())
+        Self::of(Box::new(file), len)
     }
 
     /// Bytes in memory, read as if they were a file.
@@ -108,6 +106,7 @@ impl Source {
             reads: 0,
             left: (u64::MAX, u32::MAX),
             spent: false,
+            fell_short: false,
         };
         source.head = source.fetch(0, HEAD_BYTES)?;
         Ok(source)
@@ -147,6 +146,11 @@ impl Source {
     /// True where something was left unread because of [`Source::allow`].
     pub fn is_spent(&self) -> bool {
         self.spent
+    }
+
+    /// True where the file gave less than it held when it was opened: it was cut while it was read.
+    pub fn fell_short(&self) -> bool {
+        self.fell_short
     }
 
     /// `len` bytes from `offset`, fewer where the file ends before; without a read where they lie in what is kept.
@@ -250,7 +254,10 @@ impl Source {
                 break;
             }
             match self.inner.read_some(&mut out[filled..], offset + filled as u64) {
-                Ok(0) => break,
+                Ok(0) => {
+                    self.fell_short = true;
+                    break;
+                }
                 Ok(count) => {
                     filled += count;
                     self.reads += 1;
