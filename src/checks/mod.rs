@@ -6,6 +6,7 @@
 mod accepted;
 mod budgets;
 mod common;
+mod companions;
 mod excess;
 pub mod exposure;
 pub mod files;
