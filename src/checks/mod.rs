@@ -4,6 +4,7 @@
 //! The questions stand in `files/`, `timing/`, `exposure/` and `rig/`; the files beside this one are what they share.
 
 mod common;
+mod companions;
 mod excess;
 pub mod exposure;
 pub mod files;
