@@ -11,7 +11,7 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::frames::{Card, Cost, Folder, PassedOver};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
     Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,

@@ -117,7 +117,7 @@ fn a_packed_block_is_absent_and_no_damage() {
     let row = read(&packed).row;
     assert_eq!((row.stamp, row.damage), (Cell::Absent, Damage::None));
     assert_eq!(row.size, Cell::Known((6000, 4000)));
-    let bare = [&[0xFF, 0x0A, 0x7F][..], &picture_data(9000)].concat();
+    let bare = [&[0xFF, 0x0A, 0x7F, 0][..], &picture_data(9000)].concat();
     let row = read(&bare).row;
     assert_eq!((row.stamp, row.size, row.damage), (Cell::Absent, Cell::Known((256, 256)), Damage::None));
 }
