@@ -11,7 +11,7 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::frames::{Card, Cost, Folder, PassedOver};
 pub use crate::plan::budget::exact_s;
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::{

@@ -12,7 +12,7 @@ use super::across::pair_across;
 use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
-use super::{Cell, containers, exif};
+use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
 use crate::units::shown;
 
@@ -37,6 +37,8 @@ pub struct FileRead {
     pub kind: Option<FileKind>,
     /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
     pub embedded: Vec<Embedded>,
+    /// Bytes and calls that its reading took.
+    pub cost: (u32, u32),
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -73,6 +75,7 @@ pub fn read_until(
         read
     };
     let mut kinds = Vec::with_capacity(card.shots.len());
+    let mut costs = Vec::with_capacity(card.shots.len());
     for batch in card.shots.chunks(BATCH) {
         let reads: Vec<FileRead> = match &pool {
             Some(pool) => pool.install(|| batch.par_iter().map(one).collect()),
@@ -83,13 +86,16 @@ pub fn read_until(
             read.row.camera = cameras.number(read.camera);
             trouble.append(&mut read.trouble);
             kinds.push(read.kind);
+            costs.push(read.cost);
             rows.push(read.row);
         }
     }
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    let mut frames = Frames { card, rows, cameras: cameras.list, trouble };
+    let mut frames = Frames { card, rows, cameras: cameras.list, cost: Cost::of(&costs), trouble };
+    drop(costs);
+    neighbours::judge(&mut frames);
     pair_across(&mut frames);
     frames
 }
@@ -133,6 +139,7 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
         read.row.edited |= other.row.edited;
         read.camera = read.camera.clone().or(other.camera);
         read.trouble.append(&mut other.trouble);
+        read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
     }
     read
 }
@@ -142,7 +149,8 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
     let path = card.path_of(file);
     let once = || {
         let mut source = Source::open(&path)?;
-        let read = read_source(&mut source)?;
+        let mut read = read_source(&mut source)?;
+        read.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
         match source.fell_short() || source.len() < file.bytes {
             true => Err(io::Error::other("it became shorter while the card was read")),
             false => Ok(read),

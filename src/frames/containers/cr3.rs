@@ -5,7 +5,7 @@
 use std::io;
 
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, iso, pictures, size, zeros};
+use super::{Found, Want, broken, cut_short, iso, pictures, size, zeros};
 use crate::frames::exif::{Block, Gather, Part, is_wanted};
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::Stream;
@@ -43,10 +43,11 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
             embedded::add(&mut found.embedded, file, stream);
         }
     }
-    if found.damage == Damage::None
-        && let Some((at, end)) = iso::named(&boxes, b"mdat")
-    {
-        found.damage = zeros(source, (at, end.saturating_sub(at)))?;
+    if found.damage == Damage::None {
+        found.damage = match iso::named(&boxes, b"mdat") {
+            Some((at, end)) => zeros(source, (at, end.saturating_sub(at)))?,
+            None => cut_short("no picture data"),
+        };
     }
     Ok(found)
 }

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{Found, iso, size};
+use super::{Found, broken, cut_short, iso, size};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -27,8 +27,11 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
             found.size = size(u32::from_be_bytes([w1, w2, w3, w4]), u32::from_be_bytes([h1, h2, h3, h4]));
         }
     }
+    if found.damage == Damage::None && iso::named(&boxes, b"jp2c").is_none() {
+        found.damage = cut_short("no picture data");
+    }
     if found.damage == Damage::None && found.size == Cell::Absent {
-        found.damage = super::broken("no box that describes the picture");
+        found.damage = broken("no box that describes the picture");
     }
     Ok(found)
 }

@@ -4,7 +4,7 @@
 use std::io;
 
 use super::embedded;
-use super::{Found, Want, iso, size};
+use super::{Found, Want, cut_short, iso, size};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -31,9 +31,16 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     // In parts, each behind four bytes that number it, or in one piece.
     let stream = iso::named(&boxes, b"jxlc").map(|(at, _)| at).into_iter();
     let stream = stream.chain(iso::named(&boxes, b"jxlp").map(|(at, _)| at + 4)).next();
+    // The number of the last part has its highest bit set.
+    if let Some(part) = boxes.iter().rfind(|b| &b.name == b"jxlp")
+        && found.damage == Damage::None
+        && source.array_at::<1>(part.body)?.is_none_or(|[byte]| byte & 0x80 == 0)
+    {
+        found.damage = cut_short("its last part is missing");
+    }
     match stream {
         Some(at) => found.size = codestream(source, at)?,
-        None if found.damage == Damage::None => found.damage = super::broken("no picture data"),
+        None if found.damage == Damage::None => found.damage = cut_short("no picture data"),
         None => {}
     }
     Ok(found)
