@@ -26,6 +26,9 @@ const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
 const MOST_BYTES: u64 = 4 * 1024 * 1024;
 const MOST_READS: u32 = 1024;
 
+/// More threads than this are not started, whatever is asked for: starting them would take longer than reading.
+const MOST_THREADS: usize = 256;
+
 /// One file, read.
 #[derive(Default)]
 pub struct FileRead {
@@ -64,7 +67,7 @@ pub fn read_until(
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
         let read = match stop.load(Ordering::Relaxed) {
