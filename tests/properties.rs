@@ -5,7 +5,7 @@ mod support;
 
 use lapseproof::audit::{Answer, Audit, FrameState, Setting, carry_out};
 use lapseproof::frames::{Cell, Frames};
-use lapseproof::outputs::{findings_csv, frames_csv, json, text};
+use lapseproof::outputs::{findings_csv, frames_csv, html, json, text};
 use lapseproof::plan::{CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, Plan};
 use proptest::prelude::*;
 use std::sync::LazyLock;
@@ -142,16 +142,18 @@ fn audit(plan: &Plan, frames: &Frames) -> Audit {
     carry_out(Setting { name: "any".into(), plan: plan.clone(), ..Setting::default() }, frames.clone())
 }
 
-fn written(audit: &Audit) -> [Vec<u8>; 4] {
-    let mut all = [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes()];
+fn written(audit: &Audit) -> [Vec<u8>; 5] {
+    let mut all =
+        [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes(), Vec::new()];
     frames_csv::write(audit, &mut all[0]).expect("memory takes it");
     findings_csv::write(audit, &mut all[1]).expect("memory takes it");
     json::write(audit, &mut all[2]).expect("memory takes it");
+    html::write(audit, &mut all[4]).expect("memory takes it");
     all
 }
 
 /// Everything that must hold of any audit of `total` frames.
-fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 4], TestCaseError> {
+fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 5], TestCaseError> {
     for judgement in &audit.judgements {
         let id = judgement.text.id;
         let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
