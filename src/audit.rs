@@ -14,8 +14,8 @@ pub use crate::finding::{
 pub use crate::frames::{Card, Folder, PassedOver};
 pub use crate::plan::arithmetic::{Slot as Cycle, cycle_s, move_time_s};
 pub use crate::plan::{
-    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
-    PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
+    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 
