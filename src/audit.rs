@@ -12,7 +12,7 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
 pub use crate::frames::{Card, Folder, PassedOver};
-pub use crate::plan::arithmetic::{Slot as Cycle, cycle_s, move_time_s};
+pub use crate::plan::budget::{Budget, Slot};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
     Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,

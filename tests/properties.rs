@@ -143,8 +143,7 @@ fn audit(plan: &Plan, frames: &Frames) -> Audit {
 }
 
 fn written(audit: &Audit) -> [Vec<u8>; 5] {
-    let mut all =
-        [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes(), Vec::new()];
+    let mut all = [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes(), Vec::new()];
     frames_csv::write(audit, &mut all[0]).expect("memory takes it");
     findings_csv::write(audit, &mut all[1]).expect("memory takes it");
     json::write(audit, &mut all[2]).expect("memory takes it");
@@ -175,8 +174,10 @@ fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 5], TestCaseError> {
     prop_assert!(timing.holes.windows(2).all(|w| w[0].after <= w[1].before));
 
     let outputs = written(audit);
-    let [table, findings, record, summary] = &outputs;
+    let [table, findings, record, summary, page] = &outputs;
     prop_assert!(!String::from_utf8_lossy(summary).contains(|c: char| c.is_control() && c != '\n'));
+    let page = String::from_utf8_lossy(page);
+    prop_assert!(!page.contains(|c: char| c.is_control() && c != '\n') && !page.contains("NaN"));
     prop_assert_eq!(rows(findings).len(), audit.findings().len());
     let json: serde_json::Value = serde_json::from_slice(record).expect("it is JSON");
     prop_assert_eq!(wrong(&SCHEMA, &json), Vec::<String>::new());

@@ -38,7 +38,7 @@ fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
                 span class={ "answer " (class) } { span aria-hidden="true" { (sign) } " " (word) }
                 @if let Some(why) = why { ": " (view.words(why)) }
             }
-            td data-label="looked at" { (counted(judgement.looked_at, "frame")) }
+            td class="level" data-label="looked at" { (counted(judgement.looked_at, "frame")) }
             td data-label="set aside" {
                 @let aside: Vec<_> = judgement.set_aside.iter().filter(|a| a.0 > 0).collect();
                 @if aside.is_empty() { span class="none" { "none" } }
@@ -122,8 +122,8 @@ pub fn tolerances(view: &View<'_>) -> Markup {
                             tr {
                                 th scope="row" { (judgement.text.id) }
                                 td data-label="of what" { (limit.unit) }
-                                td data-label="caution" { (never(level(limit, limit.caution))) }
-                                td data-label="fault" { (never(level(limit, limit.fault))) }
+                                td class="level" data-label="caution" { (never(level(limit, limit.caution))) }
+                                td class="level" data-label="fault" { (never(level(limit, limit.fault))) }
                                 td data-label="from" {
                                     @if from_plan { strong { "the plan" } } @else { (limit.source) }
                                 }

@@ -1,6 +1,6 @@
 //! What fills one cycle: exposure, busy time, a dark frame, the move and the wait after it, and what is left.
 
-use crate::audit::{Audit, Cycle, cycle_s, move_time_s};
+use crate::audit::{Audit, Budget};
 use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
 use crate::units::{duration, stops::time_text};
@@ -19,29 +19,45 @@ struct Case {
     title: String,
     camera: Vec<Piece>,
     carriage: Vec<Piece>,
-    cycle_s: f64,
+    whole_s: f64,
 }
 
-fn case(title: String, cycle: &Cycle) -> Case {
-    let camera_end = cycle.exposure_s + cycle.busy_s + cycle.dark_s;
-    // A carriage that does not wait travels while the camera writes.
-    let begins = if cycle.waits { camera_end } else { cycle.exposure_s };
+fn case(title: String, budget: &Budget, exposure_s: f64, members: usize) -> Case {
     let piece = |class, words, from_s, long_s| Piece { class, words, from_s, long_s };
-    let moves = begins + cycle.lag_s;
-    let mut camera = vec![
-        piece("exposing", "exposure", 0.0, cycle.exposure_s),
-        piece("dark", "dark frame", cycle.exposure_s, cycle.dark_s),
-        piece("busy", "busy", cycle.exposure_s + cycle.dark_s, cycle.busy_s),
-    ];
+    let mut camera = Vec::new();
+    let mut at_s = 0.0;
+    for n in 1..=members {
+        // An interval that counts from the shutter's close begins after the last exposure.
+        let counted_s = if budget.from_close && n == members { 0.0 } else { exposure_s };
+        camera.push(piece("exposing", "exposure", at_s, counted_s));
+        at_s += counted_s;
+        let dark_s = if budget.dark { exposure_s } else { 0.0 };
+        camera.push(piece("dark", "dark frame", at_s, dark_s));
+        camera.push(piece("busy", "busy", at_s + dark_s, budget.busy_s));
+        at_s += dark_s + budget.busy_s;
+    }
+    let slot = budget.slot(std::iter::repeat_n(exposure_s, members));
     let mut carriage = vec![
-        piece("lag", "trigger lag", begins, cycle.lag_s),
-        piece("moving", "move", moves, cycle.move_s),
-        piece("settling", "settle", moves + cycle.move_s, cycle.settle_s),
+        piece("lag", "trigger lag", slot.sets_off_s - budget.lag_s, budget.lag_s),
+        piece("moving", "move", slot.sets_off_s, slot.stopped_s - slot.sets_off_s),
+        piece("settling", "settle", slot.stopped_s, slot.rig_s - slot.stopped_s),
     ];
     for lane in [&mut camera, &mut carriage] {
         lane.retain(|p| p.long_s.is_finite() && p.long_s > 0.0);
     }
-    Case { title, camera, carriage, cycle_s: cycle_s(cycle) }
+    Case { title, camera, carriage, whole_s: slot.whole_s() }
+}
+
+/// What each kind of piece takes in all, in the order in which they come.
+fn sums(case: &Case) -> Vec<(&'static str, &'static str, f64)> {
+    let mut all: Vec<(&str, &str, f64)> = Vec::new();
+    for piece in case.camera.iter().chain(&case.carriage) {
+        match all.iter_mut().find(|one| one.0 == piece.class) {
+            Some(one) => one.2 += piece.long_s,
+            None => all.push((piece.class, piece.words, piece.long_s)),
+        }
+    }
+    all
 }
 
 /// The shortest and the longest exposure of the run as marked and exact, s.
@@ -65,21 +81,9 @@ pub fn budget(view: &View<'_>) -> Markup {
     let (Some(interval_s), Some((short, long))) = (interval.filter(|s| *s > 0.0), exposures(audit)) else {
         return html! {};
     };
-    let (exposure, rig) = (&audit.plan.exposure, &audit.plan.rig);
-    let sets = f64::from(audit.plan.bracket.unwrap_or(1).max(1));
-    let cycle = |exposure_s: f64| Cycle {
-        exposure_s: exposure_s * sets,
-        busy_s: exposure.busy_s.unwrap_or(0.0) * sets,
-        dark_s: if exposure.dark_frame == Some(true) { exposure_s * sets } else { 0.0 },
-        lag_s: rig.trigger_lag_s.unwrap_or(0.0),
-        move_s: rig
-            .step_m
-            .zip(rig.speed_m_s)
-            .and_then(|(step, speed)| move_time_s(step, speed, rig.acceleration_m_s2))
-            .unwrap_or(0.0),
-        settle_s: rig.settle_s.unwrap_or(0.0),
-        waits: rig.waits.unwrap_or(false),
-    };
+    let budget = Budget::of(&audit.plan, &audit.plan.exposure);
+    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size);
+    let members = found.unwrap_or(audit.plan.bracket.unwrap_or(1) as usize).clamp(1, 99);
     let named = |what: &str, (mark, exact): (f64, f64)| {
         let lasts = if (exact / mark).log2().abs() > 0.01 {
             format!(", which lasts {}", duration(exact))
@@ -89,16 +93,23 @@ pub fn budget(view: &View<'_>) -> Markup {
         format!("{what} exposure, {}{lasts}", time_text(mark))
     };
     let cases = if (long.1 / short.1 - 1.0).abs() < 1e-6 {
-        vec![case(named("Every", short), &cycle(short.1))]
+        vec![case(named("Every", short), &budget, short.1, members)]
     } else {
-        vec![case(named("Shortest", short), &cycle(short.1)), case(named("Longest", long), &cycle(long.1))]
+        vec![
+            case(named("Shortest", short), &budget, short.1, members),
+            case(named("Longest", long), &budget, long.1, members),
+        ]
     };
-    let longest = cases.iter().map(|c| c.cycle_s).fold(interval_s, f64::max);
+    let longest = cases.iter().map(|c| c.whole_s).fold(interval_s, f64::max);
     html! {
         figure class="budget" id="plot-budget" {
-            h3 { "Time in one cycle " span class="unit" { "of " (duration(interval_s)) " from shutter to shutter" } }
+            h3 {
+                "Time in one slot " span class="unit" {
+                    "of " (duration(interval_s)) ", counted from shutter " (if budget.from_close { "close" } else { "open" })
+                }
+            }
             @for case in &cases { (drawn(case, interval_s, longest)) }
-            @if exposure.busy_s.is_none() {
+            @if audit.plan.exposure.busy_s.is_none() {
                 p class="fine" { "The plan names no busy time: what the camera needs to write is not in this." }
             }
         }
@@ -110,7 +121,7 @@ fn drawn(case: &Case, interval_s: f64, longest: f64) -> Markup {
     let percent = |s: f64| format!("{:.2}%", 100.0 * s / longest);
     let lanes: Vec<&Vec<Piece>> =
         [&case.camera, &case.carriage].into_iter().filter(|l| !l.is_empty()).collect();
-    let slack = interval_s - case.cycle_s;
+    let slack = interval_s - case.whole_s;
     let height = 24 * lanes.len();
     html! {
         div class="cycle" {
@@ -126,13 +137,12 @@ fn drawn(case: &Case, interval_s: f64, longest: f64) -> Markup {
                 line class="due" x1=(percent(interval_s)) x2=(percent(interval_s)) y1="0" y2=(height) {}
             }
             ul class="pieces" {
-                @for piece in case.camera.iter().chain(&case.carriage) {
+                @for (class, words, long_s) in sums(case) {
                     li {
                         svg width="14" height="14" aria-hidden="true" {
-                            rect class={ "piece " (piece.class) } x="1" y="1" width="12" height="12"
-                                fill={ "url(#fill-" (piece.class) ")" } {}
+                            rect class={ "piece " (class) } x="1" y="1" width="12" height="12" fill={ "url(#fill-" (class) ")" } {}
                         }
-                        " " (piece.words) " " b { (duration(piece.long_s)) }
+                        " " (words) " " b { (duration(long_s)) }
                     }
                 }
                 li {
@@ -165,5 +175,38 @@ pub fn patterns() -> Markup {
                 (hatch("settling", "M-1 7 1 9M0 0 8 8M7-1 9 1"))
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audit::{Plan, RigPlan};
+
+    fn pieces(lane: &[Piece]) -> Vec<(&'static str, f64, f64)> {
+        lane.iter().map(|p| (p.words, p.from_s, p.long_s)).collect()
+    }
+
+    /// Worked by hand: 2.5 s exposure, 0.5 s busy; 20 mm at 20 mm/s, 0.5 s to settle. The carriage travels while the camera
+    /// writes: 2.5 + 1 + 0.5 = 4 s.
+    #[test]
+    fn camera_and_carriage_stand_below_each_other() {
+        let rig =
+            RigPlan { step_m: Some(0.02), speed_m_s: Some(0.02), settle_s: Some(0.5), ..RigPlan::default() };
+        let mut plan = Plan { rig, ..Plan::default() };
+        plan.exposure.busy_s = Some(0.5);
+        let told = case(String::new(), &Budget::of(&plan, &plan.exposure), 2.5, 1);
+        assert_eq!(pieces(&told.camera), [("exposure", 0.0, 2.5), ("busy", 2.5, 0.5)]);
+        assert_eq!(pieces(&told.carriage), [("move", 2.5, 1.0), ("settle", 3.5, 0.5)]);
+        assert!((told.whole_s - 4.0).abs() < 1e-9);
+        plan.rig.waits = Some(true);
+        plan.exposure.dark_frame = Some(true);
+        let told = case(String::new(), &Budget::of(&plan, &plan.exposure), 2.5, 2);
+        let sums: Vec<_> = sums(&told).into_iter().map(|s| (s.1, s.2)).collect();
+        assert_eq!(
+            sums,
+            [("exposure", 5.0), ("dark frame", 5.0), ("busy", 1.0), ("move", 1.0), ("settle", 0.5)]
+        );
+        assert!((told.whole_s - 12.5).abs() < 1e-9, "{}", told.whole_s);
     }
 }

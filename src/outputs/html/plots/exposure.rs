@@ -4,7 +4,7 @@ use super::{Bins, Plot, Scale, level};
 use crate::audit::{Audit, Planned};
 use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
-use crate::units::stops::{ev100, time_text};
+use crate::units::stops::{Series, ev100, exact_or_same, time_text};
 
 /// The exposure value that the plan asks for, where it asks for one alone.
 fn asked(audit: &Audit) -> Option<f64> {
@@ -13,7 +13,12 @@ fn asked(audit: &Audit) -> Option<f64> {
         Planned::Fixed(v) => Some(v),
         Planned::Between(..) => None,
     };
-    let ev = ev100(one(exposure.aperture)?, one(exposure.shutter_s)?, one(exposure.iso)?);
+    let exact = |series, p| one(p).map(|mark| exact_or_same(series, mark, audit.evidence.exposure.step));
+    let ev = ev100(
+        exact(Series::Aperture, exposure.aperture)?,
+        exact(Series::Time, exposure.shutter_s)?,
+        exact(Series::Sensitivity, exposure.iso)?,
+    );
     (audit.plan.parts.is_empty() && ev.is_finite()).then_some(ev)
 }
 
@@ -53,7 +58,7 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
     };
     if let Some(ev) = asked {
         plot.layers.push(("asked", level(&scale, 0, view.axis.columns() - 1, ev)));
-        plot.key.push(("asked", format!("asked {} EV, by the marks", number(ev, 2))));
+        plot.key.push(("asked", format!("asked {} EV", number(ev, 2))));
     }
     plot.layers.push(("line", bins.line(&scale)));
     plot.key.push(("line", "shot".into()));
