@@ -1,6 +1,6 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
-use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw};
+use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, shutter_angle};
 use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
@@ -26,6 +26,7 @@ impl Asked {
 /// allow.
 pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
     let mut rows = vec![interval(audit), frames(audit), length(audit), exposure(audit)];
+    rows.extend(open(audit));
     rows.extend(clip(audit));
     rows
 }
@@ -162,6 +163,30 @@ fn exposure(audit: &Audit) -> Asked {
     .collect();
     let line = |parts: Vec<String>| if parts.is_empty() { "-".to_owned() } else { parts.join(", ") };
     Asked::new("exposure", line(asked), line(shot))
+}
+
+/// The share of the interval that the shutter is open, by the exact exposure, and the angle of a rotating shutter that this is.
+fn open(audit: &Audit) -> Option<Asked> {
+    let share = |exposure_s: f64, interval_s: f64| {
+        let angle = shutter_angle(exposure_s, interval_s);
+        if angle < 0.18 {
+            return "under 0.1 % of the interval".to_owned();
+        }
+        let digits = if angle < 36.0 { 1 } else { 0 };
+        format!("{} % of the interval ({}°)", decimals(angle / 3.6, digits), decimals(angle, digits))
+    };
+    let (plan, timing) = (&audit.plan, &audit.evidence.timing);
+    let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
+    let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
+    let times = &audit.evidence.exposure.settings;
+    let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
+    // Where the timer counts from close, a slot is the interval and the exposure.
+    let shot = exact.zip(timing.cadence.as_ref()).map(|((_, t), c)| {
+        let closes = matches!(c.law, TimerLaw::Close | TimerLaw::CloseDarkFrame);
+        share(t, if closes { c.interval_s + t } else { c.interval_s })
+    });
+    let told = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".into());
+    (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
 }
 
 fn clip(audit: &Audit) -> Option<Asked> {
