@@ -3,6 +3,7 @@
 
 mod natural;
 mod numbering;
+mod open;
 mod pairing;
 mod pass_over;
 mod sniff;
@@ -11,17 +12,20 @@ mod walk;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
+pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
+pub use open::open;
+pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
-pub use walk::walk;
 pub(crate) use walk::words;
+pub use walk::{walk, walk_until};
 
 /// What a file is, told by its first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FileKind {
     /// JPEG (ISO/IEC 10918-1), multi-picture files included.
     Jpeg,
-    /// TIFF and the raws built on plain TIFF (DNG, CR2, NEF, ARW, PEF and their like).
+    /// TIFF and the raws built on it (DNG, CR2, NEF, ARW, PEF, ORF and their like).
     Tiff,
     /// PNG.
     Png,
@@ -29,6 +33,20 @@ pub enum FileKind {
     Webp,
     /// HEIF, HIF and AVIF.
     Heif,
+    /// CR3.
+    Cr3,
+    /// CRW.
+    Crw,
+    /// RAF.
+    Raf,
+    /// RW2.
+    Rw2,
+    /// MRW.
+    Mrw,
+    /// JPEG XL.
+    Jxl,
+    /// JPEG 2000 (JP2).
+    Jp2,
     /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a stamp, no damage.
     Other,
     /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.

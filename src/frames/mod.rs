@@ -1,16 +1,21 @@
 //! One file in, one row out: stamp, exposure, camera, damage. The only parallel code of the house. It does not know the plan:
 //! what was expected must not bend what was read.
 
+mod across;
 mod cell;
 mod containers;
+mod cost;
 mod exif;
+mod neighbours;
 mod print;
 mod read;
 mod row;
 pub mod source;
-mod tiff_bytes;
+mod tiff_stream;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
-pub use read::{FileRead, read_all, read_source};
+pub use containers::{Embedded, Want};
+pub use cost::Cost;
+pub use read::{FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

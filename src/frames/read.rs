@@ -4,12 +4,15 @@ use std::collections::HashMap;
 use std::io;
 use std::num::NonZeroUsize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
+use super::across::pair_across;
+use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
-use super::{Cell, containers, exif};
+use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
 use crate::units::shown;
 
@@ -18,6 +21,13 @@ const BATCH: usize = 4096;
 
 /// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
 const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
+
+/// No more than this is read of a file for its header, whatever its lengths, counts and pointers say.
+const MOST_BYTES: u64 = 4 * 1024 * 1024;
+const MOST_READS: u32 = 1024;
+
+/// More threads than this are not started, whatever is asked for: starting them would take longer than reading.
+const MOST_THREADS: usize = 256;
 
 /// One file, read.
 #[derive(Default)]
@@ -28,6 +38,10 @@ pub struct FileRead {
     pub camera: Cell<Camera>,
     /// What its first bytes say it is.
     pub kind: Option<FileKind>,
+    /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
+    pub embedded: Vec<Embedded>,
+    /// Bytes and calls that its reading took.
+    pub cost: (u32, u32),
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -37,19 +51,34 @@ pub struct FileRead {
 ///
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
-pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+    read_until(card, jobs, progress, &AtomicBool::new(false))
+}
+
+/// The same, until `stop` is raised: files whose turn had not come by then are [`Damage::NotTried`] and told in
+/// [`Frames::trouble`].
+pub fn read_until(
+    mut card: Card,
+    jobs: Option<usize>,
+    progress: &(dyn Fn(u64) + Sync),
+    stop: &AtomicBool,
+) -> Frames {
     let mut rows = Vec::with_capacity(card.shots.len());
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
-        let read = read_shot(&card, shot);
+        let read = match stop.load(Ordering::Relaxed) {
+            true => unread(&card, &shot.file, Damage::NotTried),
+            false => read_shot(&card, shot),
+        };
         progress(1);
         read
     };
     let mut kinds = Vec::with_capacity(card.shots.len());
+    let mut costs = Vec::with_capacity(card.shots.len());
     for batch in card.shots.chunks(BATCH) {
         let reads: Vec<FileRead> = match &pool {
             Some(pool) => pool.install(|| batch.par_iter().map(one).collect()),
@@ -60,13 +89,18 @@ pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + S
             read.row.camera = cameras.number(read.camera);
             trouble.append(&mut read.trouble);
             kinds.push(read.kind);
+            costs.push(read.cost);
             rows.push(read.row);
         }
     }
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    Frames { card, rows, cameras: cameras.list, trouble }
+    let mut frames = Frames { card, rows, cameras: cameras.list, cost: Cost::of(&costs), trouble };
+    drop(costs);
+    neighbours::judge(&mut frames);
+    pair_across(&mut frames);
+    frames
 }
 
 /// The cameras in order of first mention.
@@ -108,6 +142,7 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
         read.row.edited |= other.row.edited;
         read.camera = read.camera.clone().or(other.camera);
         read.trouble.append(&mut other.trouble);
+        read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
     }
     read
 }
@@ -115,16 +150,28 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
 /// A file that fails is read once more before that is believed.
 fn read_file(card: &Card, file: &CardFile) -> FileRead {
     let path = card.path_of(file);
-    let once = || Source::open(&path).and_then(|mut source| read_source(&mut source));
-    match once().or_else(|_| once()) {
-        Ok(read) => read,
-        Err(e) => {
-            let why = words(&e);
-            let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
-            let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
-            FileRead { row, camera: Cell::Unreadable, trouble, kind: None }
+    let once = || {
+        let mut source = Source::open(&path)?;
+        let mut read = read_source(&mut source)?;
+        read.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
+        match source.fell_short() || source.len() < file.bytes {
+            true => Err(io::Error::other("it became shorter while the card was read")),
+            false => Ok(read),
         }
-    }
+    };
+    once()
+        .or_else(|_| once())
+        .unwrap_or_else(|e| unread(card, file, Damage::NotRead(words(&e).into_boxed_str())))
+}
+
+/// What there is to say of a file that was not read.
+fn unread(card: &Card, file: &CardFile, why: Damage) -> FileRead {
+    let what = match &why {
+        Damage::NotRead(what) => what.to_string(),
+        other => other.words(),
+    };
+    let trouble = vec![Trouble { path: shown(&card.text_of(file)), what }];
+    FileRead { row: Row::unread(why), camera: Cell::Unreadable, trouble, ..FileRead::default() }
 }
 
 /// Reads one file that is open.
@@ -132,18 +179,30 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
 /// # Errors
 /// What the system says on reading; bytes that do not decode are the row's [`Damage`].
 pub fn read_source(source: &mut Source) -> io::Result<FileRead> {
+    read_source_for(source, Want::default())
+}
+
+/// As [`read_source`], with what else is wanted of the file.
+///
+/// # Errors
+/// As [`read_source`].
+pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> {
     let head = source.head();
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
-        let found = containers::read(kind, source)?;
+        source.allow(MOST_BYTES, MOST_READS);
+        let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
+        if source.is_spent() {
+            row.damage = Damage::Broken("its header leads to more than a header holds".into());
+        }
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
-        Ok(FileRead { row, camera, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
     }));
     read.unwrap_or_else(|_| {
         let row = Row::unread(Damage::Broken("its reader failed on it".into()));
-        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), ..FileRead::default() })
     })
 }

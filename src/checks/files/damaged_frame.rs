@@ -1,6 +1,7 @@
 //! Frames whose files are damaged.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
+use crate::checks::companions::lacking;
 use crate::checks::{Case, Check};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -11,7 +12,9 @@ const TEXT: Text = Text {
     asks: "Is every frame's file whole?",
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
     how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
-          structure cannot be followed, or where it could not be read twice in a row.",
+          structure cannot be followed, where its end is filled with zeros, where a raw has less than a fifth of the bytes of \
+          the raws beside it, or where it could not be read twice in a row. Where most frames have a raw and a finished \
+          picture, a frame that lacks one of them is told.",
     blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte.",
     remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
              Patch single frames from their neighbours.",
@@ -43,6 +46,22 @@ const LIMITS: &[Limit] = &[
         fault: Some(2.0),
         source: PRACTICE,
     },
+    Limit {
+        key: "raws",
+        unit: "frames without the raw that the others have",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "companions",
+        unit: "frames without the finished picture that the others have",
+        direction: Direction::AtLeast,
+        caution: None,
+        fault: None,
+        source: PRACTICE,
+    },
 ];
 
 /// The check.
@@ -50,7 +69,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let damaged = |at: &usize| evidence.frames.rows[*at].damage.is_some();
+    let of = |at: usize| &evidence.frames.rows[at].damage;
+    let damaged = |at: &usize| of(*at).is_some() && *of(*at) != Damage::NotTried;
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;
     let run = evidence.in_run().count();
     let of_run = evidence.in_run().filter(damaged).count();
@@ -73,14 +93,15 @@ fn judge(case: &Case<'_>) -> Opinion {
         let kinds = kinds(evidence, span);
         let beyond = if outside(span.first) { " (not part of the run)" } else { "" };
         let message = if span.len() == 1 {
-            let what = shown(&evidence.frames.rows[span.first].damage.words());
-            format!(
-                "{}{}{beyond} is damaged: {what}.",
-                evidence.name(span.first),
-                clock_of(evidence, span.first)
-            )
+            let (name, clock) = (evidence.name(span.first), clock_of(evidence, span.first));
+            match of(span.first) {
+                Damage::NotRead(why) => format!("{name}{clock}{beyond} could not be read: {}.", shown(why)),
+                damage => format!("{name}{clock}{beyond} is damaged: {}.", shown(&damage.words())),
+            }
         } else {
-            format!("{} frames in a row are damaged{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
+            let unread = (span.first..=span.last).all(|at| matches!(of(at), Damage::NotRead(_)));
+            let how = if unread { "could not be read" } else { "are damaged" };
+            format!("{} frames in a row {how}{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
         };
         findings.push(
             Finding::new(TEXT.id, severity, message)
@@ -93,7 +114,10 @@ fn judge(case: &Case<'_>) -> Opinion {
                 .figure("what", Figure::Text(kinds)),
         );
     }
-    opinion(findings, evidence, |_| None)
+    findings.extend(lacking(TEXT.id, case.limits, evidence));
+    opinion(findings, evidence, |at| {
+        (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")
+    })
 }
 
 /// The span, cut where the run begins or ends.
@@ -117,6 +141,7 @@ fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
         Damage::CutShort(_) => Some("cut short"),
         Damage::Broken(_) => Some("broken"),
         Damage::NotRead(_) => Some("could not be read"),
+        Damage::NotTried => None,
     };
     let mut kinds: Vec<(&str, u64)> = Vec::new();
     for word in evidence.frames.rows[span.first..=span.last].iter().filter_map(|row| word(&row.damage)) {
@@ -175,6 +200,55 @@ mod tests {
     fn outside_of_the_run_it_is_a_note() {
         let evidence = broken(100, &[0, 1, 2, 3]).state(0..3, FrameState::Outside).evidence();
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note, Caution]);
+    }
+
+    /// A card that was pulled out is told as unread, which is what is known of it.
+    #[test]
+    fn what_was_not_read_is_not_called_damaged() {
+        let unread = || Damage::NotRead("permission denied".into());
+        let row = |damage: Damage| move |row: &mut crate::evidence::Row| row.damage = damage.clone();
+        let gone =
+            Sketch::steady(100, 10.0).change(90..100, row(unread())).state(90..100, FrameState::Damaged);
+        let findings = found(&CHECK, &every(10.0), &gone.evidence());
+        assert_eq!((findings.len(), findings[0].count, findings[0].severity), (1, 10, Fault));
+        assert!(findings[0].message.starts_with("10 frames in a row could not be read"), "{:?}", findings[0]);
+        let stopped = Sketch::steady(100, 10.0)
+            .change(90..100, row(Damage::NotTried))
+            .state(90..100, FrameState::Damaged);
+        let judgement = judged(&CHECK, &every(10.0), &stopped.evidence());
+        assert_eq!((judgement.findings().len(), judgement.looked_at), (0, 90));
+        assert_eq!(judgement.set_aside[0].0, 10);
+    }
+
+    #[test]
+    fn a_file_that_the_other_frames_have_is_missed() {
+        let with = |lack_raw: &[usize], lack_jpeg: &[usize], pairs: usize| {
+            let mut evidence = Sketch::steady(100, 10.0).evidence();
+            for (at, shot) in evidence.frames.card.shots.iter_mut().enumerate() {
+                let named = |end: &str| crate::evidence::CardFile {
+                    name: std::ffi::OsString::from(format!("TIDE{at:04}.{end}")).into_boxed_os_str(),
+                    ..shot.file.clone()
+                };
+                let (raw, jpeg) = (named("NEF"), named("JPG"));
+                (shot.file, shot.companions) = match (lack_raw.contains(&at), lack_jpeg.contains(&at)) {
+                    (true, _) => (jpeg, Vec::new()),
+                    (_, true) => (raw, Vec::new()),
+                    _ if at < pairs => (raw, vec![jpeg]),
+                    _ => (raw, Vec::new()),
+                };
+            }
+            found(&CHECK, &every(10.0), &evidence)
+        };
+        assert!(with(&[], &[], 100).is_empty());
+        let findings = with(&[7], &[20, 21], 100);
+        let told: Vec<_> = findings.iter().map(|f| (f.severity, f.count, f.message.as_str())).collect();
+        assert_eq!(told.len(), 2);
+        assert_eq!((told[0].0, told[0].1, told[1].0, told[1].1), (Caution, 1, Note, 2), "{told:?}");
+        assert!(told[0].2.contains("lacks the NEF that 99 others have"), "{told:?}");
+        assert!(told[1].2.contains("lack the JPG that 98 others have"), "{told:?}");
+        // Exactly half is no custom.
+        assert!(with(&[], &[], 50).is_empty());
+        assert_eq!(with(&[], &[], 51).len(), 1);
     }
 
     #[test]
