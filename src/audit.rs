@@ -12,8 +12,10 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
 pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::plan::budget::Slot;
 pub use crate::plan::budget::exact_s;
 pub use crate::plan::optics::shutter_angle;
+pub use crate::plan::shoot::{Key, Neighbour, Shoot, State};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
     Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,

@@ -7,6 +7,7 @@ pub mod frames_csv;
 pub mod json;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]

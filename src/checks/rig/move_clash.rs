@@ -10,7 +10,7 @@ use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::optics::View;
 use crate::plan::{Plan, RigKind, arithmetic, levels};
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, duration, length_text};
 
 const TEXT: Text = Text {
     id: "move-clash",
@@ -279,7 +279,7 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let seen = pixels.map_or_else(|| lacks(plan).to_owned(), |px| format!("{px:.1} px in the picture"));
     let message = format!(
         "The carriage travels through the exposure, as planned: {} in the longest one, {} at {}; {seen}.",
-        length(way_m),
+        length_text(way_m),
         duration(exposure(at)),
         evidence.name(at),
     );
@@ -291,12 +291,6 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
             .figure("exact_exposure_s", number(exposure(at)))
             .figure("frames", count(frames)),
     ))
-}
-
-/// A short way in mm.
-fn length(m: f64) -> String {
-    let text = format!("{:.2}", m * 1000.0);
-    format!("{} mm", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
 #[cfg(test)]

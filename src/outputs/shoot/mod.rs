@@ -1,0 +1,8 @@
+//! A shoot that was worked out: as a page, as a plan file, as JSON.
+
+mod care;
+pub mod json;
+pub mod text;
+pub mod toml;
+
+pub use care::care;
