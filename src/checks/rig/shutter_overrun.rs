@@ -1,10 +1,11 @@
 //! The time that each frame takes against the interval.
 
-use crate::checks::budgets::{SlotUse, each, interval, timed};
+use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::parts::Parts;
+use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
@@ -69,8 +70,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
-    let mut uses = Vec::new();
-    each(case, &parts, |slot| uses.extend(weighed(case, &slot)));
+    let slots = by_slot(case.plan, evidence);
+    let uses: Vec<_> = uses(case, &parts, &slots).filter_map(|slot| weighed(case, &slot)).collect();
     let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
     let findings = groups.filter_map(|group| told(case, group));
     let findings = drawn_together(findings, |many| {
