@@ -12,8 +12,7 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
 pub use crate::frames::{Card, Folder, PassedOver};
-pub use crate::plan::budget::Slot;
-pub use crate::plan::budget::exact_s;
+pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::shoot::{Key, Neighbour, Shoot, State};
 pub use crate::plan::{
