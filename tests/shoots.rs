@@ -165,8 +165,13 @@ fn holds(shoot: &Shoot) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// How many shoots are tried: `SHOOTS=5000` tries more than the everyday ones.
+fn cases() -> u32 {
+    std::env::var("SHOOTS").ok().and_then(|n| n.parse().ok()).unwrap_or(250)
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 250, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Every plan that is worked out passes its own audit, and so do the plans beside it; its file reads back as the same shoot.
     #[test]
@@ -193,7 +198,8 @@ proptest! {
         }
         if let Some(run_s) = given.run_s {
             let slot_s = shoot.figures.run_s / (plan.frames.unwrap_or(2).max(2) - 1) as f64;
-            prop_assert!((shoot.figures.run_s - run_s).abs() <= slot_s * 1.001 + 1e-3);
+            // Frames that are given beside it may be one off, and a run rarely ends on a slot.
+            prop_assert!((shoot.figures.run_s - run_s).abs() <= 2.0 * slot_s + 1e-3);
         }
         if let (Some(clip_s), Some(asked_s)) = (shoot.figures.clip_s, given.delivery.length_s) {
             prop_assert!(clip_s >= asked_s - 1e-6);
@@ -221,6 +227,67 @@ proptest! {
         json::write(&shoot, &others, &mut out).expect("it is written");
         let value: serde_json::Value = serde_json::from_slice(&out).expect("it is JSON");
         prop_assert_eq!(value["state"].as_str(), Some(shoot.state().word()));
+    }
+}
+
+/// Any value that a plan file can hold, the absurd ones most of all.
+fn wild() -> impl Strategy<Value = Option<f64>> {
+    weighted(0.5, (-6..9_i32, 1.0..10.0_f64).prop_map(|(e, m)| m * 10_f64.powi(e)))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Nothing that can be said makes the arithmetic fall over or fill the page with what is no number.
+    #[test]
+    fn absurd_figures_are_answered(
+        time in (wild(), weighted(0.4, 1..100_000_000_u64), wild(), wild()),
+        clip in (wild(), wild()),
+        camera in (wild(), wild(), weighted(0.3, any::<bool>()), weighted(0.2, 1..99_u32)),
+        carriage in (wild(), wild(), wild(), wild(), wild()),
+        gear in (wild(), wild(), wild(), weighted(0.5, -90.0..70.0_f64)),
+        card in (wild(), wild()),
+        kinds in (weighted(0.3, Just(RigKind::Continuous)), weighted(0.3, Just(CountedFrom::Close))),
+    ) {
+        let plan = Plan {
+            interval_s: time.0,
+            frames: time.1,
+            run_s: time.2,
+            counted_from: kinds.1,
+            bracket: camera.3,
+            exposure: ExposurePlan {
+                shutter_s: camera.0.map(|s| Planned::Fixed(s.min(86_400.0))),
+                busy_s: camera.1,
+                dark_frame: camera.2,
+                ..ExposurePlan::default()
+            },
+            rig: RigPlan {
+                kind: kinds.0,
+                travel_m: carriage.0,
+                step_m: carriage.1,
+                speed_m_s: carriage.2,
+                acceleration_m_s2: carriage.3,
+                settle_s: carriage.4,
+                battery_hours: gear.0,
+                interval_step_s: gear.1,
+                interval_range_s: gear.2.map(|s| Planned::Between(s, 10.0 * s)),
+                temperature_c: gear.3,
+                ..RigPlan::default()
+            },
+            card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
+            delivery: DeliveryPlan { fps: clip.0.map(|f| f.clamp(1.0, 1000.0)), length_s: clip.1 },
+            ..Plan::default()
+        };
+        let known = Known { plan, event_s: time.3 };
+        if let Ok(shoot) = solve(&known) {
+            let others = beside(&known, &shoot);
+            let page = text::page(&shoot, &others, false);
+            prop_assert!(!page.contains("NaN") && !page.contains("inf "), "{page}");
+            prop_assert!(page.lines().all(|l| l.chars().count() <= 80), "{page}");
+            prop_assert!(others.iter().filter_map(|n| n.shoot.as_ref()).all(|s| s.state() == State::Works));
+            let written = toml::file(&shoot);
+            prop_assert!(!written.contains("NaN") && !written.contains("inf "), "{written}");
+        }
     }
 }
 

@@ -4,8 +4,8 @@ use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::plan_source;
 use crate::audit::Neighbour;
-use crate::outputs::shoot::{json, text, toml};
-use crate::plan::shoot::{Clash, Known, Shoot, State, Unsolved, beside, solve};
+use crate::outputs::shoot::{json, refused, text, toml};
+use crate::plan::shoot::{Known, Shoot, State, beside, solve};
 use crate::plan::{self, Plan, Weight, forms};
 use crate::units::shown;
 use clap::ValueEnum;
@@ -68,7 +68,7 @@ enum FailOn {
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let known = known(arguments)?;
-    let shoot = solve(&known).map_err(|why| unsolved(&why))?;
+    let shoot = solve(&known).map_err(|why| Failure::new(refused(&why)))?;
     agree_with_itself(&shoot.plan)?;
     let others = beside(&known, &shoot);
     let format = if arguments.json { Format::Json } else { arguments.format };
@@ -112,30 +112,6 @@ fn agree_with_itself(plan: &Plan) -> Result<(), Failure> {
     let refused: Vec<_> =
         told.iter().filter(|c| c.weight == Weight::Refuse).map(|c| shown(&c.words)).collect();
     if refused.is_empty() { Ok(()) } else { Err(Failure::new(refused.join("\n"))) }
-}
-
-fn unsolved(why: &Unsolved) -> Failure {
-    match why {
-        Unsolved::Under(lacking) => {
-            Failure::new(format!("there is too little to make a plan of.\n  {}", lacking.join("\n  ")))
-        }
-        Unsolved::Over(clashes) => {
-            let told: Vec<_> = clashes.iter().map(clash).collect();
-            Failure::new(format!("too much is said, and it does not agree.\n{}", told.join("\n")))
-        }
-    }
-}
-
-fn clash(clash: &Clash) -> String {
-    let mut lines = vec![format!("  {}", clash.words)];
-    if clash.remedies.is_empty() {
-        let keys: Vec<_> = clash.keys.iter().map(|k| k.word()).collect();
-        lines.push(format!("    Drop one of them ({}), or make them agree.", keys.join(", ")));
-    } else {
-        lines.push("    Drop one of them, or make them agree:".to_owned());
-    }
-    lines.extend(clash.remedies.iter().map(|r| format!("    - {r}")));
-    lines.join("\n")
 }
 
 /// Writes the plan file beside its final name first; what is there stays unless it is to be overwritten.

@@ -53,6 +53,7 @@ struct FiguresV1 {
     smear_px: Option<f64>,
     battery_counted_h: Option<f64>,
     battery_share_left: Option<f64>,
+    battery_needs_rated_h: Option<f64>,
     frames_bytes: Option<f64>,
     frames_card_holds: Option<u64>,
 }
@@ -93,6 +94,7 @@ fn figures(shoot: &Shoot) -> FiguresV1 {
         smear_px: real(f.smear_px),
         battery_counted_h: real(f.hours.map(|h| h.counted_h())),
         battery_share_left: real(f.hours.map(|h| h.share)),
+        battery_needs_rated_h: number(f.needs_rated_h),
         frames_bytes: real(f.bytes),
         frames_card_holds: shoot.plan.card.frames_held(),
     }

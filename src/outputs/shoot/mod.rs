@@ -2,7 +2,9 @@
 
 mod care;
 pub mod json;
+mod refused;
 pub mod text;
 pub mod toml;
 
 pub use care::care;
+pub use refused::refused;

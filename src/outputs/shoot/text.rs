@@ -80,17 +80,14 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
             format!("moves by {px:.1} px a frame at {} with {}{smear}", length_text(far), length_text(lens)),
         ));
     }
-    if let Some(hours) = figures.hours {
-        let run_h = figures.run_s / 3600.0;
-        all.push((
-            "battery",
-            format!(
-                "{} of the {} it can be counted on for",
-                duration(run_h * 3600.0),
-                duration(hours.counted_h() * 3600.0)
-            ),
-        ));
-    }
+    let run = duration(figures.run_s);
+    let needs = duration(figures.needs_rated_h * 3600.0);
+    all.push(match figures.hours {
+        Some(h) => {
+            ("battery", format!("{run} of the {} it can be counted on for", duration(h.counted_h() * 3600.0)))
+        }
+        None => ("battery", format!("not said; rated for {needs} or more it leaves a fifth to spare")),
+    });
     if let Some(bytes) = figures.bytes {
         let of = plan.card.size_bytes.map_or_else(String::new, |size| format!(" of {}", size_text(size)));
         all.push(("card", format!("{}{of}", size_text(bytes))));
@@ -213,7 +210,7 @@ fn slot(page: &mut Page, shoot: &Shoot) {
     } else {
         format!("{} over", duration(-free_s))
     };
-    page.line(Tone::Plain, &format!("  {:<11}{}; {}, {free}", "", key.join("   "), duration(slot.whole_s())));
+    page.wrap(AT, Tone::Plain, &format!("{}; {}, {free}", key.join(", "), duration(slot.whole_s())));
 }
 
 fn binds(page: &mut Page, shoot: &Shoot) {

@@ -2,7 +2,7 @@
 
 use crate::plan::budget::{Budget, Slot, exact_s};
 use crate::plan::optics::{View, shutter_angle};
-use crate::plan::power::Hours;
+use crate::plan::power::{Hours, share_left};
 use crate::plan::{Plan, Planned, RigKind, arithmetic, levels};
 use crate::units::stops::{Series, third_mark};
 
@@ -33,6 +33,8 @@ pub struct Figures {
     pub smear_px: Option<f64>,
     /// The battery's hours.
     pub hours: Option<Hours>,
+    /// Hours, as rated in the warm, that leave the run its margin at the plan's temperature.
+    pub needs_rated_h: f64,
     /// Bytes of all frames.
     pub bytes: Option<f64>,
 }
@@ -73,9 +75,10 @@ impl Figures {
             _ => None,
         };
         let smear_m = rig.speed_m_s.zip(exposure_s).filter(|_| continuous).map(|(v, (_, t))| v * t);
+        let run_s = super::tidy(arithmetic::time_from_frames_s(frames, period));
         let members = f64::from(plan.bracket.unwrap_or(1).max(1));
         Self {
-            run_s: super::tidy(arithmetic::time_from_frames_s(frames, period)),
+            run_s,
             clip_s: plan.delivery.fps.and_then(|fps| arithmetic::clip_length_s(frames, fps)),
             exposure_s,
             angle: exposure_s.map(|(_, exact)| shutter_angle(exact, period)),
@@ -89,6 +92,9 @@ impl Figures {
             shift_px: view.zip(way_m).map(|(v, m)| v.shift_px(m)),
             smear_px: view.zip(smear_m).map(|(v, m)| v.shift_px(m)),
             hours: Hours::of(rig),
+            needs_rated_h: run_s / 3600.0 * 100.0
+                / levels::POWER_TIGHT_PERCENT
+                / rig.temperature_c.map_or(1.0, share_left),
             bytes: plan.card.frame_bytes.map(|b| b * frames as f64 * members),
         }
     }

@@ -128,7 +128,8 @@ pub enum Unsolved {
 /// The step of the timer's dial about an interval, s: the rig's, else whole seconds from 5 s on and tenths below (common practice, no
 /// source).
 pub(super) fn dial_s(plan: &Plan, interval_s: f64) -> f64 {
-    plan.rig.interval_step_s.unwrap_or(if interval_s >= 5.0 { 1.0 } else { 0.1 })
+    // Finer than a millisecond no dial goes, and the steps beside a plan would not be told apart.
+    plan.rig.interval_step_s.map_or(if interval_s >= 5.0 { 1.0 } else { 0.1 }, |s| s.max(0.001))
 }
 
 /// The longest interval of the dial that is not longer; `None` where the dial has none over 0.

@@ -9,6 +9,9 @@ use crate::plan::power::Hours;
 use crate::plan::{ExposureMode, Plan, Planned, RigKind, arithmetic, levels};
 use crate::units::duration;
 
+/// No timer goes under a millisecond.
+const LEAST_S: f64 = 0.001;
+
 /// Most frames that a plan is worked out for.
 const MOST_FRAMES: u64 = 100_000_000;
 
@@ -155,7 +158,7 @@ fn filled(known: &Known, span_s: f64, clip: u64) -> Result<Settled, Vec<String>>
     let plan = &known.plan;
     let extra_s = extra_s(plan).unwrap_or(0.0);
     let widest_s = span_s / (clip - 1) as f64 - extra_s;
-    if widest_s <= 0.0 {
+    if widest_s < LEAST_S {
         let words = format!(
             "{clip} frames in {} leave no time for the exposure. Take a longer time, a shorter clip or a shorter exposure.",
             duration(span_s)
@@ -228,7 +231,7 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
         let spans = [(plan.run_s, false), (known.event_s, true)];
         if let Some((span_s, event)) = spans.into_iter().find_map(|(s, event)| Some((s?, event))) {
             let exact_s = span_s / steps - extra_s;
-            if exact_s <= 0.0 {
+            if exact_s < LEAST_S {
                 let words = format!(
                     "{frames} frames in {} leave no time for the exposure. Take a longer time, fewer frames or a shorter exposure.",
                     duration(span_s)
