@@ -158,6 +158,10 @@ fn holds(shoot: &Shoot) -> Result<(), TestCaseError> {
         );
     }
     match shoot.state() {
+        // Where the plan says no exposure, the rehearsed one takes its little of the margin.
+        State::Works if plan.exposure.shutter_s.is_none() => {
+            prop_assert_ne!(audit.verdict.call, Call::Hold, "{}", told(&audit));
+        }
         State::Works => prop_assert_eq!(audit.verdict.call, Call::Clear, "{}", told(&audit)),
         State::Tight => prop_assert_ne!(audit.verdict.call, Call::Hold, "{}", told(&audit)),
         State::Fails => {}

@@ -1,6 +1,6 @@
 //! The card's room against the frames.
 
-use crate::checks::common::{PRACTICE, beside, count, counted, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, count, counted, not_above, not_of_the_run, number, opinion};
 use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
@@ -77,7 +77,7 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let mean = if shot > 0 { Some(run / shot as f64) } else { plan.card.frame_bytes };
     let all = here + lacking as f64 * mean.unwrap_or(0.0);
     let percent = 100.0 * all / size;
-    let (weight, level) = case.limits.weigh("use", percent)?;
+    let (weight, level) = case.limits.weigh("use", not_above(percent))?;
     // One frame short is as good as whole.
     let held = lacking <= 1;
     let severity = if held { Severity::Note } else { weight };

@@ -2,7 +2,8 @@
 
 use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
+    opinion,
 };
 use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
@@ -91,7 +92,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     let taken_s = (slot.taken.0.camera_s, slot.taken.1.camera_s);
     let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
-    let (severity, level) = case.limits.weigh("use", percent)?;
+    let (severity, level) = case.limits.weigh("use", not_above(percent))?;
     let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
     Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, severity, level })
 }
@@ -130,7 +131,7 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
     let severity = if worst.severity == Severity::Fault && held { Severity::Note } else { worst.severity };
     let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
     let (mark, exact) = worst.exposure_s;
-    let by_mark = case.limits.weigh("use", 100.0 * worst.taken_s.0 / worst.interval_s);
+    let by_mark = case.limits.weigh("use", not_above(100.0 * worst.taken_s.0 / worst.interval_s));
     let names = if (exact / mark).log2().abs() > 0.01 {
         format!("a marked {} lasts {}", time_text(mark), duration(exact))
     } else {

@@ -354,7 +354,13 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
         return Some(Ruling { subject: Subject::Ramp, state: State::Tight, load: 0.0, words });
     }
     let needs = (stops / a_step - 1e-6).ceil();
-    let state = if needs > moves { State::Tight } else { State::Works };
+    // What a frame has to take at once, in thirds: past a whole stop no clip can be levelled.
+    let at_once = (stops * 3.0 / moves.max(1.0) - 1e-6).ceil() / 3.0;
+    let state = match needs > moves {
+        true if at_once > JUMP_EV => State::Fails,
+        true => State::Tight,
+        false => State::Works,
+    };
     let words = format!(
         "The ramp of {stops:.1} EV takes {needs:.0} steps of {a_step:.2} EV; there are {moves:.0} from frame to frame, {:.1} EV an hour.",
         stops / (moves * plan.interval_s? / 3600.0).max(1e-9),
@@ -364,6 +370,9 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
 
 /// The step that an automatic or ramped exposure is granted where the plan says none, EV (common practice, no source).
 const RAMP_STEP_EV: f64 = 0.34;
+
+/// A step between neighbouring frames that cannot be levelled, EV (common practice, no source).
+const JUMP_EV: f64 = 1.0;
 
 /// What the gear can do, by the plan's ranges.
 fn ranges(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
