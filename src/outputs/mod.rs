@@ -9,6 +9,7 @@ pub mod html;
 pub mod json;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]
