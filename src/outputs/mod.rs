@@ -4,6 +4,7 @@ mod cells;
 pub mod explain;
 pub mod findings_csv;
 pub mod frames_csv;
+pub mod index;
 pub mod json;
 mod lines;
 pub mod place;
