@@ -13,14 +13,17 @@ use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, containers, exif};
-use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
-use crate::units::shown;
+use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff};
+use crate::units::{refusal as words, shown};
 
 /// Rows that are read before their cameras are put in order: bounds the memory that waits.
 const BATCH: usize = 4096;
 
 /// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
 const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
+
+/// However many are asked for: thousands of threads would only wait for one another.
+const MOST_THREADS: usize = 256;
 
 /// One file, read.
 #[derive(Default)]
@@ -58,7 +61,7 @@ pub fn read_until(
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
         let read = match stop.load(Ordering::Relaxed) {

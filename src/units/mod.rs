@@ -6,5 +6,5 @@ pub mod stops;
 pub mod time;
 
 pub use measured::{Figure, FrameSpan, Measured};
-pub use shown::{duration, shown};
+pub use shown::{duration, refusal, shown};
 pub use time::{CivilTime, Micros};
