@@ -1,6 +1,6 @@
 //! The row of one frame, and the table of all.
 
-use super::Cell;
+use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
 use std::collections::HashMap;
@@ -172,6 +172,8 @@ pub struct Frames {
     pub rows: Vec<Row>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
+    /// What the reading has cost; nothing where the rows were not read from files.
+    pub cost: Cost,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
     pub trouble: Vec<Trouble>,
 }
@@ -204,10 +206,10 @@ impl Frames {
 
     /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and rows are moved, so
     /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
-    /// was passed over, and folders that could not be walked, are told of no part.
+    /// was passed over, folders that could not be walked and what the reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
-        let Self { card, rows, cameras, trouble } = self;
+        let Self { card, rows, cameras, cost: _, trouble } = self;
         let mut whose: HashMap<String, usize> = HashMap::new();
         if !trouble.is_empty() {
             for (shot, part) in card.shots.iter().zip(part_of) {
