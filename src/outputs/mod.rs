@@ -10,6 +10,7 @@ pub mod index;
 pub mod json;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]
