@@ -18,6 +18,8 @@ const OFF_GRID: f64 = 8.0;
 const SLIP: f64 = 10.0;
 /// A new interval begins.
 const FRESH: f64 = 14.0;
+/// A stamp that leaves less than this share of the lines may be off the grid just as well: both are carried on.
+const SQUEEZED: f64 = 0.02;
 /// Frames off the grid in a row before the grid must come back or be given up.
 const MOST_OFF: u8 = 3;
 /// Readings carried at once.
@@ -202,7 +204,7 @@ impl<'a> Beam<'a> {
         let window = self.window;
         let [live] = self.live.as_mut_slice() else { return false };
         let mut region = live.region.clone();
-        if !region.pass(1, seconds - live.per_slot, window) {
+        if !region.pass(1, seconds - live.per_slot, window) || region.area() < SQUEEZED * live.region.area() {
             return false;
         }
         live.pay_edge(at_the_edge(&region, window));
@@ -241,7 +243,7 @@ impl<'a> Beam<'a> {
                 s if s > free => HOLE + ((s - free + 1) as f64).ln(),
                 _ => 0.0,
             };
-            plain |= price == 0.0;
+            plain |= price == 0.0 && region.area() >= SQUEEZED * from.region.area();
             let head =
                 if slots == 1 { from.head } else { self.told_event(at, Event::Slots(slots), from.head) };
             let edge = at_the_edge(&region, self.window);
