@@ -15,8 +15,8 @@ pub use crate::frames::{Card, Folder, PassedOver};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::{
-    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
-    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
+    FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 

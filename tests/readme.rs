@@ -42,6 +42,13 @@ fn the_table_of_checks_is_the_codes() {
 }
 
 #[test]
+fn the_table_of_columns_is_the_codes() {
+    let told = lapseproof::outputs::columns::table();
+    assert!(told.lines().count() > 40);
+    hold("columns", &told);
+}
+
+#[test]
 fn the_summary_is_a_real_one() {
     let report = home().join("reports/glasshouse-night/summary.txt");
     let summary = fs::read_to_string(report).expect("the sample's report");

@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
-use super::{confine, interrupt, plan_source, progress};
+use super::{confine, deliver, interrupt, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
 use crate::frames;
@@ -37,6 +37,9 @@ pub struct Arguments {
     /// Frames read at a time; as many as suit the machine where nothing is said
     #[arg(long, value_name = "N")]
     jobs: Option<NonZeroUsize>,
+    /// Write what the client keeps, too: a page, the frames to patch, and checksums of every file
+    #[arg(long)]
+    deliver: bool,
     /// Print the call alone
     #[arg(long, conflicts_with = "verbose")]
     quiet: bool,
@@ -122,7 +125,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
             written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
         note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
     }
-    Ok(outcome(&audit, arguments.fail_on))
+    let whole = !arguments.deliver || deliver::run(&audit, &place, jobs, arguments.quiet, &stop)?;
+    Ok(if whole { outcome(&audit, arguments.fail_on) } else { Outcome::Failed })
 }
 
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.

@@ -4,6 +4,7 @@
 mod across;
 mod cell;
 mod containers;
+mod digest;
 mod exif;
 mod print;
 mod read;
@@ -14,5 +15,6 @@ mod tiff_bytes;
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
+pub use digest::{Digest, digests};
 pub use read::{FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

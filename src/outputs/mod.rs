@@ -2,6 +2,8 @@
 
 mod asked;
 mod cells;
+pub mod columns;
+pub mod deliver;
 pub mod explain;
 pub mod findings_csv;
 pub mod frames_csv;
@@ -28,6 +30,10 @@ pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceErro
     let staged = vec![
         place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
+        place.stage("frames.csv-metadata.json", |out| columns::write("frames.csv", columns::FRAMES, out))?,
+        place.stage("findings.csv-metadata.json", |out| {
+            columns::write("findings.csv", columns::FINDINGS, out)
+        })?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
         place.stage("report.html", |out| html::write(audit, out))?,

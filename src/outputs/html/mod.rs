@@ -7,6 +7,7 @@
 mod axis;
 mod call;
 mod checks;
+mod delivery;
 mod findings;
 mod page;
 mod plan;
@@ -15,6 +16,9 @@ mod quantity;
 mod strip;
 mod view;
 
+pub(super) use quantity::number;
+
+use super::deliver::Sums;
 use crate::audit::Audit;
 use std::io::{self, Write};
 use view::View;
@@ -36,6 +40,25 @@ pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
     let view = View::new(audit, Edition::Full);
     out.write_all(page::report(&view).into_string().as_bytes())?;
     out.write_all(b"\n")
+}
+
+/// Writes the client's page; `lines` is the manifest as it is written.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn delivery(audit: &Audit, sums: &Sums, lines: &[u8], mut out: impl Write) -> io::Result<()> {
+    let view = View::new(audit, Edition::Client);
+    out.write_all(delivery::page(&view, sums, lines).into_string().as_bytes())?;
+    out.write_all(b"\n")
+}
+
+/// Lends the names of frames and the words of sentences as the client has them: without folders.
+pub fn with_client_names<T>(
+    audit: &Audit,
+    lend: impl FnOnce(&dyn Fn(usize) -> String, &dyn Fn(&str) -> String) -> T,
+) -> T {
+    let view = View::new(audit, Edition::Client);
+    lend(&|at| view.name(at), &|words| view.words(words))
 }
 
 #[cfg(test)]

@@ -125,14 +125,17 @@ fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
     columns.collect::<Vec<_>>().join("\n")
 }
 
-fn names(view: &View<'_>) -> String {
+/// The name of the first frame in each column.
+pub fn names(view: &View<'_>) -> String {
     each_column(view, |at| view.name(at))
 }
 
-fn clocks(view: &View<'_>) -> String {
+/// Its time of day.
+pub fn clocks(view: &View<'_>) -> String {
     each_column(view, |at| view.clock(at))
 }
 
-fn slots(view: &View<'_>) -> String {
+/// Its slot.
+pub fn slots(view: &View<'_>) -> String {
     each_column(view, |at| view.audit.evidence.timing.slot(at).map(|s| s.to_string()).unwrap_or_default())
 }

@@ -177,6 +177,11 @@ pub struct Plot {
     pub words: String,
 }
 
+/// Every plot along the run that there is something to draw for, in the order of the page.
+pub fn all(view: &View<'_>) -> Vec<Plot> {
+    [interval::plot(view), exposure::plot(view)].into_iter().flatten().collect()
+}
+
 /// The times below a plot: places in %, the text, and whether a narrow page shows it.
 fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
     let audit = view.audit;
