@@ -51,7 +51,7 @@ pub struct Arguments {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum Format {
+pub enum Format {
     /// The summary
     Text,
     /// audit.json
@@ -69,7 +69,7 @@ enum Read {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum FailOn {
+pub enum FailOn {
     /// On a hold
     Fault,
     /// On a hold or a look
@@ -81,14 +81,7 @@ enum FailOn {
 /// Runs the command.
 pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let roots = &arguments.paths;
-    for root in roots {
-        if let Err(e) = std::fs::metadata(root) {
-            let root = shown(&root.display().to_string());
-            return Err(Failure::new(format!(
-                "{root}: {e}. Name the folder that holds the frames, or the files"
-            )));
-        }
-    }
+    all_there(roots, "Name the folder that holds the frames, or the files")?;
     let source = plan_source::plan_for(arguments.plan.as_deref(), roots, &arguments.flags, arguments.quiet)?;
     let folder = folder_name(roots);
     let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
@@ -105,7 +98,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let jobs = arguments.jobs.map(NonZeroUsize::get);
-    confine_to(&place, arguments.quiet, arguments.verbose);
+    confine_to(Some(&place), arguments.quiet, arguments.verbose);
     let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
@@ -129,16 +122,27 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     Ok(if whole { outcome(&audit, arguments.fail_on) } else { Outcome::Failed })
 }
 
+/// Whatever was named has to be there before anything begins.
+pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
+    for root in roots {
+        if let Err(e) = std::fs::metadata(root) {
+            let root = shown(&root.display().to_string());
+            return Err(Failure::new(format!("{root}: {e}. {remedy}")));
+        }
+    }
+    Ok(())
+}
+
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
-fn confine_to(place: &Place, quiet: bool, verbose: bool) {
-    let confined = confine::to_writing_in(&[place.dir()]);
+pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
+    let places: Vec<&Path> = place.map(Place::dir).into_iter().collect();
+    let confined = confine::to_writing_in(&places);
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),
         None if verbose && confined == confine::Confined::Wholly => {
-            let dir = shown(&place.told().display().to_string());
-            note(&format!(
-                "From here on this process can write in {dir} alone; the kernel holds it to that."
-            ));
+            let dir = place.map(|p| shown(&p.told().display().to_string()));
+            let dir = dir.map_or_else(|| "nowhere".to_owned(), |dir| format!("in {dir} alone"));
+            note(&format!("From here on this process can write {dir}; the kernel holds it to that."));
         }
         _ => {}
     }
@@ -165,7 +169,7 @@ fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
 }
 
 /// The exit code's meaning: what was left undone goes before what was found.
-fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
+pub fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
     let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
     if broke || !audit.complete() {
         return Outcome::Failed;
@@ -193,14 +197,14 @@ fn folder_name(roots: &[PathBuf]) -> String {
 }
 
 /// `name` as a folder can be called on any file system.
-fn safe(name: &str) -> String {
+pub fn safe(name: &str) -> String {
     let plain = |c: char| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.' | ' ') { c } else { '-' };
     let name: String = name.chars().take(80).map(plain).collect();
     let name = name.trim_matches(['.', ' ']);
     if name.is_empty() { "sequence".into() } else { name.to_owned() }
 }
 
-fn no_frames(card: &Card) -> Failure {
+pub fn no_frames(card: &Card) -> Failure {
     let roots: Vec<_> = card.roots.iter().map(|r| shown(&r.display().to_string())).collect();
     let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
     let mut words = format!("no frame was found under {}", roots.join(", "));
@@ -214,7 +218,7 @@ fn no_frames(card: &Card) -> Failure {
     Failure::new(words)
 }
 
-fn tell_card(card: &Card) {
+pub fn tell_card(card: &Card) {
     let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     note(&format!("{} in {}.", many(card.shots.len(), "frame"), many(card.folders.len(), "folder")));
     for (why, files) in &card.passed_over {

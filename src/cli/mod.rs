@@ -12,6 +12,7 @@ mod plan_flags;
 mod plan_source;
 mod progress;
 mod rehearse;
+mod survey;
 mod verify;
 
 use clap::{Parser, Subcommand};
@@ -36,6 +37,8 @@ struct Arguments {
 enum Command {
     /// Audit a folder, a card or a list of frames
     Audit(Box<audit::Arguments>),
+    /// Find every sequence under a folder and tell each in a line
+    Survey(survey::Arguments),
     /// Write a synthetic sequence with known faults
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
@@ -79,6 +82,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
     };
     match arguments.command {
         Command::Audit(arguments) => audit::run(*arguments),
+        Command::Survey(arguments) => survey::run(arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),

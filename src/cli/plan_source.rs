@@ -49,9 +49,14 @@ pub fn plan_for(
         };
         plan = plan.overlaid(flags.plan());
     }
+    Ok(Source { plan: sound(plan)?, words })
+}
+
+/// A plan that was read, with what follows from it; contradictions as in [`refuse_or_warn`].
+pub fn sound(mut plan: Plan) -> Result<Plan, Failure> {
     refuse_or_warn(&plan)?;
     plan::derive(&mut plan);
-    Ok(Source { plan, words })
+    Ok(plan)
 }
 
 /// Contradictions that leave no meaning end the run; the others are told.
@@ -88,7 +93,7 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
 }
 
 /// A `plan.toml` in one of the folders, or beside a folder that is called `frames`.
-fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
+pub fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
     let mut found: Vec<PathBuf> = Vec::new();
     for root in roots.iter().filter(|r| r.is_dir()) {
         let real = root.canonicalize().ok();

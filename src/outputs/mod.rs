@@ -8,6 +8,7 @@ pub mod explain;
 pub mod findings_csv;
 pub mod frames_csv;
 pub mod html;
+pub mod index;
 pub mod json;
 mod lines;
 pub mod place;
