@@ -7,6 +7,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use rayon::prelude::*;
 
+use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, containers, exif};
@@ -28,6 +29,8 @@ pub struct FileRead {
     pub camera: Cell<Camera>,
     /// What its first bytes say it is.
     pub kind: Option<FileKind>,
+    /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
+    pub embedded: Vec<Embedded>,
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -122,7 +125,7 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
             let why = words(&e);
             let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
             let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
-            FileRead { row, camera: Cell::Unreadable, trouble, kind: None }
+            FileRead { row, camera: Cell::Unreadable, trouble, ..FileRead::default() }
         }
     }
 }
@@ -132,18 +135,26 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
 /// # Errors
 /// What the system says on reading; bytes that do not decode are the row's [`Damage`].
 pub fn read_source(source: &mut Source) -> io::Result<FileRead> {
+    read_source_for(source, Want::default())
+}
+
+/// As [`read_source`], with what else is wanted of the file.
+///
+/// # Errors
+/// As [`read_source`].
+pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> {
     let head = source.head();
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
-        let found = containers::read(kind, source)?;
+        let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
-        Ok(FileRead { row, camera, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
     }));
     read.unwrap_or_else(|_| {
         let row = Row::unread(Damage::Broken("its reader failed on it".into()));
-        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), ..FileRead::default() })
     })
 }
