@@ -4,6 +4,7 @@
 mod cell;
 mod containers;
 mod exif;
+pub mod picture;
 mod print;
 mod read;
 mod row;
@@ -13,5 +14,6 @@ mod tiff_bytes;
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
-pub use read::{FileRead, read_all, read_source, read_source_for};
+pub use picture::{Look, PictureSource, Pictures};
+pub use read::{FileRead, read_all, read_all_for, read_source, read_source_for};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

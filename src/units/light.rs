@@ -96,9 +96,12 @@ mod tests {
             let step = (decoded((code + 1.0) / 255.0) / decoded(code / 255.0)).log2();
             assert!((step - ev).abs() < 1e-5, "{code}: {step}");
         }
-        for (code, ev, there) in
-            [(118.0, -1.0, 84.882), (118.0, 1.0 / 3.0, 131.342), (118.0, 0.05, 119.920), (200.0, -1.0, 146.313)]
-        {
+        for (code, ev, there) in [
+            (118.0, -1.0, 84.882),
+            (118.0, 1.0 / 3.0, 131.342),
+            (118.0, 0.05, 119.920),
+            (200.0, -1.0, 146.313),
+        ] {
             let got = 255.0 * encoded(decoded(code / 255.0) * f64::exp2(ev));
             assert!((got - there).abs() < 1e-3, "{code}: {got}");
         }

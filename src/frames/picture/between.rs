@@ -21,7 +21,8 @@ impl Between {
 
 /// Pearson's correlation of the roots of the light, over every second pixel of every second row.
 fn likeness(before: &Grey, after: &Grey) -> f32 {
-    let (mut n, mut sa, mut sb, mut saa, mut sbb, mut sab) = (0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64);
+    let (mut n, mut sa, mut sb, mut saa, mut sbb, mut sab) =
+        (0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64);
     let rows = before.light.chunks_exact(before.width).zip(after.light.chunks_exact(after.width));
     for (a, b) in rows.step_by(2) {
         // Sums of a row stay short, so that single precision is enough for them.

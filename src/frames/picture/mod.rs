@@ -19,7 +19,6 @@ pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 pub use measure::{BLOCKED_CODE, CLIPPED_CODE, measure};
 pub use sharp::{laplacian_variance, tenengrad, variance};
 
-
 /// How far the pictures themselves are read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Pictures {

@@ -28,8 +28,7 @@ pub fn laplacian_variance(codes: &[u8], width: usize) -> f64 {
             .zip(above.get(1..).unwrap_or_default())
             .zip(below.get(1..).unwrap_or_default())
         {
-            let value =
-                i32::from(*l) + i32::from(*r) + i32::from(*a) + i32::from(*b) - 4 * i32::from(*m);
+            let value = i32::from(*l) + i32::from(*r) + i32::from(*a) + i32::from(*b) - 4 * i32::from(*m);
             s += i64::from(value);
             q += u64::from((value * value) as u32);
         }
@@ -49,7 +48,13 @@ pub fn tenengrad(codes: &[u8], width: usize) -> f64 {
     }
     let mirror = |i: isize, n: usize| -> usize {
         let last = n as isize - 1;
-        (if i < 0 { -i } else if i > last { 2 * last - i } else { i }) as usize
+        (if i < 0 {
+            -i
+        } else if i > last {
+            2 * last - i
+        } else {
+            i
+        }) as usize
     };
     let at = |x: isize, y: isize| {
         f64::from(codes.get(mirror(y, height) * width + mirror(x, width)).copied().unwrap_or_default())
@@ -114,7 +119,15 @@ mod tests {
                 .map(|i| {
                     let (x, y) = (i % 64, i / 64);
                     let sum: u32 = (x - half..=x + half)
-                        .map(|x| if x < 0 { -x } else if x > 63 { 126 - x } else { x })
+                        .map(|x| {
+                            if x < 0 {
+                                -x
+                            } else if x > 63 {
+                                126 - x
+                            } else {
+                                x
+                            }
+                        })
                         .map(|x| u32::from(noise[(y * 64 + x) as usize]))
                         .sum();
                     (f64::from(sum) / wide as f64).round() as u8

@@ -8,7 +8,7 @@ use super::bars::{self, Inside};
 use super::decode::{self, Refused};
 use super::{Grey, Look, PictureSource, Pictures, Rgb, measure};
 use crate::card::FileKind;
-use crate::frames::Embedded;
+use crate::frames::containers::Embedded;
 use crate::frames::source::{Source, WINDOW_CAP};
 
 /// The largest stream in a file that is read in place of its picture, bytes, where not everything is to be read.
@@ -93,7 +93,10 @@ fn cheapest(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<S
         }
     }
     let own = own(source, known, gate, true)?;
-    Ok(own.map_or_else(|_| Seen::default(), |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced)))
+    Ok(own.map_or_else(
+        |_| Seen::default(),
+        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced),
+    ))
 }
 
 fn all_of_it(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
@@ -121,7 +124,10 @@ fn own(
 ) -> io::Result<Result<Rgb, Refused>> {
     // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken for one.
     let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
-    if raw || matches!(known.kind, FileKind::Heif | FileKind::Other | FileKind::Unknown) || source.len() > WINDOW_CAP as u64 {
+    if raw
+        || matches!(known.kind, FileKind::Heif | FileKind::Other | FileKind::Unknown)
+        || source.len() > WINDOW_CAP as u64
+    {
         return Ok(Err(Refused::NotOurs));
     }
     gate.through(|| {
