@@ -13,8 +13,8 @@ pub use crate::finding::{
 };
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::{
-    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
-    PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
+    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 

@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
-use super::{plan_source, progress};
+use super::{confine, interrupt, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
 use crate::frames;
@@ -12,6 +12,7 @@ use crate::units::shown;
 use clap::ValueEnum;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -100,7 +101,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
     let place = Place::open(&out, roots).map_err(|e| Failure::new(e.to_string()))?;
 
-    let card = card::walk(roots);
+    let stop = interrupt::stop_flag();
+    let card = card::walk_until(roots, &stop);
     if card.shots.is_empty() {
         place.abandon();
         return Err(no_frames(&card));
@@ -111,8 +113,12 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(NonZeroUsize::get);
-    let frames = frames::read_all_for(card, jobs, pictures, &|more| bar.inc(more));
+    confine_to(&place, arguments.quiet, arguments.verbose);
+    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if !arguments.quiet && stop.load(Ordering::Relaxed) {
+        note("Stopped: what was read by then is audited.");
+    }
 
     let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
     let audit = audit::carry_out(setting, frames);
@@ -124,6 +130,21 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
     }
     Ok(outcome(&audit, arguments.fail_on))
+}
+
+/// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
+fn confine_to(place: &Place, quiet: bool, verbose: bool) {
+    let confined = confine::to_writing_in(&[place.dir()]);
+    match confined.warning() {
+        Some(words) if !quiet => note(&format!("warning: {words}")),
+        None if verbose && confined == confine::Confined::Wholly => {
+            let dir = shown(&place.told().display().to_string());
+            note(&format!(
+                "From here on this process can write in {dir} alone; the kernel holds it to that."
+            ));
+        }
+        _ => {}
+    }
 }
 
 /// Prints what was asked for.

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::io;
 use std::num::NonZeroUsize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
@@ -51,16 +52,18 @@ const STRIPS_WITH_PICTURES: usize = 64;
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
 pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
-    read_all_for(card, jobs, Pictures::None, progress)
+    read_until(card, jobs, Pictures::None, progress, &AtomicBool::new(false))
 }
 
 /// As [`read_all`], and looks at the pictures as far as `pictures` says. Few pictures are held at a time: those that the threads
-/// have in hand, and the ends of a few strips.
-pub fn read_all_for(
+/// have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had not come by then are
+/// [`Damage::NotTried`] and told in [`Frames::trouble`].
+pub fn read_until(
     mut card: Card,
     jobs: Option<usize>,
     pictures: Pictures,
     progress: &(dyn Fn(u64) + Sync),
+    stop: &AtomicBool,
 ) -> Frames {
     let mut rows = Vec::with_capacity(card.shots.len());
     let mut looks = Vec::with_capacity(if pictures == Pictures::None { 0 } else { card.shots.len() });
@@ -69,8 +72,8 @@ pub fn read_all_for(
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
-    let reader = Reader { card: &card, pictures, gate: Gate::new(processors.min(threads)) };
-    let one = |shots: &[Shot]| reader.strip(shots, progress);
+    let reader = Reader { card: &card, pictures, gate: Gate::new(processors.min(threads)), progress, stop };
+    let one = |shots: &[Shot]| reader.strip(shots);
     let mut kinds = Vec::with_capacity(card.shots.len());
     let batch = if pictures == Pictures::None { BATCH } else { STRIP * STRIPS_WITH_PICTURES };
     let mut before: Option<Grey> = None;
@@ -138,13 +141,18 @@ struct Reader<'a> {
     card: &'a Card,
     pictures: Pictures,
     gate: Gate,
+    progress: &'a (dyn Fn(u64) + Sync),
+    stop: &'a AtomicBool,
 }
 
 impl Reader<'_> {
-    fn strip(&self, shots: &[Shot], progress: &(dyn Fn(u64) + Sync)) -> Strip {
+    fn strip(&self, shots: &[Shot]) -> Strip {
         let mut strip = Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None };
         for (k, shot) in shots.iter().enumerate() {
-            let (mut read, grey) = self.shot(shot);
+            let (mut read, grey) = match self.stop.load(Ordering::Relaxed) {
+                true => (unread(self.card, &shot.file, Damage::NotTried), None),
+                false => self.shot(shot),
+            };
             if k == 0 {
                 strip.first.clone_from(&grey);
             } else if let (Some(look), Some(before), Some(after)) = (&mut read.look, &strip.last, &grey) {
@@ -152,7 +160,7 @@ impl Reader<'_> {
             }
             strip.last = grey;
             strip.reads.push(read);
-            progress(1);
+            (self.progress)(1);
         }
         strip
     }
@@ -181,16 +189,17 @@ impl Reader<'_> {
     /// A file that fails is read once more before that is believed.
     fn file(&self, file: &CardFile) -> (FileRead, Option<Grey>) {
         let path = self.card.path_of(file);
-        let once = || Source::open(&path).and_then(|mut source| self.open(&mut source));
-        match once().or_else(|_| once()) {
-            Ok(read) => read,
-            Err(e) => {
-                let why = words(&e);
-                let trouble = vec![Trouble { path: shown(&self.card.text_of(file)), what: why.clone() }];
-                let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
-                (FileRead { row, camera: Cell::Unreadable, trouble, ..FileRead::default() }, None)
+        let once = || {
+            let mut source = Source::open(&path)?;
+            let read = self.open(&mut source)?;
+            match source.fell_short() || source.len() < file.bytes {
+                true => Err(io::Error::other("it became shorter while the card was read")),
+                false => Ok(read),
             }
-        }
+        };
+        once()
+            .or_else(|_| once())
+            .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
     }
 
     fn open(&self, source: &mut Source) -> io::Result<(FileRead, Option<Grey>)> {
@@ -233,6 +242,16 @@ impl Cameras {
         self.known.insert(camera, number);
         Cell::Known(number)
     }
+}
+
+/// What there is to say of a file that was not read.
+fn unread(card: &Card, file: &CardFile, why: Damage) -> FileRead {
+    let what = match &why {
+        Damage::NotRead(what) => what.to_string(),
+        other => other.words(),
+    };
+    let trouble = vec![Trouble { path: shown(&card.text_of(file)), what }];
+    FileRead { row: Row::unread(why), camera: Cell::Unreadable, trouble, ..FileRead::default() }
 }
 
 /// Reads one file that is open.

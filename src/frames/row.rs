@@ -58,6 +58,8 @@ pub enum Damage {
     Broken(Box<str>),
     /// The system would not let us read it (permission, read error, gone since the walk); the audit is then incomplete.
     NotRead(Box<str>),
+    /// The reading was stopped before its turn came: nothing is known of it, and the audit is incomplete.
+    NotTried,
 }
 
 impl Damage {
@@ -75,6 +77,7 @@ impl Damage {
             Self::CutShort(why) => format!("cut short ({why})"),
             Self::Broken(why) => format!("broken ({why})"),
             Self::NotRead(why) => format!("could not be read ({why})"),
+            Self::NotTried => "not read: the reading was stopped".into(),
         }
     }
 }
@@ -96,6 +99,8 @@ pub struct Row {
     pub iso: Cell<u32>,
     /// FocalLength (920A), mm.
     pub focal_mm: Cell<f32>,
+    /// Pixel pitch of the sensor, µm, from FocalPlaneXResolution (A20E) and its unit (A210).
+    pub pitch_um: Cell<f32>,
     /// Stored width and height, px.
     pub size: Cell<(u32, u32)>,
     /// Orientation (0112), 1 to 8.
@@ -127,6 +132,7 @@ impl Row {
             aperture_apex: Cell::Unreadable,
             iso: Cell::Unreadable,
             focal_mm: Cell::Unreadable,
+            pitch_um: Cell::Unreadable,
             size: Cell::Unreadable,
             orientation: Cell::Unreadable,
             white_balance: Cell::Unreadable,
@@ -148,6 +154,7 @@ impl Row {
         self.aperture_apex = self.aperture_apex.or(other.aperture_apex);
         self.iso = self.iso.or(other.iso);
         self.focal_mm = self.focal_mm.or(other.focal_mm);
+        self.pitch_um = self.pitch_um.or(other.pitch_um);
         self.size = self.size.or(other.size);
         self.orientation = self.orientation.or(other.orientation);
         self.white_balance = self.white_balance.or(other.white_balance);
