@@ -4,6 +4,7 @@ mod copies;
 pub mod exposure;
 mod gather;
 pub mod timing;
+pub mod usable;
 
 pub use gather::gather;
 

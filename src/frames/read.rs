@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
+use super::across::pair_across;
 use super::containers::{Embedded, Want};
 use super::picture::small::{Gate, Known, look_at};
 use super::picture::{Between, Grey, Look, Pictures};
@@ -106,7 +107,9 @@ pub fn read_until(
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    Frames { card, rows, looks, cameras: cameras.list, trouble }
+    let mut frames = Frames { card, rows, looks, cameras: cameras.list, trouble };
+    pair_across(&mut frames);
+    frames
 }
 
 /// Neighbouring shots, read by one thread.
