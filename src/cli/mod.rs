@@ -8,6 +8,7 @@ mod deliver;
 mod exit;
 mod explain;
 mod interrupt;
+mod pictures;
 mod plan_flags;
 mod plan_source;
 mod progress;

@@ -64,7 +64,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let jobs = arguments.jobs.map(NonZeroUsize::get);
     confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
+    let frames = frames::read_until(card, jobs, frames::Pictures::None, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is surveyed.");

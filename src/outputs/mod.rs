@@ -28,6 +28,18 @@ use std::path::PathBuf;
 /// # Errors
 /// Where a file cannot be written or renamed; an earlier report then stands as it was.
 pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceError> {
+    write_all_with(audit, &html::Gallery::default(), place)
+}
+
+/// The same, with pictures for the report.
+///
+/// # Errors
+/// As for [`write_all`].
+pub fn write_all_with(
+    audit: &Audit,
+    gallery: &html::Gallery,
+    place: &Place,
+) -> Result<Vec<PathBuf>, PlaceError> {
     let staged = vec![
         place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
@@ -37,7 +49,7 @@ pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceErro
         })?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
-        place.stage("report.html", |out| html::write(audit, out))?,
+        place.stage("report.html", |out| html::write_with(audit, gallery, out))?,
     ];
     place.commit(staged)
 }
