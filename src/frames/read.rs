@@ -12,7 +12,7 @@ use super::across::pair_across;
 use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
-use super::{Cell, containers, exif};
+use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
 use crate::units::shown;
 
@@ -21,6 +21,13 @@ const BATCH: usize = 4096;
 
 /// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
 const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
+
+/// No more than this is read of a file for its header, whatever its lengths, counts and pointers say.
+const MOST_BYTES: u64 = 4 * 1024 * 1024;
+const MOST_READS: u32 = 1024;
+
+/// More threads than this are not started, whatever is asked for: starting them would take longer than reading.
+const MOST_THREADS: usize = 256;
 
 /// One file, read.
 #[derive(Default)]
@@ -33,6 +40,8 @@ pub struct FileRead {
     pub kind: Option<FileKind>,
     /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
     pub embedded: Vec<Embedded>,
+    /// Bytes and calls that its reading took.
+    pub cost: (u32, u32),
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -58,7 +67,7 @@ pub fn read_until(
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
         let read = match stop.load(Ordering::Relaxed) {
@@ -69,6 +78,7 @@ pub fn read_until(
         read
     };
     let mut kinds = Vec::with_capacity(card.shots.len());
+    let mut costs = Vec::with_capacity(card.shots.len());
     for batch in card.shots.chunks(BATCH) {
         let reads: Vec<FileRead> = match &pool {
             Some(pool) => pool.install(|| batch.par_iter().map(one).collect()),
@@ -79,13 +89,16 @@ pub fn read_until(
             read.row.camera = cameras.number(read.camera);
             trouble.append(&mut read.trouble);
             kinds.push(read.kind);
+            costs.push(read.cost);
             rows.push(read.row);
         }
     }
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    let mut frames = Frames { card, rows, cameras: cameras.list, trouble };
+    let mut frames = Frames { card, rows, cameras: cameras.list, cost: Cost::of(&costs), trouble };
+    drop(costs);
+    neighbours::judge(&mut frames);
     pair_across(&mut frames);
     frames
 }
@@ -129,6 +142,7 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
         read.row.edited |= other.row.edited;
         read.camera = read.camera.clone().or(other.camera);
         read.trouble.append(&mut other.trouble);
+        read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
     }
     read
 }
@@ -138,7 +152,8 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
     let path = card.path_of(file);
     let once = || {
         let mut source = Source::open(&path)?;
-        let read = read_source(&mut source)?;
+        let mut read = read_source(&mut source)?;
+        read.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
         match source.fell_short() || source.len() < file.bytes {
             true => Err(io::Error::other("it became shorter while the card was read")),
             false => Ok(read),
@@ -176,8 +191,12 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
+        source.allow(MOST_BYTES, MOST_READS);
         let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
+        if source.is_spent() {
+            row.damage = Damage::Broken("its header leads to more than a header holds".into());
+        }
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
         Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
