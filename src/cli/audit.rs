@@ -112,6 +112,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
+    }
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is audited.");
     }

@@ -4,20 +4,23 @@
 mod across;
 mod cell;
 mod containers;
+mod cost;
 mod digest;
 mod exif;
 mod gallery;
+mod neighbours;
 pub mod picture;
 mod print;
 mod read;
 mod row;
 pub mod source;
-mod tiff_bytes;
+mod tiff_stream;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub(crate) use crate::card::{natural_names, push_lossless};
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
+pub use cost::Cost;
 pub use digest::{Digest, digests};
 pub use gallery::{Shown, Size, gallery};
 pub use picture::{Look, PictureSource, Pictures};

@@ -1,7 +1,7 @@
 //! The row of one frame, and the table of all.
 
-use super::Cell;
 use super::picture::{Between, Look};
+use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
 use std::collections::HashMap;
@@ -176,6 +176,8 @@ pub struct Frames {
     pub looks: Vec<Option<Look>>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
+    /// What the reading has cost; nothing where the rows were not read from files.
+    pub cost: Cost,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
     pub trouble: Vec<Trouble>,
 }
@@ -211,7 +213,7 @@ impl Frames {
     /// was passed over, and folders that could not be walked, are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
-        let Self { card, rows, looks, cameras, trouble } = self;
+        let Self { card, rows, looks, cameras, trouble, .. } = self;
         let mut looks = looks.into_iter();
         let mut whose: HashMap<String, usize> = HashMap::new();
         if !trouble.is_empty() {
