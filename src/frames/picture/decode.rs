@@ -66,8 +66,9 @@ pub fn reduced(bytes: &[u8]) -> Result<Rgb, Refused> {
     if usize::from(info.width) * usize::from(info.height) > MOST_PIXELS {
         return Err(Refused::NotOurs);
     }
+    // The scale is the smallest that covers either side that is asked for: the width alone is to decide.
     let wanted = info.width.div_ceil(8).max(LEAST_WIDTH);
-    decoder.scale(wanted, 1).map_err(damaged)?;
+    decoder.scale(wanted, u16::MAX).map_err(damaged)?;
     let codes = decoder.decode().map_err(damaged)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
     let (width, height) = (usize::from(info.width), usize::from(info.height));
