@@ -47,6 +47,8 @@ const TOGETHER: f64 = 0.4;
 const ONE_LINE: f64 = 0.45;
 /// A period must come back this often.
 const COMES_BACK: usize = 4;
+/// The longest period that is one, frames: the local trend takes out what is longer.
+const LONGEST: usize = 16;
 /// The spectrum is taken over so many frames at most.
 const SPECTRUM: usize = 1024;
 
@@ -63,14 +65,19 @@ pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
         |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
     let all = energy(&mut deviation.iter().copied());
     let known = deviation.iter().filter(|d| !d.is_nan()).count();
-    if known < 3 || rms(deviation.iter().copied()).is_none_or(|r| r <= floor_ev) {
+    let odd = odd_frames(deviation, 4.0 * floor_ev);
+    // A single frame stands out of a long still run without making it restless.
+    let restless = rms(deviation.iter().copied()).is_some_and(|r| r > floor_ev);
+    if known < 3 || (odd.is_empty() && !restless) {
         return Nature::Still;
     }
-    let odd = odd_frames(deviation, 4.0 * floor_ev);
     let of_odd = energy(&mut odd.iter().filter_map(|i| deviation.get(*i).copied()));
     let few = odd.len() <= 3.max((ODD_SHARE * known as f64) as usize);
-    if few && of_odd >= ODD_ENERGY * all {
+    if few && !odd.is_empty() && (of_odd >= ODD_ENERGY * all || !restless) {
         return Nature::Single;
+    }
+    if !restless {
+        return Nature::Still;
     }
     let (mut product, mut pairs) = (0.0, 0.0);
     for pair in deviation.windows(2) {
@@ -108,7 +115,7 @@ fn period(deviation: &[f64]) -> Option<f64> {
     };
     let powers: Vec<f64> = (0..=n / 2).map(power).collect();
     let all: f64 = powers.iter().skip(1).sum();
-    let top = (COMES_BACK..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
+    let top = (COMES_BACK.max(n / LONGEST)..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
     let line: f64 = powers.get(top.saturating_sub(2)..(top + 3).min(powers.len()))?.iter().sum();
     // A short run has few lines, of which five always hold a good part.
     (n >= 24 && line >= ONE_LINE.max(8.0 / powers.len() as f64) * all && all > 0.0)

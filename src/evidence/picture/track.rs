@@ -200,7 +200,7 @@ fn flicker(
     let kind = nature(deviation, floor);
     let rms_ev = if kind == Nature::Slow { of_line.min(quick) } else { of_line };
     let (visibility, start) =
-        if of_line > floor { most_visible(deviation, fps) } else { (Visibility::default(), 0) };
+        if kind == Nature::Still { (Visibility::default(), 0) } else { most_visible(deviation, fps) };
     let end = (start + fps.round() as usize).min(frames.len()).saturating_sub(1);
     let mut order: Vec<usize> = match kind {
         Nature::Single => odd_frames(deviation, 4.0 * floor),
