@@ -14,6 +14,7 @@ mod needs;
 mod parts;
 mod patterns;
 pub mod picture;
+mod ramps;
 pub mod rig;
 mod slots;
 mod steps;

@@ -101,3 +101,47 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
         .figure("fps", number(evidence.pictures.fps))
         .figure("frames", count((spell.last - spell.first + 1) as u64))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::Evidence;
+    use crate::finding::Severity::{Caution, Note};
+
+    /// One frame in `every` is a stop brighter than middle grey, which is a change of 0.18 in luminance.
+    fn pulsing(frames: usize, every: usize) -> Evidence {
+        Sketch::steady(frames, 10.0).shows(|k| if k % every == 0 { 1.0 } else { 0.0 }).evidence()
+    }
+
+    /// At 25 frames a second a pulse every 8 frames is more than three flashes a second, every 9 frames it is not.
+    #[test]
+    fn more_than_three_flashes_a_second() {
+        assert_eq!(severities(&CHECK, &every(10.0), &pulsing(100, 8)), [Caution]);
+        let findings = found(&CHECK, &every(10.0), &pulsing(100, 9));
+        assert_eq!((findings.len(), findings[0].severity), (1, Note));
+        assert!(findings[0].message.contains("no certificate"), "{}", findings[0].message);
+    }
+
+    /// Six changes within a second pass, seven do not.
+    #[test]
+    fn exactly_at_the_limit() {
+        let flashes = |n: usize| {
+            let show = move |k: usize| if k < n && k % 2 == 1 { 1.0 } else { 0.0 };
+            Sketch::steady(60, 10.0).shows(show).evidence()
+        };
+        assert_eq!(severities(&CHECK, &every(10.0), &flashes(6)), [Note]);
+        assert_eq!(severities(&CHECK, &every(10.0), &flashes(8)), [Caution]);
+    }
+
+    #[test]
+    fn small_steps_are_no_flashes() {
+        let evidence = Sketch::steady(100, 10.0).shows(|k| if k % 2 == 0 { 0.6 } else { 0.0 }).evidence();
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note], "0.093 of luminance");
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures() {
+        assert!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("not read"));
+    }
+}

@@ -258,7 +258,7 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
 fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
     let evidence = case.evidence;
     let shown = &course.shown;
-    if !course.settings_known || shown.visibility.index < 1.0 || shown.nature == Nature::Slow {
+    if !course.settings_known || shown.visibility.index < 1.0 {
         return None;
     }
     // The settings must be what made it.
@@ -359,4 +359,97 @@ fn blind(evidence: &Evidence) -> Option<Finding> {
             .count(all.len() as u64)
             .figure("blind_frames", count(all.len() as u64)),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, judged, severities, tolerating};
+    use crate::finding::Severity::{Caution, Note};
+
+    fn showing(of: impl Fn(usize) -> f64) -> Evidence {
+        Sketch::steady(120, 10.0).shows(of).evidence()
+    }
+
+    fn alternating(ev: f64) -> Evidence {
+        showing(|k| if k % 2 == 0 { ev } else { 0.0 })
+    }
+
+    #[test]
+    fn stays_quiet_on_a_steady_run_and_on_a_sunset() {
+        assert!(found(&CHECK, &every(10.0), &showing(|_| 0.0)).is_empty());
+        assert!(found(&CHECK, &every(10.0), &showing(|k| -0.02 * k as f64)).is_empty());
+    }
+
+    /// 0.02 EV between every two frames is 1.03 times the threshold at 25 frames a second, 0.019 EV is 0.98 times.
+    #[test]
+    fn seen_at_the_threshold_and_not_below_it() {
+        for (ev, severity) in
+            [(0.03, vec![Caution]), (0.020, vec![Caution]), (0.018, vec![]), (0.005, vec![])]
+        {
+            assert_eq!(severities(&CHECK, &every(10.0), &alternating(ev)), severity, "{ev}");
+        }
+        let plan = tolerating(every(10.0), TEXT.id, "visible_caution", 2.0);
+        assert!(found(&CHECK, &plan, &alternating(0.03)).is_empty());
+    }
+
+    #[test]
+    fn tells_its_nature_and_that_the_whole_picture_goes_together() {
+        let findings = found(&CHECK, &every(10.0), &alternating(0.1));
+        let message = &findings[0].message;
+        assert!(message.contains("alternates from frame to frame by 0.050 EV rms"), "{message}");
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("aperture-or-light"));
+        let pulsing = showing(|k| 0.1 * (std::f64::consts::TAU * k as f64 / 5.0).sin());
+        assert!(found(&CHECK, &every(10.0), &pulsing)[0].message.contains("pulses every 5.0 frames"));
+    }
+
+    /// A third of a stop more every ten frames, and the picture with it: the settings explain it all.
+    #[test]
+    fn what_the_settings_explain_is_a_note() {
+        let mut sketch = Sketch::steady(120, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.iso = Cell::Known([200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500][k / 10]);
+        }
+        let evidence = sketch.shows(|k| (k / 10) as f64 / 3.0 - 0.033 * k as f64).evidence();
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [Note], "{findings:?}");
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("settings"));
+        assert!(evidence.pictures.courses[0].unexplained.rms_ev < 1e-3);
+    }
+
+    #[test]
+    fn a_single_frame_is_named() {
+        let findings = found(&CHECK, &every(10.0), &showing(|k| if k == 70 { -0.4 } else { 0.0 }));
+        assert_eq!((findings.len(), findings[0].first, findings[0].severity), (1, Some(70), Caution));
+    }
+
+    #[test]
+    fn a_step_is_told_between_its_frames_by_its_size() {
+        for (ev, severity) in [(0.3, Note), (0.51, Caution)] {
+            let findings = found(&CHECK, &every(10.0), &showing(|k| if k < 50 { 0.0 } else { ev }));
+            let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last, f.severity)).collect();
+            assert_eq!(ends, [(Some(49), Some(50), severity)], "{findings:?}");
+        }
+    }
+
+    #[test]
+    fn a_picture_that_is_cut_off_is_blind_and_not_steady() {
+        let mut sketch = Sketch::steady(40, 10.0).shows(|_| 2.4);
+        for look in sketch.looks.iter_mut().flatten() {
+            (look.live, look.clipped) = (0.2, 0.8);
+        }
+        assert!(cannot(&CHECK, &every(10.0), &sketch.evidence()).contains("blind, not steady"));
+        let mut sketch = Sketch::steady(40, 10.0).shows(|_| 0.0);
+        for look in sketch.looks.iter_mut().flatten().take(10) {
+            (look.live, look.blocked) = (0.0, 1.0);
+        }
+        let evidence = sketch.evidence();
+        assert_eq!(judged(&CHECK, &every(10.0), &evidence).looked_at, 30);
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note]);
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures() {
+        assert!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("not read"));
+    }
 }

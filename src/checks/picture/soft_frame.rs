@@ -248,3 +248,88 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
             .figure("likely", Figure::Text("dew, frost or a creeping focus".into())),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::finding::Severity::Caution;
+
+    fn with(change: impl Fn(usize, &mut Look)) -> Evidence {
+        let mut sketch = Sketch::steady(120, 10.0).shows(|_| 0.0);
+        for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
+            // A little unrest, as every scene has it.
+            look.sharpness = 0.5 * (0.02 * (k * 7 % 5) as f32).exp2();
+            change(k, look);
+        }
+        sketch.evidence()
+    }
+
+    #[test]
+    fn stays_quiet_on_a_sharp_run() {
+        assert!(found(&CHECK, &every(10.0), &with(|_, _| ())).is_empty());
+    }
+
+    #[test]
+    fn a_single_soft_frame_at_half_the_sharpness() {
+        for (by, severity) in [(0.9, vec![]), (1.1, vec![Caution]), (3.0, vec![Caution])] {
+            let evidence = with(|k, look| {
+                if k == 60 {
+                    look.sharpness = 0.5 * (0.04 - by as f32).exp2();
+                }
+            });
+            assert_eq!(severities(&CHECK, &every(10.0), &evidence), severity, "{by}");
+        }
+    }
+
+    #[test]
+    fn a_knock_is_told_from_its_frame_on() {
+        let evidence = with(|k, look| {
+            if k >= 70 {
+                look.sharpness *= 0.4;
+            }
+        });
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
+        assert_eq!(ends, [(Some(69), Some(70))], "{findings:?}");
+    }
+
+    #[test]
+    fn a_slow_fall_reads_as_dew() {
+        let evidence = with(|k, look| look.sharpness *= (-0.02 * k as f32).exp2());
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert!(findings.len() == 1 && findings[0].message.contains("dew"), "{findings:?}");
+        // Where the contrast goes too, the scene changed.
+        let evidence = with(|k, look| {
+            look.sharpness *= (-0.02 * k as f32).exp2();
+            look.contrast /= 1.0 + k as f32 / 60.0;
+        });
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+    }
+
+    #[test]
+    fn black_and_white_frames_are_found_at_their_place() {
+        let black = with(|k, look| {
+            if k == 33 {
+                (look.mean, look.blocked, look.sharpness) = (0.0005, 1.0, f32::NAN);
+            }
+        });
+        let findings = found(&CHECK, &every(10.0), &black);
+        assert_eq!((findings.len(), findings[0].first), (1, Some(33)), "{findings:?}");
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("black"));
+        let white = with(|k, look| {
+            if k == 34 {
+                (look.mean, look.clipped, look.sharpness) = (1.0, 1.0, f32::NAN);
+            }
+        });
+        assert_eq!(found(&CHECK, &every(10.0), &white)[0].cause.as_ref().map(|c| c.code), Some("white"));
+        // A night is black from end to end: nothing is odd in it.
+        let night = with(|_, look| (look.mean, look.blocked) = (0.0005, 1.0));
+        assert!(found(&CHECK, &every(10.0), &night).is_empty());
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures() {
+        assert!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("not read"));
+    }
+}

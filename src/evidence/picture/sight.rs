@@ -65,9 +65,10 @@ pub fn visibility(light: &[f64], fps: f64) -> Visibility {
 }
 
 /// The most visible second of a course of deviations from even brightness, EV, played at `fps`, and where that second begins.
-/// Windows of a second overlap by half; NaN counts as even. A run of less than a second is taken as one window.
+/// Windows of a second at most, an even number of frames (so that what alternates falls on a line of the spectrum), overlap by half;
+/// NaN counts as even. A run of less than a second is taken as one window.
 pub fn most_visible(deviation_ev: &[f64], fps: f64) -> (Visibility, usize) {
-    let window = (fps.round() as usize).clamp(2, 240).min(deviation_ev.len());
+    let window = (fps.round() as usize).clamp(2, 240).min(deviation_ev.len()) & !1;
     let mut best = (Visibility::default(), 0);
     if window < 2 {
         return best;

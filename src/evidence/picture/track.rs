@@ -97,14 +97,15 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
     let floor = floor_ev(first.source);
     let parts = parts(evidence, &frames);
     let half = ((track.fps / 2.0).round() as usize).clamp(4, 60);
-    let (deviation, found) = deviations(&left, &parts, half);
+    let found = light_steps(&left, &parts);
+    let deviation = deviations(&left, &parts, &found, half);
     let steps = found.iter().filter_map(|(i, ev)| {
         let before = (0..*i).rev().find(|b| !left[*b].is_nan())?;
         Some(LightStep { before: frames[before], after: frames[*i], ev: *ev })
     });
     let steps: Vec<_> = steps.collect();
     let unexplained = flicker(&deviation, &left, &parts, &frames, track.fps, floor);
-    let as_shot = if settings_known { deviations(&shown, &parts, half).0 } else { deviation.clone() };
+    let as_shot = if settings_known { deviations(&shown, &parts, &found, half) } else { deviation.clone() };
     let shown_flicker = flicker(&as_shot, &shown, &parts, &frames, track.fps, floor);
     for (at, d) in frames.iter().zip(&deviation) {
         track.unexplained_ev[*at] = *d as f32;
@@ -143,12 +144,16 @@ fn parts(evidence: &Evidence, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
 
 /// EV of the picture for each EV of the settings, from the changes of the settings by themselves; 1 where they do not tell.
 fn response(shown: &[f64], let_in: &[f64]) -> f64 {
-    let answers: Vec<f64> = shown
-        .windows(2)
-        .zip(let_in.windows(2))
-        .filter_map(|(b, e)| {
-            let (b, e) = (b[1] - b[0], e[1] - e[0]);
-            (e.abs() >= TELLING_EV && !b.is_nan()).then(|| b / e)
+    let change = |of: &[f64], i: usize| of.get(i + 1).zip(of.get(i)).map_or(f64::NAN, |(b, a)| b - a);
+    let answers: Vec<f64> = (0..shown.len().saturating_sub(1))
+        .filter_map(|i| {
+            let (b, e) = (change(shown, i), change(let_in, i));
+            // What the light does by itself is seen where the settings stand, just before and after.
+            let beside = [i.checked_sub(1), Some(i + 1)].into_iter().flatten();
+            let light: Vec<f64> =
+                beside.filter(|j| change(let_in, *j).abs() < 0.01).map(|j| change(shown, j)).collect();
+            let light = median(light)?;
+            (e.abs() >= TELLING_EV && !b.is_nan()).then(|| (b - light) / e)
         })
         .collect();
     let Some(middle) = median(answers.iter().copied()).filter(|_| answers.len() >= FEWEST_ANSWERS) else {
@@ -158,29 +163,37 @@ fn response(shown: &[f64], let_in: &[f64]) -> f64 {
     if apart <= ANSWERS_AGREE && RESPONSE.contains(&middle) { middle } else { 1.0 }
 }
 
-/// Deviations from the local trend, which breaks where the source changes and where the course steps; and those steps.
+/// Steps of a course within its parts: (index of the first value after it, size).
+fn light_steps(values: &[f64], parts: &[std::ops::Range<usize>]) -> Vec<(usize, f64)> {
+    let of_part = |part: &std::ops::Range<usize>| {
+        let start = part.start;
+        steps::find(&values[part.clone()]).into_iter().map(move |(i, ev)| (start + i, ev))
+    };
+    parts.iter().flat_map(of_part).collect()
+}
+
+/// Deviations from the local trend, which breaks where the source changes and at those steps.
 fn deviations(
     values: &[f64],
     parts: &[std::ops::Range<usize>],
+    steps: &[(usize, f64)],
     half: usize,
-) -> (Vec<f64>, Vec<(usize, f64)>) {
+) -> Vec<f64> {
     let mut out = vec![f64::NAN; values.len()];
-    let mut found = Vec::new();
     for part in parts {
-        let of = &values[part.clone()];
-        let steps = steps::find(of);
-        let cuts = steps.iter().map(|s| s.0).chain([of.len()]);
-        let mut start = 0;
-        for cut in cuts {
-            let piece = &of[start..cut];
-            for (i, (v, line)) in piece.iter().zip(robust_line(piece, half)).enumerate() {
-                out[part.start + start + i] = v - line;
+        let mut start = part.start;
+        let inside = steps.iter().map(|s| s.0).filter(|cut| part.contains(cut) && *cut > part.start);
+        for cut in inside.chain([part.end]) {
+            let piece = &values[start..cut];
+            for (place, (v, line)) in
+                out[start..cut].iter_mut().zip(piece.iter().zip(robust_line(piece, half)))
+            {
+                *place = v - line;
             }
             start = cut;
         }
-        found.extend(steps.into_iter().map(|(i, ev)| (part.start + i, ev)));
     }
-    (out, found)
+    out
 }
 
 fn flicker(
@@ -262,7 +275,10 @@ fn colour(
             })
             .collect()
     };
-    let [red, blue] = [0, 2].map(|channel| deviations(&against_green(channel), parts, half).0);
+    let [red, blue] = [0, 2].map(|channel| {
+        let values = against_green(channel);
+        deviations(&values, parts, &light_steps(&values, parts), half)
+    });
     let worst = |d: &[f64]| {
         d.iter().map(|v| v.abs()).enumerate().filter(|(_, v)| !v.is_nan()).max_by(|a, b| a.1.total_cmp(&b.1))
     };
