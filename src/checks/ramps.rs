@@ -7,7 +7,6 @@ use super::steps::Step;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
-use crate::stats::median;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, duration};
 
@@ -109,13 +108,7 @@ fn stuck(check: &'static str, case: &Case<'_>, parts: &Parts, steps: &[Step]) ->
             if !follows(first) {
                 return None;
             }
-            let seen: Vec<(usize, f64)> =
-                frames.iter().filter_map(|at| Some((*at, evidence.pictures.brightness(*at)?))).collect();
-            if seen.len() < SHORTEST {
-                return None;
-            }
-            let level = |of: &[(usize, f64)]| median(of.iter().map(|s| s.1));
-            let change = level(seen.get(seen.len() - ENDS..)?)? - level(seen.get(..ENDS)?)?;
+            let change = evidence.pictures.change(&frames, ENDS, SHORTEST)?;
             let (severity, limit) = case.limits.weigh("stuck", change.abs())?;
             Some(told(check, evidence, (first, last), frames.len(), change, (severity, limit)))
         })

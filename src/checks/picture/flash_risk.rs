@@ -48,7 +48,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let told = spells.iter().map(|spell| told(case, &frames, spell));
         findings.extend(drawn_together(told, |many| {
             format!(
-                "The clip flashes over the limits of WCAG 2.2 SC 2.3.1 in {many} places at {}: a screening, no certificate.",
+                "As shot the clip flashes over the limits of WCAG 2.2 SC 2.3.1 in {many} places at {}: a screening, no certificate.",
                 speed(case)
             )
         }));
@@ -84,7 +84,7 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
         Kind::Red => ("flashes in saturated red", "red"),
     };
     let message = format!(
-        "The clip {kind} at {}: {} opposing changes within a second over {:.0} % of the picture, {}{}. The {word} flash limit of WCAG \
+        "As shot the clip {kind} at {}: {} opposing changes within a second over {:.0} % of the picture, {}{}. The {word} flash limit of WCAG \
          2.2 SC 2.3.1 is reached. This is a screening, no certificate.",
         speed(case),
         spell.transitions,

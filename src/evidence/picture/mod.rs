@@ -16,6 +16,8 @@ pub use sight::{Visibility, most_visible, sensitivity, visibility};
 pub use steps::LightStep;
 pub use track::track;
 
+use crate::stats::median;
+
 pub use crate::frames::picture::{AREAS, Areas, Look, PictureSource};
 
 /// The speed of play where the plan names none, frames a second.
@@ -130,5 +132,16 @@ impl PictureTrack {
     /// Brightness of a frame, EV.
     pub fn brightness(&self, at: usize) -> Option<f64> {
         self.brightness_ev.get(at).map(|b| f64::from(*b)).filter(|b| !b.is_nan())
+    }
+
+    /// How much brighter the last `ends` of those frames are than the first `ends`, EV, by their medians; `None` where fewer than
+    /// `fewest` of them tell their brightness.
+    pub fn change(&self, frames: &[usize], ends: usize, fewest: usize) -> Option<f64> {
+        let seen: Vec<f64> = frames.iter().filter_map(|at| self.brightness(*at)).collect();
+        if seen.len() < fewest.max(ends) {
+            return None;
+        }
+        let level = |of: &[f64]| median(of.iter().copied());
+        Some(level(seen.get(seen.len() - ends..)?)? - level(seen.get(..ends)?)?)
     }
 }

@@ -11,6 +11,8 @@ pub struct LightStep {
     pub after: usize,
     /// By how much, EV; brighter is positive.
     pub ev: f64,
+    /// By how much the clip as it was shot steps there, EV: near 0 where the settings took it up.
+    pub shown_ev: f64,
 }
 
 /// Frames on either side that a step is told from: an even number, so that what alternates is no step.

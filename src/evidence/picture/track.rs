@@ -101,7 +101,8 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
     let deviation = deviations(&left, &parts, &found, half);
     let steps = found.iter().filter_map(|(i, ev)| {
         let before = (0..*i).rev().find(|b| !left[*b].is_nan())?;
-        Some(LightStep { before: frames[before], after: frames[*i], ev: *ev })
+        let shown_ev = shown[*i] - shown[before];
+        Some(LightStep { before: frames[before], after: frames[*i], ev: *ev, shown_ev })
     });
     let steps: Vec<_> = steps.collect();
     let unexplained = flicker(&deviation, &left, &parts, &frames, track.fps, floor);
