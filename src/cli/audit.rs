@@ -116,6 +116,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     confine_to(&place, arguments.quiet, arguments.verbose);
     let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
+    }
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is audited.");
     }

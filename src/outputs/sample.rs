@@ -80,6 +80,7 @@ fn frames() -> Frames {
         },
         rows,
         cameras: vec![Camera { maker: "=Maker".into(), model: "One".into(), serial: "7".into() }],
+        cost: Default::default(),
         trouble: Vec::new(),
     }
 }
