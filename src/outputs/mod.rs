@@ -10,6 +10,7 @@ pub mod json;
 pub mod levels_csv;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]
