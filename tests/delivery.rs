@@ -162,7 +162,7 @@ fn cells_are_what_the_metadata_says() {
         let at = dir.path().join(sample);
         fs::create_dir(&at).expect("made");
         let report = delivered(&at, sample);
-        for file in ["frames.csv", "findings.csv", "patch.csv"] {
+        for file in ["frames.csv", "findings.csv", "levels.csv", "patch.csv"] {
             let told: serde_json::Value =
                 serde_json::from_slice(&report.bytes(&format!("{file}-metadata.json"))).expect("JSON");
             assert_eq!(

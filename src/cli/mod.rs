@@ -9,6 +9,7 @@ mod exit;
 mod explain;
 mod interrupt;
 mod pictures;
+mod plan;
 mod plan_flags;
 mod plan_source;
 mod progress;
@@ -40,6 +41,8 @@ enum Command {
     Audit(Box<audit::Arguments>),
     /// Find every sequence under a folder and tell each in a line
     Survey(survey::Arguments),
+    /// Work out a shoot from what is known, and write its plan
+    Plan(Box<plan::Arguments>),
     /// Write a synthetic sequence with known faults
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
@@ -84,6 +87,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
     match arguments.command {
         Command::Audit(arguments) => audit::run(*arguments),
         Command::Survey(arguments) => survey::run(arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),

@@ -100,9 +100,25 @@ pub const FINDINGS: &[Column] = &[
     Column::new("evidence", Kind::List("; "), "the figures, as `key=value`"),
 ];
 
+/// The columns of `levels.csv`.
+pub const LEVELS: &[Column] = &[
+    Column::new("slot", Kind::Whole, "the slot of the run, from 0"),
+    Column::new("file", Kind::Text, "path below FRAMES"),
+    Column::new("stamp", Kind::Moment, "capture time as the camera wrote it"),
+    Column::new("ev100", Kind::Real, "exposure value at ISO 100, from the exact settings"),
+    Column::new("level_settings_ev", Kind::Real, "EV to add so that the steps of the settings vanish"),
+    Column::new("brightness_ev", Kind::Real, "brightness of the picture, EV below white"),
+    Column::new("level_brightness_ev", Kind::Real, "EV to add so that the flicker of the pictures vanishes; one or the other, not both"),
+    Column::new("brightness_from", Kind::Text, "which picture it was read from, or why it is blind"),
+];
+
 /// Every CSV file, and its columns.
-pub const FILES: [(&str, &[Column]); 3] =
-    [("frames.csv", FRAMES), ("findings.csv", FINDINGS), ("patch.csv", super::deliver::patch::COLUMNS)];
+pub const FILES: [(&str, &[Column]); 4] = [
+    ("frames.csv", FRAMES),
+    ("findings.csv", FINDINGS),
+    ("levels.csv", LEVELS),
+    ("patch.csv", super::deliver::patch::COLUMNS),
+];
 
 /// The metadata of a CSV file.
 fn metadata(file: &str, columns: &[Column]) -> Value {
@@ -163,13 +179,14 @@ pub fn table() -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outputs::{findings_csv, frames_csv};
+    use crate::outputs::{findings_csv, frames_csv, levels_csv};
 
     #[test]
     fn every_column_is_described() {
         let names = |columns: &[Column]| columns.iter().map(|c| c.name).collect::<Vec<_>>();
         assert_eq!(names(FRAMES), frames_csv::COLUMNS);
         assert_eq!(names(FINDINGS), findings_csv::COLUMNS);
+        assert_eq!(names(LEVELS), levels_csv::COLUMNS);
     }
 
     #[test]

@@ -10,8 +10,10 @@ pub mod frames_csv;
 pub mod html;
 pub mod index;
 pub mod json;
+pub mod levels_csv;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]
@@ -46,6 +48,10 @@ pub fn write_all_with(
         place.stage("frames.csv-metadata.json", |out| columns::write("frames.csv", columns::FRAMES, out))?,
         place.stage("findings.csv-metadata.json", |out| {
             columns::write("findings.csv", columns::FINDINGS, out)
+        })?,
+        place.stage("levels.csv", |out| levels_csv::write(audit, out))?,
+        place.stage("levels.csv-metadata.json", |out| {
+            columns::write("levels.csv", columns::LEVELS, out)
         })?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,

@@ -8,7 +8,7 @@ mod told;
 
 use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
-pub(super) use page::{Page, Tone};
+pub(super) use page::{Page, Tone, wrapped};
 pub use told::passed_over_words;
 pub(super) use told::unread;
 

@@ -6,11 +6,13 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 /// The outputs of an audit.
-pub const OUTPUTS: [&str; 7] = [
+pub const OUTPUTS: [&str; 9] = [
     "frames.csv",
     "findings.csv",
+    "levels.csv",
     "frames.csv-metadata.json",
     "findings.csv-metadata.json",
+    "levels.csv-metadata.json",
     "summary.txt",
     "audit.json",
     "report.html",
