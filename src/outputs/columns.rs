@@ -108,7 +108,11 @@ pub const LEVELS: &[Column] = &[
     Column::new("ev100", Kind::Real, "exposure value at ISO 100, from the exact settings"),
     Column::new("level_settings_ev", Kind::Real, "EV to add so that the steps of the settings vanish"),
     Column::new("brightness_ev", Kind::Real, "brightness of the picture, EV below white"),
-    Column::new("level_brightness_ev", Kind::Real, "EV to add so that the flicker of the pictures vanishes; one or the other, not both"),
+    Column::new(
+        "level_brightness_ev",
+        Kind::Real,
+        "EV to add so that the flicker of the pictures vanishes; one or the other, not both",
+    ),
     Column::new("brightness_from", Kind::Text, "which picture it was read from, or why it is blind"),
 ];
 

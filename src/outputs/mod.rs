@@ -50,9 +50,7 @@ pub fn write_all_with(
             columns::write("findings.csv", columns::FINDINGS, out)
         })?,
         place.stage("levels.csv", |out| levels_csv::write(audit, out))?,
-        place.stage("levels.csv-metadata.json", |out| {
-            columns::write("levels.csv", columns::LEVELS, out)
-        })?,
+        place.stage("levels.csv-metadata.json", |out| columns::write("levels.csv", columns::LEVELS, out))?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
         place.stage("report.html", |out| html::write_with(audit, gallery, out))?,

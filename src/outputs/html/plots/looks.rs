@@ -23,6 +23,31 @@ pub fn brightness(view: &View<'_>) -> Option<Plot> {
     Some(plot)
 }
 
+/// What is left of the brightness when the settings and the slow change of the light are taken out; `None` where no picture was seen.
+pub fn flicker(view: &View<'_>) -> Option<Plot> {
+    let pictures = &view.audit.evidence.pictures;
+    let of = |at: usize| pictures.unexplained_ev.get(at).map(|ev| f64::from(*ev));
+    let mut plot = track(view, &of, 0.05, "EV")?;
+    plot.id = "flicker";
+    plot.title = "Flicker";
+    plot.unit = "EV off the local trend, settings taken out";
+    let courses: Vec<String> = pictures
+        .courses
+        .iter()
+        .map(|c| {
+            format!(
+                "{} EV rms, {} EV at most",
+                number(c.unexplained.rms_ev, 3),
+                number(c.unexplained.largest_ev, 3)
+            )
+        })
+        .collect();
+    if !courses.is_empty() {
+        plot.words.push_str(&format!(" {}.", courses.join("; ")));
+    }
+    Some(plot)
+}
+
 /// Sharpness of the pictures against their own middle; `None` where no picture was seen.
 pub fn sharpness(view: &View<'_>) -> Option<Plot> {
     let frames = &view.audit.evidence.frames;

@@ -180,7 +180,13 @@ pub struct Plot {
 
 /// Every plot along the run that there is something to draw for, in the order of the page.
 pub fn all(view: &View<'_>) -> Vec<Plot> {
-    let all = [interval::plot(view), exposure::plot(view), looks::brightness(view), looks::sharpness(view)];
+    let all = [
+        interval::plot(view),
+        exposure::plot(view),
+        looks::brightness(view),
+        looks::flicker(view),
+        looks::sharpness(view),
+    ];
     all.into_iter().flatten().collect()
 }
 
