@@ -1,5 +1,5 @@
-//! What the code writes into the README: the tables of checks and of columns, the beginning of a real summary, a survey of the
-//! samples, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
+//! What the code writes into the README: the tables of checks and of columns, the beginning of a real summary, and a shoot worked
+//! out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
@@ -54,18 +54,6 @@ fn the_summary_is_a_real_one() {
     let summary = fs::read_to_string(report).expect("the sample's report");
     let (beginning, _) = summary.split_once("\nFindings\n").expect("the summary's findings");
     hold("summary", &format!("```text\n{beginning}…\n```\n"));
-}
-
-#[test]
-fn the_survey_is_a_real_one() {
-    let told = std::process::Command::new(env!("CARGO_BIN_EXE_lapseproof"))
-        .args(["survey", "sample-sequences", "--quiet"])
-        .current_dir(home())
-        .output()
-        .expect("the binary runs");
-    let told = String::from_utf8(told.stdout).expect("UTF-8");
-    let (table, _) = told.split_once("\nPassed over\n").expect("the samples' notes are no frames");
-    hold("survey", &format!("```text\n{table}```\n"));
 }
 
 /// The shoot that the README works out.

@@ -197,7 +197,7 @@ fn a_shelf_of_shoots_with_their_plans() {
     for row in &index {
         let name = row["folder"].split('/').next().expect("a name");
         assert_eq!(row["call"], if name == "bad" { "hold" } else { "clear" }, "{row:?}");
-        assert_eq!(row["why"], if name == "bad" { "missing-slot" } else { "" }, "{row:?}");
+        assert_eq!(row["why"].split(' ').next(), Some(if name == "bad" { "missing-slot" } else { "" }));
         assert_eq!(row["frames"], if name == "bad" { "36" } else { "40" });
         let report = Report::of(dir.path().join("out").join(&row["report"]));
         let shoot = format!("shelf/{name}/frames");

@@ -17,7 +17,6 @@ pub use numbering::{advance, file_number, folder_number};
 pub use open::open;
 pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
-pub(crate) use walk::words;
 pub use walk::{walk, walk_until};
 
 /// What a file is, told by its first bytes.

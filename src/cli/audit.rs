@@ -8,9 +8,8 @@ use crate::card::{self, Card};
 use crate::frames;
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
-use crate::units::shown;
+use crate::units::{refusal, shown};
 use clap::ValueEnum;
-use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
@@ -20,10 +19,10 @@ pub struct Arguments {
     #[arg(required = true, value_name = "FRAMES")]
     paths: Vec<PathBuf>,
     /// What was meant; without it, a plan.toml in FRAMES or beside a folder called frames
-    #[arg(long, value_name = "PLAN.toml")]
+    #[arg(short, long, value_name = "PLAN.toml")]
     plan: Option<PathBuf>,
     /// Where the report goes; reports/NAME below the current folder where nothing is said
-    #[arg(long, value_name = "DIR")]
+    #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
@@ -35,16 +34,16 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
     /// Frames read at a time; as many as suit the machine where nothing is said
-    #[arg(long, value_name = "N")]
-    jobs: Option<NonZeroUsize>,
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    jobs: Option<u16>,
     /// Write what the client keeps, too: a page, the frames to patch, and checksums of every file
     #[arg(long)]
     deliver: bool,
     /// Print the call alone
-    #[arg(long, conflicts_with = "verbose")]
+    #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
     /// Tell what is done on the way
-    #[arg(long)]
+    #[arg(short, long)]
     verbose: bool,
     #[command(flatten)]
     flags: PlanFlags,
@@ -52,9 +51,9 @@ pub struct Arguments {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Format {
-    /// The summary
+    /// For people
     Text,
-    /// audit.json
+    /// The whole record, for scripts
     Json,
 }
 
@@ -101,14 +100,14 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let card = card::walk_until(roots, &stop);
     if card.shots.is_empty() {
         place.abandon();
-        return Err(no_frames(&card));
+        return Err(no_frames(&card, roots));
     }
     if arguments.verbose {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let asked = arguments.pictures.asked();
-    let jobs = arguments.jobs.map(NonZeroUsize::get);
+    let jobs = arguments.jobs.map(usize::from);
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
@@ -139,7 +138,7 @@ pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
     for root in roots {
         if let Err(e) = std::fs::metadata(root) {
             let root = shown(&root.display().to_string());
-            return Err(Failure::new(format!("{root}: {e}. {remedy}")));
+            return Err(Failure::new(format!("{root}: {}. {remedy}", refusal(&e))));
         }
     }
     Ok(())
@@ -216,12 +215,24 @@ pub fn safe(name: &str) -> String {
     if name.is_empty() { "sequence".into() } else { name.to_owned() }
 }
 
-pub fn no_frames(card: &Card) -> Failure {
+pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
+    let plan = |path: &&PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+    if let Some(path) = roots.iter().find(plan) {
+        let path = shown(&path.display().to_string());
+        return Failure::new(format!(
+            "{path} is no frame. A plan is named with --plan, beside the folder of the frames"
+        ));
+    }
     let roots: Vec<_> = card.roots.iter().map(|r| shown(&r.display().to_string())).collect();
     let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
     let mut words = format!("no frame was found under {}", roots.join(", "));
     if passed > 0 {
-        words.push_str(&format!(" ({passed} files are there that are no pictures)"));
+        let files = if passed == 1 {
+            "1 file is there that is"
+        } else {
+            &format!("{passed} files are there that are")
+        };
+        words.push_str(&format!(" ({files} no picture)"));
     }
     for t in card.trouble.iter().take(10) {
         words.push_str(&format!("\n  {}: {}", shown(&t.path), shown(&t.what)));

@@ -5,7 +5,7 @@ use super::plan_flags::PlanFlags;
 use crate::checks::CHECKS;
 use crate::finding::InForce;
 use crate::plan::{self, KnownCheck, Plan, Weight};
-use crate::units::shown;
+use crate::units::{refusal, shown};
 use std::path::{Path, PathBuf};
 
 /// A plan and where it came from, in words that follow "601 frames;".
@@ -79,7 +79,8 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
     let origin = shown(&path.display().to_string());
     let bytes = std::fs::read(path).map_err(|e| {
         Failure::new(format!(
-            "the plan {origin} cannot be read ({e}). Name a plan file with --plan PLAN.toml"
+            "the plan {origin} cannot be read: {}. Name a plan file with --plan PLAN.toml",
+            refusal(&e)
         ))
     })?;
     let text = String::from_utf8(bytes).map_err(|e| {

@@ -10,7 +10,6 @@ use crate::outputs::{self, index};
 use crate::survey::{self, FoundPlan, Sequence, Survey};
 use crate::units::shown;
 use std::collections::BTreeMap;
-use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
@@ -24,7 +23,7 @@ pub struct Arguments {
     #[arg(required = true, value_name = "ROOT")]
     paths: Vec<PathBuf>,
     /// Write an audit of each sequence there, and an index of them
-    #[arg(long, value_name = "DIR")]
+    #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
@@ -33,13 +32,13 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
     /// Frames read at a time; as many as suit the machine where nothing is said
-    #[arg(long, value_name = "N")]
-    jobs: Option<NonZeroUsize>,
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    jobs: Option<u16>,
     /// Print the result alone
-    #[arg(long, conflicts_with = "verbose")]
+    #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
     /// Tell what is done on the way
-    #[arg(long)]
+    #[arg(short, long)]
     verbose: bool,
 }
 
@@ -55,17 +54,20 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         if let Some(place) = place {
             place.abandon();
         }
-        return Err(no_frames(&card));
+        return Err(no_frames(&card, roots));
     }
     if arguments.verbose {
         tell_card(&card);
     }
     let found = plans(&card, arguments.quiet);
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
-    let jobs = arguments.jobs.map(NonZeroUsize::get);
+    let jobs = arguments.jobs.map(usize::from);
     confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
     let frames = frames::read_until(card, jobs, frames::Pictures::None, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
+    }
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is surveyed.");
     }

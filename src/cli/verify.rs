@@ -10,7 +10,6 @@ use crate::units::shown;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::io;
-use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -22,10 +21,10 @@ pub struct Arguments {
     #[arg(value_name = "FRAMES")]
     frames: Option<PathBuf>,
     /// Files hashed at a time; one a processor where nothing is said
-    #[arg(long, value_name = "N")]
-    jobs: Option<NonZeroUsize>,
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    jobs: Option<u16>,
     /// Print the result alone
-    #[arg(long)]
+    #[arg(short, long)]
     quiet: bool,
 }
 
@@ -106,7 +105,7 @@ fn hold(arguments: &Arguments, folder: &Path, entries: &[Entry], bag: bool) -> H
     let stop = interrupt::stop_flag();
     let bar = progress::bytes(bytes, arguments.quiet);
     let paths: Vec<PathBuf> = listed.iter().map(|l| l.1.clone()).collect();
-    let jobs = arguments.jobs.map(NonZeroUsize::get);
+    let jobs = arguments.jobs.map(usize::from);
     let digests = frames::digests(&paths, jobs, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     for ((entry, _), digest) in listed.into_iter().zip(digests) {

@@ -210,10 +210,10 @@ impl Frames {
 
     /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots, rows and looks are moved, so
     /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
-    /// was passed over, and folders that could not be walked, are told of no part.
+    /// was passed over, folders that could not be walked and what the reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
-        let Self { card, rows, looks, cameras, trouble, .. } = self;
+        let Self { card, rows, looks, cameras, cost: _, trouble } = self;
         let mut looks = looks.into_iter();
         let mut whose: HashMap<String, usize> = HashMap::new();
         if !trouble.is_empty() {

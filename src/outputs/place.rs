@@ -47,7 +47,8 @@ impl fmt::Display for PlaceError {
                 shown(inside)
             ),
             Self::NotWritable { path, what } => {
-                write!(f, "{} cannot be written ({what}). Name a place that can with --out DIR", shown(path))
+                let why = crate::units::refusal(what);
+                write!(f, "{} cannot be written: {why}. Name a place that can with --out DIR", shown(path))
             }
         }
     }

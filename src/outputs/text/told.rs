@@ -82,8 +82,9 @@ pub fn usable(page: &mut Page, audit: &Audit) {
         return;
     };
     let s = if u.frames == 1 { "" } else { "s" };
-    let mut words =
-        format!("{} to {}: {} frame{s}", evidence.name(u.span.first), evidence.name(u.span.last), u.frames);
+    let (first, last) = (evidence.name(u.span.first), evidence.name(u.span.last));
+    let which = if first == last { first } else { format!("{first} to {last}") };
+    let mut words = format!("{which}: {} frame{s}", u.frames);
     let delivery = &audit.plan.delivery;
     // Where no length is asked, the frames that are asked make one.
     let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
