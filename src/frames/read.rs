@@ -295,7 +295,7 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
         if source.is_spent() {
             row.damage = Damage::Broken("its header leads to more than a header holds".into());
         }
-        row.print = source.print(&found.tail);
+        row.print = source.print(found.tail)?;
         let camera = exif::fill(&mut row, &found.exif);
         Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
     }));
