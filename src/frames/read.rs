@@ -15,8 +15,8 @@ use super::picture::{Between, Grey, Look, Pictures};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, Cost, containers, exif, neighbours};
-use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
-use crate::units::shown;
+use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff};
+use crate::units::{refusal as words, shown};
 
 /// Rows that are read before their cameras are put in order: bounds the memory that waits.
 const BATCH: usize = 4096;
