@@ -208,7 +208,19 @@ impl Frames {
         self.card.text_of(file)
     }
 
-    /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots, rows and looks are moved, so
+    /// What the picture of frame `at` looks like; `None` where it was not read or could not be seen.
+    pub fn look(&self, at: usize) -> Option<&Look> {
+        self.looks.get(at)?.as_ref()
+    }
+
+    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the card's order (with the order
+    /// of capture taken from folders and numbers that is nearly always so).
+    pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
+        let (a, b) = (self.look(before)?, self.look(after)?);
+        (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
+    }
+
+    /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and rows are moved, so
     /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
     /// was passed over, folders that could not be walked and what the reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
@@ -248,7 +260,9 @@ impl Frames {
             }
         }
         for ((shot, row), part) in card.shots.into_iter().zip(rows).zip(part_of) {
-            let (at, look) = (*part as usize, looks.next());
+            let at = *part as usize;
+            // Before anything is passed over, so that looks stay beside their rows; none where pictures were not read.
+            let look = looks.next();
             let (Some(part), Some(own)) = (out.get_mut(at), folders.get(at)) else { continue };
             let mut shot = shot;
             for file in std::iter::once(&mut shot.file).chain(&mut shot.companions) {
@@ -270,18 +284,6 @@ impl Frames {
             a.folder.cmp(&b.folder).then_with(|| natural_names(&a.name, &b.name))
         });
         self.reorder(&order);
-    }
-
-    /// What the picture of frame `at` looks like; `None` where it was not read or could not be seen.
-    pub fn look(&self, at: usize) -> Option<&Look> {
-        self.looks.get(at)?.as_ref()
-    }
-
-    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the card's order (with the order
-    /// of capture taken from folders and numbers that is nearly always so).
-    pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
-        let (a, b) = (self.look(before)?, self.look(after)?);
-        (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
     }
 
     /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
