@@ -1,6 +1,7 @@
 //! The finished record. `carry_out` is pure: no disk, no clock, no threads, no chance.
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
+pub use crate::evidence::picture::{Levels, PictureTrack, Sight, levels};
 pub use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
@@ -11,31 +12,19 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Unsolved};
 pub use crate::plan::{
-    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
-    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
+    FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 
 use crate::checks::{acceptance, judge_all};
 use crate::evidence::gather;
 use crate::verdict::reach;
-
-/// What the pictures were read for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Pictures {
-    /// Not at all: timing and settings only.
-    #[default]
-    None,
-    /// The embedded thumbnails.
-    Thumb,
-    /// Every picture whole.
-    Full,
-}
 
 /// What an audit is carried out under.
 #[derive(Clone, Debug, Default)]

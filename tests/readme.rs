@@ -1,5 +1,5 @@
-//! What the code writes into the README: the table of checks, the beginning of a real summary, and a shoot worked out. `LAPSEPROOF_BLESS=1`
-//! writes them anew.
+//! What the code writes into the README: the tables of checks and of columns, the beginning of a real summary, and a shoot worked
+//! out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
@@ -39,6 +39,13 @@ fn the_table_of_checks_is_the_codes() {
     let told = checks_table(&checks);
     assert_eq!(told.lines().count(), CHECKS.len() + 2);
     hold("checks", &told);
+}
+
+#[test]
+fn the_table_of_columns_is_the_codes() {
+    let told = lapseproof::outputs::columns::table();
+    assert!(told.lines().count() > 40);
+    hold("columns", &told);
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
-use super::{confine, interrupt, plan_source, progress};
+use super::{confine, deliver, interrupt, pictures, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
 use crate::frames;
@@ -28,14 +28,17 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     /// How far the pictures themselves are read
-    #[arg(long, value_enum)]
-    pictures: Option<Read>,
+    #[arg(long, value_enum, default_value_t = Read::Thumb)]
+    pictures: Read,
     /// From which weight on the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
     /// Frames read at a time; as many as suit the machine where nothing is said
     #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     jobs: Option<u16>,
+    /// Write what the client keeps, too: a page, the frames to patch, and checksums of every file
+    #[arg(long)]
+    deliver: bool,
     /// Print the call alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
@@ -58,10 +61,20 @@ pub enum Format {
 enum Read {
     /// Timing and settings only
     None,
-    /// The thumbnails
+    /// The thumbnail or preview of each, else the picture at a reduced size
     Thumb,
-    /// Every picture whole
+    /// Every picture whole; those that do not decode are told as damaged
     Full,
+}
+
+impl Read {
+    fn asked(self) -> Pictures {
+        match self {
+            Self::None => Pictures::None,
+            Self::Thumb => Pictures::Thumb,
+            Self::Full => Pictures::Full,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -93,9 +106,10 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let asked = arguments.pictures.asked();
     let jobs = arguments.jobs.map(usize::from);
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
+    let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if arguments.verbose {
         note(&frames.cost.words());
@@ -104,20 +118,19 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         note("Stopped: what was read by then is audited.");
     }
 
-    if !arguments.quiet && !matches!(arguments.pictures, None | Some(Read::None)) {
-        note("warning: the pictures themselves are not judged by this version: timing and settings only.");
-    }
-    let setting =
-        Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: Pictures::None };
+    let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: asked };
     let audit = audit::carry_out(setting, frames);
-    let written = outputs::write_all(&audit, &place).map_err(|e| Failure::new(e.to_string()))?;
+    let gallery = pictures::gathered(&audit, jobs, &stop);
+    let written =
+        outputs::write_all_with(&audit, &gallery, &place).map_err(|e| Failure::new(e.to_string()))?;
     report(&arguments, &audit)?;
     if !arguments.quiet {
         let files: Vec<_> =
             written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
         note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
     }
-    Ok(outcome(&audit, arguments.fail_on))
+    let whole = !arguments.deliver || deliver::run(&audit, &place, jobs, arguments.quiet, &stop)?;
+    Ok(if whole { outcome(&audit, arguments.fail_on) } else { Outcome::Failed })
 }
 
 /// Whatever was named has to be there before anything begins.

@@ -4,15 +4,18 @@
 
 mod audit;
 pub mod confine;
+mod deliver;
 mod exit;
 mod explain;
 mod interrupt;
+mod pictures;
 mod plan;
 mod plan_flags;
 mod plan_source;
 mod progress;
 mod rehearse;
 mod survey;
+mod verify;
 
 use clap::{Parser, Subcommand};
 use exit::{Failure, Outcome, note};
@@ -46,6 +49,8 @@ enum Command {
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
     Explain(explain::Arguments),
+    /// Hold files against a manifest: what changed, vanished or was added
+    Verify(verify::Arguments),
 }
 
 /// Runs the command line of this process and returns the exit code.
@@ -93,6 +98,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
         Command::Plan(arguments) => plan::run(&arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Verify(arguments) => verify::run(&arguments),
     }
 }
 

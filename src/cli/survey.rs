@@ -4,7 +4,7 @@ use super::audit::{FailOn, Format, all_there, confine_to, no_frames, outcome, sa
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::{interrupt, plan_source, progress};
 use crate::card::{self, Card};
-use crate::frames::{self, Trouble};
+use crate::frames::{self, Pictures, Trouble};
 use crate::outputs::place::Place;
 use crate::outputs::{self, index};
 use crate::survey::{self, FoundPlan, Sequence, Survey};
@@ -63,7 +63,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let jobs = arguments.jobs.map(usize::from);
     confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
+    let frames = frames::read_until(card, jobs, Pictures::None, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if arguments.verbose {
         note(&frames.cost.words());

@@ -1,6 +1,7 @@
 //! From the frames to all evidence.
 
 use super::exposure::track;
+use super::picture::{self, PictureTrack};
 use super::timing::numbers::between;
 use super::timing::{Found, capture_order, timing};
 use super::{Cell, Evidence, FrameState, Outside, copies};
@@ -28,7 +29,10 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     other_cameras(&frames, &mut states, &mut outside);
     let exposure = track(&frames, &states);
     let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
-    Evidence { frames, states, copies, outside, timing, exposure }
+    let pictures = PictureTrack::default();
+    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures };
+    evidence.pictures = picture::track(plan, &evidence);
+    evidence
 }
 
 /// Frames before the plan's `first` and after its `last` are outside.

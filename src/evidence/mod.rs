@@ -3,13 +3,15 @@
 mod copies;
 pub mod exposure;
 mod gather;
+pub mod picture;
+pub mod slots;
 pub mod timing;
 pub mod usable;
 
 pub use gather::gather;
 
 pub use crate::frames::{
-    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Row, Shot, Stamp,
+    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Look, Row, Shot, Stamp,
     StampSource, Trouble,
 };
 use crate::units::FrameSpan;
@@ -64,6 +66,8 @@ pub struct Evidence {
     pub timing: timing::Timing,
     /// Settings: exact exposure of each frame.
     pub exposure: exposure::ExposureTrack,
+    /// Pictures: brightness, flicker, sharpness; empty where they were not read.
+    pub pictures: picture::PictureTrack,
 }
 
 impl Evidence {

@@ -1,5 +1,6 @@
 //! The row of one frame, and the table of all.
 
+use super::picture::{Between, Look};
 use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
@@ -170,6 +171,9 @@ pub struct Frames {
     pub card: Card,
     /// One row a shot.
     pub rows: Vec<Row>,
+    /// What the picture of each row looks like, beside the rows; empty where pictures were not read. `None` where a picture could not
+    /// be seen.
+    pub looks: Vec<Option<Look>>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
     /// What the reading has cost; nothing where the rows were not read from files.
@@ -204,12 +208,25 @@ impl Frames {
         self.card.text_of(file)
     }
 
+    /// What the picture of frame `at` looks like; `None` where it was not read or could not be seen.
+    pub fn look(&self, at: usize) -> Option<&Look> {
+        self.looks.get(at)?.as_ref()
+    }
+
+    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the card's order (with the order
+    /// of capture taken from folders and numbers that is nearly always so).
+    pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
+        let (a, b) = (self.look(before)?, self.look(after)?);
+        (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
+    }
+
     /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and rows are moved, so
     /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
     /// was passed over, folders that could not be walked and what the reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
-        let Self { card, rows, cameras, cost: _, trouble } = self;
+        let Self { card, rows, looks, cameras, cost: _, trouble } = self;
+        let mut looks = looks.into_iter();
         let mut whose: HashMap<String, usize> = HashMap::new();
         if !trouble.is_empty() {
             for (shot, part) in card.shots.iter().zip(part_of) {
@@ -244,6 +261,8 @@ impl Frames {
         }
         for ((shot, row), part) in card.shots.into_iter().zip(rows).zip(part_of) {
             let at = *part as usize;
+            // Before anything is passed over, so that looks stay beside their rows; none where pictures were not read.
+            let look = looks.next();
             let (Some(part), Some(own)) = (out.get_mut(at), folders.get(at)) else { continue };
             let mut shot = shot;
             for file in std::iter::once(&mut shot.file).chain(&mut shot.companions) {
@@ -251,6 +270,7 @@ impl Frames {
             }
             part.card.shots.push(shot);
             part.rows.push(row);
+            part.looks.extend(look);
         }
         out
     }
@@ -266,7 +286,7 @@ impl Frames {
         self.reorder(&order);
     }
 
-    /// Puts shots and rows in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
+    /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
     /// held twice.
     pub fn reorder(&mut self, order: &[u32]) {
         debug_assert_eq!(order.len(), self.rows.len());
@@ -281,6 +301,9 @@ impl Frames {
                 }
                 self.rows.swap(at, from);
                 self.card.shots.swap(at, from);
+                if self.looks.len() == order.len() {
+                    self.looks.swap(at, from);
+                }
                 at = from;
             }
         }

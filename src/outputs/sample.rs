@@ -4,8 +4,8 @@
 use crate::audit::{
     Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,
     ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause, InForce,
-    Judgement, Limit, NO_SLOT, Outside, PassedOver, Pictures, Plan, Reason, Row, Settings, Severity, Shot,
-    Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
+    Judgement, Limit, NO_SLOT, Outside, PassedOver, PictureTrack, Pictures, Plan, Reason, Row, Settings,
+    Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
 };
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 use std::path::PathBuf;
@@ -70,6 +70,7 @@ fn frames() -> Frames {
     let mut shots = shots;
     shots[1].companions.push(file("WEIR0012.WAV"));
     Frames {
+        looks: Vec::new(),
         card: Card {
             roots: vec![PathBuf::from("weir")],
             folders: vec![Folder { root: 0, path: PathBuf::from("100WEIR"), number: Some(100) }],
@@ -173,6 +174,7 @@ pub fn audit() -> Audit {
                 settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
                 ..ExposureTrack::default()
             },
+            pictures: PictureTrack::default(),
         },
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),

@@ -53,8 +53,10 @@ pub struct Plan {
     pub rig: RigPlan,
     /// `[card]`.
     pub card: CardPlan,
-    /// `[delivery]`.
+    /// `[delivery]`: the clip.
     pub delivery: DeliveryPlan,
+    /// `[delivery]`: what the client's page says.
+    pub document: DocumentPlan,
     /// `[[part]]`: what changes on purpose.
     pub parts: Vec<Part>,
     /// `[[accepted]]`: findings seen and agreed to.
@@ -235,6 +237,17 @@ pub struct DeliveryPlan {
     pub fps: Option<f64>,
     /// Length of the finished clip, s.
     pub length_s: Option<f64>,
+}
+
+/// What the client's page says, in the photographer's words.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct DocumentPlan {
+    /// Its title; the plan's name where nothing is said.
+    pub title: Option<String>,
+    /// What was shot, and for what.
+    pub scenario: Option<String>,
+    /// Whom to ask, line by line.
+    pub contact: Vec<String>,
 }
 
 /// Where a part of the plan begins.

@@ -1,6 +1,6 @@
 //! One plan laid over another: what the flags say wins, key by key.
 
-use super::{CardPlan, DeliveryPlan, ExposurePlan, Plan, RigPlan};
+use super::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Plan, RigPlan};
 
 impl Plan {
     /// This plan with `flags` laid over it: each key that the flags say wins, the others stay. Lists (`active`, `[[part]]`,
@@ -44,6 +44,11 @@ impl Plan {
             delivery: DeliveryPlan {
                 fps: flags.delivery.fps.or(self.delivery.fps),
                 length_s: flags.delivery.length_s.or(self.delivery.length_s),
+            },
+            document: DocumentPlan {
+                title: flags.document.title.or(self.document.title),
+                scenario: flags.document.scenario.or(self.document.scenario),
+                contact: replaced(flags.document.contact, self.document.contact),
             },
             parts: replaced(flags.parts, self.parts),
             accepted: replaced(flags.accepted, self.accepted),
@@ -159,6 +164,11 @@ mod tests {
                 file_system: Some(if n == 1 { FileSystem::Fat32 } else { FileSystem::Exfat }),
             },
             delivery: DeliveryPlan { fps: Some(v), length_s: Some(v) },
+            document: DocumentPlan {
+                title: Some(format!("t{n}")),
+                scenario: Some(format!("s{n}")),
+                contact: vec![format!("l{n}")],
+            },
             parts: vec![Part { from: PartStart::Frame(n.into()), interval_s: Some(v), exposure, note: None }],
             accepted: vec![Accepted {
                 check: format!("c{n}"),

@@ -1,6 +1,7 @@
 //! Quantities that every other room speaks in. This room imports no other room.
 
 mod amounts;
+pub mod light;
 pub mod measured;
 pub mod shown;
 pub mod stops;

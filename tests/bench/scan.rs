@@ -269,7 +269,7 @@ fn main() -> io::Result<()> {
         let loops: [Loop<'_>; 5] = [
             ("open and read 4 KiB", Box::new(|| floor(&pool, which, 4 * 1024))),
             ("open and read 64 KiB", Box::new(|| floor(&pool, which, 64 * 1024))),
-            ("walk alone", Box::new(|| drop(card::walk(&[under.clone()])))),
+            ("walk alone", Box::new(|| drop(card::walk(std::slice::from_ref(&under))))),
             ("walk and read", Box::new(|| drop(read(&under, count)))),
             ("the whole audit", Box::new(|| audit(&under, count))),
         ];

@@ -6,7 +6,17 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 /// The outputs of an audit.
-pub const OUTPUTS: [&str; 5] = ["frames.csv", "findings.csv", "summary.txt", "audit.json", "report.html"];
+pub const OUTPUTS: [&str; 9] = [
+    "frames.csv",
+    "findings.csv",
+    "levels.csv",
+    "frames.csv-metadata.json",
+    "findings.csv-metadata.json",
+    "levels.csv-metadata.json",
+    "summary.txt",
+    "audit.json",
+    "report.html",
+];
 
 /// The binary, run in `dir` with `args`.
 pub fn lapseproof<A: AsRef<std::ffi::OsStr>>(dir: &Path, args: &[A]) -> Output {

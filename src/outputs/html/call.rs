@@ -171,6 +171,12 @@ fn dash(view: &View<'_>, cell: &str) -> Markup {
     html! { @if cell == "-" { span class="none" { "not said" } } @else { (view.words(cell)) } }
 }
 
+/// A quantity as it begins a row.
+pub fn asked_label(label: &str) -> String {
+    let mut letters = label.chars();
+    letters.next().map(|first| format!("{}{}", first.to_uppercase(), letters.as_str())).unwrap_or_default()
+}
+
 /// The run told in order of time, and its likely causes.
 pub fn story(view: &View<'_>) -> Markup {
     let verdict = &view.audit.verdict;

@@ -2,8 +2,8 @@
 //! cannot see.
 
 use super::call::severity;
-use super::quantity;
 use super::view::View;
+use super::{quantity, reel};
 use crate::audit::{Answer, Finding, Judgement, Severity};
 use maud::{Markup, html};
 
@@ -69,6 +69,9 @@ fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
                 (view.words(&finding.message))
             }
             p class="place" { (place(view, finding)) }
+            @if let (Some(first), Some(last), true) = (finding.first, finding.last, finding.severity > Severity::Note) {
+                (reel::filmstrip(view, first, last))
+            }
             @if !cause.is_empty() && !finding.message.contains(cause.trim_end_matches('.')) {
                 p { strong { "Cause: " } (view.words(cause)) }
             }

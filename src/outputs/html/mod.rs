@@ -7,17 +7,28 @@
 mod axis;
 mod call;
 mod checks;
+mod delivery;
 mod findings;
+mod gallery;
 mod page;
 mod plan;
 mod plots;
 mod quantity;
+mod reel;
 mod strip;
 mod view;
 
+pub use gallery::{Gallery, Picture, Wanted, wanted};
+pub(super) use quantity::number;
+
+use super::deliver::Sums;
 use crate::audit::Audit;
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 use view::View;
+
+/// The client's page goes without.
+static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
 
 /// Who reads it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,14 +39,41 @@ pub enum Edition {
     Client,
 }
 
-/// Writes the report.
+/// Writes the report, without pictures.
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
-    let view = View::new(audit, Edition::Full);
+pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
+    write_with(audit, &Gallery::default(), out)
+}
+
+/// Writes the report with the pictures that were found of what [`wanted`] names.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_with(audit: &Audit, gallery: &Gallery, mut out: impl Write) -> io::Result<()> {
+    let view = View::new(audit, gallery, Edition::Full);
     out.write_all(page::report(&view).into_string().as_bytes())?;
     out.write_all(b"\n")
+}
+
+/// Writes the client's page; `lines` is the manifest as it is written.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn delivery(audit: &Audit, sums: &Sums, lines: &[u8], mut out: impl Write) -> io::Result<()> {
+    let view = View::new(audit, &NO_PICTURES, Edition::Client);
+    out.write_all(delivery::page(&view, sums, lines).into_string().as_bytes())?;
+    out.write_all(b"\n")
+}
+
+/// Lends the names of frames and the words of sentences as the client has them: without folders.
+pub fn with_client_names<T>(
+    audit: &Audit,
+    lend: impl FnOnce(&dyn Fn(usize) -> String, &dyn Fn(&str) -> String) -> T,
+) -> T {
+    let view = View::new(audit, &NO_PICTURES, Edition::Client);
+    lend(&|at| view.name(at), &|words| view.words(words))
 }
 
 #[cfg(test)]

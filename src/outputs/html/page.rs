@@ -1,7 +1,7 @@
 //! The page: its head, its order, its foot.
 
 use super::view::{View, counted};
-use super::{call, checks, findings, plan, plots, strip};
+use super::{call, checks, findings, plan, plots, reel, strip};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -48,10 +48,11 @@ pub fn document(title: &str, body: &Markup) -> Markup {
 }
 
 /// Places of the page, in its order.
-const PLACES: [(&str, &str); 9] = [
+const PLACES: [(&str, &str); 10] = [
     ("call", "Call"),
     ("asked", "Asked and shot"),
     ("run", "The run"),
+    ("run-through", "Run-through"),
     ("story", "What happened"),
     ("findings", "Findings"),
     ("looked-at", "Looked at"),
@@ -65,7 +66,11 @@ pub fn report(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let name = view.words(&audit.name);
     let title = format!("{}: {name}", audit.verdict.call.word().to_uppercase());
-    let has = |id: &str| id != "story" || !audit.verdict.timeline.is_empty();
+    let has = |id: &str| match id {
+        "story" => !audit.verdict.timeline.is_empty(),
+        "run-through" => !view.gallery.is_empty(),
+        _ => true,
+    };
     document(
         &title,
         &html! {
@@ -82,6 +87,7 @@ pub fn report(view: &View<'_>) -> Markup {
                 (call::call(view))
                 (call::asked_and_shot(view))
                 (run(view))
+                (reel::section(view))
                 (call::story(view))
                 (findings::findings(view))
                 (checks::looked_at(view))
@@ -112,9 +118,11 @@ fn run(view: &View<'_>) -> Markup {
             p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
             div class="cursor" {}
             (strip::strip(view))
-            @if let Some(plot) = plots::interval::plot(view) { (plots::figure(view, &plot)) }
-            (plots::budget::budget(view))
-            @if let Some(plot) = plots::exposure::plot(view) { (plots::figure(view, &plot)) }
+            @for (n, plot) in plots::all(view).iter().enumerate() {
+                // The time in one slot stands below the interval that it has to fit into.
+                @if n == 1 { (plots::budget::budget(view)) }
+                (plots::figure(view, plot))
+            }
         }
     }
 }
@@ -125,14 +133,17 @@ fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
     columns.collect::<Vec<_>>().join("\n")
 }
 
-fn names(view: &View<'_>) -> String {
+/// The name of the first frame in each column.
+pub fn names(view: &View<'_>) -> String {
     each_column(view, |at| view.name(at))
 }
 
-fn clocks(view: &View<'_>) -> String {
+/// Its time of day.
+pub fn clocks(view: &View<'_>) -> String {
     each_column(view, |at| view.clock(at))
 }
 
-fn slots(view: &View<'_>) -> String {
+/// Its slot.
+pub fn slots(view: &View<'_>) -> String {
     each_column(view, |at| view.audit.evidence.timing.slot(at).map(|s| s.to_string()).unwrap_or_default())
 }

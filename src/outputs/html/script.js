@@ -107,3 +107,95 @@
   }
   frame();
 })();
+
+// The run-through: pictures that wait in a template, stepped, scrubbed and played. It never plays by itself.
+(() => {
+  const player = document.querySelector('#run-through .player');
+  const waiting = document.querySelector('#run-through template');
+  if (!player || !waiting) return;
+  const ticks = [...waiting.content.children].map((tick) => ({
+    name: tick.dataset.name, clock: tick.dataset.clock, slot: tick.dataset.slot, missing: !tick.dataset.at,
+    picture: tick.querySelector('img') || document.querySelector('.filmstrip img[data-at="' + tick.dataset.at + '"]'),
+  }));
+  if (!ticks.length) return;
+  const make = (name, text, parent) => {
+    const element = document.createElement(name);
+    if (text) element.textContent = text;
+    parent.append(element);
+    return element;
+  };
+  const build = () => {
+    player.textContent = '';
+    const fps = Number(player.dataset.fps), each = Number(player.dataset.each);
+    const marks = player.dataset.marks.split(' ').filter(Boolean).map(Number).sort((a, b) => a - b);
+    // The clip's own pace; a long clip is hurried so that it is through in a minute.
+    const whole = ticks.length * each / fps;
+    const hurry = Math.max(1, whole / 60);
+    const pause = 1000 * each / fps / hurry;
+    let at = 0, timer = 0;
+
+    const screen = make('div', '', player);
+    screen.className = 'frame';
+    const image = make('img', '', screen);
+    image.alt = '';
+    const blank = make('p', '', screen);
+    const told = make('output', '', player);
+    const label = make('label', 'Place in the run', player);
+    const slider = make('input', '', label);
+    slider.type = 'range';
+    slider.min = 0;
+    slider.max = ticks.length - 1;
+    const buttons = make('div', '', player);
+    buttons.className = 'buttons';
+    const button = (text, act) => {
+      const one = make('button', text, buttons);
+      one.type = 'button';
+      one.addEventListener('click', act);
+      return one;
+    };
+    const show = (n) => {
+      at = Math.min(ticks.length - 1, Math.max(0, n));
+      const tick = ticks[at];
+      image.hidden = tick.missing || !tick.picture;
+      if (!image.hidden) image.src = tick.picture.src;
+      blank.textContent = tick.missing ? 'missing slot' : tick.picture ? '' : 'no picture of this frame';
+      screen.classList.toggle('missing', tick.missing);
+      const words = [tick.name || 'no frame', tick.clock, tick.slot && 'slot ' + tick.slot];
+      told.textContent = words.filter(Boolean).join(' · ');
+      slider.value = at;
+      slider.setAttribute('aria-valuetext', told.textContent);
+    };
+    const stop = () => {
+      clearInterval(timer);
+      timer = 0;
+      play.textContent = 'Play';
+    };
+    const play = button('Play', () => {
+      if (timer) return stop();
+      if (at >= ticks.length - 1) show(0);
+      let from = at, begun = performance.now();
+      timer = setInterval(() => {
+        const due = from + Math.floor((performance.now() - begun) / pause);
+        if (due >= ticks.length - 1) { show(ticks.length - 1); stop(); } else if (due !== at) show(due);
+      }, Math.max(16, pause / 2));
+      play.textContent = 'Stop';
+    });
+    play.className = 'play';
+    const step = (n) => () => { stop(); show(at + n); };
+    button('Back', step(-1));
+    button('On', step(1));
+    if (marks.length) {
+      button('Finding before', () => { stop(); show([...marks].reverse().find((m) => m < at) ?? marks[0]); });
+      button('Next finding', () => { stop(); show(marks.find((m) => m > at) ?? marks[marks.length - 1]); });
+    }
+    const pace = hurry > 1.05 ? ', ' + hurry.toFixed(1) + ' times as fast as the clip' : '';
+    make('p', 'Plays at ' + fps + ' frames a second' + pace + '.', player).className = 'fine';
+    slider.addEventListener('input', () => { stop(); show(Number(slider.value)); });
+    show(0);
+  };
+  if (player.dataset.flashes === 'yes') {
+    const open = make('button', 'Show the run-through all the same', player);
+    open.type = 'button';
+    open.addEventListener('click', build);
+  } else build();
+})();

@@ -133,7 +133,7 @@ mod tests {
     #[test]
     fn each_kind_stands_at_its_place() {
         let audit = sample::audit();
-        let view = View::new(&audit, Edition::Full);
+        let view = View::new(&audit, &crate::outputs::html::NO_PICTURES, Edition::Full);
         let told: Vec<_> = lanes(&view).into_iter().map(|l| (l.label, l.words, l.spans)).collect();
         let lane = |label: &str, words: &str, spans: &[(usize, usize)]| {
             (label.to_owned(), words.to_owned(), spans.to_vec())

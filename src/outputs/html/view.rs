@@ -1,7 +1,7 @@
 //! What every part of the page looks at: the audit, who reads it, and where along the run each frame stands.
 
-use super::Edition;
 use super::axis::Axis;
+use super::{Edition, Gallery};
 use crate::audit::Audit;
 use crate::units::shown;
 
@@ -11,6 +11,8 @@ pub struct View<'a> {
     pub audit: &'a Audit,
     /// Where along the run each frame stands.
     pub axis: Axis,
+    /// The pictures found.
+    pub gallery: &'a Gallery,
     edition: Edition,
     /// Folders below FRAMES as they stand in sentences, each with its last `/`; the longest first.
     folders: Vec<String>,
@@ -18,7 +20,7 @@ pub struct View<'a> {
 
 impl<'a> View<'a> {
     /// The view of one edition.
-    pub fn new(audit: &'a Audit, edition: Edition) -> Self {
+    pub fn new(audit: &'a Audit, gallery: &'a Gallery, edition: Edition) -> Self {
         let mut folders: Vec<String> = Vec::new();
         if edition == Edition::Client {
             let frames = &audit.evidence.frames;
@@ -32,7 +34,7 @@ impl<'a> View<'a> {
             folders.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
             folders.dedup();
         }
-        Self { audit, axis: Axis::new(audit), edition, folders }
+        Self { audit, axis: Axis::new(audit), gallery, edition, folders }
     }
 
     /// Text of a file, a plan or a sentence, fit to show; without folders where a client reads it.

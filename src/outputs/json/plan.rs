@@ -157,6 +157,12 @@ pub struct DeliveryV1 {
     pub fps: Option<f64>,
     /// Length of the clip, s.
     pub length_s: Option<f64>,
+    /// Title of the client's page.
+    pub title: Option<String>,
+    /// What was shot, and for what.
+    pub scenario: Option<String>,
+    /// Whom to ask, line by line.
+    pub contact: Vec<String>,
 }
 
 /// What changes on purpose.
@@ -318,7 +324,13 @@ pub fn told(p: &Plan) -> PlanV1 {
         exposure: exposure(&p.exposure),
         rig: rig(&p.rig),
         card: card(&p.card),
-        delivery: DeliveryV1 { fps: real(fps), length_s: real(length_s) },
+        delivery: DeliveryV1 {
+            fps: real(fps),
+            length_s: real(length_s),
+            title: p.document.title.clone(),
+            scenario: p.document.scenario.clone(),
+            contact: p.document.contact.clone(),
+        },
         parts: p.parts.iter().map(part).collect(),
         accepted: p.accepted.iter().map(accepted).collect(),
         tolerances: p

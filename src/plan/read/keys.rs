@@ -55,7 +55,7 @@ pub(super) const RIG: &[&str] = &[
 pub(super) const CARD: &[&str] = &["size", "frame_size", "file_system"];
 
 /// Keys of `[delivery]`.
-pub(super) const DELIVERY: &[&str] = &["fps", "length"];
+pub(super) const DELIVERY: &[&str] = &["fps", "length", "title", "scenario", "contact"];
 
 /// Keys of `[[part]]`.
 pub(super) const PART: &[&str] =

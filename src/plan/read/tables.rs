@@ -3,8 +3,8 @@
 use super::super::forms;
 use super::super::near;
 use super::super::{
-    Accepted, CardPlan, CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light, Part,
-    PartStart, Plan, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan, FileSystem,
+    Light, Part, PartStart, Plan, RigKind, RigPlan,
 };
 use super::error::quoted;
 use super::keys;
@@ -19,6 +19,7 @@ const MOST_IN_A_BRACKET: u64 = 99;
 pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
     let top = Section { heading: "", entries, keys: keys::TOP };
     reader.unknown_keys(&top);
+    let (clip, document) = delivery(reader, &top);
     Plan {
         name: reader.text(&top, "name"),
         interval_s: reader.quantity(&top, "interval", forms::interval),
@@ -39,7 +40,8 @@ pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
         exposure: exposure(reader, &top),
         rig: rig(reader, &top),
         card: card(reader, &top),
-        delivery: delivery(reader, &top),
+        delivery: clip,
+        document,
         parts: parts(reader, &top),
         accepted: accepted(reader, &top),
         tolerances: tolerances(reader, &top),
@@ -121,13 +123,24 @@ fn card(reader: &mut Reader<'_>, top: &Section<'_>) -> CardPlan {
     }
 }
 
-fn delivery(reader: &mut Reader<'_>, top: &Section<'_>) -> DeliveryPlan {
-    let Some(table) = reader.table(top, "delivery", keys::DELIVERY) else { return DeliveryPlan::default() };
+fn delivery(reader: &mut Reader<'_>, top: &Section<'_>) -> (DeliveryPlan, DocumentPlan) {
+    let Some(table) = reader.table(top, "delivery", keys::DELIVERY) else { return Default::default() };
     reader.unknown_keys(&table);
-    DeliveryPlan {
+    let clip = DeliveryPlan {
         fps: reader.quantity(&table, "fps", forms::fps),
         length_s: reader.quantity(&table, "length", forms::interval),
-    }
+    };
+    let document = DocumentPlan {
+        title: reader.text(&table, "title"),
+        scenario: reader.text(&table, "scenario"),
+        contact: reader.list(&table, "contact", line),
+    };
+    (clip, document)
+}
+
+/// A line in the photographer's own words.
+fn line(text: &str) -> Result<String, String> {
+    if text.trim().is_empty() { Err("a line of text in quotes".into()) } else { Ok(text.to_owned()) }
 }
 
 fn parts(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Part> {

@@ -125,6 +125,9 @@ fn every_key_is_read() {
     assert_eq!(plan.card, card);
     assert!((plan.rig.pixel_pitch_m.expect("a pitch") - 5.97e-6).abs() < 1e-15);
     assert_eq!(plan.delivery, DeliveryPlan { fps: Some(24_000.0 / 1001.0), length_s: Some(20.0) });
+    assert_eq!(plan.document.title.as_deref(), Some("Falling tide"));
+    assert_eq!(plan.document.scenario.as_deref(), Some("One tide.\nFrom the quay."));
+    assert_eq!(plan.document.contact, ["Studio Example", "desk@studio.example"]);
     let changed = ExposurePlan {
         mode: Some(ExposureMode::Automatic),
         shutter_s: Some(Planned::Fixed(0.5)),

@@ -92,6 +92,9 @@ file_system = "fat32"
 [delivery]
 fps = "24000/1001"
 length = "0:20"
+title = "Falling tide"
+scenario = "One tide.\nFrom the quay."
+contact = ["Studio Example", "desk@studio.example"]
 
 [[part]]
 from = 300

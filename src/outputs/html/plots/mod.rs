@@ -4,6 +4,7 @@
 pub mod budget;
 pub mod exposure;
 pub mod interval;
+pub mod looks;
 
 use super::axis::Axis;
 use super::quantity::number;
@@ -177,6 +178,18 @@ pub struct Plot {
     pub words: String,
 }
 
+/// Every plot along the run that there is something to draw for, in the order of the page.
+pub fn all(view: &View<'_>) -> Vec<Plot> {
+    let all = [
+        interval::plot(view),
+        exposure::plot(view),
+        looks::brightness(view),
+        looks::flicker(view),
+        looks::sharpness(view),
+    ];
+    all.into_iter().flatten().collect()
+}
+
 /// The times below a plot: places in %, the text, and whether a narrow page shows it.
 fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
     let audit = view.audit;
@@ -275,7 +288,7 @@ mod tests {
     #[test]
     fn columns_keep_their_smallest_and_largest() {
         let audit = sample::audit();
-        let view = View::new(&audit, Edition::Full);
+        let view = View::new(&audit, &crate::outputs::html::NO_PICTURES, Edition::Full);
         let mut bins = Bins::new(&view.axis);
         for value in [3.0, f64::NAN, 1.0, 2.0, f64::INFINITY] {
             bins.add(2, value);

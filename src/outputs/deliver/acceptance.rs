@@ -1,0 +1,185 @@
+//! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
+
+use crate::audit::{Answer, Audit, Direction, Judgement, Limit, Severity};
+use crate::outputs::asked;
+use crate::outputs::html::number;
+
+/// Whether a requirement is met.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Met {
+    /// Every check of it is clear, or told notes alone.
+    Yes,
+    /// Cautions stand: look at them.
+    Remarks,
+    /// Faults or cautions stand that were agreed to, and no other.
+    Agreed,
+    /// A fault stands.
+    No,
+    /// A check of it could not judge, and why.
+    NotJudged(String),
+}
+
+impl Met {
+    /// In words.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Yes => "met".into(),
+            Self::Remarks => "met, with remarks".into(),
+            Self::Agreed => "departs, as agreed".into(),
+            Self::No => "not met".into(),
+            Self::NotJudged(why) => format!("not judged: {why}"),
+        }
+    }
+}
+
+/// One requirement.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Requirement {
+    /// What is asked.
+    pub what: &'static str,
+    /// As the plan asks for it.
+    pub asked: String,
+    /// As it was shot.
+    pub shot: String,
+    /// From where on it is not met, in words.
+    pub tolerance: String,
+    /// Whether it is met.
+    pub met: Met,
+    /// The checks that speak of it, as far as they found something that weighs.
+    pub by: Vec<&'static str>,
+}
+
+/// What is asked, and the checks that speak of it.
+const CHECKS: [(&str, &[&str]); 5] = [
+    ("interval", &["interval-drift", "uneven-interval", "grid-slip"]),
+    ("frames", &["missing-slot", "damaged-frame"]),
+    ("run", &["short-run"]),
+    ("exposure", &["off-plan-exposure", "exposure-jump", "exposure-hunting"]),
+    ("clip", &["short-clip"]),
+];
+
+/// Requirements that stand in no line of what was asked beside what was shot: the name, what is asked, the checks.
+const PICTURES: [(&str, &str, &[&str]); 3] = [
+    ("brightness", "even from frame to frame", &["luminance-flicker", "mains-banding"]),
+    ("sharpness", "held through the run", &["soft-frame"]),
+    ("movement", "even, without a stop", &["stalled-move", "uneven-move", "move-clash"]),
+];
+
+/// The table: a row for each requirement that the plan names, and for each quality of the pictures that was judged.
+pub fn table(audit: &Audit) -> Vec<Requirement> {
+    let mut rows = Vec::new();
+    for told in asked::asked_and_shot(audit) {
+        let checks = CHECKS.iter().find(|c| c.0 == told.label).map(|c| c.1);
+        if let Some(checks) = checks.filter(|_| told.asked != "-") {
+            rows.extend(requirement(audit, told.label, told.asked, told.shot, checks));
+        }
+    }
+    for (what, asked, checks) in PICTURES {
+        let judged = judgements(audit, checks).any(|j| matches!(j.answer, Answer::Clear | Answer::Found(_)));
+        if judged {
+            rows.extend(requirement(audit, what, asked.into(), String::new(), checks));
+        }
+    }
+    rows
+}
+
+fn judgements<'a>(audit: &'a Audit, checks: &'a [&str]) -> impl Iterator<Item = &'a Judgement> {
+    audit.judgements.iter().filter(|j| checks.contains(&j.text.id))
+}
+
+fn requirement(
+    audit: &Audit,
+    what: &'static str,
+    asked: String,
+    shot: String,
+    checks: &[&str],
+) -> Option<Requirement> {
+    let judgements: Vec<_> = judgements(audit, checks).collect();
+    if judgements.is_empty() {
+        return None;
+    }
+    let findings = || judgements.iter().flat_map(|j| j.findings()).filter(|f| f.severity > Severity::Note);
+    let open = || findings().filter(|f| f.accepted.is_none());
+    let blind = judgements.iter().find_map(|j| match &j.answer {
+        Answer::CannotJudge(why) => Some(why.clone()),
+        Answer::Broke(_) => Some(format!("the check {} itself failed", j.text.id)),
+        _ => None,
+    });
+    let met = match open().map(|f| f.severity).max() {
+        Some(Severity::Fault) => Met::No,
+        worst => match blind {
+            Some(why) => Met::NotJudged(why),
+            None if worst.is_some() => Met::Remarks,
+            None if findings().next().is_some() => Met::Agreed,
+            None => Met::Yes,
+        },
+    };
+    let mut by: Vec<_> = findings().map(|f| f.check).collect();
+    by.dedup();
+    let limits = judgements.iter().flat_map(|j| j.limits.all()).filter_map(|(limit, _)| level(limit));
+    let tolerance = limits.collect::<Vec<_>>().join("; ");
+    // What was found says more of the pictures than a figure of the folder could.
+    let found = || match open().next() {
+        Some(finding) => finding.message.clone(),
+        None => "as asked".into(),
+    };
+    let shot = if shot.is_empty() { found() } else { shot };
+    Some(Requirement { what, asked, shot, tolerance, met, by })
+}
+
+/// From where on a limit is not kept, in words; `None` where it alone never makes a fault.
+fn level(limit: &Limit) -> Option<String> {
+    let level = limit.fault?;
+    let way = match limit.direction {
+        Direction::AtLeast => "from",
+        Direction::Above => "over",
+        Direction::Below => "under",
+    };
+    Some(format!("{way} {} {}", number(level, 4), limit.unit))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    fn met(audit: &Audit, what: &str) -> Met {
+        table(audit).into_iter().find(|r| r.what == what).expect(what).met
+    }
+
+    #[test]
+    fn a_fault_is_not_met_and_an_accepted_one_is_agreed() {
+        let mut audit = sample::audit();
+        assert_eq!(met(&audit, "frames"), Met::No);
+        let change = |audit: &mut Audit, f: fn(&mut crate::audit::Finding)| {
+            if let Answer::Found(all) = &mut audit.judgements[0].answer {
+                all.iter_mut().for_each(f);
+            }
+        };
+        change(&mut audit, |f| f.accepted = Some("agreed".into()));
+        assert_eq!(met(&audit, "frames"), Met::Agreed);
+        change(&mut audit, |f| (f.accepted, f.severity) = (None, Severity::Caution));
+        assert_eq!(met(&audit, "frames"), Met::Remarks);
+        change(&mut audit, |f| f.severity = Severity::Note);
+        assert_eq!(met(&audit, "frames"), Met::Yes);
+        audit.judgements[0].answer = Answer::CannotJudge("no stamps".into());
+        assert_eq!(met(&audit, "frames"), Met::NotJudged("no stamps".into()));
+    }
+
+    #[test]
+    fn only_what_is_asked_is_a_requirement() {
+        let mut audit = sample::audit();
+        assert!(!table(&audit).is_empty());
+        audit.plan = crate::audit::Plan::default();
+        assert!(table(&audit).iter().all(|r| r.asked != "-"));
+        assert!(table(&audit).iter().all(|r| r.what != "frames"));
+    }
+
+    #[test]
+    fn the_tolerance_is_the_one_in_force() {
+        let audit = sample::audit();
+        let frames = table(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
+        assert_eq!(frames.tolerance, "from 2 missing slots");
+        assert_eq!(frames.by, ["missing-slot"]);
+    }
+}

@@ -1,0 +1,183 @@
+//! The client's page: what was asked and what is delivered, the frames to patch, and how the files are held against the manifest.
+//! No folder, no serial number, nothing of the machine.
+
+use super::call::asked_label;
+use super::view::{View, counted};
+use super::{page, plots, strip};
+use crate::outputs::deliver::acceptance::{self, Met};
+use crate::outputs::deliver::manifest::{self, hex};
+use crate::outputs::deliver::{Sums, patch};
+use maud::{Markup, html};
+use sha2::{Digest as _, Sha256};
+
+/// Places to patch that are listed; `patch.csv` has them all.
+const LISTED: usize = 60;
+
+/// The page. `lines` is the manifest as it is written.
+pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
+    let audit = view.audit;
+    let document = &audit.plan.document;
+    let title = view.words(document.title.as_deref().unwrap_or(&audit.name));
+    let when = plots::interval::when(audit);
+    page::document(
+        &title,
+        &html! {
+            header class="mast" {
+                p class="kind" { "Time-lapse delivery" }
+                h1 { (title) }
+                @if !when.is_empty() { p class="facts" { (when) } }
+                @if let Some(scenario) = &document.scenario {
+                    div class="scenario" {
+                        @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
+                    }
+                }
+                @if !document.contact.is_empty() {
+                    address { @for line in &document.contact { span { (view.words(line)) } br; } }
+                }
+            }
+            main {
+                (acceptance(view))
+                (patches(view))
+                section id="run" data-names=(page::names(view)) data-clocks=(page::clocks(view)) data-slots=(page::slots(view)) {
+                    h2 { "The run" }
+                    p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
+                    div class="cursor" {}
+                    (strip::strip(view))
+                    @for plot in plots::all(view) { (plots::figure(view, &plot)) }
+                }
+                (agreed(view))
+                (checksums(sums, lines))
+                section id="grounds" {
+                    h2 { "What this rests on" }
+                    p { (grounds(view)) }
+                    p class="fine" {
+                        "The files were judged, not the place they were shot in. A screening for flashes is no certificate: have clips for \
+                         broadcast tested. Written by " (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION")) "."
+                    }
+                }
+            }
+            (plots::budget::patterns())
+        },
+    )
+}
+
+fn acceptance(view: &View<'_>) -> Markup {
+    let table = acceptance::table(view.audit);
+    html! {
+        section id="acceptance" {
+            h2 { "Asked and delivered" }
+            @if table.is_empty() { p { "No plan was given: there is nothing to hold the frames against." } }
+            @else {
+                table class="wide" {
+                    thead { tr {
+                        th scope="col" { "requirement" } th scope="col" { "asked" } th scope="col" { "shot" }
+                        th scope="col" { "not met" } th scope="col" { "result" }
+                    } }
+                    tbody {
+                        @for row in &table {
+                            @let (class, sign) = mark(&row.met);
+                            tr {
+                                th scope="row" { (asked_label(row.what)) }
+                                td data-label="asked" { (view.words(&row.asked)) }
+                                td data-label="shot" { (view.words(&row.shot)) }
+                                td data-label="not met" { (row.tolerance) }
+                                td data-label="result" {
+                                    span class={ "answer " (class) } { span aria-hidden="true" { (sign) } " " (view.words(&row.met.words())) }
+                                    @if !row.by.is_empty() { span class="asks" { " by " (row.by.join(", ")) } }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn mark(met: &Met) -> (&'static str, &'static str) {
+    match met {
+        Met::Yes => ("clear", "✓"),
+        Met::Agreed => ("found", "≈"),
+        Met::Remarks => ("cannot", "▲"),
+        Met::No => ("broke", "■"),
+        Met::NotJudged(_) => ("cannot", "?"),
+    }
+}
+
+fn patches(view: &View<'_>) -> Markup {
+    let all = patch::list(view.audit);
+    html! {
+        section id="patch" {
+            h2 { "Frames to patch" }
+            @if all.is_empty() { p { "None: no slot is missing, no frame is damaged and none stands out." } }
+            @else {
+                p { (counted(all.len() as u64, "place")) "; each in patch.csv." }
+                table class="wide" {
+                    thead { tr {
+                        th scope="col" { "slot" } th scope="col" { "what" } th scope="col" { "between or from" }
+                        th scope="col" { "due or shot" } th scope="col" { "note" }
+                    } }
+                    tbody {
+                        @for p in all.iter().take(LISTED) {
+                            tr {
+                                th scope="row" { (p.slot.map(|s| s.to_string()).unwrap_or_default()) }
+                                td data-label="what" { (p.count) " " (p.kind) }
+                                td data-label="frames" { (view.span(p.first, p.last)) }
+                                td data-label="due or shot" { (p.at.map(|at| at.iso(0).replace('T', " ")).unwrap_or_default()) }
+                                td data-label="note" { (view.words(&p.words)) }
+                            }
+                        }
+                    }
+                }
+                @if all.len() > LISTED { p { (all.len() - LISTED) " more places in patch.csv." } }
+            }
+        }
+    }
+}
+
+fn agreed(view: &View<'_>) -> Markup {
+    let findings = view.audit.judgements.iter().flat_map(|j| j.findings());
+    let agreed: Vec<_> = findings.filter_map(|f| Some((f, f.accepted.as_ref()?))).collect();
+    html! {
+        @if !agreed.is_empty() {
+            section id="agreed" {
+                h2 { "Agreed departures" }
+                ul { @for (finding, reason) in agreed.iter().take(LISTED) {
+                    li { (view.words(&finding.message)) " " strong { "Agreed: " } (view.words(reason)) "." }
+                } }
+            }
+        }
+    }
+}
+
+fn checksums(sums: &Sums, lines: &[u8]) -> Markup {
+    let files = counted(sums.entries.len() as u64, "file");
+    html! {
+        section id="checksums" {
+            h2 { "Checksums" }
+            p {
+                (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 is"
+            }
+            p class="digest" { code { (hex(&Sha256::digest(lines).into())) } }
+            @if sums.unread > 0 {
+                p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands in no line of it." }
+            }
+            p { "To hold the files against it, in the folder of the frames:" }
+            pre { code { "sha256sum -c " (manifest::NAME) "\nlapseproof verify " (manifest::NAME) } }
+            p class="fine" {
+                "The second tells files that were added, too. The manifest has the form that a BagIt bag (RFC 8493) uses."
+            }
+        }
+    }
+}
+
+fn grounds(view: &View<'_>) -> String {
+    let audit = view.audit;
+    let frames = counted(audit.evidence.frames.len() as u64, "frame");
+    let by = audit.evidence.timing.basis.words();
+    let pictures = match crate::outputs::text::limited_to(audit) {
+        Some(limit) => format!(", {limit}"),
+        None => String::new(),
+    };
+    format!("{frames}, in order of {by}{pictures}. The tolerances are those in force for this audit.")
+}

@@ -1,0 +1,90 @@
+//! What the pictures say along the run: brightness and sharpness of each.
+
+use super::{Bins, Plot, Scale};
+use crate::outputs::html::quantity::number;
+use crate::outputs::html::view::{View, counted};
+
+/// Brightness of the pictures, EV below white; `None` where no picture was seen.
+pub fn brightness(view: &View<'_>) -> Option<Plot> {
+    let frames = &view.audit.evidence.frames;
+    let of = |at: usize| frames.look(at).and_then(|look| look.mean_ev());
+    let clipped =
+        view.audit.evidence.in_run().filter_map(|at| frames.look(at)).filter(|l| l.clipped > 0.05).count();
+    let mut plot = track(view, &of, 0.5, "EV")?;
+    plot.id = "brightness";
+    plot.title = "Brightness";
+    plot.unit = "of the pictures, EV below white";
+    if clipped > 0 {
+        plot.words.push_str(&format!(
+            " In {} more than 5 % of the picture is cut off at white: there it is blind, not steady.",
+            counted(clipped as u64, "frame")
+        ));
+    }
+    Some(plot)
+}
+
+/// What is left of the brightness when the settings and the slow change of the light are taken out; `None` where no picture was seen.
+pub fn flicker(view: &View<'_>) -> Option<Plot> {
+    let pictures = &view.audit.evidence.pictures;
+    let of = |at: usize| pictures.unexplained_ev.get(at).map(|ev| f64::from(*ev));
+    let mut plot = track(view, &of, 0.05, "EV")?;
+    plot.id = "flicker";
+    plot.title = "Flicker";
+    plot.unit = "EV off the local trend, settings taken out";
+    let courses: Vec<String> = pictures
+        .courses
+        .iter()
+        .map(|c| {
+            format!(
+                "{} EV rms, {} EV at most",
+                number(c.unexplained.rms_ev, 3),
+                number(c.unexplained.largest_ev, 3)
+            )
+        })
+        .collect();
+    if !courses.is_empty() {
+        plot.words.push_str(&format!(" {}.", courses.join("; ")));
+    }
+    Some(plot)
+}
+
+/// Sharpness of the pictures against their own middle; `None` where no picture was seen.
+pub fn sharpness(view: &View<'_>) -> Option<Plot> {
+    let frames = &view.audit.evidence.frames;
+    let of = |at: usize| frames.look(at).map(|look| f64::from(look.sharpness));
+    let mut plot = track(view, &of, 0.0, "")?;
+    plot.id = "sharpness";
+    plot.title = "Sharpness";
+    plot.unit = "fine structure over contrast, of the small pictures";
+    Some(plot)
+}
+
+fn track(view: &View<'_>, of: &dyn Fn(usize) -> Option<f64>, least: f64, unit: &str) -> Option<Plot> {
+    let mut bins = Bins::new(&view.axis);
+    let mut seen = 0_u64;
+    for at in view.audit.evidence.in_run() {
+        if let Some(value) = of(at).filter(|v| v.is_finite()) {
+            bins.add(view.axis.of(at), value);
+            seen += 1;
+        }
+    }
+    let (low, high) = bins.extent()?;
+    let (middle, half) = (f64::midpoint(low, high), ((high - low) / 2.0).max(least));
+    let scale = Scale::around(middle - half, middle + half);
+    Some(Plot {
+        id: "",
+        title: "",
+        unit: "",
+        scale,
+        layers: vec![("line", bins.line(&scale))],
+        key: Vec::new(),
+        told: bins.told(2, unit),
+        words: format!(
+            "From {} to {}{}{unit}, over {}.",
+            number(low, 2),
+            number(high, 2),
+            if unit.is_empty() { "" } else { " " },
+            counted(seen, "picture")
+        ),
+    })
+}

@@ -1,0 +1,127 @@
+//! The run-through: an honest preview from small pictures, and larger ones to look at for dew, focus and framing. The pictures wait in a
+//! template, which a browser without scripts does not show; it never plays by itself.
+
+use super::gallery::{self, Picture};
+use super::view::View;
+use crate::audit::Answer;
+use maud::{Markup, html};
+
+/// The section; nothing without pictures.
+pub fn section(view: &View<'_>) -> Markup {
+    if view.gallery.is_empty() {
+        return html! {};
+    }
+    html! {
+        section id="run-through" {
+            h2 { "Run-through" }
+            (player(view))
+            (stills(view))
+        }
+    }
+}
+
+/// True where the screening for flashes found something.
+fn flashes(view: &View<'_>) -> bool {
+    view.audit.judgements.iter().any(|j| j.text.id == "flash-risk" && matches!(j.answer, Answer::Found(_)))
+}
+
+fn player(view: &View<'_>) -> Markup {
+    let (mut ticks, each) = gallery::reel(view.audit);
+    let thinned = view.gallery.thinned(view.audit);
+    let kept = |n: usize| n % thinned == (n / thinned) % thinned;
+    ticks = ticks.into_iter().enumerate().filter(|(n, _)| kept(*n)).map(|(_, tick)| tick).collect();
+    let each = each.saturating_mul(thinned as u64);
+    let placed = gallery::around(view.audit);
+    let fps = view.audit.plan.delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(25.0);
+    let flashes = flashes(view);
+    let marks: Vec<String> = view
+        .audit
+        .findings()
+        .into_iter()
+        .filter(|f| f.severity > crate::audit::Severity::Note)
+        .filter_map(|f| f.first)
+        .filter_map(|first| ticks.iter().rposition(|t| t.at.is_some_and(|at| at <= first)))
+        .map(|n| n.to_string())
+        .take(200)
+        .collect();
+    html! {
+        p class="fine" {
+            "A preview from small pictures: good for pace and events, not for focus. "
+            @if each > 1 { "One slot of every " (each) " is shown. " }
+            "Missing slots are black. Fast changes of light can harm viewers with photosensitive epilepsy; nothing plays by itself."
+        }
+        @if flashes {
+            p class="flashes" role="note" {
+                strong { "The screening for flashes found something. " }
+                "Do not play the run to others before that is looked at."
+            }
+        }
+        div class="player" data-fps=(fps) data-each=(each) data-flashes=(if flashes { "yes" } else { "no" })
+            data-marks=(marks.join(" ")) {}
+        template {
+            @for tick in &ticks { (frame(view, tick, &placed)) }
+        }
+    }
+}
+
+fn frame(view: &View<'_>, tick: &gallery::Tick, placed: &std::collections::BTreeSet<usize>) -> Markup {
+    let slot = tick.slot.map(|s| s.to_string()).unwrap_or_default();
+    match tick.at {
+        Some(at) => {
+            let picture = view.gallery.small.get(&at);
+            // A picture that stands beside a finding is taken from there.
+            let own = picture.filter(|_| !placed.contains(&at));
+            html! {
+                i data-at=(at) data-name=(view.name(at)) data-clock=(view.clock(at)) data-slot=(slot) {
+                    @if let Some(picture) = own { img src=(picture.data()) alt=""; }
+                }
+            }
+        }
+        None => html! { i data-name="" data-clock="" data-slot=(slot) {} },
+    }
+}
+
+/// The larger pictures.
+fn stills(view: &View<'_>) -> Markup {
+    html! {
+        @if !view.gallery.large.is_empty() {
+            h3 { "From head to tail" }
+            p class="fine" { "Larger pictures, to look at for dew, focus and framing." }
+            div class="stills" { @for (at, picture) in &view.gallery.large { (still(view, *at, picture)) } }
+        }
+    }
+}
+
+fn still(view: &View<'_>, at: usize, picture: &Picture) -> Markup {
+    let (name, clock) = (view.name(at), view.clock(at));
+    html! {
+        figure class="still" {
+            img src=(picture.data()) width=(picture.width) height=(picture.height) decoding="async" alt={ "Frame " (name) };
+            figcaption { (name) " " span { (clock) } }
+        }
+    }
+}
+
+/// The frames around a finding.
+pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
+    let beside = gallery::beside(view.audit, first, last);
+    let placed = gallery::around(view.audit);
+    let shown: Vec<(usize, &Picture)> = beside
+        .into_iter()
+        .filter(|at| placed.contains(at))
+        .filter_map(|at| Some((at, view.gallery.small.get(&at)?)))
+        .collect();
+    html! {
+        @if !shown.is_empty() {
+            div class="filmstrip" {
+                @for (at, picture) in shown {
+                    figure class=(if at == first || at == last { "named" } else { "" }) {
+                        img data-at=(at) src=(picture.data()) width=(picture.width) height=(picture.height) decoding="async"
+                            alt={ "Frame " (view.name(at)) };
+                        figcaption { (view.name(at)) " " span { (view.clock(at)) } }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,113 @@
+// Opens finished pages in a headless browser, on a phone's and a laptop's width, light and dark: no error in the console, no request,
+// no sideways scroll, soon there, accessible by axe-core's rules, the run-through scrubbed and played, printed in pages.
+//
+//   node reports.mjs PAGE.html... [--shots DIR]
+import { readFile, mkdir } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import { createRequire } from 'node:module';
+import puppeteer from 'puppeteer-core';
+
+const BROWSER = process.env.CHROMIUM ?? '/usr/bin/chromium';
+const FLAGS = [
+  '--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
+  '--disable-component-update', '--disable-sync',
+];
+const WIDTHS = [390, 1280];
+const SCHEMES = ['light', 'dark'];
+// Generous on a shared machine: what is asked is a second.
+const SOON_MS = Number(process.env.SOON_MS ?? 1000);
+const LARGEST = 3e6;
+const axe = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+const args = process.argv.slice(2);
+const at = args.indexOf('--shots');
+const shots = at >= 0 ? args.splice(at, 2)[1] : null;
+if (shots) await mkdir(shots, { recursive: true });
+let passed = 0, failed = 0;
+const check = (what, good, told = '') => {
+  if (good) passed += 1;
+  else {
+    failed += 1;
+    console.log(`FAILED ${what}${told ? ': ' + told : ''}`);
+  }
+};
+
+// Zero, the first digits of each page: whether a click plays the run, and whether nothing plays without one.
+const runThrough = async (page, name) => {
+  const there = await page.$('#run-through .player button');
+  if (!there) return;
+  const place = () => page.$eval('#run-through input[type=range]', (slider) => Number(slider.value));
+  const still = await place();
+  await new Promise((done) => setTimeout(done, 400));
+  check(`${name}: nothing plays by itself`, (await place()) === still);
+  await page.$eval('#run-through input[type=range]', (slider) => {
+    slider.value = Math.floor(slider.max / 2);
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+  });
+  const middle = await place();
+  check(`${name}: scrubbed`, middle > 0);
+  const told = await page.$eval('#run-through output', (output) => output.textContent);
+  check(`${name}: the place is told`, told.length > 0, told);
+  await page.$eval('#run-through .play', (button) => button.click());
+  await new Promise((done) => setTimeout(done, 900));
+  const later = await place();
+  check(`${name}: played`, later !== middle, `${middle} to ${later}`);
+  await page.$eval('#run-through .play', (button) => button.click());
+  const stopped = await place();
+  await new Promise((done) => setTimeout(done, 400));
+  check(`${name}: stopped`, (await place()) === stopped);
+};
+
+const browser = await puppeteer.launch({ executablePath: BROWSER, args: FLAGS, headless: true });
+for (const file of args.map((f) => resolve(f))) {
+  const short = join(basename(dirname(file)), basename(file));
+  const bytes = (await readFile(file)).length;
+  check(`${short}: under 3 MB`, bytes < LARGEST, `${bytes} bytes`);
+  for (const width of WIDTHS) {
+    for (const scheme of SCHEMES) {
+      const name = `${short}, ${width} px, ${scheme}`;
+      const page = await browser.newPage();
+      const errors = [], requests = [];
+      page.on('console', (message) => { if (['error', 'warn'].includes(message.type())) errors.push(message.text()); });
+      page.on('pageerror', (error) => errors.push(error.message));
+      page.on('request', (request) => {
+        const url = request.url();
+        if (url !== 'file://' + encodeURI(file) && !url.startsWith('data:')) requests.push(url);
+      });
+      await page.setViewport({ width, height: width < 600 ? 844 : 900 });
+      await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
+      await page.goto('file://' + encodeURI(file), { waitUntil: 'load' });
+      const took = await page.evaluate(() => performance.getEntriesByType('navigation')[0].loadEventStart);
+      check(`${name}: there within ${SOON_MS} ms`, took < SOON_MS, `${Math.round(took)} ms`);
+      const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+      check(`${name}: no sideways scroll`, wide <= 0, `${wide} px`);
+      await page.evaluate(axe);
+      const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
+      const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);
+      check(`${name}: accessible`, violations.length === 0, told.join('\n  '));
+      await runThrough(page, name);
+      check(`${name}: no error`, errors.length === 0, errors.join('; '));
+      check(`${name}: no request`, requests.length === 0, requests.join('; '));
+      if (shots) await page.screenshot({ path: join(shots, `${short.replaceAll('/', '-')}-${width}-${scheme}.png`), fullPage: true });
+      if (width === 1280 && scheme === 'light') {
+        for (const format of ['A4', 'Letter']) {
+          const pdf = Buffer.from(await page.pdf({ format, printBackground: true, preferCSSPageSize: false })).toString('latin1');
+          const pages = (pdf.match(/\/Type\s*\/Page[^s]/g) ?? []).length;
+          check(`${name}: printed on ${format}`, pages > 0 && pages < 60, `${pages} pages`);
+          console.log(`${short}: ${bytes} bytes, ${Math.round(took)} ms, ${pages} pages of ${format}`);
+        }
+      }
+      await page.close();
+    }
+  }
+}
+// Without scripts everything is there to read.
+const page = await browser.newPage();
+await page.setJavaScriptEnabled(false);
+await page.goto('file://' + encodeURI(resolve(args[0])), { waitUntil: 'load' });
+const text = await page.$eval('body', (body) => body.innerText);
+check('read without scripts', text.includes('Findings') || text.includes('Checksums'));
+check('no empty control without scripts', (await page.$$('button, input')).length === 0);
+await browser.close();
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);

@@ -1,0 +1,197 @@
+//! What a client keeps: the manifest that standard tools accept, `verify`, the page without places, and the metadata of the CSV
+//! files.
+
+mod support;
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use support::run::{Report, code, copy, err, lapseproof, out, put, temp};
+
+/// A sample laid out below `dir`, with what the client's page says in its plan, and delivered to `dir/out`.
+fn delivered(dir: &Path, sample: &str) -> Report {
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    copy(&home.join("sample-sequences").join(sample), &dir.join("shoot"));
+    let plan = dir.join("shoot/plan.toml");
+    let told = fs::read_to_string(&plan).expect("a plan");
+    let more = "[delivery]\ntitle = \"<b>Tide</b> & \\\"quay\\\"\"\nscenario = \"=Line one\\nLine two\"\ncontact = [\"Studio Example\", \"desk@studio.example\"]\n";
+    assert!(told.contains("[delivery]\n"));
+    fs::write(&plan, told.replacen("[delivery]\n", more, 1)).expect("written");
+    let told = lapseproof(dir, &["audit", "shoot", "--deliver", "--out", "out", "--fail-on", "never"]);
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+    Report::of(dir.join("out"))
+}
+
+fn verify(dir: &Path, args: &[&str]) -> (Option<i32>, String) {
+    let told = lapseproof(dir, &[&["verify"], args].concat());
+    (code(&told), out(&told))
+}
+
+/// GNU coreutils' own check, where it is installed; else a word that it was skipped.
+fn sha256sum(dir: &Path, list: &str) -> Option<bool> {
+    match Command::new("sha256sum").args(["-c", "--strict", "--quiet", list]).current_dir(dir).output() {
+        Ok(told) => Some(told.status.success()),
+        Err(_) => {
+            println!("skipped: there is no sha256sum here");
+            None
+        }
+    }
+}
+
+#[test]
+fn the_manifest_is_accepted_and_every_difference_is_told() {
+    let dir = temp();
+    let report = delivered(dir.path(), "harbour-falling-tide");
+    let shoot = dir.path().join("shoot");
+    put(&shoot, "manifest-sha256.txt", report.bytes("manifest-sha256.txt"));
+    assert_eq!(report.text("manifest-sha256.txt").lines().count(), 180);
+    assert_ne!(sha256sum(&shoot, "manifest-sha256.txt"), Some(false));
+    let (rc, told) = verify(dir.path(), &["shoot/manifest-sha256.txt"]);
+    assert_eq!((rc, told.starts_with("SAME: all 180 files")), (Some(0), true), "{told}");
+    // The manifest where the report is, the frames where they are.
+    assert_eq!(verify(dir.path(), &["out/manifest-sha256.txt", "shoot"]).0, Some(0));
+
+    let name = |n: u32| shoot.join(format!("frames/TIDE{n:04}.JPG"));
+    let mut bytes = fs::read(name(20)).expect("a frame");
+    *bytes.last_mut().expect("bytes") ^= 1;
+    fs::write(name(20), bytes).expect("written");
+    fs::remove_file(name(30)).expect("removed");
+    fs::copy(name(40), shoot.join("frames/TIDE0999.JPG")).expect("copied");
+    assert_ne!(sha256sum(&shoot, "manifest-sha256.txt"), Some(true));
+    let (rc, told) = verify(dir.path(), &["shoot/manifest-sha256.txt"]);
+    assert_eq!(rc, Some(1));
+    assert!(told.starts_with("DIFFERENT: 1 changed, 1 vanished, 1 added; 178 of 180"), "{told}");
+    for line in [
+        "changed       frames/TIDE0020.JPG",
+        "vanished      frames/TIDE0030.JPG",
+        "added         frames/TIDE0999.JPG",
+    ] {
+        assert!(told.contains(line), "{line} in {told}");
+    }
+    assert_eq!(verify(dir.path(), &["shoot/manifest-sha256.txt", "--quiet"]).1.lines().count(), 1);
+}
+
+/// The manifest does not depend on the threads, and names odd files as GNU coreutils does.
+#[cfg(unix)]
+#[test]
+fn odd_names_and_threads() {
+    let dir = temp();
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let frames = home.join("sample-sequences/harbour-falling-tide/frames");
+    for (n, name) in
+        ["a\\b.JPG", "new\nline.JPG", "cr\rx.JPG", "100%25.JPG", " lead.JPG", "*star.JPG"].iter().enumerate()
+    {
+        put(
+            &dir.path().join("odd"),
+            name,
+            fs::read(frames.join(format!("TIDE{:04}.JPG", 20 + n))).expect("a frame"),
+        );
+    }
+    let mut all = Vec::new();
+    for jobs in ["1", "3"] {
+        let args = ["audit", "odd", "--deliver", "--out", jobs, "--jobs", jobs, "--fail-on", "never"];
+        let told = lapseproof(dir.path(), &args);
+        assert_eq!(code(&told), Some(0), "{}", err(&told));
+        let report = Report::of(dir.path().join(jobs));
+        all.push(["manifest-sha256.txt", "delivery.html", "patch.csv"].map(|name| report.bytes(name)));
+    }
+    assert_eq!(all[0], all[1]);
+    let odd = dir.path().join("odd");
+    put(&odd, "manifest-sha256.txt", &all[0][0]);
+    assert_ne!(sha256sum(&odd, "manifest-sha256.txt"), Some(false));
+    assert_eq!(verify(dir.path(), &["odd/manifest-sha256.txt"]).0, Some(0));
+}
+
+/// RFC 8493: the payload below `data/`, `%0A` for a line feed; a bag's manifest is complete, so any other file was added.
+#[test]
+fn a_bag_is_verified_whole() {
+    let dir = temp();
+    let hash = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    put(dir.path(), "bag/bagit.txt", "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n");
+    put(dir.path(), "bag/data/100%.txt", "abc");
+    put(dir.path(), "bag/manifest-sha256.txt", format!("{hash}  data/100%25.txt\n"));
+    assert_eq!(verify(dir.path(), &["bag/manifest-sha256.txt"]).0, Some(0));
+    put(dir.path(), "bag/data/notes.txt", "abc");
+    let (rc, told) = verify(dir.path(), &["bag/manifest-sha256.txt"]);
+    assert!(rc == Some(1) && told.contains("added         data/notes.txt"), "{told}");
+}
+
+#[test]
+fn a_manifest_that_leads_out_or_is_none_is_no_success() {
+    let dir = temp();
+    let hash = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    put(dir.path(), "secret", "abc");
+    put(dir.path(), "in/manifest-sha256.txt", format!("{hash}  ../secret\n"));
+    let (rc, told) = verify(dir.path(), &["in/manifest-sha256.txt"]);
+    assert!(rc == Some(2) && told.contains("leads out of the folder"), "{told}");
+    put(dir.path(), "in/notes.txt", "no manifest\n");
+    for args in [&["in/notes.txt"][..], &["in/gone.txt"], &["in/manifest-sha256.txt", "nowhere"]] {
+        let told = lapseproof(dir.path(), &[&["verify"], args].concat());
+        assert_eq!(code(&told), Some(2), "{args:?}");
+        assert!(out(&told).is_empty() && err(&told).contains("Name "), "{}", err(&told));
+    }
+}
+
+/// No folder, no serial number, no place; titles and names are text.
+#[test]
+fn the_clients_page_keeps_places_and_serials_to_itself() {
+    let dir = temp();
+    for sample in ["glasshouse-night", "building-site-copy"] {
+        let at = dir.path().join(sample);
+        fs::create_dir(&at).expect("made");
+        let report = delivered(&at, sample);
+        let page = report.text("delivery.html");
+        assert!(page.contains("&lt;b&gt;Tide&lt;/b&gt; &amp; &quot;quay&quot;") && !page.contains("<b>Tide"));
+        assert!(page.contains("<p>=Line one</p><p>Line two</p>") && page.contains("desk@studio.example"));
+        assert!(page.contains("default-src 'none'"));
+        for text in [page, report.text("patch.csv")] {
+            let here = at.canonicalize().expect("there").display().to_string();
+            assert!(!text.contains("frames/") && !text.contains(&here), "{sample}");
+            for row in report.rows("frames.csv") {
+                assert!(row["serial"].is_empty() || !text.contains(&row["serial"]), "{sample}");
+            }
+        }
+    }
+}
+
+/// W3C "Metadata Vocabulary for Tabular Data" (2015): every cell is of the datatype that the metadata gives its column.
+#[test]
+fn cells_are_what_the_metadata_says() {
+    let dir = temp();
+    for sample in ["glasshouse-night", "valley-day-to-night"] {
+        let at = dir.path().join(sample);
+        fs::create_dir(&at).expect("made");
+        let report = delivered(&at, sample);
+        for file in ["frames.csv", "findings.csv", "levels.csv", "patch.csv"] {
+            let told: serde_json::Value =
+                serde_json::from_slice(&report.bytes(&format!("{file}-metadata.json"))).expect("JSON");
+            assert_eq!(
+                (&told["@context"], &told["url"]),
+                (&"http://www.w3.org/ns/csvw".into(), &file.into())
+            );
+            let columns = told["tableSchema"]["columns"].as_array().expect("columns");
+            let text = report.text(file);
+            let names: Vec<_> = columns.iter().map(|c| c["name"].as_str().expect("a name")).collect();
+            assert_eq!(text.lines().next().expect("a header"), names.join(","));
+            for row in report.rows(file) {
+                for column in columns {
+                    let name = column["name"].as_str().expect("a name");
+                    let cell = &row[name];
+                    let fits = cell.is_empty()
+                        || match column["datatype"].as_str() {
+                            Some("integer") => cell.parse::<i64>().is_ok(),
+                            Some("decimal") => cell.parse::<f64>().is_ok() && !cell.contains(['e', 'E', 'N']),
+                            Some("dateTime") => {
+                                cell.parse::<jiff::civil::DateTime>().is_ok() && cell.contains('T')
+                            }
+                            Some("string") => true,
+                            _ => {
+                                cell.len() == 6 && cell.starts_with(['+', '-']) && cell.as_bytes()[3] == b':'
+                            }
+                        };
+                    assert!(fits, "{sample}, {file}, {name}: {cell}");
+                }
+            }
+        }
+    }
+}
