@@ -7,6 +7,7 @@ mod exif;
 mod print;
 mod read;
 mod row;
+pub mod shift;
 pub mod source;
 mod tiff_bytes;
 
