@@ -3,6 +3,7 @@
 
 mod natural;
 mod numbering;
+mod open;
 mod pairing;
 mod pass_over;
 mod sniff;
@@ -12,9 +13,10 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 pub use numbering::{advance, file_number, folder_number};
+pub use open::open;
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
-pub use walk::walk;
 pub(crate) use walk::words;
+pub use walk::{walk, walk_until};
 
 /// What a file is, told by its first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -3,15 +3,16 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::ffi::OsStr;
-use std::fs::{self, File};
+use std::fs;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use walkdir::{DirEntry, WalkDir};
 
 use super::{
     Card, CardFile, FileKind, Folder, PassedOver, SNIFF_BYTES, Trouble, folder_number, kind_by_extension,
-    natural, pairing, pass_over, push_lossless, sniff,
+    natural, open, pairing, pass_over, push_lossless, sniff,
 };
 use crate::units::shown;
 
@@ -20,7 +21,18 @@ use crate::units::shown;
 ///
 /// Never fails: what cannot be walked is in [`Card::trouble`].
 pub fn walk(roots: &[PathBuf]) -> Card {
-    let mut walk = Walk::default();
+    walk_until(roots, &AtomicBool::new(false))
+}
+
+/// The same, until `stop` is raised: what had not been looked at by then is trouble.
+pub fn walk_until(roots: &[PathBuf], stop: &AtomicBool) -> Card {
+    let mut walk = Walk {
+        stop,
+        roots: Vec::new(),
+        found: HashMap::new(),
+        passed_over: BTreeMap::new(),
+        trouble: Vec::new(),
+    };
     for place in places(roots, &mut walk.trouble) {
         let Ok(root) = u16::try_from(walk.roots.len()) else {
             walk.trouble.push(Trouble {
@@ -126,8 +138,8 @@ fn parent_of(file: &Path) -> PathBuf {
 }
 
 /// What has been found so far.
-#[derive(Default)]
-struct Walk {
+struct Walk<'a> {
+    stop: &'a AtomicBool,
     roots: Vec<PathBuf>,
     /// Files by root and folder below it.
     found: HashMap<(u16, PathBuf), Vec<CardFile>>,
@@ -135,10 +147,15 @@ struct Walk {
     trouble: Vec<Trouble>,
 }
 
-impl Walk {
+impl Walk<'_> {
     fn folder(&mut self, root: u16, folder: &Path) {
         let mut entries = WalkDir::new(folder).follow_links(false).sort_by_file_name().into_iter();
         while let Some(entry) = entries.next() {
+            if self.stop.load(Ordering::Relaxed) {
+                let path = entry.as_ref().map_or(folder, |e| e.path());
+                let what = "the search was stopped here".into();
+                return self.trouble.push(Trouble { path: shown_path(below(folder, path)), what });
+            }
             match entry {
                 Err(e) => {
                     let path = e.path().unwrap_or(folder);
@@ -240,7 +257,7 @@ fn files_in(folder: &Path) -> u64 {
 
 fn first_bytes(path: &Path) -> io::Result<Vec<u8>> {
     let mut head = Vec::with_capacity(SNIFF_BYTES);
-    File::open(path)?.take(SNIFF_BYTES as u64).read_to_end(&mut head)?;
+    open(path)?.0.take(SNIFF_BYTES as u64).read_to_end(&mut head)?;
     Ok(head)
 }
 

@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
-use super::{plan_source, progress};
+use super::{confine, interrupt, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
 use crate::frames;
@@ -12,6 +12,7 @@ use crate::units::shown;
 use clap::ValueEnum;
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -90,7 +91,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
     let place = Place::open(&out, roots).map_err(|e| Failure::new(e.to_string()))?;
 
-    let card = card::walk(roots);
+    let stop = interrupt::stop_flag();
+    let card = card::walk_until(roots, &stop);
     if card.shots.is_empty() {
         place.abandon();
         return Err(no_frames(&card));
@@ -99,8 +101,13 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
-    let frames = frames::read_all(card, arguments.jobs.map(NonZeroUsize::get), &|more| bar.inc(more));
+    let jobs = arguments.jobs.map(NonZeroUsize::get);
+    confine_to(&place, arguments.quiet, arguments.verbose);
+    let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if !arguments.quiet && stop.load(Ordering::Relaxed) {
+        note("Stopped: what was read by then is audited.");
+    }
 
     if !arguments.quiet && !matches!(arguments.pictures, None | Some(Read::None)) {
         note("warning: the pictures themselves are not judged by this version: timing and settings only.");
@@ -116,6 +123,21 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
     }
     Ok(outcome(&audit, arguments.fail_on))
+}
+
+/// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
+fn confine_to(place: &Place, quiet: bool, verbose: bool) {
+    let confined = confine::to_writing_in(&[place.dir()]);
+    match confined.warning() {
+        Some(words) if !quiet => note(&format!("warning: {words}")),
+        None if verbose && confined == confine::Confined::Wholly => {
+            let dir = shown(&place.told().display().to_string());
+            note(&format!(
+                "From here on this process can write in {dir} alone; the kernel holds it to that."
+            ));
+        }
+        _ => {}
+    }
 }
 
 /// Prints what was asked for.

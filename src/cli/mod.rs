@@ -3,8 +3,10 @@
 //! Results go to stdout, progress and warnings to stderr. Nothing here decides what a frame means.
 
 mod audit;
+pub mod confine;
 mod exit;
 mod explain;
+mod interrupt;
 mod plan_flags;
 mod plan_source;
 mod progress;

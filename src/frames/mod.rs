@@ -13,5 +13,6 @@ mod tiff_bytes;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
-pub use read::{FileRead, read_all, read_source};
+pub use containers::{Embedded, Want};
+pub use read::{FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

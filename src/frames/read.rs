@@ -4,9 +4,11 @@ use std::collections::HashMap;
 use std::io;
 use std::num::NonZeroUsize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
+use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, containers, exif};
@@ -28,6 +30,8 @@ pub struct FileRead {
     pub camera: Cell<Camera>,
     /// What its first bytes say it is.
     pub kind: Option<FileKind>,
+    /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
+    pub embedded: Vec<Embedded>,
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -37,7 +41,18 @@ pub struct FileRead {
 ///
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
-pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
+    read_until(card, jobs, progress, &AtomicBool::new(false))
+}
+
+/// The same, until `stop` is raised: files whose turn had not come by then are [`Damage::NotTried`] and told in
+/// [`Frames::trouble`].
+pub fn read_until(
+    mut card: Card,
+    jobs: Option<usize>,
+    progress: &(dyn Fn(u64) + Sync),
+    stop: &AtomicBool,
+) -> Frames {
     let mut rows = Vec::with_capacity(card.shots.len());
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
@@ -45,7 +60,10 @@ pub fn read_all(mut card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + S
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |shot: &Shot| {
-        let read = read_shot(&card, shot);
+        let read = match stop.load(Ordering::Relaxed) {
+            true => unread(&card, &shot.file, Damage::NotTried),
+            false => read_shot(&card, shot),
+        };
         progress(1);
         read
     };
@@ -115,16 +133,27 @@ fn read_shot(card: &Card, shot: &Shot) -> FileRead {
 /// A file that fails is read once more before that is believed.
 fn read_file(card: &Card, file: &CardFile) -> FileRead {
     let path = card.path_of(file);
-    let once = || Source::open(&path).and_then(|mut source| read_source(&mut source));
-    match once().or_else(|_| once()) {
-        Ok(read) => read,
-        Err(e) => {
-            let why = words(&e);
-            let trouble = vec![Trouble { path: shown(&card.text_of(file)), what: why.clone() }];
-            let row = Row::unread(Damage::NotRead(why.into_boxed_str()));
-            FileRead { row, camera: Cell::Unreadable, trouble, kind: None }
+    let once = || {
+        let mut source = Source::open(&path)?;
+        let read = read_source(&mut source)?;
+        match source.fell_short() || source.len() < file.bytes {
+            true => Err(io::Error::other("it became shorter while the card was read")),
+            false => Ok(read),
         }
-    }
+    };
+    once()
+        .or_else(|_| once())
+        .unwrap_or_else(|e| unread(card, file, Damage::NotRead(words(&e).into_boxed_str())))
+}
+
+/// What there is to say of a file that was not read.
+fn unread(card: &Card, file: &CardFile, why: Damage) -> FileRead {
+    let what = match &why {
+        Damage::NotRead(what) => what.to_string(),
+        other => other.words(),
+    };
+    let trouble = vec![Trouble { path: shown(&card.text_of(file)), what }];
+    FileRead { row: Row::unread(why), camera: Cell::Unreadable, trouble, ..FileRead::default() }
 }
 
 /// Reads one file that is open.
@@ -132,18 +161,26 @@ fn read_file(card: &Card, file: &CardFile) -> FileRead {
 /// # Errors
 /// What the system says on reading; bytes that do not decode are the row's [`Damage`].
 pub fn read_source(source: &mut Source) -> io::Result<FileRead> {
+    read_source_for(source, Want::default())
+}
+
+/// As [`read_source`], with what else is wanted of the file.
+///
+/// # Errors
+/// As [`read_source`].
+pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> {
     let head = source.head();
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
-        let found = containers::read(kind, source)?;
+        let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
-        Ok(FileRead { row, camera, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
     }));
     read.unwrap_or_else(|_| {
         let row = Row::unread(Damage::Broken("its reader failed on it".into()));
-        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), trouble: Vec::new() })
+        Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), ..FileRead::default() })
     })
 }

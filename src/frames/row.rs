@@ -57,6 +57,8 @@ pub enum Damage {
     Broken(Box<str>),
     /// The system would not let us read it (permission, read error, gone since the walk); the audit is then incomplete.
     NotRead(Box<str>),
+    /// The reading was stopped before its turn came: nothing is known of it, and the audit is incomplete.
+    NotTried,
 }
 
 impl Damage {
@@ -74,6 +76,7 @@ impl Damage {
             Self::CutShort(why) => format!("cut short ({why})"),
             Self::Broken(why) => format!("broken ({why})"),
             Self::NotRead(why) => format!("could not be read ({why})"),
+            Self::NotTried => "not read: the reading was stopped".into(),
         }
     }
 }

@@ -5,6 +5,7 @@ use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::print;
+use crate::card;
 
 /// The first window, read once and kept. A camera's directory mostly lies in it.
 pub const HEAD_BYTES: usize = 8 * 1024;
@@ -51,6 +52,7 @@ pub struct Source {
     window: (u64, Vec<u8>),
     bytes_read: u64,
     reads: u32,
+    fell_short: bool,
     position: u64,
 }
 
@@ -60,13 +62,9 @@ impl Source {
     /// # Errors
     /// What the system says on opening or reading.
     pub fn open(path: &Path) -> io::Result<Self> {
-        let file = File::open(path)?;
-        let meta = file.metadata()?;
-        if !meta.is_file() {
-            return Err(io::Error::other("not a file any more"));
-        }
+        let (file, len) = card::open(path)?;
         at_chosen_places(&file);
-        Self::new(Box::new(file), meta.len())
+        Self::new(Box::new(file), len)
     }
 
     /// Bytes in memory, read as if they were a file.
@@ -86,6 +84,7 @@ impl Source {
             window: (0, Vec::new()),
             bytes_read: 0,
             reads: 0,
+            fell_short: false,
             position: 0,
         };
         source.head = source.fetch(0, HEAD_BYTES)?;
@@ -115,6 +114,11 @@ impl Source {
     /// How often the system was asked.
     pub fn reads(&self) -> u32 {
         self.reads
+    }
+
+    /// True where the file gave less than it held when it was opened: it was cut while it was read.
+    pub fn fell_short(&self) -> bool {
+        self.fell_short
     }
 
     /// `len` bytes from `offset`, fewer where the file ends before; from the head or the last small window without a read
@@ -184,7 +188,10 @@ impl Source {
         let mut filled = 0;
         while filled < out.len() {
             match self.inner.read_some(&mut out[filled..], offset + filled as u64) {
-                Ok(0) => break,
+                Ok(0) => {
+                    self.fell_short = true;
+                    break;
+                }
                 Ok(count) => {
                     filled += count;
                     self.reads += 1;

@@ -109,6 +109,11 @@ impl Place {
         }
     }
 
+    /// The folder itself, links followed.
+    pub fn dir(&self) -> &Path {
+        &self.dir
+    }
+
     /// The folder, as it was named.
     pub fn told(&self) -> &Path {
         &self.told

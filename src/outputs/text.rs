@@ -134,13 +134,18 @@ mod tests {
         let mut audit = sample::audit();
         for n in 0..10 {
             let trouble =
-                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: "permission denied".into() };
+                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: format!("error {n}") };
             audit.evidence.frames.trouble.push(trouble);
         }
         let text = summary(&audit, false);
         assert!(text.lines().next().unwrap().ends_with("INCOMPLETE"));
-        assert!(text.contains("a\\u{7}0.JPG: permission denied"), "{text}");
+        assert!(text.contains("a\\u{7}0.JPG: error 0"), "{text}");
         assert!(text.contains("2 more"), "{text}");
+        for trouble in &mut audit.evidence.frames.trouble {
+            trouble.what = "it is not there".into();
+        }
+        let text = summary(&audit, false);
+        assert!(text.contains("a\\u{7}0.JPG to a\\u{7}9.JPG: 10 files: it is not there"), "{text}");
     }
 
     #[test]

@@ -50,7 +50,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let damaged = |at: &usize| evidence.frames.rows[*at].damage.is_some();
+    let of = |at: usize| &evidence.frames.rows[at].damage;
+    let damaged = |at: &usize| of(*at).is_some() && *of(*at) != Damage::NotTried;
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;
     let run = evidence.in_run().count();
     let of_run = evidence.in_run().filter(damaged).count();
@@ -73,14 +74,15 @@ fn judge(case: &Case<'_>) -> Opinion {
         let kinds = kinds(evidence, span);
         let beyond = if outside(span.first) { " (not part of the run)" } else { "" };
         let message = if span.len() == 1 {
-            let what = shown(&evidence.frames.rows[span.first].damage.words());
-            format!(
-                "{}{}{beyond} is damaged: {what}.",
-                evidence.name(span.first),
-                clock_of(evidence, span.first)
-            )
+            let (name, clock) = (evidence.name(span.first), clock_of(evidence, span.first));
+            match of(span.first) {
+                Damage::NotRead(why) => format!("{name}{clock}{beyond} could not be read: {}.", shown(why)),
+                damage => format!("{name}{clock}{beyond} is damaged: {}.", shown(&damage.words())),
+            }
         } else {
-            format!("{} frames in a row are damaged{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
+            let unread = (span.first..=span.last).all(|at| matches!(of(at), Damage::NotRead(_)));
+            let how = if unread { "could not be read" } else { "are damaged" };
+            format!("{} frames in a row {how}{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
         };
         findings.push(
             Finding::new(TEXT.id, severity, message)
@@ -93,7 +95,9 @@ fn judge(case: &Case<'_>) -> Opinion {
                 .figure("what", Figure::Text(kinds)),
         );
     }
-    opinion(findings, evidence, |_| None)
+    opinion(findings, evidence, |at| {
+        (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")
+    })
 }
 
 /// The span, cut where the run begins or ends.
@@ -117,6 +121,7 @@ fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
         Damage::CutShort(_) => Some("cut short"),
         Damage::Broken(_) => Some("broken"),
         Damage::NotRead(_) => Some("could not be read"),
+        Damage::NotTried => None,
     };
     let mut kinds: Vec<(&str, u64)> = Vec::new();
     for word in evidence.frames.rows[span.first..=span.last].iter().filter_map(|row| word(&row.damage)) {
@@ -175,6 +180,24 @@ mod tests {
     fn outside_of_the_run_it_is_a_note() {
         let evidence = broken(100, &[0, 1, 2, 3]).state(0..3, FrameState::Outside).evidence();
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note, Caution]);
+    }
+
+    /// A card that was pulled out is told as unread, which is what is known of it.
+    #[test]
+    fn what_was_not_read_is_not_called_damaged() {
+        let unread = || Damage::NotRead("permission denied".into());
+        let row = |damage: Damage| move |row: &mut crate::evidence::Row| row.damage = damage.clone();
+        let gone =
+            Sketch::steady(100, 10.0).change(90..100, row(unread())).state(90..100, FrameState::Damaged);
+        let findings = found(&CHECK, &every(10.0), &gone.evidence());
+        assert_eq!((findings.len(), findings[0].count, findings[0].severity), (1, 10, Fault));
+        assert!(findings[0].message.starts_with("10 frames in a row could not be read"), "{:?}", findings[0]);
+        let stopped = Sketch::steady(100, 10.0)
+            .change(90..100, row(Damage::NotTried))
+            .state(90..100, FrameState::Damaged);
+        let judgement = judged(&CHECK, &every(10.0), &stopped.evidence());
+        assert_eq!((judgement.findings().len(), judgement.looked_at), (0, 90));
+        assert_eq!(judgement.set_aside[0].0, 10);
     }
 
     #[test]

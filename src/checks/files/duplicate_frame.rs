@@ -73,7 +73,8 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 /// True where nothing was read that could be compared.
 fn unread(evidence: &Evidence, at: usize) -> bool {
-    matches!(evidence.frames.rows[at].damage, crate::evidence::Damage::NotRead(_))
+    use crate::evidence::Damage;
+    matches!(evidence.frames.rows[at].damage, Damage::NotRead(_) | Damage::NotTried)
 }
 
 /// Copies that follow one another and repeat frames that follow one another.

@@ -4,7 +4,7 @@
 use std::io;
 
 use super::jpeg_end;
-use super::{Found, broken, cut_short, size};
+use super::{Found, Want, broken, cut_short, embedded, size};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -19,7 +19,10 @@ const RESYNC_BYTES: usize = 4096;
 /// writers put another one there).
 const EXIF_LEAD: &[u8] = b"Exif\0";
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+/// The bytes before the index of a multi-picture file in its segment (CIPA DC-007).
+const INDEX_LEAD: &[u8; 4] = b"MPF\0";
+
+pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = Found::default();
     let mut at = 2;
     let mut scan = None;
@@ -54,7 +57,7 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
                 break;
             }
             _ => {
-                segment(source, code, at + 4, length - 2, &mut found)?;
+                segment(source, want, code, (at + 4, length - 2), &mut found)?;
                 at += 2 + length;
                 if code == 0xDA {
                     scan = Some(at);
@@ -77,13 +80,26 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
 }
 
 /// Takes what is wanted of a segment whose payload is `len` bytes at `at`.
-fn segment(source: &mut Source, code: u8, at: u64, len: u64, found: &mut Found) -> io::Result<()> {
+fn segment(
+    source: &mut Source,
+    want: Want,
+    code: u8,
+    (at, len): (u64, u64),
+    found: &mut Found,
+) -> io::Result<()> {
     match code {
         0xE1 if matches!(found.exif, Block::Absent) => {
             let lead = source.read_at(at, EXIF_LEAD.len() + 1)?;
             if lead.starts_with(EXIF_LEAD) {
                 found.exif = exif(source, at + 6, len.saturating_sub(6))?;
+                if want.embedded {
+                    embedded::in_tiff(source, at + 6, &mut found.embedded)?;
+                }
             }
+        }
+        0xE2 if want.embedded && source.array_at(at)? == Some(*INDEX_LEAD) => {
+            let len = usize::try_from(len.saturating_sub(4)).unwrap_or(0);
+            embedded::in_index(source, at + 4, len, &mut found.embedded)?;
         }
         // Start of frame: all but DHT, JPG and DAC, which share its range.
         0xC0..=0xCF if !matches!(code, 0xC4 | 0xC8 | 0xCC) && found.size == Cell::Absent => {

@@ -1,6 +1,7 @@
 //! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
 
 mod compact;
+mod embedded;
 mod heif;
 mod jpeg;
 mod jpeg_end;
@@ -9,6 +10,8 @@ mod tiff;
 mod webp;
 
 use std::io;
+
+pub use embedded::Embedded;
 
 use super::exif::Block;
 use super::source::Source;
@@ -23,8 +26,17 @@ pub struct Found {
     pub size: Cell<(u32, u32)>,
     /// What is wrong with the file.
     pub damage: Damage,
+    /// JPEG streams that the file carries beside its own picture, the smallest first; only where they were asked for.
+    pub embedded: Vec<Embedded>,
     /// The last bytes of the file, as far as they were read.
     pub tail: Vec<u8>,
+}
+
+/// What is wanted of a file beside its header.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Want {
+    /// Where the JPEG streams lie that the file carries: thumbnails, previews. Costs a read or two where they lie deep.
+    pub embedded: bool,
 }
 
 /// How much of a file's end is read first.
@@ -35,16 +47,17 @@ const TAIL_BYTES: usize = 4096;
 ///
 /// # Errors
 /// What the system says on reading; bytes that do not decode are [`Found::damage`].
-pub fn read(kind: FileKind, source: &mut Source) -> io::Result<Found> {
+pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = match kind {
-        FileKind::Jpeg => jpeg::read(source)?,
-        FileKind::Tiff => tiff::read(source)?,
+        FileKind::Jpeg => jpeg::read(source, want)?,
+        FileKind::Tiff => tiff::read(source, want)?,
         FileKind::Png => png::read(source)?,
         FileKind::Webp => webp::read(source)?,
         FileKind::Heif => heif::read(source)?,
         FileKind::Other => Found::default(),
         FileKind::Unknown => Found { damage: unknown(source), ..Found::default() },
     };
+    found.embedded.sort_by_key(|e| (e.len, e.at));
     if found.tail.is_empty() {
         found.tail = source.tail(TAIL_BYTES)?.1;
     }

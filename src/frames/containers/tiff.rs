@@ -3,7 +3,7 @@
 
 use std::io;
 
-use super::{Found, broken, compact, cut_short, size};
+use super::{Found, Want, broken, compact, cut_short, embedded, size};
 use crate::frames::exif::{Block, is_enough};
 use crate::frames::source::{Source, WINDOW_CAP};
 use crate::frames::tiff_bytes::TiffBytes;
@@ -18,7 +18,7 @@ pub const MOST_DIRECTORIES: usize = 32;
 /// Strips or tiles of one picture whose ends are looked at.
 pub const MOST_STRIPS: usize = 100_000;
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     // Most directories lie in the head, which is there already.
     let mut bytes = source.head().to_vec();
     let mut pictures = Pictures::of(&bytes);
@@ -46,7 +46,11 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
         }
         () => Damage::None,
     };
-    Ok(Found { exif: block, size: pictures.size, damage, tail: Vec::new() })
+    let mut found = Found { exif: block, size: pictures.size, damage, ..Found::default() };
+    if want.embedded {
+        embedded::in_tiff(source, 0, &mut found.embedded)?;
+    }
+    Ok(found)
 }
 
 /// What the directories say of their pictures.

@@ -18,11 +18,19 @@ pub fn trouble(page: &mut Page, audit: &Audit) {
         return;
     }
     page.heading("Incomplete: not everything could be read");
-    for t in all.iter().take(LISTED) {
-        page.hang(2, (Tone::Bad, "unread"), 11, &format!("{}: {}", shown(&t.path), shown(&t.what)));
+    // A card that is pulled out leaves thousands: neighbours with one reason are told together.
+    let groups: Vec<_> = all.chunk_by(|a, b| a.what == b.what).collect();
+    for group in groups.iter().take(LISTED) {
+        let (Some(first), Some(last)) = (group.first(), group.last()) else { continue };
+        let which = match group.len() {
+            1 => shown(&first.path),
+            n => format!("{} to {}: {n} files", shown(&first.path), shown(&last.path)),
+        };
+        page.hang(2, (Tone::Bad, "unread"), 11, &format!("{which}: {}", shown(&first.what)));
     }
-    if all.len() > LISTED {
-        let words = format!("{} more; each in audit.json.", all.len() - LISTED);
+    if groups.len() > LISTED {
+        let told: usize = groups.iter().take(LISTED).map(|g| g.len()).sum();
+        let words = format!("{} more; each in audit.json.", all.len() - told);
         page.hang(2, (Tone::Bad, "unread"), 11, &words);
     }
     page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");

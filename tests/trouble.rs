@@ -1,0 +1,167 @@
+//! Trouble on the way: a card pulled out, a file that vanishes or shrinks, Ctrl-C, what would hang. What was read is audited,
+//! the reports are written and marked incomplete, and what was not read is listed.
+
+#![cfg(unix)]
+
+mod support;
+
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::os::unix::process::ExitStatusExt;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
+
+use lapseproof::card::walk;
+use lapseproof::frames::{Damage, read_all, read_until};
+use support::run::{Report, code, err, lapseproof, put, temp};
+use support::shoot::{frame, shoot};
+
+/// Enough files that their reading, one at a time, takes a while; links to a few frames.
+fn many(folder: &Path, files: u32) {
+    let store = folder.parent().expect("a folder above").join("store");
+    put(&store, "A", frame(0.3));
+    fs::create_dir_all(folder).expect("made");
+    for n in 1..=files {
+        fs::hard_link(store.join("A"), folder.join(format!("WEIR{n:04}.JPG"))).expect("a link");
+    }
+}
+
+/// Starts an audit of `weir` and waits until its reading begins.
+fn started(dir: &Path) -> (Child, BufReader<std::process::ChildStderr>) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args(["audit", "weir", "--out", "out", "--jobs", "1", "--verbose"])
+        .current_dir(dir)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the binary runs");
+    let mut told = BufReader::new(child.stderr.take().expect("piped"));
+    // The last line before the first frame says whether the kernel holds the process to writing nowhere else.
+    let mut line = String::new();
+    while !line.contains("right to write") && !line.contains("can write") {
+        line.clear();
+        if told.read_line(&mut line).expect("readable") == 0 {
+            break;
+        }
+    }
+    // A few files are read, thousands are not yet.
+    std::thread::sleep(Duration::from_millis(10));
+    (child, told)
+}
+
+fn interrupt(child: &Child) {
+    let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+    assert!(sent.is_ok_and(|s| s.success()));
+}
+
+/// A whole number of places are listed as unread, and each file is there once: as a frame that was read or as one that was not.
+fn incomplete(dir: &Path, files: usize) -> (usize, String) {
+    let report = Report::of(dir.join("out"));
+    let json = report.json();
+    assert_eq!(json["complete"], false);
+    let unread = json["trouble"].as_array().expect("a list").len();
+    assert!(unread > 0 && unread < files, "{unread} of {files}");
+    assert_eq!(report.rows("frames.csv").iter().filter(|r| !r["file"].is_empty()).count(), files);
+    let summary = report.text("summary.txt");
+    assert!(summary.lines().next().is_some_and(|l| l.ends_with("INCOMPLETE")), "{summary}");
+    assert_ne!(json["verdict"]["call"], "clear");
+    (unread, summary)
+}
+
+#[test]
+fn the_first_interruption_reports_what_was_read() {
+    let dir = temp();
+    many(&dir.path().join("weir"), 9000);
+    let (mut child, _told) = started(dir.path());
+    interrupt(&child);
+    let ended = child.wait().expect("it ends");
+    assert_eq!(ended.code(), Some(2), "{ended:?}");
+    let (unread, summary) = incomplete(dir.path(), 9000);
+    assert!(summary.contains("not read: the reading was stopped"), "{summary}");
+    let damaged: u64 = Report::of(dir.path().join("out"))
+        .findings("damaged-frame")
+        .iter()
+        .filter_map(|f| f["count"].as_u64())
+        .sum();
+    assert_eq!(damaged, 0, "{unread} files that were not tried are not called damaged");
+}
+
+#[test]
+fn the_second_interruption_ends_the_program() {
+    let dir = temp();
+    many(&dir.path().join("weir"), 9000);
+    let (mut child, _told) = started(dir.path());
+    interrupt(&child);
+    std::thread::sleep(Duration::from_millis(15));
+    interrupt(&child);
+    let ended = child.wait().expect("it ends");
+    assert_eq!((ended.signal(), ended.code()), (Some(2), None), "killed by the signal itself");
+}
+
+#[test]
+fn a_card_that_is_pulled_out_half_way() {
+    let dir = temp();
+    many(&dir.path().join("weir"), 9000);
+    let (mut child, _told) = started(dir.path());
+    fs::rename(dir.path().join("weir"), dir.path().join("gone")).expect("pulled out");
+    assert_eq!(child.wait().expect("it ends").code(), Some(2));
+    let (unread, summary) = incomplete(dir.path(), 9000);
+    assert!(summary.contains(&format!("{unread} files: it is not there")), "{summary}");
+    let report = Report::of(dir.path().join("out"));
+    let findings = report.findings("damaged-frame");
+    assert!(findings[0]["message"].as_str().is_some_and(|m| m.contains("could not be read")), "{findings:?}");
+}
+
+#[test]
+fn a_file_that_vanishes_or_shrinks_is_unread_and_the_others_stand() {
+    let dir = temp();
+    shoot(dir.path(), "WEIR", 1, (0, 10), 5.0);
+    let card = walk(&[dir.path().to_path_buf()]);
+    fs::remove_file(dir.path().join("WEIR0003.JPG")).expect("removed");
+    let whole = fs::read(dir.path().join("WEIR0005.JPG")).expect("readable");
+    fs::write(dir.path().join("WEIR0005.JPG"), &whole[..whole.len() / 2]).expect("written");
+    let frames = read_all(card, Some(2), &|_| ());
+    let told: Vec<_> = frames.trouble.iter().map(|t| (t.path.as_str(), t.what.as_str())).collect();
+    assert_eq!(
+        told,
+        [("WEIR0003.JPG", "it is not there"), ("WEIR0005.JPG", "it became shorter while the card was read")]
+    );
+    for (at, row) in frames.rows.iter().enumerate() {
+        assert_eq!(row.damage.is_some(), [2, 4].contains(&at), "{at}");
+    }
+}
+
+#[test]
+fn nothing_waits_for_a_pipe_or_a_device() {
+    let dir = temp();
+    let weir = dir.path().join("weir");
+    shoot(&weir, "WEIR", 1, (0, 10), 5.0);
+    let card = walk(std::slice::from_ref(&weir));
+    // A file that becomes a pipe after it was found, and one that was one all along.
+    let pipe = |path: &Path| Command::new("mkfifo").arg(path).status().is_ok_and(|s| s.success());
+    fs::remove_file(weir.join("WEIR0004.JPG")).expect("removed");
+    if !pipe(&weir.join("WEIR0004.JPG")) || !pipe(&weir.join("plan.toml")) {
+        println!("skipped: no mkfifo here");
+        return;
+    }
+    let frames = read_all(card, Some(2), &|_| ());
+    assert_eq!(frames.rows[3].damage, Damage::NotRead("it is no file any more".into()));
+    let told = lapseproof(dir.path(), &["audit", "weir", "--out", "out"]);
+    assert!(matches!(code(&told), Some(0 | 1)), "{}", err(&told));
+    for place in ["weir/plan.toml", "weir/WEIR0004.JPG", "/dev/zero", "/dev/tty"] {
+        let told = lapseproof(dir.path(), &["audit", place, "--out", "other"]);
+        assert_eq!(code(&told), Some(2), "{place}: {}", err(&told));
+    }
+}
+
+#[test]
+fn a_stop_that_was_asked_before_the_first_file_reads_none() {
+    let dir = temp();
+    shoot(dir.path(), "WEIR", 1, (0, 10), 5.0);
+    let stop = std::sync::atomic::AtomicBool::new(true);
+    let frames = read_until(walk(&[dir.path().to_path_buf()]), Some(2), &|_| (), &stop);
+    assert!(frames.rows.iter().all(|r| r.damage == Damage::NotTried));
+    assert_eq!(frames.trouble.len(), 10);
+}
