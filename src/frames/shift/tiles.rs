@@ -234,18 +234,29 @@ fn contrast(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32), every: us
     }
 }
 
-/// One pixel of a tile: change across and down, and how much brighter the second picture is there.
+/// One pixel of a tile: change across and down, brightness about its mean, and how much brighter the second picture is there.
 #[derive(Clone, Copy)]
 struct Point {
     across: f32,
     down: f32,
+    bright: f32,
     over: f32,
 }
 
+/// What turns the first picture's tile into the second's: a shift, and a little more contrast and brightness.
+#[derive(Clone, Copy, Default)]
+struct Change {
+    by: Shift,
+    contrast: f32,
+    bright: f32,
+}
+
 impl Point {
-    /// What is left over once the tile is moved by that much.
-    fn left(&self, by: Shift) -> f32 {
-        self.over + by.x * self.across + by.y * self.down
+    /// What is left over after that change.
+    fn left(&self, change: Change) -> f32 {
+        self.over + change.by.x * self.across + change.by.y * self.down
+            - change.contrast * self.bright
+            - change.bright
     }
 }
 
@@ -255,13 +266,14 @@ fn refined(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32)) -> Option<
     contrast.likeness()?;
     let points = points(first, second, part, by, &contrast);
     let pixels = points.len() as f32;
-    let start = least_squares(&points, Shift::default(), f32::INFINITY)?.0;
+    let start = least_squares(&points, Change::default(), f32::INFINITY)?.0;
     // What the plain solution leaves far over is held down in the second.
     let left: f32 = points.iter().map(|p| p.left(start).abs()).sum();
     let scale = (2.0 * left / pixels).max(1e-6 * (contrast.square.0 / pixels).sqrt());
-    let (rest, error, variance) = least_squares(&points, start, scale)?;
+    let (change, error, variance) = least_squares(&points, start, scale)?;
+    let far = |v: f32| v.clamp(-FARTHEST, FARTHEST);
     Some(TileShift {
-        by: Shift { x: by.0 as f32 + rest.x, y: by.1 as f32 + rest.y },
+        by: Shift { x: by.0 as f32 + far(change.by.x), y: by.1 as f32 + far(change.by.y) },
         error,
         unlike: (variance * pixels / contrast.square.0).min(1.0),
     })
@@ -276,42 +288,65 @@ fn points(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32), contrast: &
         let (i, j, length) = rows(width, part, by, y);
         points.extend((0..length).map(|at| {
             let (i, j) = (i + at, j + at);
+            let bright = a[i] - contrast.mean.0;
             Point {
                 across: 0.5 * (first.slope.0[i] + gain * second.slope.0[j]),
                 down: 0.5 * (first.slope.1[i] + gain * second.slope.1[j]),
-                over: gain * (b[j] - contrast.mean.1) - (a[i] - contrast.mean.0),
+                bright,
+                over: gain * (b[j] - contrast.mean.1) - bright,
             }
         }));
     }
     points
 }
 
-/// The shift that explains the points best, its standard error, and the mean square of what it leaves, where points that `about` leaves
-/// over by more than `scale` count less and less (Cauchy's weights).
-fn least_squares(points: &[Point], about: Shift, scale: f32) -> Option<(Shift, Shift, f32)> {
-    let (mut xx, mut xy, mut yy, mut xe, mut ye) = (0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32);
-    let (mut weights, mut squares) = (0.0_f32, 0.0_f32);
+/// The change that explains the points best, the standard error of its shift, and the mean square of what it leaves, where points that
+/// `about` leaves over by more than `scale` count less and less (Cauchy's weights).
+fn least_squares(points: &[Point], about: Change, scale: f32) -> Option<(Change, Shift, f32)> {
+    // Normal equations in across, down, contrast and brightness; the last column is the right-hand side.
+    let mut sums = [[0.0_f32; 5]; 4];
+    let mut squares = 0.0_f32;
     for point in points {
         let left = point.left(about);
         let weight = 1.0 / (1.0 + (left / scale) * (left / scale));
-        xx += weight * point.across * point.across;
-        xy += weight * point.across * point.down;
-        yy += weight * point.down * point.down;
-        xe -= weight * point.across * point.over;
-        ye -= weight * point.down * point.over;
-        weights += weight;
+        let terms = [-point.across, -point.down, point.bright, 1.0, point.over];
+        for (i, row) in sums.iter_mut().enumerate() {
+            let weighted = weight * terms[i];
+            for (sum, term) in row[i..].iter_mut().zip(&terms[i..]) {
+                *sum += weighted * term;
+            }
+        }
         squares += weight * left * left;
     }
+    let weights = sums[3][3];
+    // Contrast and brightness are taken out of the other two first; pivots are positive or the tile is flat.
+    for out in [3, 2] {
+        let pivot = sums[out][out];
+        if pivot.is_nan() || pivot <= 0.0 {
+            return None;
+        }
+        for i in 0..out {
+            let share = sums[i][out] / pivot;
+            for j in i..out {
+                sums[i][j] -= share * sums[j][out];
+            }
+            sums[i][4] -= share * sums[out][4];
+        }
+    }
     // A little is added so that an edge along one direction leaves that direction at rest, not undefined.
-    let ridge = 1e-3 * (xx + yy) + f32::MIN_POSITIVE;
-    let (xx, yy) = (xx + ridge, yy + ridge);
+    let ridge = 1e-3 * (sums[0][0] + sums[1][1]) + f32::MIN_POSITIVE;
+    let (xx, yy, xy) = (sums[0][0] + ridge, sums[1][1] + ridge, sums[0][1]);
     let determinant = xx * yy - xy * xy;
-    if determinant.is_nan() || determinant <= 0.0 || weights <= 0.0 {
+    if determinant.is_nan() || determinant <= 0.0 {
         return None;
     }
-    let far = |v: f32| v.clamp(-FARTHEST, FARTHEST);
-    let by = Shift { x: far((yy * xe - xy * ye) / determinant), y: far((xx * ye - xy * xe) / determinant) };
+    let by = Shift {
+        x: (yy * sums[0][4] - xy * sums[1][4]) / determinant,
+        y: (xx * sums[1][4] - xy * sums[0][4]) / determinant,
+    };
+    let contrast = (sums[2][4] - by.x * sums[0][2] - by.y * sums[1][2]) / sums[2][2];
+    let bright = (sums[3][4] - by.x * sums[0][3] - by.y * sums[1][3] - contrast * sums[2][3]) / weights;
     let variance = squares / weights;
     let error = |other: f32| (IN_COMMON * variance * other / determinant).sqrt();
-    Some((by, Shift { x: error(yy), y: error(xx) }, variance))
+    Some((Change { by, contrast, bright }, Shift { x: error(yy), y: error(xx) }, variance))
 }
