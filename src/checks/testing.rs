@@ -147,7 +147,15 @@ impl Sketch {
         let frames = Frames { card, rows: self.rows.clone(), ..Frames::default() };
         let exposure = track(&frames, &self.states);
         let timing = self.timing();
-        Evidence { frames, states: self.states, copies: Vec::new(), outside: Vec::new(), timing, exposure }
+        Evidence {
+            frames,
+            states: self.states,
+            copies: Vec::new(),
+            outside: Vec::new(),
+            timing,
+            exposure,
+            movement: None,
+        }
     }
 
     fn timing(&self) -> Timing {

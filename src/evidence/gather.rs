@@ -3,7 +3,7 @@
 use super::exposure::track;
 use super::timing::numbers::between;
 use super::timing::{Found, capture_order, timing};
-use super::{Cell, Evidence, FrameState, Outside, copies};
+use super::{Cell, Evidence, FrameState, Outside, copies, movement};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::FrameSpan;
@@ -28,7 +28,12 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     other_cameras(&frames, &mut states, &mut outside);
     let exposure = track(&frames, &states);
     let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
-    Evidence { frames, states, copies, outside, timing, exposure }
+    let run: Vec<usize> = (0..states.len())
+        .filter(|&at| matches!(states[at], FrameState::Frame | FrameState::Damaged))
+        .collect();
+    let moves = std::mem::take(&mut frames.moves);
+    let movement = movement::track(plan, &frames, &timing, &run, &moves);
+    Evidence { frames, states, copies, outside, timing, exposure, movement }
 }
 
 /// Frames before the plan's `first` and after its `last` are outside.

@@ -3,6 +3,7 @@
 mod copies;
 pub mod exposure;
 mod gather;
+pub mod movement;
 pub mod timing;
 
 pub use gather::gather;
@@ -63,6 +64,8 @@ pub struct Evidence {
     pub timing: timing::Timing,
     /// Settings: exact exposure of each frame.
     pub exposure: exposure::ExposureTrack,
+    /// How the pictures move; `None` where they were not compared.
+    pub movement: Option<movement::MovementTrack>,
 }
 
 impl Evidence {

@@ -84,7 +84,7 @@ pub fn read_until(
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    Frames { card, rows, cameras: cameras.list, trouble }
+    Frames { card, rows, cameras: cameras.list, trouble, moves: Vec::new() }
 }
 
 /// The cameras in order of first mention.

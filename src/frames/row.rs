@@ -1,6 +1,7 @@
 //! The row of one frame, and the table of all.
 
 use super::Cell;
+use super::shift::Moved;
 use crate::card::{Card, CardFile, Trouble};
 use crate::units::{CivilTime, Micros, shown};
 
@@ -169,6 +170,8 @@ pub struct Frames {
     pub cameras: Vec<Camera>,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
     pub trouble: Vec<Trouble>,
+    /// How the pictures lie from one another, by the later one and then by lag; empty where that was not looked at.
+    pub moves: Vec<Moved>,
 }
 
 impl Frames {
@@ -214,6 +217,16 @@ impl Frames {
                 self.card.shots.swap(at, from);
                 at = from;
             }
+        }
+        if !self.moves.is_empty() {
+            let mut now = vec![0_u32; order.len()];
+            for (at, from) in order.iter().enumerate() {
+                now[*from as usize] = at as u32;
+            }
+            for moved in &mut self.moves {
+                (moved.before, moved.after) = (now[moved.before as usize], now[moved.after as usize]);
+            }
+            self.moves.sort_by_key(|m| (m.after, m.lag));
         }
     }
 }

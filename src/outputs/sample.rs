@@ -80,6 +80,7 @@ fn frames() -> Frames {
         rows,
         cameras: vec![Camera { maker: "=Maker".into(), model: "One".into(), serial: "7".into() }],
         trouble: Vec::new(),
+        moves: Vec::new(),
     }
 }
 
@@ -172,6 +173,7 @@ pub fn audit() -> Audit {
                 settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
                 ..ExposureTrack::default()
             },
+            movement: None,
         },
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),

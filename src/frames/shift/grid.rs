@@ -30,6 +30,12 @@ impl Grid {
         &self.values[y * self.width..(y + 1) * self.width]
     }
 
+    /// The rows from `from` to before `end`; `None` where there are not so many.
+    pub(super) fn rows(&self, from: usize, end: usize) -> Option<Self> {
+        let values = self.values.get(from * self.width..end * self.width)?.to_vec();
+        Self::new(self.width, end.checked_sub(from)?, values)
+    }
+
     /// Mean over the picture.
     pub(super) fn mean(&self) -> f32 {
         let sum: f64 = self.values.iter().map(|v| f64::from(*v)).sum();

@@ -20,6 +20,10 @@ const LEAST: (usize, usize) = (48, 32);
 const EDGE: usize = 2;
 /// Whole shifts taken from the correlation of the whole picture.
 const PEAKS: usize = 5;
+/// Whole shifts taken from each strip of the picture, where those of the whole leave tiles unexplained.
+const STRIP_PEAKS: usize = 4;
+/// Share of a tile's contrast that a right shift may leave unexplained.
+const WELL: f32 = 0.05;
 /// Share of a tile that must still lie in the other picture.
 const SHARE_INSIDE: f32 = 0.5;
 /// Neighbouring pixels of a smoothed picture have their noise in common: so many stand for one.
@@ -68,6 +72,8 @@ pub struct Drawn {
 pub struct Tiler {
     size: (usize, usize),
     correlator: Correlator,
+    /// For strips of half the height.
+    strip: Correlator,
 }
 
 /// A tile, or the part of it that lies in both pictures: first and end pixel across and down.
@@ -103,7 +109,11 @@ impl Tiler {
     /// For pictures of that many pixels each way; `None` where they are too small to tell anything.
     pub fn new(width: usize, height: usize) -> Option<Self> {
         let fits = width >= LEAST.0 && height >= LEAST.1;
-        fits.then(|| Self { size: (width, height), correlator: Correlator::faded(width, height) })
+        fits.then(|| Self {
+            size: (width, height),
+            correlator: Correlator::faded(width, height),
+            strip: Correlator::faded(width, height / 2),
+        })
     }
 
     /// Makes a picture ready; `None` where its size is another.
@@ -119,13 +129,32 @@ impl Tiler {
     pub fn shifts(&self, first: &Drawn, second: &Drawn, expected: &[Shift]) -> Vec<TileShift> {
         let mut whole = self.correlator.candidates(&first.spectrum, &second.spectrum, PEAKS);
         whole.push((0, 0));
-        (0..TILES)
-            .map(|tile| {
-                let near = expected.get(tile).filter(|s| s.length().is_finite());
-                let near = near.map(|s| (s.x.round() as i32, s.y.round() as i32));
-                self.tile(tile, first, second, whole.iter().copied().chain(near))
-            })
-            .collect()
+        let one = |tile: usize, whole: &[(i32, i32)]| {
+            let near = expected.get(tile).filter(|s| s.length().is_finite());
+            let near = near.map(|s| (s.x.round() as i32, s.y.round() as i32));
+            self.tile(tile, first, second, whole.iter().copied().chain(near))
+        };
+        let mut tiles: Vec<_> = (0..TILES).map(|tile| one(tile, &whole)).collect();
+        if tiles.iter().any(|t| t.unlike > WELL) {
+            // A near layer that passes fast is a small part of the whole picture, and a large part of a strip.
+            let height = self.size.1;
+            for from in [0, height / 4, height - height / 2] {
+                whole.extend(self.strip_candidates(first, second, from).unwrap_or_default());
+            }
+            for (tile, found) in tiles.iter_mut().enumerate().filter(|t| t.1.unlike > WELL) {
+                let again = one(tile, &whole);
+                if again.unlike < found.unlike {
+                    *found = again;
+                }
+            }
+        }
+        tiles
+    }
+
+    /// The whole shifts that a strip of both pictures has most in common, from that row on.
+    fn strip_candidates(&self, first: &Drawn, second: &Drawn, from: usize) -> Option<Vec<(i32, i32)>> {
+        let spectrum = |d: &Drawn| self.strip.spectrum(&d.smooth.rows(from, from + self.size.1 / 2)?);
+        Some(self.strip.candidates(&spectrum(first)?, &spectrum(second)?, STRIP_PEAKS))
     }
 
     fn tile(
