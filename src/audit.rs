@@ -12,13 +12,15 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
 pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::plan::budget::exact_s;
+pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::{
-    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
-    PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
+    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 
-use crate::checks::judge_all;
+use crate::checks::{acceptance, judge_all};
 use crate::evidence::gather;
 use crate::verdict::reach;
 
@@ -63,32 +65,9 @@ fn accept(plan: &Plan, evidence: &Evidence, judgements: &mut [Judgement]) {
     for judgement in judgements {
         let Answer::Found(findings) = &mut judgement.answer else { continue };
         for finding in findings {
-            let accepted =
-                plan.accepted.iter().find(|a| a.check == finding.check && applies(a, finding, evidence));
-            finding.accepted = accepted.map(|a| a.reason.clone());
+            finding.accepted = acceptance(plan, finding, evidence).map(|a| a.reason.clone());
         }
     }
-}
-
-/// True where an acceptance stands at the finding: its moment lies within the finding's, its file is one that the finding
-/// names; with neither it stands for every finding of the check.
-fn applies(accepted: &crate::plan::Accepted, finding: &Finding, evidence: &Evidence) -> bool {
-    let ends = (finding.first, finding.last);
-    let by_file = accepted.file.as_deref().map(|name| {
-        [ends.0, ends.1].into_iter().flatten().any(|i| {
-            let path = evidence.frames.path_text(i);
-            path == name || path.rsplit('/').next() == Some(name)
-        })
-    });
-    let by_time = accepted.at.map(|moment| {
-        let stamp = |i: Option<usize>| i.and_then(|i| evidence.stamp(i));
-        let (Some(from), Some(to)) = (stamp(ends.0), stamp(ends.1)) else {
-            return finding.at == Some(moment.civil);
-        };
-        // A finding between two frames lies anywhere from the one to the other, each known to its window.
-        from.at <= moment.civil && moment.civil < to.at.plus(to.resolution)
-    });
-    by_file.unwrap_or(true) && by_time.unwrap_or(true)
 }
 
 /// A finished audit: all that the outputs are written from.

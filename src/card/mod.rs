@@ -12,8 +12,10 @@ mod walk;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
+pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
 pub use open::open;
+pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
 pub(crate) use walk::words;
 pub use walk::{walk, walk_until};

@@ -10,15 +10,19 @@ use super::{CardFile, FileKind, Shot, natural, numbering};
 
 /// The part a file can play in a shot. In order of which one is read: a raw before the pictures made from it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Part {
+pub enum Part {
+    /// A camera's raw.
     Raw,
     /// A DNG beside another raw was made from it.
     Dng,
+    /// A finished picture of the newer kind.
     Heif,
+    /// A finished picture.
     Jpeg,
 }
 
-fn part_of(name: &OsStr) -> Option<Part> {
+/// The part of a file by its name; `None` where it can play none.
+pub fn part_of(name: &OsStr) -> Option<Part> {
     let extension = Path::new(name).extension()?.to_str()?;
     if extension.eq_ignore_ascii_case("dng") {
         Some(Part::Dng)
@@ -34,7 +38,7 @@ fn part_of(name: &OsStr) -> Option<Part> {
 }
 
 /// The name's stem in lower case: what files of one shot have in common.
-fn stem_key(name: &OsStr) -> Vec<u8> {
+pub fn stem_key(name: &OsStr) -> Vec<u8> {
     Path::new(name).file_stem().unwrap_or_default().as_encoded_bytes().to_ascii_lowercase()
 }
 

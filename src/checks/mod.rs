@@ -3,7 +3,10 @@
 //!
 //! The questions stand in `files/`, `timing/`, `exposure/` and `rig/`; the files beside this one are what they share.
 
+mod accepted;
+mod budgets;
 mod common;
+mod companions;
 mod excess;
 pub mod exposure;
 pub mod files;
@@ -22,6 +25,7 @@ use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
+pub use accepted::acceptance;
 pub use needs::Need;
 use needs::lacking;
 
@@ -33,6 +37,8 @@ pub struct Case<'a> {
     pub evidence: &'a Evidence,
     /// The check's own limits, with the plan's overrides.
     pub limits: &'a InForce,
+    /// What the checks before it in the list have answered.
+    pub before: &'a [Judgement],
 }
 
 /// A check: its text, its limits, its needs and its question.
@@ -61,19 +67,32 @@ pub const CHECKS: &[&Check] = &[
     &files::damaged_frame::CHECK,
     &timing::short_run::CHECK,
     &rig::shutter_overrun::CHECK,
+    &rig::move_clash::CHECK,
     &exposure::exposure_jump::CHECK,
     &exposure::exposure_hunting::CHECK,
     &exposure::off_plan_exposure::CHECK,
     &exposure::settings_change::CHECK,
+    &rig::short_clip::CHECK,
+    &rig::power_margin::CHECK,
+    &rig::card_space::CHECK,
 ];
 
 /// Puts every check to the evidence, in order. A check that panics is answered *broke*; the others go on.
 pub fn judge_all(plan: &Plan, evidence: &Evidence) -> Vec<Judgement> {
-    CHECKS.iter().map(|check| judge_one(check, plan, evidence)).collect()
+    let mut all = Vec::with_capacity(CHECKS.len());
+    for check in CHECKS {
+        let judgement = judge_after(check, plan, evidence, &all);
+        all.push(judgement);
+    }
+    all
 }
 
-/// Puts one check to the evidence.
+/// Puts one check to the evidence, with no other before it.
 pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
+    judge_after(check, plan, evidence, &[])
+}
+
+fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgement]) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let all = evidence.states.len() as u64;
     if let Some(reason) = check.needs.iter().find_map(|need| lacking(*need, plan, evidence)) {
@@ -86,7 +105,8 @@ pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
             set_aside,
         };
     }
-    let outcome = catch_unwind(AssertUnwindSafe(|| (check.judge)(&Case { plan, evidence, limits: &limits })));
+    let outcome =
+        catch_unwind(AssertUnwindSafe(|| (check.judge)(&Case { plan, evidence, limits: &limits, before })));
     match outcome {
         Ok(opinion) => {
             let answer = match (opinion.findings.is_empty(), opinion.cannot_judge) {

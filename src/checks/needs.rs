@@ -1,7 +1,9 @@
 //! What a check needs before it is asked, and the reason where it is missing.
 
 use crate::evidence::Evidence;
-use crate::plan::{PartStart, Plan};
+use crate::plan::budget::Budget;
+use crate::plan::power::Hours;
+use crate::plan::{PartStart, Plan, RigKind};
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +24,14 @@ pub enum Need {
     PlannedLength,
     /// An exposure setting or mode in the plan.
     PlannedExposure,
+    /// How long a move of the carriage takes by the plan, or that it travels all the time.
+    PlannedMove,
+    /// The battery's hours in the plan.
+    PlannedBattery,
+    /// The card's size in the plan.
+    PlannedCard,
+    /// A clip in the plan: frames a second and length.
+    PlannedClip,
 }
 
 /// Why a need is not met; `None` where it is.
@@ -68,6 +78,21 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
             (plan.frames.is_none() && !run && !clip && !ends)
                 .then(|| "the plan names no length: no frames, no run and no clip (fps and length)".into())
         }
+        Need::PlannedMove => {
+            let gliding = plan.rig.kind == Some(RigKind::Continuous);
+            let known = gliding || Budget::of(plan, &plan.exposure).rig_s().is_some();
+            (!known).then(|| {
+                "the plan does not tell how long a move takes ([rig] speed, and step or travel)".into()
+            })
+        }
+        Need::PlannedBattery => Hours::of(&plan.rig)
+            .is_none()
+            .then(|| "the plan names no battery hours ([rig] battery_hours or hours_range)".into()),
+        Need::PlannedCard => {
+            plan.card.size_bytes.is_none().then(|| "the plan names no card ([card] size)".into())
+        }
+        Need::PlannedClip => (plan.delivery.fps.is_none() || plan.delivery.length_s.is_none())
+            .then(|| "the plan names no clip (fps and length)".into()),
         Need::PlannedExposure => {
             let said = |e: &crate::plan::ExposurePlan| {
                 e.mode.is_some() || e.shutter_s.is_some() || e.aperture.is_some() || e.iso.is_some()

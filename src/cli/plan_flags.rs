@@ -4,8 +4,8 @@ use crate::checks::CHECKS;
 use crate::finding::InForce;
 use crate::plan::forms;
 use crate::plan::{
-    CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Plan, Planned, RigKind,
-    RigPlan,
+    CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light, Moment,
+    Plan, Planned, RigKind, RigPlan,
 };
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::collections::BTreeMap;
@@ -24,7 +24,7 @@ pub struct PlanFlags {
     #[arg(long, value_name = "N", value_parser = forms::count)]
     frames: Option<u64>,
     /// Length of the run: "2 h"
-    #[arg(long, value_name = "TIME", value_parser = forms::duration, conflicts_with = "frames")]
+    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
     run: Option<f64>,
     /// When the first frame is due: 2026-05-09T04:10:00+02:00
     #[arg(long, value_name = "MOMENT", value_parser = forms::moment)]
@@ -98,6 +98,33 @@ pub struct PlanFlags {
     /// How long the rig's battery lasts: 6, "6 h"
     #[arg(long, value_name = "HOURS", value_parser = forms::hours)]
     battery_hours: Option<f64>,
+    /// Shortest and longest hours on a set of cells: 4..10
+    #[arg(long, value_name = "HOURS", value_parser = hours_range)]
+    hours_range: Option<Planned>,
+    /// Temperature at which the rig works: "-5 °C"
+    #[arg(long, value_name = "DEGREES", value_parser = forms::temperature, allow_hyphen_values = true)]
+    temperature: Option<f64>,
+    /// Shortest and longest interval of the timer: 1s..1h
+    #[arg(long, value_name = "TIME..TIME", value_parser = interval_range)]
+    interval_range: Option<Planned>,
+    /// Step of the timer's dial: 1s
+    #[arg(long, value_name = "TIME", value_parser = forms::interval)]
+    interval_step: Option<f64>,
+    /// Shortest and longest single move: 0.1mm..50mm
+    #[arg(long, value_name = "LENGTH..LENGTH", value_parser = step_range)]
+    step_range: Option<Planned>,
+    /// Slowest and fastest speed of the carriage: 1mm/s..40mm/s
+    #[arg(long, value_name = "SPEED..SPEED", value_parser = speed_range)]
+    speed_range: Option<Planned>,
+    /// Size of the card: "64 GB"
+    #[arg(long, value_name = "SIZE", value_parser = forms::bytes)]
+    card: Option<f64>,
+    /// Size of one frame with all its files: "25 MB"
+    #[arg(long, value_name = "SIZE", value_parser = forms::bytes)]
+    frame_size: Option<f64>,
+    /// How the card is formatted
+    #[arg(long, value_parser = file_system())]
+    file_system: Option<FileSystem>,
     /// Distance to the subject
     #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
     distance: Option<f64>,
@@ -162,9 +189,20 @@ impl PlanFlags {
                 trigger_lag_s: self.trigger_lag,
                 waits: self.waits,
                 battery_hours: self.battery_hours,
+                hours_range: self.hours_range,
+                temperature_c: self.temperature,
+                interval_range_s: self.interval_range,
+                interval_step_s: self.interval_step,
+                step_range_m: self.step_range,
+                speed_range_m_s: self.speed_range,
                 distance_m: self.distance,
                 focal_length_m: self.focal_length,
                 pixel_pitch_m: self.pixel_pitch,
+            },
+            card: CardPlan {
+                size_bytes: self.card,
+                frame_bytes: self.frame_size,
+                file_system: self.file_system,
             },
             delivery: DeliveryPlan { fps: self.fps, length_s: self.length },
             tolerances,
@@ -195,6 +233,30 @@ fn aperture(text: &str) -> Result<Planned, String> {
 
 fn iso(text: &str) -> Result<Planned, String> {
     planned(text, forms::iso)
+}
+
+fn hours_range(text: &str) -> Result<Planned, String> {
+    planned(text, forms::hours)
+}
+
+fn interval_range(text: &str) -> Result<Planned, String> {
+    planned(text, forms::interval)
+}
+
+fn step_range(text: &str) -> Result<Planned, String> {
+    planned(text, forms::length)
+}
+
+fn speed_range(text: &str) -> Result<Planned, String> {
+    planned(text, forms::speed)
+}
+
+fn file_system() -> impl TypedValueParser<Value = FileSystem> {
+    PossibleValuesParser::new(["fat16", "fat32", "exfat"]).map(|word| match word.as_str() {
+        "fat16" => FileSystem::Fat16,
+        "fat32" => FileSystem::Fat32,
+        _ => FileSystem::Exfat,
+    })
 }
 
 fn counted_from() -> impl TypedValueParser<Value = CountedFrom> {
@@ -302,6 +364,33 @@ mod tests {
         assert!(plan(&["--frames", "0"]).unwrap_err().contains("expected"));
         assert!(plan(&["--mode", "wild"]).unwrap_err().contains("locked"));
         assert!(plan(&["--tolerance", "no-such-check.caution=1"]).unwrap_err().contains("no check"));
-        assert!(plan(&["--frames", "3", "--run", "2 h"]).is_err());
+    }
+
+    #[test]
+    fn the_gear_and_the_card() {
+        let got = plan(&[
+            "--temperature",
+            "-5 °C",
+            "--interval-range",
+            "1s..1h",
+            "--step-range",
+            "0.1mm..50mm",
+            "--speed-range",
+            "1mm/s..40mm/s",
+            "--hours-range",
+            "4..10",
+            "--card",
+            "64 GB",
+            "--frame-size",
+            "25MB",
+            "--file-system",
+            "fat32",
+        ])
+        .unwrap();
+        assert_eq!(got.rig.temperature_c, Some(-5.0));
+        assert_eq!(got.rig.interval_range_s, Some(Planned::Between(1.0, 3600.0)));
+        assert_eq!(got.rig.hours_range, Some(Planned::Between(4.0, 10.0)));
+        assert_eq!((got.card.size_bytes, got.card.frame_bytes), (Some(64e9), Some(25e6)));
+        assert_eq!(got.card.file_system, Some(FileSystem::Fat32));
     }
 }

@@ -5,6 +5,7 @@ pub mod exposure;
 mod gather;
 pub mod movement;
 pub mod timing;
+pub mod usable;
 
 pub use gather::gather;
 

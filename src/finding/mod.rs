@@ -6,6 +6,10 @@ pub use limits::{Direction, InForce, Limit};
 
 use crate::units::{CivilTime, Figure, FrameSpan};
 
+/// Checks whose faults show between two frames: a clip cannot run across them.
+pub const SEEN_IN_THE_CLIP: [&str; 4] =
+    ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
+
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {

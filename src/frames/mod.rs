@@ -1,6 +1,7 @@
 //! One file in, one row out: stamp, exposure, camera, damage. The only parallel code of the house. It does not know the plan:
 //! what was expected must not bend what was read.
 
+mod across;
 mod cell;
 mod containers;
 mod exif;

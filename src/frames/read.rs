@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
+use super::across::pair_across;
 use super::containers::{Embedded, Want};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
@@ -84,7 +85,9 @@ pub fn read_until(
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    Frames { card, rows, cameras: cameras.list, trouble, moves: Vec::new() }
+    let mut frames = Frames { card, rows, cameras: cameras.list, trouble, moves: Vec::new() };
+    pair_across(&mut frames);
+    frames
 }
 
 /// The cameras in order of first mention.

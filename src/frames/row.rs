@@ -99,6 +99,8 @@ pub struct Row {
     pub iso: Cell<u32>,
     /// FocalLength (920A), mm.
     pub focal_mm: Cell<f32>,
+    /// Pixel pitch of the sensor, µm, from FocalPlaneXResolution (A20E) and its unit (A210).
+    pub pitch_um: Cell<f32>,
     /// Stored width and height, px.
     pub size: Cell<(u32, u32)>,
     /// Orientation (0112), 1 to 8.
@@ -130,6 +132,7 @@ impl Row {
             aperture_apex: Cell::Unreadable,
             iso: Cell::Unreadable,
             focal_mm: Cell::Unreadable,
+            pitch_um: Cell::Unreadable,
             size: Cell::Unreadable,
             orientation: Cell::Unreadable,
             white_balance: Cell::Unreadable,
@@ -151,6 +154,7 @@ impl Row {
         self.aperture_apex = self.aperture_apex.or(other.aperture_apex);
         self.iso = self.iso.or(other.iso);
         self.focal_mm = self.focal_mm.or(other.focal_mm);
+        self.pitch_um = self.pitch_um.or(other.pitch_um);
         self.size = self.size.or(other.size);
         self.orientation = self.orientation.or(other.orientation);
         self.white_balance = self.white_balance.or(other.white_balance);

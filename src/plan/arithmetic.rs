@@ -1,6 +1,6 @@
 //! The arithmetic of a shoot: pure functions, the unit of every result in its name.
 //!
-//! Sources: frames, clip, travel and cycle follow the definitions of the plan (the first frame stands at zero, so a run holds
+//! Sources: frames, clip and travel follow the definitions of the plan (the first frame stands at zero, so a run holds
 //! one frame more than it holds intervals); the move is the motion of a carriage at constant acceleration (kinematics).
 
 /// How far, as a share of one interval, a run may fall short of a slot and still reach it: the rounding of binary fractions.
@@ -66,33 +66,6 @@ pub fn move_time_s(step_m: f64, speed_m_s: f64, acceleration_m_s2: Option<f64>) 
         Some(a) if step_m * a >= speed_m_s * speed_m_s => step_m / speed_m_s + speed_m_s / a,
         Some(a) => 2.0 * (step_m / a).sqrt(),
     })
-}
-
-/// What one slot is made of, in seconds each, 0 or more.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Slot {
-    /// Shutter open, every exposure of the slot together.
-    pub exposure_s: f64,
-    /// After the shutter closes, until the camera can fire again.
-    pub busy_s: f64,
-    /// In-camera dark frame: as long as the exposure where it is on, else 0.
-    pub dark_s: f64,
-    /// From the shutter's close to the start of the move.
-    pub lag_s: f64,
-    /// The move.
-    pub move_s: f64,
-    /// Wait after the move.
-    pub settle_s: f64,
-    /// True where the carriage waits for the camera to finish before it travels.
-    pub waits: bool,
-}
-
-/// Shortest time from one shutter open to the next, s: `exposure + max(busy + dark, lag + move + settle)`; where the carriage
-/// waits for the camera the two add up.
-pub fn cycle_s(slot: &Slot) -> f64 {
-    let camera = slot.busy_s + slot.dark_s;
-    let rig = slot.lag_s + slot.move_s + slot.settle_s;
-    slot.exposure_s + if slot.waits { camera + rig } else { camera.max(rig) }
 }
 
 #[cfg(test)]
@@ -164,21 +137,5 @@ mod tests {
         {
             assert_eq!(move_time_s(step, speed, a), None);
         }
-    }
-
-    /// Worked cycles, computed outside the project: at 5 s an exposure of 2.5 s leaves 0.7 s, one of 4 s is 0.8 s over; at 30 s the
-    /// mark "25 s" makes 28.5 s and its exact time 28.898 s.
-    #[test]
-    fn cycles() {
-        let slot =
-            Slot { exposure_s: 2.5, busy_s: 0.3, move_s: 1.0, settle_s: 0.5, waits: true, ..Slot::default() };
-        near(cycle_s(&slot), 4.3);
-        near(cycle_s(&Slot { exposure_s: 4.0, ..slot }), 5.8);
-        near(cycle_s(&Slot { waits: false, ..slot }), 4.0);
-        near(cycle_s(&Slot { waits: false, lag_s: 0.1, ..slot }), 4.1);
-        near(cycle_s(&Slot { waits: false, dark_s: 2.5, ..slot }), 5.3);
-        let night = Slot { exposure_s: 25.0, busy_s: 3.5, ..Slot::default() };
-        near(cycle_s(&night), 28.5);
-        near(cycle_s(&Slot { exposure_s: (14.0_f64 / 3.0).exp2(), ..night }), 28.8984);
     }
 }

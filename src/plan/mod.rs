@@ -3,10 +3,15 @@
 mod near;
 
 pub mod arithmetic;
+pub mod budget;
 pub mod check;
 pub mod forms;
+pub mod levels;
+pub mod optics;
 mod overlay;
+pub mod power;
 pub mod read;
+pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};
 pub use read::{KnownCheck, PlanError, PlanErrors, read};
@@ -45,6 +50,8 @@ pub struct Plan {
     pub exposure: ExposurePlan,
     /// `[rig]`.
     pub rig: RigPlan,
+    /// `[card]`.
+    pub card: CardPlan,
     /// `[delivery]`.
     pub delivery: DeliveryPlan,
     /// `[[part]]`: what changes on purpose.
@@ -178,12 +185,46 @@ pub struct RigPlan {
     pub waits: Option<bool>,
     /// Hours that the rig's battery lasts.
     pub battery_hours: Option<f64>,
+    /// Shortest and longest hours on a set of cells, where no one number is known.
+    pub hours_range: Option<Planned>,
+    /// Temperature at which the rig works, °C; a battery's hours are derated by it.
+    pub temperature_c: Option<f64>,
+    /// Shortest and longest interval of the timer, s.
+    pub interval_range_s: Option<Planned>,
+    /// Step of the timer's dial, s.
+    pub interval_step_s: Option<f64>,
+    /// Shortest and longest single move of the carriage, m.
+    pub step_range_m: Option<Planned>,
+    /// Slowest and fastest speed of the carriage, m/s.
+    pub speed_range_m_s: Option<Planned>,
     /// Distance to the subject, m.
     pub distance_m: Option<f64>,
     /// Focal length, m.
     pub focal_length_m: Option<f64>,
     /// Pixel pitch of the sensor, m.
     pub pixel_pitch_m: Option<f64>,
+}
+
+/// How a card is formatted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FileSystem {
+    /// FAT16, as on cards up to 2 GB.
+    Fat16,
+    /// FAT32, as on cards up to 32 GB.
+    Fat32,
+    /// exFAT, as on larger cards.
+    Exfat,
+}
+
+/// `[card]`: what takes the frames.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CardPlan {
+    /// Its size, bytes.
+    pub size_bytes: Option<f64>,
+    /// Size of one frame with all its files, bytes.
+    pub frame_bytes: Option<f64>,
+    /// How it is formatted; as cards of its size usually are where nothing is said.
+    pub file_system: Option<FileSystem>,
 }
 
 /// `[delivery]`.

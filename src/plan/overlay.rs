@@ -1,6 +1,6 @@
 //! One plan laid over another: what the flags say wins, key by key.
 
-use super::{DeliveryPlan, ExposurePlan, Plan, RigPlan};
+use super::{CardPlan, DeliveryPlan, ExposurePlan, Plan, RigPlan};
 
 impl Plan {
     /// This plan with `flags` laid over it: each key that the flags say wins, the others stay. Lists (`active`, `[[part]]`,
@@ -36,6 +36,11 @@ impl Plan {
             mains_hz: flags.mains_hz.or(self.mains_hz),
             exposure: self.exposure.overlaid(flags.exposure),
             rig: rig(self.rig, flags.rig),
+            card: CardPlan {
+                size_bytes: flags.card.size_bytes.or(self.card.size_bytes),
+                frame_bytes: flags.card.frame_bytes.or(self.card.frame_bytes),
+                file_system: flags.card.file_system.or(self.card.file_system),
+            },
             delivery: DeliveryPlan {
                 fps: flags.delivery.fps.or(self.delivery.fps),
                 length_s: flags.delivery.length_s.or(self.delivery.length_s),
@@ -74,6 +79,12 @@ fn rig(under: RigPlan, over: RigPlan) -> RigPlan {
         trigger_lag_s: over.trigger_lag_s.or(under.trigger_lag_s),
         waits: over.waits.or(under.waits),
         battery_hours: over.battery_hours.or(under.battery_hours),
+        hours_range: over.hours_range.or(under.hours_range),
+        temperature_c: over.temperature_c.or(under.temperature_c),
+        interval_range_s: over.interval_range_s.or(under.interval_range_s),
+        interval_step_s: over.interval_step_s.or(under.interval_step_s),
+        step_range_m: over.step_range_m.or(under.step_range_m),
+        speed_range_m_s: over.speed_range_m_s.or(under.speed_range_m_s),
         distance_m: over.distance_m.or(under.distance_m),
         focal_length_m: over.focal_length_m.or(under.focal_length_m),
         pixel_pitch_m: over.pixel_pitch_m.or(under.pixel_pitch_m),
@@ -88,7 +99,8 @@ fn replaced<T>(flags: Vec<T>, below: Vec<T>) -> Vec<T> {
 #[cfg(test)]
 mod tests {
     use super::super::{
-        Accepted, CountedFrom, DailyHours, ExposureMode, Light, Moment, Part, PartStart, Planned, RigKind,
+        Accepted, CountedFrom, DailyHours, ExposureMode, FileSystem, Light, Moment, Part, PartStart, Planned,
+        RigKind,
     };
     use super::*;
     use crate::units::CivilTime;
@@ -131,9 +143,20 @@ mod tests {
                 trigger_lag_s: Some(v),
                 waits: Some(n == 1),
                 battery_hours: Some(v),
+                hours_range: Some(Planned::Fixed(v)),
+                temperature_c: Some(v),
+                interval_range_s: Some(Planned::Fixed(v)),
+                interval_step_s: Some(v),
+                step_range_m: Some(Planned::Fixed(v)),
+                speed_range_m_s: Some(Planned::Fixed(v)),
                 distance_m: Some(v),
                 focal_length_m: Some(v),
                 pixel_pitch_m: Some(v),
+            },
+            card: CardPlan {
+                size_bytes: Some(v),
+                frame_bytes: Some(v),
+                file_system: Some(if n == 1 { FileSystem::Fat32 } else { FileSystem::Exfat }),
             },
             delivery: DeliveryPlan { fps: Some(v), length_s: Some(v) },
             parts: vec![Part { from: PartStart::Frame(n.into()), interval_s: Some(v), exposure, note: None }],

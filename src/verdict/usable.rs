@@ -1,57 +1,18 @@
 //! The longest part of the run that can be used as it is.
 
 use super::Usable;
-use crate::evidence::timing::JoinKind;
-use crate::evidence::{Evidence, FrameState};
-use crate::finding::{Judgement, Severity};
+use crate::evidence::{Evidence, usable};
+use crate::finding::{Judgement, SEEN_IN_THE_CLIP, Severity};
 use crate::plan::Plan;
-use crate::units::FrameSpan;
 
-/// Checks whose faults show between two frames: a clip cannot run across them.
-const SEEN_IN_THE_CLIP: [&str; 4] =
-    ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
-
-/// The longest part without a hole, a slip, a damaged frame or a fault that the clip would show; the earlier one of two as long.
-/// `None` where no frame serves. A clock that was set and a planned night's rest break nothing.
+/// The longest part without a hole, a slip, a damaged frame or a fault that the clip would show. `None` where no frame serves.
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
-    let timing = &evidence.timing;
-    let mut breaks: Vec<usize> = timing.holes.iter().map(|h| h.after).collect();
-    let broken = |kind: &JoinKind| matches!(kind, JoinKind::Slip { .. } | JoinKind::Rate { .. });
-    breaks.extend(timing.joins.iter().filter(|j| broken(&j.kind)).map(|j| j.after));
     let findings = judgements.iter().flat_map(Judgement::findings);
     let faults = findings.filter(|f| {
         f.severity == Severity::Fault && f.accepted.is_none() && SEEN_IN_THE_CLIP.contains(&f.check)
     });
-    breaks.extend(faults.flat_map(|f| &f.marks).flat_map(|span| span.first..=span.last));
-    breaks.sort_unstable();
-    let mut breaks = breaks.into_iter().peekable();
-    let mut best: Option<(FrameSpan, u64)> = None;
-    let mut open: Option<(FrameSpan, u64)> = None;
-    for at in 0..evidence.states.len() {
-        let broken = breaks.next_if(|b| *b <= at).is_some();
-        while breaks.next_if(|b| *b <= at).is_some() {}
-        match evidence.states[at] {
-            FrameState::Frame => {
-                // The exposures of a bracket make one frame of the clip.
-                let same_slot = at > 0 && timing.slot(at).is_some() && timing.slot(at) == timing.slot(at - 1);
-                open = match open {
-                    Some((span, n)) if !broken => {
-                        Some((FrameSpan { last: at, ..span }, n + u64::from(!same_slot)))
-                    }
-                    _ => Some((FrameSpan::one(at), 1)),
-                };
-            }
-            // One frame too many is left out of the clip and breaks nothing; nor does one of another camera in between.
-            FrameState::Surplus | FrameState::Outside if !broken => {}
-            _ => open = None,
-        }
-        if let Some(now) = open
-            && best.is_none_or(|b| now.1 > b.1 || now.0.first == b.0.first)
-        {
-            best = Some(now);
-        }
-    }
-    best.map(|(span, frames)| Usable {
+    let breaks = faults.flat_map(|f| &f.marks).flat_map(|span| span.first..=span.last).collect();
+    usable::longest(evidence, breaks).map(|(span, frames)| Usable {
         span,
         frames,
         clip_s: plan.delivery.fps.map(|fps| frames as f64 / fps),
@@ -61,8 +22,8 @@ pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Op
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evidence::timing::Join;
-    use crate::evidence::{Card, Frames, Row};
+    use crate::evidence::timing::{Join, JoinKind};
+    use crate::evidence::{Card, FrameState, Frames, Row};
     use crate::finding::{Answer, Finding, InForce, Text};
 
     const TEXT: Text =

@@ -1,6 +1,7 @@
 //! Frames whose files are damaged.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
+use crate::checks::companions::lacking;
 use crate::checks::{Case, Check};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -11,7 +12,8 @@ const TEXT: Text = Text {
     asks: "Is every frame's file whole?",
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
     how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
-          structure cannot be followed, or where it could not be read twice in a row.",
+          structure cannot be followed, or where it could not be read twice in a row. Where most frames have a raw and a finished \
+          picture, a frame that lacks one of them is told.",
     blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte.",
     remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
              Patch single frames from their neighbours.",
@@ -41,6 +43,22 @@ const LIMITS: &[Limit] = &[
         direction: Direction::Above,
         caution: None,
         fault: Some(2.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "raws",
+        unit: "frames without the raw that the others have",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "companions",
+        unit: "frames without the finished picture that the others have",
+        direction: Direction::AtLeast,
+        caution: None,
+        fault: None,
         source: PRACTICE,
     },
 ];
@@ -95,6 +113,7 @@ fn judge(case: &Case<'_>) -> Opinion {
                 .figure("what", Figure::Text(kinds)),
         );
     }
+    findings.extend(lacking(TEXT.id, case.limits, evidence));
     opinion(findings, evidence, |at| {
         (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")
     })
@@ -198,6 +217,37 @@ mod tests {
         let judgement = judged(&CHECK, &every(10.0), &stopped.evidence());
         assert_eq!((judgement.findings().len(), judgement.looked_at), (0, 90));
         assert_eq!(judgement.set_aside[0].0, 10);
+    }
+
+    #[test]
+    fn a_file_that_the_other_frames_have_is_missed() {
+        let with = |lack_raw: &[usize], lack_jpeg: &[usize], pairs: usize| {
+            let mut evidence = Sketch::steady(100, 10.0).evidence();
+            for (at, shot) in evidence.frames.card.shots.iter_mut().enumerate() {
+                let named = |end: &str| crate::evidence::CardFile {
+                    name: std::ffi::OsString::from(format!("TIDE{at:04}.{end}")).into_boxed_os_str(),
+                    ..shot.file.clone()
+                };
+                let (raw, jpeg) = (named("NEF"), named("JPG"));
+                (shot.file, shot.companions) = match (lack_raw.contains(&at), lack_jpeg.contains(&at)) {
+                    (true, _) => (jpeg, Vec::new()),
+                    (_, true) => (raw, Vec::new()),
+                    _ if at < pairs => (raw, vec![jpeg]),
+                    _ => (raw, Vec::new()),
+                };
+            }
+            found(&CHECK, &every(10.0), &evidence)
+        };
+        assert!(with(&[], &[], 100).is_empty());
+        let findings = with(&[7], &[20, 21], 100);
+        let told: Vec<_> = findings.iter().map(|f| (f.severity, f.count, f.message.as_str())).collect();
+        assert_eq!(told.len(), 2);
+        assert_eq!((told[0].0, told[0].1, told[1].0, told[1].1), (Caution, 1, Note, 2), "{told:?}");
+        assert!(told[0].2.contains("lacks the NEF that 99 others have"), "{told:?}");
+        assert!(told[1].2.contains("lack the JPG that 98 others have"), "{told:?}");
+        // Exactly half is no custom.
+        assert!(with(&[], &[], 50).is_empty());
+        assert_eq!(with(&[], &[], 51).len(), 1);
     }
 
     #[test]

@@ -1,15 +1,15 @@
 //! The time that each frame takes against the interval.
 
+use crate::checks::budgets::{SlotUse, each, interval, timed};
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
 };
-use crate::checks::parts::{Parts, from_close};
-use crate::checks::slots::by_slot;
+use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::{JoinKind, TimerLaw};
+use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::ExposurePlan;
+use crate::plan::{ExposurePlan, levels};
 use crate::units::stops::time_text;
 use crate::units::{Figure, FrameSpan, duration};
 
@@ -31,8 +31,8 @@ const LIMITS: &[Limit] = &[Limit {
     key: "use",
     unit: "% of the interval taken by exposure and busy time",
     direction: Direction::Above,
-    caution: Some(90.0),
-    fault: Some(100.0),
+    caution: Some(levels::USE_TIGHT_PERCENT),
+    fault: Some(levels::USE_MOST_PERCENT),
     source: PRACTICE,
 }];
 
@@ -66,16 +66,11 @@ impl Use {
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let parts = Parts::new(case.plan, evidence);
-    let cadence = evidence.timing.cadence.as_ref();
-    let interval = |at: usize| parts.at(at).interval_s.or(cadence.map(|c| c.interval_s)).filter(|s| *s > 0.0);
-    if !evidence.in_run().any(|at| interval(at).is_some()) {
+    if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
     let mut uses = Vec::new();
-    for (slot, members) in by_slot(case.plan, evidence).iter().enumerate() {
-        let Some(interval_s) = members.first().and_then(|at| interval(*at)) else { continue };
-        uses.extend(weighed(case, &parts, slot, members, interval_s));
-    }
+    each(case, &parts, |slot| uses.extend(weighed(case, &slot)));
     let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
     let findings = groups.filter_map(|group| told(case, group));
     let findings = drawn_together(findings, |many| {
@@ -84,46 +79,20 @@ fn judge(case: &Case<'_>) -> Opinion {
             "In {many} places exposure and busy time take nearly all of the interval, {worst:.0} % of it at most."
         )
     });
-    let known = |at: usize| evidence.exposure.settings.get(at).is_some_and(|s| s.time_s.is_finite());
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| (!known(at)).then_some("no exposure time"))
-            .or_else(|| interval(at).is_none().then_some("no interval"))
+            .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
+            .or_else(|| interval(evidence, &parts, at).is_none().then_some("no interval"))
     })
 }
 
 /// What one slot takes, where that crosses a level.
-fn weighed(case: &Case<'_>, parts: &Parts, slot: usize, members: &[usize], interval_s: f64) -> Option<Use> {
-    let evidence = case.evidence;
-    let (first, last) = (*members.first()?, *members.last()?);
-    let planned = parts.at(first).interval_s.is_some();
-    let law = evidence.timing.cadence.as_ref().map(|c| c.law);
-    let waits =
-        matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame)) || (planned && from_close(case.plan));
-    let asked = &parts.at(first).exposure;
-    let busy_s = asked.busy_s.unwrap_or(0.0);
-    let dark = f64::from(u8::from(asked.dark_frame.unwrap_or(false)));
-    // An interval that counts from shutter close begins after the last exposure.
-    let counted = |time: f64, at: usize| if waits && at == last { 0.0 } else { time };
-    let (mut exposure_s, mut taken_s) = ((0.0_f64, 0.0_f64), (0.0, 0.0));
-    for &at in members {
-        let exact = evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
-        if !exact.is_finite() {
-            continue;
-        }
-        let mark = evidence.frames.rows[at]
-            .exposure_s
-            .known()
-            .filter(|t| t.is_finite() && *t > 0.0)
-            .unwrap_or(exact);
-        exposure_s = (exposure_s.0.max(mark), exposure_s.1.max(exact));
-        taken_s.0 += counted(mark, at) + dark * mark + busy_s;
-        taken_s.1 += counted(exact, at) + dark * exact + busy_s;
-    }
-    let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / interval_s;
+fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
+    let taken_s = (slot.taken.0.camera_s, slot.taken.1.camera_s);
+    let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
     let (severity, level) = case.limits.weigh("use", percent)?;
-    let span = FrameSpan { first, last };
-    Some(Use { span, slot, exposure_s, taken_s, interval_s, severity, level })
+    let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
+    Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, severity, level })
 }
 
 /// True where the cadence was held over a span although the time was too short: no slot went missing in it or right after,

@@ -104,6 +104,7 @@ pub fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
     row.aperture_apex = fields.cell(0x9202, apex_av);
     row.iso = iso(fields);
     row.focal_mm = fields.cell(0x920A, positive).map(|mm| mm as f32);
+    row.pitch_um = values::pitch_um(fields);
     row.orientation = fields.cell(0x0112, |v| code(v, 1, 8));
     row.white_balance = fields.cell(0xA403, |v| code(v, 0, 1));
     row.exposure_mode = fields.cell(0xA402, |v| code(v, 0, 2));

@@ -2,8 +2,8 @@
 
 use super::number;
 use crate::audit::{
-    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
-    PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
+    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
@@ -43,6 +43,8 @@ pub struct PlanV1 {
     pub exposure: ExposureV1,
     /// The rig.
     pub rig: RigV1,
+    /// The card.
+    pub card: CardV1,
     /// The delivery.
     pub delivery: DeliveryV1,
     /// What changes on purpose.
@@ -115,12 +117,36 @@ pub struct RigV1 {
     pub waits: Option<bool>,
     /// Hours that the battery lasts.
     pub battery_hours: Option<f64>,
+    /// Shortest and longest hours on a set of cells.
+    pub hours_range: Option<RangeV1>,
+    /// Temperature at which the rig works, °C.
+    pub temperature_c: Option<f64>,
+    /// Shortest and longest interval of the timer, s.
+    pub interval_range_s: Option<RangeV1>,
+    /// Step of the timer's dial, s.
+    pub interval_step_s: Option<f64>,
+    /// Shortest and longest single move, m.
+    pub step_range_m: Option<RangeV1>,
+    /// Slowest and fastest speed of the carriage, m/s.
+    pub speed_range_m_s: Option<RangeV1>,
     /// Distance to the subject, m.
     pub distance_m: Option<f64>,
     /// Focal length, m.
     pub focal_length_m: Option<f64>,
     /// Pixel pitch, m.
     pub pixel_pitch_m: Option<f64>,
+}
+
+/// The card as planned.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "Card")]
+pub struct CardV1 {
+    /// Its size, bytes.
+    pub size_bytes: Option<f64>,
+    /// Size of one frame with all its files, bytes.
+    pub frame_bytes: Option<f64>,
+    /// `fat16`, `fat32` or `exfat`.
+    pub file_system: Option<String>,
 }
 
 /// The delivery as planned.
@@ -221,9 +247,28 @@ fn rig(r: &RigPlan) -> RigV1 {
         trigger_lag_s: real(r.trigger_lag_s),
         waits: r.waits,
         battery_hours: real(r.battery_hours),
+        hours_range: range(r.hours_range),
+        temperature_c: real(r.temperature_c),
+        interval_range_s: range(r.interval_range_s),
+        interval_step_s: real(r.interval_step_s),
+        step_range_m: range(r.step_range_m),
+        speed_range_m_s: range(r.speed_range_m_s),
         distance_m: real(r.distance_m),
         focal_length_m: real(r.focal_length_m),
         pixel_pitch_m: real(r.pixel_pitch_m),
+    }
+}
+
+fn card(c: &CardPlan) -> CardV1 {
+    let system = |s| match s {
+        FileSystem::Fat16 => "fat16".to_owned(),
+        FileSystem::Fat32 => "fat32".to_owned(),
+        FileSystem::Exfat => "exfat".to_owned(),
+    };
+    CardV1 {
+        size_bytes: real(c.size_bytes),
+        frame_bytes: real(c.frame_bytes),
+        file_system: c.file_system.map(system),
     }
 }
 
@@ -272,6 +317,7 @@ pub fn told(p: &Plan) -> PlanV1 {
         mains_hz: real(p.mains_hz),
         exposure: exposure(&p.exposure),
         rig: rig(&p.rig),
+        card: card(&p.card),
         delivery: DeliveryV1 { fps: real(fps), length_s: real(length_s) },
         parts: p.parts.iter().map(part).collect(),
         accepted: p.accepted.iter().map(accepted).collect(),

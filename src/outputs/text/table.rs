@@ -1,7 +1,7 @@
 //! Asked and shot, side by side.
 
 use super::page::{Page, Tone, WIDTH, wrapped};
-use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw};
+use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, shutter_angle};
 use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
@@ -17,6 +17,7 @@ pub fn asked_and_shot(page: &mut Page, audit: &Audit) {
     frames(page, audit);
     length(page, audit);
     exposure(page, audit);
+    open(page, audit);
     clip(page, audit);
 }
 
@@ -169,6 +170,32 @@ fn exposure(page: &mut Page, audit: &Audit) {
     .collect();
     let line = |parts: Vec<String>| if parts.is_empty() { "-".into() } else { parts.join(", ") };
     row(page, Tone::Plain, "exposure", &line(asked), &line(shot));
+}
+
+/// The share of the interval that the shutter is open, by the exact exposure, and the angle of a rotating shutter that this is.
+fn open(page: &mut Page, audit: &Audit) {
+    let share = |exposure_s: f64, interval_s: f64| {
+        let angle = shutter_angle(exposure_s, interval_s);
+        if angle < 0.18 {
+            return "under 0.1 % of the interval".to_owned();
+        }
+        let digits = if angle < 36.0 { 1 } else { 0 };
+        format!("{} % of the interval ({}°)", decimals(angle / 3.6, digits), decimals(angle, digits))
+    };
+    let (plan, timing) = (&audit.plan, &audit.evidence.timing);
+    let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
+    let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
+    let times = &audit.evidence.exposure.settings;
+    let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
+    // Where the timer counts from close, a slot is the interval and the exposure.
+    let shot = exact.zip(timing.cadence.as_ref()).map(|((_, t), c)| {
+        let closes = matches!(c.law, TimerLaw::Close | TimerLaw::CloseDarkFrame);
+        share(t, if closes { c.interval_s + t } else { c.interval_s })
+    });
+    if asked.is_some() || shot.is_some() {
+        let told = |text: Option<String>| text.unwrap_or_else(|| "-".into());
+        row(page, Tone::Plain, "open", &told(asked), &told(shot));
+    }
 }
 
 fn clip(page: &mut Page, audit: &Audit) {

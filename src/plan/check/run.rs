@@ -2,8 +2,9 @@
 
 use super::{
     Contradiction, CountedFrom, Part, PartStart, Plan, Planned, arithmetic, duration, refuse,
-    seconds_between, slot, warn,
+    seconds_between, warn,
 };
+use crate::plan::budget::exact_s;
 use std::cmp::Ordering;
 
 /// Fills `frames` where only `run` is written: `floor(run / interval) + 1`, part by part where a `[[part]]` changes the interval.
@@ -58,7 +59,7 @@ pub fn frames_of_run(plan: &Plan) -> Option<u64> {
 /// From one shutter open to the next, s.
 fn period_s(plan: &Plan, interval_s: f64, exposure: &super::ExposurePlan) -> Option<f64> {
     match (plan.counted_from, exposure.shutter_s) {
-        (Some(CountedFrom::Close), Some(Planned::Fixed(mark))) => Some(interval_s + slot::exact_s(mark)),
+        (Some(CountedFrom::Close), Some(Planned::Fixed(mark))) => Some(interval_s + exact_s(mark)),
         (Some(CountedFrom::Close), _) => None,
         _ => Some(interval_s),
     }

@@ -4,10 +4,12 @@
 //! or absurd value. Letter case, and spaces between a number and its unit, do not matter; a decimal comma is not
 //! understood, since `1,500` means two things.
 
+mod measures;
 mod moments;
 mod quantities;
 mod times;
 
+pub use measures::{bytes, temperature};
 pub use moments::{daily_hours, moment};
 pub use quantities::{acceleration, count, ev, f_number, fps, frequency, iso, length, speed};
 pub use times::{duration, hours, interval, shutter};

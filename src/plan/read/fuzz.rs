@@ -1,7 +1,8 @@
 //! Nothing that may stand in a plan file, or be typed as a flag, makes the room panic.
 
 use super::super::{Plan, contradictions, derive, forms};
-use super::tests::{EVERY_KEY, EXAMPLE, known};
+use super::tests::known;
+use super::written::{EVERY_KEY, EXAMPLE};
 use super::{LARGEST, read};
 
 /// Reads, and asks everything that may be asked of what was read.

@@ -18,6 +18,7 @@ pub(super) const TOP: &[&str] = &[
     "mains_hz",
     "exposure",
     "rig",
+    "card",
     "delivery",
     "part",
     "accepted",
@@ -39,10 +40,19 @@ pub(super) const RIG: &[&str] = &[
     "trigger_lag",
     "waits",
     "battery_hours",
+    "hours_range",
+    "temperature",
+    "interval_range",
+    "interval_step",
+    "step_range",
+    "speed_range",
     "distance",
     "focal_length",
     "pixel_pitch",
 ];
+
+/// Keys of `[card]`.
+pub(super) const CARD: &[&str] = &["size", "frame_size", "file_system"];
 
 /// Keys of `[delivery]`.
 pub(super) const DELIVERY: &[&str] = &["fps", "length"];
@@ -59,6 +69,7 @@ const TABLES: &[(&str, &[&str])] = &[
     ("", TOP),
     ("[exposure]", EXPOSURE),
     ("[rig]", RIG),
+    ("[card]", CARD),
     ("[delivery]", DELIVERY),
     ("[[part]]", PART),
     ("[[accepted]]", ACCEPTED),
@@ -88,6 +99,7 @@ pub(super) fn heading(key: &str) -> Option<&'static str> {
     match key {
         "exposure" => Some("[exposure]"),
         "rig" => Some("[rig]"),
+        "card" => Some("[card]"),
         "delivery" => Some("[delivery]"),
         "part" => Some("[[part]]"),
         "accepted" => Some("[[accepted]]"),

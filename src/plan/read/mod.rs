@@ -73,3 +73,6 @@ pub fn read(text: &str, origin: &str, known: &[KnownCheck]) -> Result<Plan, Plan
 mod fuzz;
 #[cfg(test)]
 mod tests;
+
+#[cfg(test)]
+mod written;

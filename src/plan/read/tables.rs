@@ -3,8 +3,8 @@
 use super::super::forms;
 use super::super::near;
 use super::super::{
-    Accepted, CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, Light, Part, PartStart, Plan, RigKind,
-    RigPlan,
+    Accepted, CardPlan, CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light, Part,
+    PartStart, Plan, RigKind, RigPlan,
 };
 use super::error::quoted;
 use super::keys;
@@ -38,6 +38,7 @@ pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
         mains_hz: reader.quantity(&top, "mains_hz", forms::frequency),
         exposure: exposure(reader, &top),
         rig: rig(reader, &top),
+        card: card(reader, &top),
         delivery: delivery(reader, &top),
         parts: parts(reader, &top),
         accepted: accepted(reader, &top),
@@ -97,9 +98,26 @@ fn rig(reader: &mut Reader<'_>, top: &Section<'_>) -> RigPlan {
         trigger_lag_s: reader.quantity(&table, "trigger_lag", forms::duration),
         waits: reader.yes_no(&table, "waits"),
         battery_hours: reader.quantity(&table, "battery_hours", forms::hours),
+        hours_range: reader.planned(&table, "hours_range", forms::hours),
+        temperature_c: reader.quantity(&table, "temperature", forms::temperature),
+        interval_range_s: reader.planned(&table, "interval_range", forms::interval),
+        interval_step_s: reader.quantity(&table, "interval_step", forms::interval),
+        step_range_m: reader.planned(&table, "step_range", forms::length),
+        speed_range_m_s: reader.planned(&table, "speed_range", forms::speed),
         distance_m: reader.quantity(&table, "distance", forms::length),
         focal_length_m: reader.quantity(&table, "focal_length", forms::length),
         pixel_pitch_m: reader.quantity(&table, "pixel_pitch", forms::length),
+    }
+}
+
+fn card(reader: &mut Reader<'_>, top: &Section<'_>) -> CardPlan {
+    let Some(table) = reader.table(top, "card", keys::CARD) else { return CardPlan::default() };
+    reader.unknown_keys(&table);
+    let systems = [("fat16", FileSystem::Fat16), ("fat32", FileSystem::Fat32), ("exfat", FileSystem::Exfat)];
+    CardPlan {
+        size_bytes: reader.quantity(&table, "size", forms::bytes),
+        frame_bytes: reader.quantity(&table, "frame_size", forms::bytes),
+        file_system: reader.choice(&table, "file_system", &systems),
     }
 }
 

@@ -1,115 +1,10 @@
 use super::super::{
-    Accepted, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Light, Moment, Part,
-    PartStart, Planned, RigKind, RigPlan, contradictions, forms,
+    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
+    Moment, Part, PartStart, Planned, RigKind, RigPlan, contradictions, forms,
 };
+use super::written::{EVERY_KEY, EXAMPLE};
 use super::*;
 use std::collections::BTreeMap;
-
-/// The example of the plan file, as the project's documents show it.
-pub(super) const EXAMPLE: &str = r#"name = "Harbour basin, falling tide"
-interval = "12 s"                 # a number is seconds; text takes units: "500 ms", "1 min 30 s"
-frames = 601                      # or run = "2 h": frames = floor(run / interval) + 1
-start = 2026-05-09T04:10:00+02:00
-counted_from = "open"             # what the timer counts the interval from: shutter "open" (default) or "close"
-bracket = 1                       # exposures taken in each slot
-
-[exposure]
-mode = "locked"                   # locked | ramped | automatic
-shutter = "1/60"                  # ramped: ["1/500", "4 s"]; also 0.5, "0.5 s", "2 s"
-aperture = 8.0
-iso = 200
-max_step = 0.34                   # EV between neighbouring frames
-busy = "0.4 s"                    # after the shutter closes, until the camera can fire again
-dark_frame = false                # in-camera dark-frame subtraction: busy for as long again
-
-[rig]
-travel = "900 mm"
-step = "1.5 mm"                   # 600 moves
-speed = "20 mm/s"
-settle = "0.5 s"
-
-[delivery]
-fps = 25
-length = "20 s"
-
-[[part]]                          # what changes on purpose
-from = 2026-05-09T05:00:00+02:00
-interval = "6 s"
-
-[[accepted]]                      # a finding that was seen and agreed to
-check = "missing-slot"
-at = "2026-05-09T04:31:12"
-reason = "lorry; agreed with the client"
-
-[tolerance.missing-slot]          # each check's limits can be overridden here, by key
-caution = 1
-"#;
-
-/// A plan in which every key is written.
-pub(super) const EVERY_KEY: &str = r#"
-name = "Every key"
-interval = 12
-frames = 0x259
-run = "2 h"
-start = "2026-05-09 04:10"
-counted_from = "close"
-bracket = 3
-first = "TIDE0012.JPG"
-last = "TIDE0612.JPG"
-active = ["07:00-19:00", "22:00-02:00"]
-light = "mains"
-mains_hz = "50 Hz"
-
-[exposure]
-mode = "ramped"
-shutter = ["1/500", 4]
-aperture = ["f/8", 2.8]
-iso = "ISO 200"
-max_step = "1/3 EV"
-busy = 1e-1
-dark_frame = true
-
-[rig]
-kind = "continuous"
-travel = "90 cm"
-step = "1.5 mm"
-speed = "2 cm/s"
-acceleration = "200 mm/s²"
-settle = 0
-trigger_lag = "50 ms"
-waits = true
-battery_hours = 9.5
-distance = "2 m"
-focal_length = "24 mm"
-pixel_pitch = "5.97 µm"
-
-[delivery]
-fps = "24000/1001"
-length = "0:20"
-
-[[part]]
-from = 300
-interval = "6 s"
-mode = "automatic"
-shutter = 0.5
-aperture = 11
-iso = [200, 1600]
-max_step = 0
-note = "ND filter"
-
-[[part]]
-from = 2026-05-09T05:40:00
-note = "zoom"
-
-[[accepted]]
-check = "short-run"
-at = 2026-05-09T04:31:12
-file = "TIDE0100.JPG"
-reason = "agreed"
-
-[tolerance]
-short-run = { caution = 2.5, share_fault = -1 }
-"#;
 
 pub(super) fn known() -> Vec<KnownCheck> {
     let keys = |names: &[&str]| names.iter().map(|k| (*k).to_owned()).collect();
@@ -217,8 +112,17 @@ fn every_key_is_read() {
         distance_m: Some(2.0),
         focal_length_m: Some(0.024),
         pixel_pitch_m: plan.rig.pixel_pitch_m,
+        hours_range: Some(Planned::Between(4.0, 10.0)),
+        temperature_c: Some(-5.0),
+        interval_range_s: Some(Planned::Between(1.0, 3600.0)),
+        interval_step_s: Some(1.0),
+        step_range_m: Some(Planned::Between(0.0001, 0.05)),
+        speed_range_m_s: Some(Planned::Between(0.001, 0.04)),
     };
     assert_eq!(plan.rig, rig);
+    let card =
+        CardPlan { size_bytes: Some(64e9), frame_bytes: Some(25e6), file_system: Some(FileSystem::Fat32) };
+    assert_eq!(plan.card, card);
     assert!((plan.rig.pixel_pitch_m.expect("a pitch") - 5.97e-6).abs() < 1e-15);
     assert_eq!(plan.delivery, DeliveryPlan { fps: Some(24_000.0 / 1001.0), length_s: Some(20.0) });
     let changed = ExposurePlan {
@@ -267,6 +171,7 @@ fn every_key_refuses_a_wrong_type() {
         ("", keys::TOP),
         ("[exposure]", keys::EXPOSURE),
         ("[rig]", keys::RIG),
+        ("[card]", keys::CARD),
         ("[delivery]", keys::DELIVERY),
         ("[[part]]", keys::PART),
         ("[[accepted]]", keys::ACCEPTED),
@@ -302,7 +207,7 @@ travel = 900
 1 | intervall = "12 s"
   | ^^^^^^^^^
   |
-  = expected: one of name, interval, frames, run, start, counted_from, bracket, first, last, active, light, mains_hz, exposure, rig, delivery, part, accepted or tolerance
+  = expected: one of name, interval, frames, run, start, counted_from, bracket, first, last, active, light, mains_hz, exposure, rig, card, delivery, part, accepted or tolerance
   = meant: interval
 
 tide/plan.toml:2:10: `frames` cannot be 6.5
@@ -317,7 +222,7 @@ tide/plan.toml:3:1: `shutter` is no key of a plan
 3 | shutter = "1/60"
   | ^^^^^^^
   |
-  = expected: one of name, interval, frames, run, start, counted_from, bracket, first, last, active, light, mains_hz, exposure, rig, delivery, part, accepted or tolerance
+  = expected: one of name, interval, frames, run, start, counted_from, bracket, first, last, active, light, mains_hz, exposure, rig, card, delivery, part, accepted or tolerance
   = meant: [exposure] shutter
 
 tide/plan.toml:6:8: `[exposure] mode` cannot be "ramp"

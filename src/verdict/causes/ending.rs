@@ -2,6 +2,7 @@
 
 use super::{LikelyCause, Scene, Strength};
 use crate::evidence::Damage;
+use crate::plan::power::Hours;
 use crate::units::duration;
 
 /// Nominal sizes of cards, GB of 10⁹ bytes.
@@ -58,11 +59,14 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         .filter(|h| *h > 0.0);
     if let (Some(hours), None, None, false) = (hours, full, limit, last_cut) {
         let spoken = duration(hours * 3600.0);
-        let (strength, words) = match scene.plan.rig.battery_hours {
-            Some(planned) if hours >= OF_BATTERY * planned => (
+        let battery = Hours::of(&scene.plan.rig).filter(|b| hours >= OF_BATTERY * b.counted_h());
+        let (strength, words) = match battery {
+            Some(battery) => (
                 Strength::Likely,
                 format!(
-                    "Power ran out: the run stops cleanly after {spoken}, and the plan's battery lasts {planned} h."
+                    "Power ran out: the run stops cleanly after {spoken}, and the plan's battery lasts {}{}.",
+                    duration(battery.counted_h() * 3600.0),
+                    if battery.share < 1.0 { " at the plan's temperature" } else { "" },
                 ),
             ),
             _ if SMALL_MOTOR_H.contains(&hours) => (

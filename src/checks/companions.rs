@@ -1,0 +1,70 @@
+//! Frames that lack a file which the others have: raw without its JPEG, JPEG without its raw.
+
+use crate::checks::common::{count, counted, groups, over};
+use crate::evidence::{Damage, Evidence, FileKind, Shot};
+use crate::finding::{Finding, InForce, Severity};
+use crate::units::{Figure, FrameSpan};
+use std::ffi::OsStr;
+use std::path::Path;
+
+/// A kind of file is usual where more than this share of the run's frames has it.
+const USUAL: f64 = 0.5;
+
+/// One finding for each kind of file that most frames of the run have beside another one and some lack.
+pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
+    // Nothing was learnt of a frame that was not read.
+    let told =
+        |at: &usize| !matches!(evidence.frames.rows[*at].damage, Damage::NotRead(_) | Damage::NotTried);
+    let shots = &evidence.frames.card.shots;
+    let run: Vec<usize> = evidence.in_run().filter(told).collect();
+    let mut kinds: Vec<(String, usize)> = Vec::new();
+    for &at in &run {
+        for kind in kinds_of(&shots[at]) {
+            match kinds.iter_mut().find(|(known, _)| known.eq_ignore_ascii_case(kind)) {
+                Some((_, frames)) => *frames += 1,
+                None => kinds.push((kind.to_ascii_uppercase(), 1)),
+            }
+        }
+    }
+    kinds.retain(|(_, frames)| *frames as f64 > USUAL * run.len() as f64);
+    if kinds.len() < 2 {
+        return Vec::new();
+    }
+    let lacks = |at: usize, kind: &str| !kinds_of(&shots[at]).any(|own| own.eq_ignore_ascii_case(kind));
+    let mut findings = Vec::new();
+    for (kind, have) in &kinds {
+        let without: Vec<usize> = run.iter().copied().filter(|at| lacks(*at, kind)).collect();
+        let (Some(&first), Some(&last)) = (without.first(), without.last()) else { continue };
+        let n = without.len() as u64;
+        let key = if FileKind::is_raw_name(kind) { "raws" } else { "companions" };
+        let severity = limits.weigh(key, n as f64).map_or(Severity::Note, |w| w.0);
+        let which = match groups(without.iter().copied()).as_slice() {
+            [FrameSpan { first, last }] if first == last => evidence.name(*first),
+            [_] => format!("{} to {}", evidence.name(first), evidence.name(last)),
+            _ => format!("the first {}, the last {}", evidence.name(first), evidence.name(last)),
+        };
+        let verb = if n == 1 { "lacks" } else { "lack" };
+        let message =
+            format!("{} of the run {verb} the {kind} that {have} others have: {which}.", counted(n, "frame"));
+        let mut finding = over(Finding::new(check, severity, message), first, last)
+            .count(n)
+            .at(evidence.stamp(first).map(|s| s.at))
+            .figure("lacking", Figure::Text(kind.clone()))
+            .figure("frames_that_have_it", count(*have as u64));
+        finding.marks = groups(without);
+        findings.push(finding);
+    }
+    findings
+}
+
+/// Extensions of a shot's files; of two spellings of one kind the shorter.
+fn kinds_of(shot: &Shot) -> impl Iterator<Item = &str> + '_ {
+    std::iter::once(&shot.file).chain(&shot.companions).filter_map(|file| {
+        let extension = Path::new(&*file.name).extension().and_then(OsStr::to_str)?;
+        Some(match extension {
+            long if long.eq_ignore_ascii_case("jpeg") => "JPG",
+            long if long.eq_ignore_ascii_case("tiff") => "TIF",
+            own => own,
+        })
+    })
+}

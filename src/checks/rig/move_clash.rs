@@ -1,0 +1,443 @@
+//! The carriage's move against the shutter.
+
+use crate::checks::budgets::{SlotUse, each, interval, timed};
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+};
+use crate::checks::parts::Parts;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::optics::View;
+use crate::plan::{Plan, RigKind, arithmetic, levels};
+use crate::units::{FrameSpan, duration};
+
+const TEXT: Text = Text {
+    id: "move-clash",
+    asks: "Has the carriage come to rest before the shutter opens?",
+    why: "A frame that is exposed while the carriage moves is smeared across the direction of travel, and no sharpening brings it \
+          back. Dusk is when it happens: the exposures grow into the time that the move needs.",
+    how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the camera's busy time first, where the \
+          rig waits for it) and held against the time to the next frame. The move is a trapezoid where the plan gives an \
+          acceleration. Where lens, distance and pixel pitch are known (plan, or the camera's focal length and focal-plane resolution), \
+          the smear is told in pixels: focal length times the way travelled while the shutter is open, over distance times pitch. A \
+          carriage that travels through the exposure on purpose is told its smear, and no clash.",
+    blind: "The move as it really was: it is reckoned from the plan. A carriage that starts late, is slower uphill or rings for longer than \
+            the plan's settling time clashes unseen.",
+    remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the rig is live keep hands and \
+             cables clear of the carriage.",
+    source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "slack",
+        unit: "% of the interval between the rig at rest and the next exposure",
+        direction: Direction::Below,
+        caution: Some(levels::SLACK_TIGHT_PERCENT),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "overlap",
+        unit: "s of shutter open during a move",
+        direction: Direction::Above,
+        caution: None,
+        fault: Some(0.0),
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes, Need::PlannedMove], judge };
+
+/// Rounding of binary fractions, s.
+const HAIR_S: f64 = 1e-6;
+
+/// One slot after which it is tight.
+#[derive(Clone, Copy)]
+struct Tight {
+    slot: SlotUse,
+    /// Frames that the move reaches into: those of the next slot.
+    into: FrameSpan,
+    severity: Severity,
+    level: f64,
+    room_s: f64,
+    slack_s: f64,
+    overlap_s: f64,
+    smear_px: Option<f64>,
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let parts = Parts::new(case.plan, evidence);
+    let counts = |findings| {
+        opinion(findings, evidence, |at| {
+            not_of_the_run(evidence, at)
+                .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
+                .or_else(|| interval(evidence, &parts, at).is_none().then_some("no interval"))
+        })
+    };
+    if case.plan.rig.kind == Some(RigKind::Continuous) {
+        return match gliding(case) {
+            Ok(finding) => counts(finding.into_iter().collect()),
+            Err(why) => Opinion::cannot(why),
+        };
+    }
+    if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
+        return Opinion::cannot("neither the plan nor the stamps give an interval");
+    }
+    let mut tight: Vec<Tight> = Vec::new();
+    let mut before: Option<SlotUse> = None;
+    each(case, &parts, |slot| {
+        tight.extend(before.replace(slot).and_then(|before| weighed(case, before, slot)));
+    });
+    let alike = |a: &Tight, b: &Tight| {
+        a.slot.ordinal + 1 == b.slot.ordinal
+            && (a.severity, a.overlap_s > 0.0) == (b.severity, b.overlap_s > 0.0)
+            && (a.slot.interval_s - b.slot.interval_s).abs() < 1e-9
+    };
+    let groups = tight.chunk_by(alike);
+    let findings = groups.filter_map(|group| told(case, group));
+    let findings = drawn_together(findings, |many| {
+        let worst = tight.iter().map(|t| t.overlap_s).fold(0.0, f64::max);
+        if worst > 0.0 {
+            format!(
+                "In {many} places the move leaves too little time; the shutter is open in it for up to {}.",
+                duration(worst)
+            )
+        } else {
+            format!(
+                "In {many} places the rig comes to rest with hardly any time left before the next exposure."
+            )
+        }
+    });
+    counts(findings)
+}
+
+/// The time from one slot's beginning to the next's, s: by the slots on the grid, and by the interval that was really kept where it is
+/// not the planned one. `None` where the timer stood in between.
+fn room_s(evidence: &Evidence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
+    let timing = &evidence.timing;
+    let (at, after) = (slot.span.last, next.span.first);
+    let from = timing.joins.partition_point(|j| j.before < at);
+    if timing.joins.get(from).is_some_and(|j| j.before < after) {
+        return None;
+    }
+    let slots = timing.slot(slot.span.first).zip(timing.slot(after)).map_or(1, |(a, b)| b.saturating_sub(a));
+    let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < at));
+    let pace = pace.filter(|s| s.first <= at);
+    let kept = pace.is_none_or(|s| (s.low_s..=s.high_s).contains(&slot.interval_s));
+    let interval_s = if kept { slot.interval_s } else { pace.map_or(slot.interval_s, |s| s.interval_s) };
+    // A hole is as long as its slots, each counted from open; what counts from close adds the exposures that were not shot.
+    Some(slots.max(1) as f64 * interval_s)
+}
+
+fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
+    let room_s = room_s(case.evidence, &slot, &next)?;
+    let taken = slot.taken.1;
+    let slack_s = room_s - taken.rig_s;
+    let (mut overlap_s, mut travelled_m) = slot.budget.clash(&taken, room_s, next.first_s);
+    if overlap_s <= HAIR_S {
+        (overlap_s, travelled_m) = (0.0, 0.0);
+    }
+    // A slack that is the level but for rounding is at the level.
+    let percent = 100.0 * (slack_s + HAIR_S) / slot.interval_s;
+    let clash = case.limits.weigh("overlap", overlap_s);
+    let (severity, level) = clash.or_else(|| case.limits.weigh("slack", percent))?;
+    let smear_px = view(case.plan, case.evidence, next.span.first).map(|v| v.shift_px(travelled_m));
+    let into = next.span;
+    Some(Tight { slot, into, severity, level, room_s, slack_s, overlap_s, smear_px })
+}
+
+/// Lens, subject and sensor of a frame: as planned, else as the camera tells. The distance is the plan's alone.
+fn view(plan: &Plan, evidence: &Evidence, at: usize) -> Option<View> {
+    let row = evidence.frames.rows.get(at)?;
+    let positive = |v: f64| (v.is_finite() && v > 0.0).then_some(v);
+    let focal = || row.focal_mm.known().and_then(|mm| positive(f64::from(mm) / 1000.0));
+    let pitch = || row.pitch_um.known().and_then(|um| positive(f64::from(um) / 1e6));
+    Some(View {
+        focal_length_m: plan.rig.focal_length_m.or_else(focal)?,
+        distance_m: plan.rig.distance_m?,
+        pixel_pitch_m: plan.rig.pixel_pitch_m.or_else(pitch)?,
+    })
+}
+
+/// What the plan lacks before a smear can be told in pixels.
+fn lacks(plan: &Plan) -> &'static str {
+    if plan.rig.distance_m.is_none() {
+        "the plan's distance is not said, so the smear is not told in pixels"
+    } else {
+        "focal length or pixel pitch is not known, so the smear is not told in pixels"
+    }
+}
+
+fn told(case: &Case<'_>, group: &[Tight]) -> Option<Finding> {
+    let evidence = case.evidence;
+    let span = FrameSpan { first: group.first()?.into.first, last: group.last()?.into.last };
+    let by = |t: &Tight| (t.overlap_s, -t.slack_s);
+    let worst = group.iter().reduce(|a, b| if by(b) > by(a) { b } else { a })?;
+    let frames: u64 = group.iter().map(|t| t.into.len() as u64).sum();
+    let slot = &worst.slot;
+    let (budget, taken) = (slot.budget, slot.taken.1);
+    let smear_px = group.iter().filter_map(|t| t.smear_px).fold(f64::NAN, f64::max);
+    let made_of = made_of(slot);
+    let (room, opens) = (duration(worst.room_s), counted(frames, "frame"));
+    let (names, clock) = (named(evidence, span), clock_of(evidence, span.first));
+    let message = if worst.overlap_s > 0.0 {
+        let are = if frames == 1 { "is" } else { "are" };
+        let smear = if smear_px.is_finite() {
+            format!("a smear of up to {smear_px:.1} px")
+        } else {
+            lacks(case.plan).to_owned()
+        };
+        format!(
+            "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {made_of} end {} after the slot \
+             begins, and the next frame opens after {room}; {smear}.",
+            duration(worst.overlap_s),
+            duration(taken.stopped_s),
+        )
+    } else {
+        let open = if frames == 1 { "opens" } else { "open" };
+        let when = if worst.slack_s < -HAIR_S {
+            format!("{} before the rig has settled", duration(-worst.slack_s))
+        } else {
+            format!("only {} after the rig has come to rest", duration(worst.slack_s.max(0.0)))
+        };
+        let settle = if budget.settle_s > 0.0 {
+            format!(", with {} to settle,", duration(budget.settle_s))
+        } else {
+            String::new()
+        };
+        format!(
+            "{opens}, {names}{clock}, {open} {when}: {made_of}{settle} take {} of {room}.",
+            duration(taken.rig_s)
+        )
+    };
+    let percent = 100.0 * worst.slack_s / slot.interval_s;
+    let clashes = worst.overlap_s > 0.0;
+    Some(
+        Finding::new(TEXT.id, worst.severity, message)
+            .count(frames)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("overlap_s", beside(worst.overlap_s, Some(worst.level).filter(|_| clashes)))
+            .figure("smear_px", number(smear_px))
+            .figure("slack_s", number(worst.slack_s))
+            .figure("slack_percent", beside(percent, Some(worst.level).filter(|_| !clashes)))
+            .figure("exact_exposure_s", number(slot.exposure_s.1))
+            .figure("move_s", number(budget.move_s.unwrap_or(f64::NAN)))
+            .figure("rig_s", number(taken.rig_s))
+            .figure("room_s", number(worst.room_s))
+            .figure("frames", count(frames)),
+    )
+}
+
+/// What is added up, in words: "exposure of 8 s, lag of 0.1 s and move of 1.8 s".
+fn made_of(slot: &SlotUse) -> String {
+    let budget = slot.budget;
+    let mut of = Vec::new();
+    if !budget.from_close {
+        of.push(format!("exposure of {}", duration(slot.exposure_s.1)));
+    }
+    if budget.waits && (budget.busy_s > 0.0 || budget.dark) {
+        of.push(format!(
+            "{} until the camera is ready",
+            duration(slot.taken.1.camera_s - slot.taken.1.closed_s)
+        ));
+    }
+    if budget.lag_s > 0.0 {
+        of.push(format!("lag of {}", duration(budget.lag_s)));
+    }
+    of.push(format!("move of {}", duration(budget.move_s.unwrap_or(0.0))));
+    let last = of.pop().unwrap_or_default();
+    if of.is_empty() { last } else { format!("{} and {last}", of.join(", ")) }
+}
+
+/// A carriage that travels through the exposure on purpose: its smear, as a note. `Err` where the plan does not tell its speed.
+fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
+    let (plan, evidence) = (case.plan, case.evidence);
+    let run_s = plan.run_s.or_else(|| Some(arithmetic::time_from_frames_s(plan.frames?, plan.interval_s?)));
+    let speed = plan.rig.speed_m_s.or_else(|| Some(plan.rig.travel_m? / run_s.filter(|s| *s > 0.0)?));
+    let speed = speed.ok_or(
+        "the carriage travels through the exposure, and the plan tells neither its speed nor travel and run",
+    )?;
+    let exposure = |at: usize| evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
+    let smear = |at: usize| view(plan, evidence, at).map(|v| v.shift_px(speed * exposure(at)));
+    let mut longest: Option<usize> = None;
+    let mut frames = 0_u64;
+    for at in evidence.in_run().filter(|at| exposure(*at).is_finite()) {
+        frames += 1;
+        if longest.is_none_or(|l| exposure(at) > exposure(l)) {
+            longest = Some(at);
+        }
+    }
+    let Some(at) = longest else { return Ok(None) };
+    let way_m = speed * exposure(at);
+    let pixels = smear(at).filter(|px| px.is_finite());
+    let seen = pixels.map_or_else(|| lacks(plan).to_owned(), |px| format!("{px:.1} px in the picture"));
+    let message = format!(
+        "The carriage travels through the exposure, as planned: {} in the longest one, {} at {}; {seen}.",
+        length(way_m),
+        duration(exposure(at)),
+        evidence.name(at),
+    );
+    Ok(Some(
+        Finding::new(TEXT.id, Severity::Note, message)
+            .count(frames)
+            .figure("smear_px", number(pixels.unwrap_or(f64::NAN)))
+            .figure("travel_mm", number(way_m * 1000.0))
+            .figure("exact_exposure_s", number(exposure(at)))
+            .figure("frames", count(frames)),
+    ))
+}
+
+/// A short way in mm.
+fn length(m: f64) -> String {
+    let text = format!("{:.2}", m * 1000.0);
+    format!("{} mm", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::evidence::Cell;
+    use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{ExposurePlan, RigPlan};
+
+    /// 20 mm at 20 mm/s: a move of 1 s.
+    fn slider(interval_s: f64, rig: RigPlan) -> Plan {
+        let rig = RigPlan { step_m: Some(0.02), speed_m_s: Some(0.02), ..rig };
+        Plan { rig, ..every(interval_s) }
+    }
+
+    fn exposed(seconds: f64, interval_s: f64) -> Evidence {
+        Sketch::steady(60, interval_s).change(20..40, |row| row.exposure_s = Cell::Known(seconds)).evidence()
+    }
+
+    #[test]
+    fn stays_quiet_where_there_is_time() {
+        let plan = slider(12.0, RigPlan { settle_s: Some(0.5), ..RigPlan::default() });
+        assert!(found(&CHECK, &plan, &exposed(8.0, 12.0)).is_empty());
+    }
+
+    /// 8 s and a move of 1 s leave 1 s of 10 s, a tenth; settling takes from it. A shutter that opens while the rig settles is a
+    /// caution, one that opens while it moves a fault.
+    #[test]
+    fn exactly_at_the_limits() {
+        for (exposure, settle, severity) in [
+            (8.0, 0.0, vec![]),
+            (8.0, 0.01, vec![Caution]),
+            (8.0, 1.0, vec![Caution]),
+            (8.0, 1.5, vec![Caution]),
+            (9.0, 0.0, vec![Caution]),
+            (9.01, 0.0, vec![Fault]),
+        ] {
+            let plan = slider(10.0, RigPlan { settle_s: Some(settle), ..RigPlan::default() });
+            assert_eq!(severities(&CHECK, &plan, &exposed(exposure, 10.0)), severity, "{exposure} {settle}");
+        }
+    }
+
+    /// A cycle of 5.8 s on 5 s (worked outside the project: exposure 4 s, settling 0.5 s, move 1 s, writing 0.3 s, one after the other): the
+    /// carriage sets off at 4.3 s and stops at 5.3 s, so the next frame sees its last 0.3 s, 6 mm. With 24 mm, 2 m and 5.97 µm that is
+    /// 24 · 6 / (2000 · 0.00597) = 12.06 px.
+    #[test]
+    fn names_the_frames_the_overlap_and_the_smear() {
+        let rig = RigPlan {
+            settle_s: Some(0.5),
+            waits: Some(true),
+            distance_m: Some(2.0),
+            pixel_pitch_m: Some(5.97e-6),
+            ..RigPlan::default()
+        };
+        let exposure = ExposurePlan { busy_s: Some(0.3), ..ExposurePlan::default() };
+        let plan = Plan { exposure, ..slider(5.0, rig) };
+        let evidence = exposed(4.0, 5.0);
+        let findings = found(&CHECK, &plan, &evidence);
+        let one = &findings[0];
+        assert_eq!((findings.len(), one.severity, one.count), (1, Fault, 20));
+        // The frames that are smeared are those after the long exposures: 21 to 40, TIDE0022 to TIDE0041.
+        assert_eq!((one.first, one.last), (Some(21), Some(40)));
+        for words in ["TIDE0022.JPG", "TIDE0041.JPG", "for up to 0.3 s", "5.3 s after", "12.1 px"] {
+            assert!(one.message.contains(words), "{words}: {}", one.message);
+        }
+        // The camera's own focal length was used; its pitch would be too.
+        let bare = Plan { rig: RigPlan { pixel_pitch_m: None, ..plan.rig.clone() }, ..plan.clone() };
+        let message = found(&CHECK, &bare, &evidence)[0].message.clone();
+        assert!(message.contains("pixel pitch is not known"), "{message}");
+        let mut told = evidence.clone();
+        told.frames.rows.iter_mut().for_each(|row| row.pitch_um = Cell::Known(5.97));
+        assert!(found(&CHECK, &bare, &told)[0].message.contains("12.1 px"));
+        // Beside the camera's writing it stops at 5 s sharp: no clash, and still settling.
+        let beside = Plan { rig: RigPlan { waits: None, ..plan.rig.clone() }, ..plan };
+        assert_eq!(severities(&CHECK, &beside, &evidence), [Caution]);
+    }
+
+    #[test]
+    fn a_missed_slot_leaves_time() {
+        let plan = slider(10.0, RigPlan::default());
+        let every_other: Vec<i64> = (21..40).step_by(2).collect();
+        let sketch = Sketch::steady(60, 10.0).change(20..40, |row| row.exposure_s = Cell::Known(9.5));
+        let evidence = sketch.without(&every_other, false).evidence();
+        // Only the last of the long exposures but one is followed by its next slot.
+        let findings = found(&CHECK, &plan, &evidence);
+        assert!(findings.iter().all(|f| f.count <= 1), "{findings:?}");
+        let pause = crate::checks::testing::slip(25, 60.0, 6.0);
+        let mut sketch = Sketch::steady(60, 10.0).change(25..26, |row| row.exposure_s = Cell::Known(9.5));
+        sketch.joins = vec![pause];
+        assert!(found(&CHECK, &plan, &sketch.evidence()).is_empty());
+    }
+
+    /// A timer that ran at 9.4 s where 10 s were planned: a move that fits the plan clashes.
+    #[test]
+    fn the_interval_that_was_kept_counts() {
+        let plan = slider(10.0, RigPlan::default());
+        assert!(found(&CHECK, &plan, &exposed(8.0, 10.0)).is_empty());
+        assert_eq!(severities(&CHECK, &plan, &exposed(8.0, 9.4)), [Caution]);
+        assert_eq!(severities(&CHECK, &plan, &exposed(8.0, 8.5)), [Fault]);
+    }
+
+    /// 2 mm/s for 0.5 s with 24 mm, 2 m and 5.97 µm: 2.0101 px (worked outside the project).
+    #[test]
+    fn a_carriage_that_travels_on_purpose_is_told_its_smear() {
+        let rig = RigPlan {
+            kind: Some(RigKind::Continuous),
+            speed_m_s: Some(0.002),
+            distance_m: Some(2.0),
+            pixel_pitch_m: Some(5.97e-6),
+            ..RigPlan::default()
+        };
+        let plan = Plan { rig, ..every(5.0) };
+        let findings = found(&CHECK, &plan, &exposed(0.5, 5.0));
+        assert_eq!((findings[0].severity, findings[0].count), (Note, 60));
+        assert!(
+            findings[0].message.contains("1 mm") && findings[0].message.contains("2.0 px"),
+            "{}",
+            findings[0].message
+        );
+        let mute = Plan { rig: RigPlan { speed_m_s: None, ..plan.rig.clone() }, ..plan.clone() };
+        assert!(cannot(&CHECK, &mute, &exposed(0.5, 5.0)).contains("speed"));
+        // Travel and run tell the speed: 118 mm in 59 intervals of 1 s.
+        let rig = RigPlan { travel_m: Some(0.118), ..mute.rig.clone() };
+        let by_travel = Plan { rig, frames: Some(60), ..every(1.0) };
+        assert!(found(&CHECK, &by_travel, &exposed(0.5, 1.0))[0].message.contains("1 mm"));
+    }
+
+    #[test]
+    fn a_plan_may_ask_for_more_slack() {
+        let plan = tolerating(slider(12.0, RigPlan::default()), "move-clash", "caution", 30.0);
+        assert_eq!(severities(&CHECK, &plan, &exposed(8.0, 12.0)), [Caution]);
+    }
+
+    #[test]
+    fn cannot_judge_without_a_move_or_an_exposure() {
+        assert!(cannot(&CHECK, &every(10.0), &exposed(8.0, 10.0)).contains("how long a move takes"));
+        let blind = Sketch::steady(5, 10.0).change(0..5, |row| row.exposure_s = Cell::Absent).evidence();
+        assert!(cannot(&CHECK, &slider(10.0, RigPlan::default()), &blind).contains("exposure time"));
+        let plan = Plan { interval_s: None, ..slider(10.0, RigPlan::default()) };
+        let loose = Sketch::steady(60, 10.0).loose("loose").evidence();
+        assert!(cannot(&CHECK, &plan, &loose).contains("interval"));
+    }
+}
