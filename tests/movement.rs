@@ -50,7 +50,15 @@ fn told() {
             let (_, frames) = support::moves::followed(&plan, &faults, seed.parse().expect("a seed"));
             let evidence = lapseproof::evidence::gather(&plan, frames);
             let track = evidence.movement.expect("a track");
-            println!("seed {seed} step {step}: {} tiles, still {:?}, halts {:?}, back {:?}, jumps {:?}, knocks {:?}", track.tiles, track.still.as_ref().map(|s| s.tiles.len()), track.halts(), track.back(), track.jumps(), track.knocks);
+            println!(
+                "seed {seed} step {step}: {} tiles, still {:?}, halts {:?}, back {:?}, jumps {:?}, knocks {:?}",
+                track.tiles,
+                track.still.as_ref().map(|s| s.tiles.len()),
+                track.halts(),
+                track.back(),
+                track.jumps(),
+                track.knocks
+            );
             for (layer, path) in &track.layers {
                 println!("   {:?} pace {:.3},{:.3} {path:?}", layer.tiles, layer.pace.0, layer.pace.1);
             }

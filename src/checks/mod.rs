@@ -72,6 +72,8 @@ pub const CHECKS: &[&Check] = &[
     &exposure::exposure_hunting::CHECK,
     &exposure::off_plan_exposure::CHECK,
     &exposure::settings_change::CHECK,
+    &rig::stalled_move::CHECK,
+    &rig::uneven_move::CHECK,
     &rig::short_clip::CHECK,
     &rig::power_margin::CHECK,
     &rig::card_space::CHECK,

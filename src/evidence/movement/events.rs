@@ -10,7 +10,7 @@ use std::ops::Range;
 /// Windows that are tried, steps.
 const WINDOWS: [usize; 5] = [1, 2, 4, 8, 16];
 /// A window is long enough where its mean strays from a whole or no step by this much, as a standard deviation.
-const SHARP: f64 = 0.12;
+const SHARP: f64 = 0.15;
 /// A window stands still below this share of a step, goes back below the second, and is as usual within the first of 1.
 const STANDS: f64 = 0.4;
 const BACK: f64 = -0.5;

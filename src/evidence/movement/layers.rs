@@ -16,6 +16,8 @@ const SLOWEST: f64 = 0.015;
 const CERTAIN: f64 = 4.0;
 /// Paces that differ by less than this share are alike.
 const ALIKE: f64 = 0.10;
+/// Times the usual noise of a layer's tiles past which one is left out.
+const NOISY: f64 = 1.7;
 /// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front).
 const TORN: f64 = 0.4;
 
@@ -96,8 +98,11 @@ pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
         };
         let (taken, left): (Vec<Tile>, Vec<Tile>) = moving.into_iter().partition(|t| group.contains(&t.at));
         moving = left;
-        if taken.len() >= TILES_ALIKE {
-            layers.push(layer(steps, &taken));
+        // A tile that is much less certain than the others of its layer would only blur it.
+        let usual = median(taken.iter().map(|t| t.noise)).unwrap_or(0.0);
+        let clear: Vec<Tile> = taken.into_iter().filter(|t| t.noise <= NOISY * usual).collect();
+        if clear.len() >= TILES_ALIKE {
+            layers.push(layer(steps, &clear));
         }
     }
     let still = (still.len() >= TILES_ALIKE).then(|| at_rest(steps, &still));

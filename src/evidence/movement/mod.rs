@@ -15,6 +15,7 @@ use super::timing::Timing;
 use crate::frames::Frames;
 use crate::frames::shift::Moved;
 use crate::plan::Plan;
+use crate::plan::optics::View;
 use crate::stats::median;
 use crate::units::FrameSpan;
 use std::ops::Range;
@@ -90,8 +91,8 @@ impl MovementTrack {
         Some(FrameSpan { first, last })
     }
 
-    /// True where at least a third of what is to be seen stands still, and nothing steady moves below the sky: the camera stood on
-    /// something that did not travel.
+    /// True where at least a third of what is to be seen stands still: the camera stood on something that did not travel, or looked
+    /// far away.
     pub fn locked_off(&self) -> bool {
         self.still.as_ref().is_some_and(|s| 3 * s.tiles.len() >= self.tiles)
     }
@@ -153,9 +154,53 @@ fn over_long(layer: Layer, moves: &[Moved]) -> Layer {
 /// focus), brought to the small picture's width.
 fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f64> {
     let row = run.first().and_then(|at| frames.rows.get(*at))?;
-    let focal_m = plan.rig.focal_length_m.or(row.focal_mm.known().map(|mm| f64::from(mm) / 1000.0))?;
-    let (step_m, distance_m, pitch_m) = (plan.rig.step_m?, plan.rig.distance_m?, plan.rig.pixel_pitch_m?);
-    let full = f64::from(row.size.known()?.0);
-    let px = focal_m * step_m / (distance_m * pitch_m) * f64::from(width) / full;
+    let positive = |v: Option<f32>, unit: f64| v.map(|v| f64::from(v) * unit).filter(|v| *v > 0.0);
+    let view = View {
+        focal_length_m: plan.rig.focal_length_m.or(positive(row.focal_mm.known(), 1e-3))?,
+        distance_m: plan.rig.distance_m?,
+        pixel_pitch_m: plan.rig.pixel_pitch_m.or(positive(row.pitch_um.known(), 1e-6))?,
+    };
+    let px = view.shift_px(step_m(plan)?) * f64::from(width) / f64::from(row.size.known()?.0);
     (px.is_finite() && px > 0.0).then_some(px)
+}
+
+/// The planned step, m: as written, else the travel over the moves.
+pub fn step_m(plan: &Plan) -> Option<f64> {
+    let moves = plan.frames.map(|f| f.saturating_sub(1)).filter(|m| *m > 0);
+    plan.rig.step_m.or(plan.rig.travel_m.zip(moves).map(|(travel, moves)| travel / moves as f64))
+}
+
+/// A track of one layer that moves so, for tests of what is made of it.
+#[cfg(test)]
+pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
+    let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
+    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), moved };
+    let path = events::path(&layer);
+    let measured = layer.moved.len();
+    MovementTrack {
+        steps,
+        measured,
+        tiles: 20,
+        layers: vec![(layer, path)],
+        width: 160,
+        ..MovementTrack::default()
+    }
+}
+
+/// A track of what stands still, moved so in px.
+#[cfg(test)]
+pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
+    let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
+    let measured = moved.len();
+    let still = Still { tiles: (0..12).collect(), moved };
+    let knocks = events::knocks(&still);
+    MovementTrack {
+        steps,
+        measured,
+        tiles: 20,
+        still: Some(still),
+        knocks,
+        width: 160,
+        ..MovementTrack::default()
+    }
 }
