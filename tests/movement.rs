@@ -31,7 +31,7 @@ fn dump() {
             writeln!(
                 out,
                 "{},{},{},{i},{:.4},{:.4},{:.4},{:.4},{:.3}",
-                m.before, m.after, m.lag, t.by.x, t.by.y, t.error.x, t.error.y, t.unlike
+                m.before, m.after, m.lag, t.by.x, t.by.y, 0, 0, t.unlike
             )
             .expect("written");
         }

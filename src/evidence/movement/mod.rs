@@ -114,7 +114,7 @@ pub fn track(
     moves: &[Moved],
 ) -> Option<MovementTrack> {
     let width = moves.first()?.width;
-    let steps = steps::steps(frames, timing, run, moves);
+    let steps = steps::steps(timing, run, moves);
     let measured = steps.iter().filter(|s| s.tiles.iter().any(|t| t.0.is_finite())).count();
     let places = steps.iter().map(|s| (s.before, s.after)).collect();
     let expected_px = expected(plan, frames, run, width);

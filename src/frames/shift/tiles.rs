@@ -26,8 +26,6 @@ const STRIP_PEAKS: usize = 4;
 const WELL: f32 = 0.05;
 /// Share of a tile that must still lie in the other picture.
 const SHARE_INSIDE: f32 = 0.5;
-/// Neighbouring pixels of a smoothed picture have their noise in common: so many stand for one.
-const IN_COMMON: f32 = 6.0;
 /// Farthest step of one round, px: a slope says nothing about what lies beyond.
 const FARTHEST: f32 = 1.5;
 /// Rounds of the way from a whole shift to the best one.
@@ -38,19 +36,13 @@ const ROUNDS: usize = 4;
 pub struct TileShift {
     /// Across and down, px, from the first picture to the second; not finite where it could not be measured.
     pub by: Shift,
-    /// Standard error that the residuals let expect, px.
-    pub error: Shift,
     /// Share of the tile's contrast that the shift does not explain, 0 to 1.
     pub unlike: f32,
 }
 
 impl TileShift {
     /// A tile that could not be measured.
-    pub const NONE: Self = Self {
-        by: Shift { x: f32::NAN, y: f32::NAN },
-        error: Shift { x: f32::INFINITY, y: f32::INFINITY },
-        unlike: 1.0,
-    };
+    pub const NONE: Self = Self { by: Shift { x: f32::NAN, y: f32::NAN }, unlike: 1.0 };
 
     /// True where it was measured.
     pub fn is_known(&self) -> bool {
@@ -299,11 +291,10 @@ fn refined(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32)) -> Option<
     // What the plain solution leaves far over is held down in the second.
     let left: f32 = points.iter().map(|p| p.left(start).abs()).sum();
     let scale = (2.0 * left / pixels).max(1e-6 * (contrast.square.0 / pixels).sqrt());
-    let (change, error, variance) = least_squares(&points, start, scale)?;
+    let (change, variance) = least_squares(&points, start, scale)?;
     let far = |v: f32| v.clamp(-FARTHEST, FARTHEST);
     Some(TileShift {
         by: Shift { x: by.0 as f32 + far(change.by.x), y: by.1 as f32 + far(change.by.y) },
-        error,
         unlike: (variance * pixels / contrast.square.0).min(1.0),
     })
 }
@@ -329,9 +320,9 @@ fn points(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32), contrast: &
     points
 }
 
-/// The change that explains the points best, the standard error of its shift, and the mean square of what it leaves, where points that
+/// The change that explains the points best and the mean square of what it leaves, where points that
 /// `about` leaves over by more than `scale` count less and less (Cauchy's weights).
-fn least_squares(points: &[Point], about: Change, scale: f32) -> Option<(Change, Shift, f32)> {
+fn least_squares(points: &[Point], about: Change, scale: f32) -> Option<(Change, f32)> {
     // Normal equations in across, down, contrast and brightness; the last column is the right-hand side.
     let mut sums = [[0.0_f32; 5]; 4];
     let mut squares = 0.0_f32;
@@ -375,7 +366,5 @@ fn least_squares(points: &[Point], about: Change, scale: f32) -> Option<(Change,
     };
     let contrast = (sums[2][4] - by.x * sums[0][2] - by.y * sums[1][2]) / sums[2][2];
     let bright = (sums[3][4] - by.x * sums[0][3] - by.y * sums[1][3] - contrast * sums[2][3]) / weights;
-    let variance = squares / weights;
-    let error = |other: f32| (IN_COMMON * variance * other / determinant).sqrt();
-    Some((Change { by, contrast, bright }, Shift { x: error(yy), y: error(xx) }, variance))
+    Some((Change { by, contrast, bright }, squares / weights))
 }
