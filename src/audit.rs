@@ -12,7 +12,7 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
 pub use crate::frames::{Card, Folder, PassedOver};
-pub use crate::plan::budget::exact_s;
+pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,

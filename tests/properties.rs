@@ -5,7 +5,7 @@ mod support;
 
 use lapseproof::audit::{Answer, Audit, FrameState, Setting, carry_out};
 use lapseproof::frames::{Cell, Frames};
-use lapseproof::outputs::{findings_csv, frames_csv, json, text};
+use lapseproof::outputs::{findings_csv, frames_csv, html, json, text};
 use lapseproof::plan::{CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, Plan};
 use proptest::prelude::*;
 use std::sync::LazyLock;
@@ -142,16 +142,17 @@ fn audit(plan: &Plan, frames: &Frames) -> Audit {
     carry_out(Setting { name: "any".into(), plan: plan.clone(), ..Setting::default() }, frames.clone())
 }
 
-fn written(audit: &Audit) -> [Vec<u8>; 4] {
-    let mut all = [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes()];
+fn written(audit: &Audit) -> [Vec<u8>; 5] {
+    let mut all = [Vec::new(), Vec::new(), Vec::new(), text::summary(audit, false).into_bytes(), Vec::new()];
     frames_csv::write(audit, &mut all[0]).expect("memory takes it");
     findings_csv::write(audit, &mut all[1]).expect("memory takes it");
     json::write(audit, &mut all[2]).expect("memory takes it");
+    html::write(audit, &mut all[4]).expect("memory takes it");
     all
 }
 
 /// Everything that must hold of any audit of `total` frames.
-fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 4], TestCaseError> {
+fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 5], TestCaseError> {
     for judgement in &audit.judgements {
         let id = judgement.text.id;
         let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
@@ -173,8 +174,10 @@ fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 4], TestCaseError> {
     prop_assert!(timing.holes.windows(2).all(|w| w[0].after <= w[1].before));
 
     let outputs = written(audit);
-    let [table, findings, record, summary] = &outputs;
+    let [table, findings, record, summary, page] = &outputs;
     prop_assert!(!String::from_utf8_lossy(summary).contains(|c: char| c.is_control() && c != '\n'));
+    let page = String::from_utf8_lossy(page);
+    prop_assert!(!page.contains(|c: char| c.is_control() && c != '\n') && !page.contains("NaN"));
     prop_assert_eq!(rows(findings).len(), audit.findings().len());
     let json: serde_json::Value = serde_json::from_slice(record).expect("it is JSON");
     prop_assert_eq!(wrong(&SCHEMA, &json), Vec::<String>::new());

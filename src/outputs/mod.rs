@@ -1,9 +1,11 @@
 //! One file an output. They see the audit and its data types, never the checks.
 
+mod asked;
 mod cells;
 pub mod explain;
 pub mod findings_csv;
 pub mod frames_csv;
+pub mod html;
 pub mod json;
 mod lines;
 pub mod place;
@@ -28,6 +30,7 @@ pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceErro
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
+        place.stage("report.html", |out| html::write(audit, out))?,
     ];
     place.commit(staged)
 }

@@ -121,11 +121,12 @@ fn card(n: u32, rough: bool) -> Frames {
 /// A name, and what writes it.
 type Output = (&'static str, fn(&Audit, &mut Counter) -> io::Result<()>);
 
-const OUTPUTS: [Output; 4] = [
+const OUTPUTS: [Output; 5] = [
     ("frames.csv", |audit, out| outputs::frames_csv::write(audit, out)),
     ("findings.csv", |audit, out| outputs::findings_csv::write(audit, out)),
     ("summary.txt", |audit, out| out.write_all(outputs::text::summary(audit, false).as_bytes())),
     ("audit.json", |audit, out| outputs::json::write(audit, out)),
+    ("report.html", |audit, out| outputs::html::write(audit, out)),
 ];
 
 /// The whole, for growing numbers of frames.

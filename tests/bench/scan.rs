@@ -156,6 +156,7 @@ fn audit(root: &Path, n: usize) {
     outputs::frames_csv::write(&audit, io::sink()).expect("nothing is written");
     outputs::findings_csv::write(&audit, io::sink()).expect("nothing is written");
     outputs::json::write(&audit, io::sink()).expect("nothing is written");
+    outputs::html::write(&audit, io::sink()).expect("nothing is written");
     outputs::text::summary(&audit, false);
 }
 

@@ -22,9 +22,9 @@ pub fn small(camera: &Camera<'_>, script: &Script, index: usize) -> Grid {
 }
 
 /// The frames of a rehearsal of `plan` with `faults`, with how they moved.
-pub fn followed(plan: &Plan, faults: &[String], seed: u64) -> (Script, Frames) {
+pub fn followed(plan: &Plan, faults: &[String], seed: u64, picture: (u32, u32)) -> (Script, Frames) {
     let faults: Vec<Fault> = faults.iter().map(|text| Fault::parse(text).expect(text)).collect();
-    let options = Options { seed, picture: (480, 320), stamp_digits: 2, ..Options::default() };
+    let options = Options { seed, picture, stamp_digits: 2, ..Options::default() };
     let script = script(plan, &faults, &options).expect("a rehearsal");
     let camera = Camera::new(&script, plan, &options);
     let mut follower = Follower::default();

@@ -5,8 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-/// The four outputs of an audit.
-pub const OUTPUTS: [&str; 4] = ["frames.csv", "findings.csv", "summary.txt", "audit.json"];
+/// The outputs of an audit.
+pub const OUTPUTS: [&str; 5] = ["frames.csv", "findings.csv", "summary.txt", "audit.json", "report.html"];
 
 /// The binary, run in `dir` with `args`.
 pub fn lapseproof<A: AsRef<std::ffi::OsStr>>(dir: &Path, args: &[A]) -> Output {

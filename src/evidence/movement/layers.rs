@@ -200,10 +200,10 @@ fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
 
 /// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves as it came.
 fn forget<T: Copy>(moved: &mut [T], torn: &[f64], most: f64, unknown: T) {
-    for at in 0..moved.len() {
+    for (at, place) in moved.iter_mut().enumerate() {
         let near = torn.get(at.saturating_sub(1)..(at + 2).min(torn.len())).unwrap_or_default();
         if near.iter().any(|t| t.is_nan() || *t > most) {
-            moved[at] = unknown;
+            *place = unknown;
         }
     }
 }

@@ -85,9 +85,9 @@ impl Follower {
             tiles,
         };
         let mut longer = longer.into_iter().peekable();
-        for at in first..kept.len() {
+        for (at, step) in steps.iter().enumerate().skip(first) {
             if at > 0 {
-                self.moves.push(moved(at, 1, steps[at].clone()));
+                self.moves.push(moved(at, 1, step.clone()));
             }
             while let Some((at, lag, tiles)) = longer.next_if(|l| l.0 == at) {
                 self.moves.push(moved(at, lag, tiles));

@@ -341,16 +341,18 @@ fn least_squares(points: &[Point], about: Change, scale: f32) -> Option<(Change,
     let weights = sums[3][3];
     // Contrast and brightness are taken out of the other two first; pivots are positive or the tile is flat.
     for out in [3, 2] {
-        let pivot = sums[out][out];
+        let row = sums[out];
+        let column = sums.map(|r| r[out]);
+        let pivot = row[out];
         if pivot.is_nan() || pivot <= 0.0 {
             return None;
         }
-        for i in 0..out {
-            let share = sums[i][out] / pivot;
-            for j in i..out {
-                sums[i][j] -= share * sums[j][out];
+        for (i, to) in sums.iter_mut().enumerate().take(out) {
+            let share = column[i] / pivot;
+            for (value, own) in to[i..out].iter_mut().zip(&column[i..out]) {
+                *value -= share * own;
             }
-            sums[i][4] -= share * sums[out][4];
+            to[4] -= share * row[4];
         }
     }
     // A little is added so that an edge along one direction leaves that direction at rest, not undefined.

@@ -23,6 +23,11 @@ pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
     out.write_all(b"\n")
 }
 
+/// The plan as it stands in the record.
+pub(super) fn plan_value(asked: &crate::audit::Plan) -> serde_json::Value {
+    serde_json::to_value(plan::told(asked)).unwrap_or_default()
+}
+
 /// The JSON Schema (draft 2020-12) of `audit.json`, with a line end after it.
 pub fn schema() -> String {
     let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();

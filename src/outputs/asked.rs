@@ -1,0 +1,209 @@
+//! Asked and shot, side by side: what the summary and the report tell.
+
+use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, shutter_angle};
+use crate::outputs::json::mode_word;
+use crate::outputs::lines::from_to;
+use crate::units::{CivilTime, duration, shown, stops};
+
+/// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// What it is.
+    pub label: &'static str,
+    /// What the plan asks for.
+    pub asked: String,
+    /// What the frames say.
+    pub shot: String,
+}
+
+impl Asked {
+    fn new(label: &'static str, asked: impl Into<String>, shot: impl Into<String>) -> Self {
+        Self { label, asked: asked.into(), shot: shot.into() }
+    }
+}
+
+/// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest that the stamps
+/// allow.
+pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
+    let mut rows = vec![interval(audit), frames(audit), length(audit), exposure(audit)];
+    rows.extend(open(audit));
+    rows.extend(clip(audit));
+    rows
+}
+
+fn interval(audit: &Audit) -> Asked {
+    let timing = &audit.evidence.timing;
+    let asked = audit.plan.interval_s.map_or_else(|| "-".into(), |s| format!("{} s", decimals(s, 3)));
+    let shot = match &timing.cadence {
+        Some(c) => {
+            let law = match c.law {
+                TimerLaw::Close => ", counted from shutter close",
+                TimerLaw::CloseDarkFrame => ", counted from shutter close with dark frames",
+                TimerLaw::Open | TimerLaw::Unknown => "",
+            };
+            let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
+            format!("{} s ({low} to {high}){law}", decimals(c.interval_s, 4))
+        }
+        None => timing
+            .no_grid
+            .as_deref()
+            .map_or_else(|| "not even".into(), |why| format!("no grid: {}", shown(why))),
+    };
+    Asked::new("interval", asked, shot)
+}
+
+/// At most that many decimals, no trailing noughts.
+fn decimals(value: f64, most: usize) -> String {
+    let text = format!("{value:.most$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+fn frames_shot(audit: &Audit) -> u64 {
+    audit.evidence.count(FrameState::Frame).saturating_add(audit.evidence.count(FrameState::Damaged))
+}
+
+fn frames(audit: &Audit) -> Asked {
+    let mut asked = audit.plan.frames.map_or_else(|| "-".into(), |n| n.to_string());
+    if let Some(size) = audit.plan.bracket.filter(|b| *b > 1) {
+        asked = format!("{asked} slots of {size} exposures");
+    }
+    let mut shot = frames_shot(audit).to_string();
+    if let Some(b) = &audit.evidence.timing.bracket {
+        shot.push_str(&format!(" in slots of {}", b.size));
+        if !b.incomplete.is_empty() {
+            shot.push_str(&format!(" ({} not whole)", b.incomplete.len()));
+        }
+    }
+    if let Some(missing) = audit.evidence.timing.missing().filter(|m| *m > 0) {
+        shot.push_str(&format!(", {missing} missing"));
+        if let Some((low, high)) = audit.evidence.timing.missing_doubt {
+            shot.push_str(&format!(" (stamps allow {low} to {high})"));
+        }
+    }
+    for state in [FrameState::Damaged, FrameState::Surplus, FrameState::Outside] {
+        let n = audit.evidence.count(state);
+        if n > 0 {
+            shot.push_str(&format!(", {n} {}", state.word()));
+        }
+    }
+    Asked::new("frames", asked, shot)
+}
+
+fn length(audit: &Audit) -> Asked {
+    let asked = audit.plan.run_s.or_else(|| {
+        let steps = audit.plan.frames?.checked_sub(1)?;
+        Some(steps as f64 * audit.plan.interval_s?)
+    });
+    let evidence = &audit.evidence;
+    // What the camera's clock was set by is no time of the run.
+    let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
+    let set_s: f64 = evidence.timing.joins.iter().map(set).sum();
+    let mut first = None;
+    let mut last = None;
+    for stamp in evidence.in_run().filter_map(|at| evidence.stamp(at)) {
+        first = first.or(Some(stamp.at));
+        last = Some(stamp.at);
+    }
+    let shot = first.zip(last).map(|(a, b): (CivilTime, CivilTime)| {
+        let (from, to) = from_to(a, b);
+        format!("{}, {from} to {to}", duration(b.seconds_since(a) - set_s))
+    });
+    Asked::new("run", asked.map_or_else(|| "-".into(), duration), shot.unwrap_or_else(|| "-".into()))
+}
+
+/// The smallest and largest value seen.
+fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    values.filter(|v| v.is_finite() && *v > 0.0).fold(None, |seen, v| {
+        let (low, high) = seen.unwrap_or((v, v));
+        Some((v.min(low), v.max(high)))
+    })
+}
+
+/// One value, or "a to b".
+fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
+    let (low, high) = (words(low), words(high));
+    // "ISO 100 to 800": the sign once is enough.
+    if low == high { low } else { format!("{low} to {}", high.trim_start_matches("ISO ")) }
+}
+
+fn f_number(n: f64) -> String {
+    format!("f/{}", decimals(n, 1))
+}
+
+fn iso(s: f64) -> String {
+    format!("ISO {}", decimals(s, 0))
+}
+
+fn exposure(audit: &Audit) -> Asked {
+    let plan = &audit.plan.exposure;
+    let planned = |p: Option<Planned>, words| {
+        p.map(|p| match p {
+            Planned::Fixed(v) => told(v, v, words),
+            Planned::Between(a, b) => told(a, b, words),
+        })
+    };
+    let asked: Vec<_> = [
+        plan.mode.map(|m| mode_word(m).to_owned()),
+        planned(plan.shutter_s, stops::time_text),
+        planned(plan.aperture, f_number),
+        planned(plan.iso, iso),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let rows = &audit.evidence.frames.rows;
+    let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+    let shot: Vec<_> = [
+        range(run().filter_map(|r| r.exposure_s.known())).map(|(a, b)| told(a, b, stops::time_text)),
+        range(run().filter_map(|r| r.f_number.known().map(f64::from))).map(|(a, b)| told(a, b, f_number)),
+        range(run().filter_map(|r| r.iso.known().map(f64::from))).map(|(a, b)| told(a, b, iso)),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let line = |parts: Vec<String>| if parts.is_empty() { "-".to_owned() } else { parts.join(", ") };
+    Asked::new("exposure", line(asked), line(shot))
+}
+
+/// The share of the interval that the shutter is open, by the exact exposure, and the angle of a rotating shutter that this is.
+fn open(audit: &Audit) -> Option<Asked> {
+    let share = |exposure_s: f64, interval_s: f64| {
+        let angle = shutter_angle(exposure_s, interval_s);
+        if angle < 0.18 {
+            return "under 0.1 % of the interval".to_owned();
+        }
+        let digits = if angle < 36.0 { 1 } else { 0 };
+        format!("{} % of the interval ({}°)", decimals(angle / 3.6, digits), decimals(angle, digits))
+    };
+    let (plan, timing) = (&audit.plan, &audit.evidence.timing);
+    let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
+    let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
+    let times = &audit.evidence.exposure.settings;
+    let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
+    // Where the timer counts from close, a slot is the interval and the exposure.
+    let shot = exact.zip(timing.cadence.as_ref()).map(|((_, t), c)| {
+        let closes = matches!(c.law, TimerLaw::Close | TimerLaw::CloseDarkFrame);
+        share(t, if closes { c.interval_s + t } else { c.interval_s })
+    });
+    let told = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".into());
+    (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
+}
+
+fn clip(audit: &Audit) -> Option<Asked> {
+    let delivery = &audit.plan.delivery;
+    let Some(fps) = delivery.fps.filter(|f| f.is_finite() && *f > 0.0) else {
+        return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
+    };
+    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size as f64);
+    let bracket = found.unwrap_or(f64::from(audit.plan.bracket.unwrap_or(1).max(1)));
+    let asked = match delivery.length_s {
+        Some(length) => format!("{} at {} fps", duration(length), decimals(fps, 3)),
+        None => format!("{} fps", decimals(fps, 3)),
+    };
+    let all = duration(frames_shot(audit) as f64 / bracket / fps);
+    let shot = match audit.verdict.usable.as_ref().and_then(|u| u.clip_s) {
+        Some(usable) => format!("{all} of all frames, {} unbroken", duration(usable)),
+        None => format!("{all} of all frames"),
+    };
+    Some(Asked::new("clip", asked, shot))
+}

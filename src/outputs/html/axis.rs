@@ -1,0 +1,108 @@
+//! Where along the run each frame stands. The run is laid out slot by slot, frames and empty slots alike, in at most
+//! [`COLUMNS`] columns; every plot and lane of the page shares them.
+
+use crate::audit::{Audit, FrameState};
+use crate::outputs::lines::{self, Line};
+
+/// Most columns of a plot: twice the pixels of a wide page, so that a look closer shows more.
+pub const COLUMNS: usize = 1600;
+
+/// The columns of an audit.
+pub struct Axis {
+    columns: usize,
+    frames: Vec<u16>,
+    holes: Vec<(u16, u16)>,
+    /// The first frame that stands in each column.
+    first: Vec<Option<u32>>,
+}
+
+fn width(audit: &Audit, line: &Line<'_>) -> u64 {
+    match line {
+        Line::Frame(at) => u64::from(lines::state(audit, *at) != FrameState::Surplus),
+        Line::Hole(hole) => hole.slots,
+    }
+}
+
+impl Axis {
+    /// Lays out the audit.
+    pub fn new(audit: &Audit) -> Self {
+        let total = lines::lines(audit).fold(0_u64, |sum, line| sum.saturating_add(width(audit, &line)));
+        let columns = COLUMNS.min(usize::try_from(total).unwrap_or(COLUMNS)).max(1);
+        let last = total.max(1) - 1;
+        // At most COLUMNS, which fits.
+        let column =
+            |unit: u64| (u128::from(unit.min(last)) * columns as u128 / u128::from(total.max(1))) as u16;
+        let mut axis = Self {
+            columns,
+            frames: Vec::with_capacity(audit.evidence.frames.len()),
+            holes: Vec::with_capacity(audit.evidence.timing.holes.len()),
+            first: vec![None; columns],
+        };
+        let mut unit = 0_u64;
+        for line in lines::lines(audit) {
+            let wide = width(audit, &line);
+            let (from, to) = (column(unit), column(unit.saturating_add(wide.max(1) - 1)));
+            match line {
+                Line::Frame(at) => {
+                    axis.frames.push(from);
+                    if let Some(first @ None) = axis.first.get_mut(usize::from(from)) {
+                        *first = u32::try_from(at).ok();
+                    }
+                }
+                Line::Hole(_) => axis.holes.push((from, to)),
+            }
+            unit = unit.saturating_add(wide);
+        }
+        axis
+    }
+
+    /// How many columns there are, at least one.
+    pub fn columns(&self) -> usize {
+        self.columns
+    }
+
+    /// The column of a frame.
+    pub fn of(&self, at: usize) -> usize {
+        self.frames.get(at).map_or(0, |c| usize::from(*c))
+    }
+
+    /// First and last column of a hole, by its place among the holes.
+    pub fn of_hole(&self, hole: usize) -> Option<(usize, usize)> {
+        self.holes.get(hole).map(|(a, b)| (usize::from(*a), usize::from(*b)))
+    }
+
+    /// The first frame in a column; `None` where only empty slots stand in it.
+    pub fn first(&self, column: usize) -> Option<usize> {
+        self.first.get(column).copied().flatten().map(|at| at as usize)
+    }
+
+    /// The frame that stands in the column, or the nearest one before it.
+    pub fn frame_at(&self, column: usize) -> Option<usize> {
+        (0..=column.min(self.columns - 1)).rev().find_map(|c| self.first(c))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    #[test]
+    fn frames_and_empty_slots_stand_in_a_row() {
+        // One outside, three held, two missing, one held, a surplus one that takes no room, one damaged.
+        let axis = Axis::new(&sample::audit());
+        assert_eq!(axis.columns(), 8);
+        assert_eq!((0..7).map(|at| axis.of(at)).collect::<Vec<_>>(), [0, 1, 2, 3, 6, 7, 7]);
+        assert_eq!(axis.of_hole(0), Some((4, 5)));
+        assert_eq!((axis.first(3), axis.first(4), axis.frame_at(5)), (Some(3), None, Some(3)));
+    }
+
+    #[test]
+    fn a_hole_of_any_size_keeps_the_columns() {
+        let mut audit = sample::audit();
+        audit.evidence.timing.holes[0].slots = u64::MAX / 4;
+        let axis = Axis::new(&audit);
+        assert_eq!(axis.columns(), COLUMNS);
+        assert_eq!(axis.of(6), COLUMNS - 1);
+    }
+}

@@ -1,0 +1,207 @@
+//! The call and its reasons in words; what can be used; what was asked beside what was shot.
+
+use super::view::{View, counted};
+use crate::audit::{Answer, Call, Judgement, Severity};
+use crate::outputs::{asked, text};
+use crate::units::duration;
+use maud::{Markup, PreEscaped, html};
+
+/// The class of a call, and the word and sentence that stand for it.
+pub fn class(call: Call) -> &'static str {
+    call.word()
+}
+
+/// The sign of a severity: a shape, so that colour never stands alone. Its word stands beside it.
+pub fn severity(severity: Severity) -> Markup {
+    let (class, sign) = match severity {
+        Severity::Fault => ("fault", "■"),
+        Severity::Caution => ("caution", "▲"),
+        Severity::Note => ("note", "○"),
+    };
+    html! { span class={ "weight " (class) } { span aria-hidden="true" { (sign) } " " (severity.word()) } }
+}
+
+/// The sign of the call: a ring with a tick, a triangle, an octagon.
+fn sign(call: Call) -> Markup {
+    let shape = match call {
+        Call::Clear => r#"<circle cx="16" cy="16" r="13.5"/><path class="in" d="M9.5 16.5l4.5 4.5 8.5-10"/>"#,
+        Call::Look => r#"<path d="M16 3.5 30 28.5H2Z"/><path class="in" d="M16 12v8.5M16 24v.6"/>"#,
+        Call::Hold => {
+            r#"<path d="M10.5 2.5h11l8 8v11l-8 8h-11l-8-8v-11Z"/><path class="in" d="M8.5 16h15"/>"#
+        }
+    };
+    // A constant of this file.
+    html! { svg class="sign" viewBox="0 0 32 32" width="56" height="56" aria-hidden="true" { (PreEscaped(shape)) } }
+}
+
+/// What the call means for the rig.
+fn meaning(call: Call) -> &'static str {
+    match call {
+        Call::Clear => "Strike the rig.",
+        Call::Look => "Cautions only: look before you strike.",
+        Call::Hold => "A fault stands: leave the rig as it is.",
+    }
+}
+
+/// The call, why, and what can be used.
+pub fn call(view: &View<'_>) -> Markup {
+    let audit = view.audit;
+    let call = audit.verdict.call;
+    html! {
+        section id="call" class={ "call " (class(call)) } aria-labelledby="call-word" {
+            div class="word" {
+                (sign(call))
+                div {
+                    h2 id="call-word" { (call.word().to_uppercase()) }
+                    p class="meaning" {
+                        (meaning(call))
+                        @if let Some(limit) = text::limited_to(audit) { " " span class="limit" { "(" (limit) ")" } }
+                    }
+                }
+            }
+            @if !audit.complete() { (incomplete(view)) }
+            h3 { "Why" }
+            (reasons(view))
+            h3 { "What can be used as it is" }
+            p { (usable(view)) }
+            @if !audit.verdict.would_change.is_empty() {
+                h3 { "What would change the call" }
+                ul { @for line in &audit.verdict.would_change { li { (view.words(line)) } } }
+            }
+        }
+    }
+}
+
+/// Places that are listed one by one.
+const LISTED: usize = 12;
+
+fn incomplete(view: &View<'_>) -> Markup {
+    let all = &view.audit.evidence.frames.trouble;
+    html! {
+        div class="incomplete" role="note" {
+            p { strong { "Incomplete." } " " (counted(all.len() as u64, "place")) " could not be read. Put the card back, or \
+                 allow the files to be read, and run the audit again." }
+            ul {
+                @for t in all.iter().take(LISTED) { li { (view.words(&t.path)) ": " (view.words(&t.what)) } }
+                @if all.len() > LISTED { li { (all.len() - LISTED) " more; each in audit.json." } }
+            }
+        }
+    }
+}
+
+fn reasons(view: &View<'_>) -> Markup {
+    let all = &view.audit.verdict.reasons;
+    let mut told: Vec<(&str, Severity, &str, usize)> = Vec::new();
+    for reason in all {
+        match told.iter_mut().find(|t| (t.0, t.1) == (reason.check, reason.severity)) {
+            Some(one) => one.3 += 1,
+            None => told.push((reason.check, reason.severity, &reason.words, 0)),
+        }
+    }
+    html! {
+        @if told.is_empty() {
+            p { "No fault and no caution stands, and every check that has to answer could." }
+        } @else {
+            ul class="reasons" {
+                @for (check, weight, words, more) in told {
+                    li {
+                        (severity(weight)) " "
+                        span {
+                            a href={ "#check-" (check) } { (check) } ": " (view.words(words))
+                            @if more > 0 { " (" (more) " more like it below)" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Which part can be used, and what clip it makes against the one asked.
+pub fn usable(view: &View<'_>) -> String {
+    let audit = view.audit;
+    let frames = audit.evidence.frames.len();
+    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < frames) else {
+        return "No frame.".into();
+    };
+    let mut words = format!("{}: {}", view.span(u.span.first, u.span.last), counted(u.frames, "frame"));
+    let delivery = &audit.plan.delivery;
+    // Where no length is asked, the frames that are asked make one.
+    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
+        (None, Some(asked)) => {
+            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
+        }
+        (None, None) => {}
+    }
+    words.push('.');
+    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
+    if audit.judgements.iter().any(blind) {
+        words.push_str(" Whether frames are missing in it could not be judged.");
+    }
+    words
+}
+
+/// What was asked beside what was shot.
+pub fn asked_and_shot(view: &View<'_>) -> Markup {
+    html! {
+        section id="asked" {
+            h2 { "Asked and shot" }
+            table class="asked" {
+                thead { tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } } }
+                tbody {
+                    @for row in asked::asked_and_shot(view.audit) {
+                        tr {
+                            th scope="row" { (row.label) }
+                            td data-label="asked" { (dash(view, &row.asked)) }
+                            td data-label="shot" { (dash(view, &row.shot)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn dash(view: &View<'_>, cell: &str) -> Markup {
+    html! { @if cell == "-" { span class="none" { "not said" } } @else { (view.words(cell)) } }
+}
+
+/// The run told in order of time, and its likely causes.
+pub fn story(view: &View<'_>) -> Markup {
+    let verdict = &view.audit.verdict;
+    html! {
+        @if !verdict.timeline.is_empty() {
+            section id="story" {
+                h2 { "What happened" }
+                ol class="timeline" { @for line in &verdict.timeline { li { (moment(view, line)) } } }
+                @if !verdict.causes.is_empty() {
+                    h3 { "Likely causes" }
+                    dl class="causes" {
+                        @for cause in &verdict.causes {
+                            dt { (cause.strength.word()) }
+                            dd {
+                                p { (view.words(&cause.words)) }
+                                p { strong { "What to do: " } (view.words(cause.remedy)) }
+                                @if let Some(apart) = cause.apart { p { strong { "To tell: " } (view.words(apart)) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A line of the story: its time of day apart from its words.
+fn moment(view: &View<'_>, line: &str) -> Markup {
+    let line = view.words(line);
+    match line.split_once("  ") {
+        Some((clock, words)) => html! { span class="clock" { (clock) } " " span { (words.trim_start()) } },
+        None => html! { span class="clock" {} " " span { (line) } },
+    }
+}

@@ -1,0 +1,141 @@
+//! What was looked at, what was set aside and why, what could not be judged; and the tolerances in force.
+
+use super::quantity::number;
+use super::view::{View, counted};
+use crate::audit::{Answer, Direction, Judgement, Limit};
+use crate::outputs::text::passed_over_words;
+use maud::{Markup, html};
+
+/// What was looked at.
+pub fn looked_at(view: &View<'_>) -> Markup {
+    html! {
+        section id="looked-at" {
+            h2 { "Looked at, set aside, not judged" }
+            table class="wide" {
+                thead { tr {
+                    th scope="col" { "check" } th scope="col" { "answer" } th scope="col" { "looked at" }
+                    th scope="col" { "set aside" }
+                } }
+                tbody { @for judgement in &view.audit.judgements { (row(view, judgement)) } }
+            }
+            (outside(view))
+            (passed_over(view))
+        }
+    }
+}
+
+fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
+    let (class, sign, word, why) = match &judgement.answer {
+        Answer::Clear => ("clear", "✓", "clear", None),
+        Answer::Found(_) => ("found", "●", "found", None),
+        Answer::CannotJudge(why) => ("cannot", "?", "cannot judge", Some(why)),
+        Answer::Broke(what) => ("broke", "✕", "the check itself failed", Some(what)),
+    };
+    html! {
+        tr {
+            th scope="row" { (judgement.text.id) span class="asks" { (judgement.text.asks) } }
+            td data-label="answer" {
+                span class={ "answer " (class) } { span aria-hidden="true" { (sign) } " " (word) }
+                @if let Some(why) = why { ": " (view.words(why)) }
+            }
+            td class="level" data-label="looked at" { (counted(judgement.looked_at, "frame")) }
+            td data-label="set aside" {
+                @let aside: Vec<_> = judgement.set_aside.iter().filter(|a| a.0 > 0).collect();
+                @if aside.is_empty() { span class="none" { "none" } }
+                @for (n, (frames, why)) in aside.into_iter().enumerate() {
+                    @if n > 0 { "; " }
+                    (frames) " (" (view.words(why)) ")"
+                }
+            }
+        }
+    }
+}
+
+/// Lines of a list that are told; the rest is counted.
+const LISTED: usize = 20;
+
+fn outside(view: &View<'_>) -> Markup {
+    let evidence = &view.audit.evidence;
+    let mut groups: Vec<(usize, usize, u64, &str)> = Vec::new();
+    for o in evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len()) {
+        let frames = o.span.len() as u64;
+        match groups.last_mut() {
+            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + frames),
+            _ => groups.push((o.span.first, o.span.last, frames, &o.why)),
+        }
+    }
+    html! {
+        @if !groups.is_empty() {
+            h3 { "Not of the run" }
+            ul {
+                @for (first, last, frames, why) in groups.iter().take(LISTED) {
+                    li { (view.span(*first, *last)) ": " (counted(*frames, "frame")) ", " (view.words(why)) "." }
+                }
+                @if groups.len() > LISTED { li { (groups.len() - LISTED) " more; each in audit.json." } }
+            }
+        }
+    }
+}
+
+fn passed_over(view: &View<'_>) -> Markup {
+    let all = &view.audit.evidence.frames.card.passed_over;
+    html! {
+        @if !all.is_empty() {
+            h3 { "Passed over" }
+            p {
+                "Files that are no frames: "
+                @for (n, (why, files)) in all.iter().enumerate() {
+                    @if n > 0 { ", " }
+                    (files) " " (passed_over_words(*why))
+                }
+                "."
+            }
+        }
+    }
+}
+
+/// A level of a limit in words: `over 2`, `from 1`.
+pub fn level(limit: &Limit, level: Option<f64>) -> String {
+    let Some(level) = level else { return String::new() };
+    let way = match limit.direction {
+        Direction::AtLeast => "from",
+        Direction::Above => "over",
+        Direction::Below => "under",
+    };
+    format!("{way} {}", number(level, 6))
+}
+
+/// The tolerances in force.
+pub fn tolerances(view: &View<'_>) -> Markup {
+    html! {
+        section id="tolerances" {
+            h2 { "Tolerances in force" }
+            p { "Each can be changed in the plan, under " code { "[tolerance.CHECK]" } "." }
+            table class="wide" {
+                thead { tr {
+                    th scope="col" { "check" } th scope="col" { "of what" } th scope="col" { "caution" }
+                    th scope="col" { "fault" } th scope="col" { "from" }
+                } }
+                tbody {
+                    @for judgement in &view.audit.judgements {
+                        @for (limit, from_plan) in judgement.limits.all() {
+                            tr {
+                                th scope="row" { (judgement.text.id) }
+                                td data-label="of what" { (limit.unit) }
+                                td class="level" data-label="caution" { (never(level(limit, limit.caution))) }
+                                td class="level" data-label="fault" { (never(level(limit, limit.fault))) }
+                                td data-label="from" {
+                                    @if from_plan { strong { "the plan" } } @else { (limit.source) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn never(words: String) -> Markup {
+    html! { @if words.is_empty() { span class="none" { "never" } } @else { (words) } }
+}

@@ -1,0 +1,115 @@
+//! The findings, check by check, weightiest first: each with its evidence and cause; then what to do, and what the check
+//! cannot see.
+
+use super::call::severity;
+use super::quantity;
+use super::view::View;
+use crate::audit::{Answer, Finding, Judgement, Severity};
+use maud::{Markup, html};
+
+/// Findings of one check that are told one by one; the rest is counted. The files hold every one.
+const EACH: usize = 8;
+
+/// The section.
+pub fn findings(view: &View<'_>) -> Markup {
+    let mut found: Vec<(&Judgement, Severity)> = view
+        .audit
+        .judgements
+        .iter()
+        .filter(|j| matches!(j.answer, Answer::Found(_)))
+        .filter_map(|j| Some((j, j.findings().iter().map(|f| f.severity).max()?)))
+        .collect();
+    found.sort_by_key(|(_, worst)| std::cmp::Reverse(*worst));
+    html! {
+        section id="findings" {
+            h2 { "Findings" }
+            @if found.is_empty() { p { "No check found anything." } }
+            @for (judgement, worst) in found { (check(view, judgement, worst)) }
+        }
+    }
+}
+
+fn check(view: &View<'_>, judgement: &Judgement, worst: Severity) -> Markup {
+    let text = judgement.text;
+    let mut all: Vec<&Finding> = judgement.findings().iter().collect();
+    // The weightiest and largest are told; among equals the order of capture stands.
+    all.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count))));
+    let rest = all.get(EACH..).unwrap_or_default();
+    let frames = rest.iter().map(|f| f.count).fold(0, u64::saturating_add);
+    html! {
+        article class={ "check " (worst.word()) } id={ "check-" (text.id) } {
+            h3 { (severity(worst)) " " span class="id" { (text.id) } }
+            p class="asks" { (text.asks) }
+            @for finding in all.iter().take(EACH) { (one(view, finding, finding.severity != worst)) }
+            @if !rest.is_empty() {
+                p class="more" { (rest.len()) " more like these, " (frames) " in all; each in findings.csv." }
+            }
+            dl class="advice" {
+                dt { "What to do" } dd { (text.remedy) }
+                dt { "What this check cannot see" } dd { (text.blind) }
+            }
+        }
+    }
+}
+
+fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
+    let figures: Vec<(String, String)> = finding
+        .evidence
+        .iter()
+        .filter_map(|(key, figure)| {
+            let (name, unit) = quantity::label(key);
+            Some((name, quantity::figure(figure, unit)?))
+        })
+        .collect();
+    let cause = finding.cause.as_ref().map(|c| c.words.as_str()).unwrap_or_default();
+    html! {
+        div class="finding" {
+            p class="message" {
+                @if weighs_less { (severity(finding.severity)) " " }
+                (view.words(&finding.message))
+            }
+            p class="place" { (place(view, finding)) }
+            @if !cause.is_empty() && !finding.message.contains(cause.trim_end_matches('.')) {
+                p { strong { "Cause: " } (view.words(cause)) }
+            }
+            @if let Some(doubt) = &finding.doubt {
+                p class="indoubt" {
+                    strong { "In doubt: " } (view.words(&doubt.words))
+                    @if doubt.count_low != doubt.count_high {
+                        " The stamps allow " (doubt.count_low) " to " (doubt.count_high) "."
+                    }
+                }
+            }
+            @if let Some(reason) = &finding.accepted {
+                p class="agreed" { strong { "Accepted in the plan: " } (view.words(reason)) }
+            }
+            @if !figures.is_empty() {
+                dl class="figures" {
+                    @for (name, value) in &figures { div { dt { (name) } dd { (view.words(value)) } } }
+                }
+            }
+        }
+    }
+}
+
+/// Where a finding stands and how many slots or frames it speaks of.
+fn place(view: &View<'_>, finding: &Finding) -> String {
+    let mut words = match (finding.first, finding.last) {
+        (Some(first), Some(last)) => view.span(first, last),
+        (Some(one), None) | (None, Some(one)) => view.name(one),
+        (None, None) => String::new(),
+    };
+    let mut add = |more: String| {
+        if !words.is_empty() {
+            words.push_str(" · ");
+        }
+        words.push_str(&more);
+    };
+    if let Some(at) = finding.at {
+        add(at.iso(0).replace('T', " "));
+    }
+    if finding.count > 1 {
+        add(format!("{} in all", finding.count));
+    }
+    words
+}

@@ -1,0 +1,138 @@
+//! The page: its head, its order, its foot.
+
+use super::view::{View, counted};
+use super::{call, checks, findings, plan, plots, strip};
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use sha2::{Digest as _, Sha256};
+
+const STYLE: &str = include_str!("style.css");
+const SCRIPT: &str = include_str!("script.js");
+
+/// The source expression of a text in a content policy (W3C Content Security Policy Level 3).
+fn hash(text: &str) -> String {
+    format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text)))
+}
+
+/// What the page allows itself: its own style and script, by their hashes, and pictures inside it. No network.
+fn policy() -> String {
+    format!(
+        "default-src 'none'; style-src {}; script-src {}; img-src data:; base-uri 'none'; form-action 'none'",
+        hash(STYLE),
+        hash(SCRIPT)
+    )
+}
+
+/// A whole document around `body`.
+pub fn document(title: &str, body: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy());
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="referrer" content="no-referrer";
+                title { (title) }
+                // The project's own files, word for word: what they are hashed by.
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                (body)
+                script { (PreEscaped(SCRIPT)) }
+            }
+        }
+    }
+}
+
+/// Places of the page, in its order.
+const PLACES: [(&str, &str); 9] = [
+    ("call", "Call"),
+    ("asked", "Asked and shot"),
+    ("run", "The run"),
+    ("story", "What happened"),
+    ("findings", "Findings"),
+    ("looked-at", "Looked at"),
+    ("plan", "Plan"),
+    ("tolerances", "Tolerances"),
+    ("versions", "Versions"),
+];
+
+/// The report.
+pub fn report(view: &View<'_>) -> Markup {
+    let audit = view.audit;
+    let name = view.words(&audit.name);
+    let title = format!("{}: {name}", audit.verdict.call.word().to_uppercase());
+    let has = |id: &str| id != "story" || !audit.verdict.timeline.is_empty();
+    document(
+        &title,
+        &html! {
+            a class="skip" href="#call" { "To the call" }
+            header class="mast" {
+                p class="kind" { "Time-lapse audit" }
+                h1 { (name) }
+                p class="facts" { (facts(view)) }
+                nav aria-label="On this page" {
+                    ul { @for (id, words) in PLACES.iter().filter(|p| has(p.0)) { li { a href={ "#" (id) } { (words) } } } }
+                }
+            }
+            main {
+                (call::call(view))
+                (call::asked_and_shot(view))
+                (run(view))
+                (call::story(view))
+                (findings::findings(view))
+                (checks::looked_at(view))
+                (plan::plan(view))
+                (checks::tolerances(view))
+                (plan::versions(view))
+            }
+            (plots::budget::patterns())
+        },
+    )
+}
+
+fn facts(view: &View<'_>) -> String {
+    let audit = view.audit;
+    let when = plots::interval::when(audit);
+    let frames = counted(audit.evidence.frames.len() as u64, "frame");
+    let mut facts = vec![frames];
+    facts.extend((!when.is_empty()).then_some(when));
+    facts.push(view.words(&audit.plan_source));
+    facts.join(" · ")
+}
+
+/// The run: its lanes and plots.
+fn run(view: &View<'_>) -> Markup {
+    html! {
+        section id="run" data-names=(names(view)) data-clocks=(clocks(view)) data-slots=(slots(view)) {
+            h2 { "The run" }
+            p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
+            div class="cursor" {}
+            (strip::strip(view))
+            @if let Some(plot) = plots::interval::plot(view) { (plots::figure(view, &plot)) }
+            (plots::budget::budget(view))
+            @if let Some(plot) = plots::exposure::plot(view) { (plots::figure(view, &plot)) }
+        }
+    }
+}
+
+/// One text a column, joined by line ends: names and times hold none.
+fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
+    let columns = (0..view.axis.columns()).map(|c| view.axis.first(c).map(&told).unwrap_or_default());
+    columns.collect::<Vec<_>>().join("\n")
+}
+
+fn names(view: &View<'_>) -> String {
+    each_column(view, |at| view.name(at))
+}
+
+fn clocks(view: &View<'_>) -> String {
+    each_column(view, |at| view.clock(at))
+}
+
+fn slots(view: &View<'_>) -> String {
+    each_column(view, |at| view.audit.evidence.timing.slot(at).map(|s| s.to_string()).unwrap_or_default())
+}

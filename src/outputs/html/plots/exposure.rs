@@ -1,0 +1,101 @@
+//! The exposure along the run.
+
+use super::{Bins, Plot, Scale, level};
+use crate::audit::{Audit, Planned};
+use crate::outputs::html::quantity::number;
+use crate::outputs::html::view::View;
+use crate::units::stops::{Series, ev100, exact_or_same, time_text};
+
+/// The exposure value that the plan asks for, where it asks for one alone.
+fn asked(audit: &Audit) -> Option<f64> {
+    let exposure = &audit.plan.exposure;
+    let one = |p: Option<Planned>| match p? {
+        Planned::Fixed(v) => Some(v),
+        Planned::Between(..) => None,
+    };
+    let exact = |series, p| one(p).map(|mark| exact_or_same(series, mark, audit.evidence.exposure.step));
+    let ev = ev100(
+        exact(Series::Aperture, exposure.aperture)?,
+        exact(Series::Time, exposure.shutter_s)?,
+        exact(Series::Sensitivity, exposure.iso)?,
+    );
+    (audit.plan.parts.is_empty() && ev.is_finite()).then_some(ev)
+}
+
+/// The plot; `None` where no frame of the run has an exposure value.
+pub fn plot(view: &View<'_>) -> Option<Plot> {
+    let audit = view.audit;
+    let track = &audit.evidence.exposure;
+    let mut bins = Bins::new(&view.axis);
+    for at in audit.evidence.in_run() {
+        if let Some(ev) = track.settings.get(at).and_then(|s| s.ev100()) {
+            bins.add(view.axis.of(at), ev);
+        }
+    }
+    let (low, high) = bins.extent()?;
+    // A steady exposure is a line in the middle, not noise blown up.
+    let middle = f64::midpoint(low, high);
+    let half = ((high - low) / 2.0).max(0.5);
+    let asked = asked(audit).filter(|_| !track.aperture_assumed);
+    let (mut from, mut to) = (middle - half, middle + half);
+    if let Some(ev) = asked {
+        (from, to) = (from.min(ev), to.max(ev));
+    }
+    let scale = Scale::around(from, to);
+    let mut plot = Plot {
+        id: "exposure",
+        title: "Exposure",
+        unit: if track.aperture_assumed {
+            "EV, steps only: the lens tells no f-number"
+        } else {
+            "EV at ISO 100; up lets in less light"
+        },
+        scale,
+        layers: Vec::new(),
+        key: Vec::new(),
+        told: bins.told(2, "EV"),
+        words: words(audit, low, high),
+    };
+    if let Some(ev) = asked {
+        plot.layers.push(("asked", level(&scale, 0, view.axis.columns() - 1, ev)));
+        plot.key.push(("asked", format!("asked {} EV", number(ev, 2))));
+    }
+    plot.layers.push(("line", bins.line(&scale)));
+    plot.key.push(("line", "shot".into()));
+    Some(plot)
+}
+
+/// The smallest and the largest of what is known.
+fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    values.filter(|v| v.is_finite() && *v > 0.0).fold(None, |seen, v| {
+        let (low, high) = seen.unwrap_or((v, v));
+        Some((v.min(low), v.max(high)))
+    })
+}
+
+fn words(audit: &Audit, low: f64, high: f64) -> String {
+    let rows = &audit.evidence.frames.rows;
+    let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+    let told = |range: Option<(f64, f64)>, words: fn(f64) -> String| {
+        range.map(
+            |(a, b)| if words(a) == words(b) { words(a) } else { format!("{} to {}", words(a), words(b)) },
+        )
+    };
+    let settings: Vec<String> = [
+        told(range(run().filter_map(|r| r.exposure_s.known())), time_text),
+        told(range(run().filter_map(|r| r.f_number.known().map(f64::from))), |n| {
+            format!("f/{}", number(n, 1))
+        }),
+        told(range(run().filter_map(|r| r.iso.known().map(f64::from))), |s| format!("ISO {}", number(s, 0))),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let span = high - low;
+    let moved = if span < 0.005 {
+        "The exposure never moved".to_owned()
+    } else {
+        format!("The exposure spans {} EV", number(span, 2))
+    };
+    format!("{moved}: {}.", settings.join(", "))
+}

@@ -1,0 +1,80 @@
+//! What every part of the page looks at: the audit, who reads it, and where along the run each frame stands.
+
+use super::Edition;
+use super::axis::Axis;
+use crate::audit::Audit;
+use crate::units::shown;
+
+/// The audit as one edition shows it.
+pub struct View<'a> {
+    /// The audit.
+    pub audit: &'a Audit,
+    /// Where along the run each frame stands.
+    pub axis: Axis,
+    edition: Edition,
+    /// Folders below FRAMES as they stand in sentences, each with its last `/`; the longest first.
+    folders: Vec<String>,
+}
+
+impl<'a> View<'a> {
+    /// The view of one edition.
+    pub fn new(audit: &'a Audit, edition: Edition) -> Self {
+        let mut folders: Vec<String> = Vec::new();
+        if edition == Edition::Client {
+            let frames = &audit.evidence.frames;
+            for shot in &frames.card.shots {
+                let path = shown(&frames.file_text(&shot.file));
+                let folder = path.rfind('/').map_or("", |end| &path[..=end]);
+                if !folder.is_empty() && folders.last().is_none_or(|f| f != folder) {
+                    folders.push(folder.to_owned());
+                }
+            }
+            folders.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
+            folders.dedup();
+        }
+        Self { audit, axis: Axis::new(audit), edition, folders }
+    }
+
+    /// Text of a file, a plan or a sentence, fit to show; without folders where a client reads it.
+    pub fn words(&self, text: &str) -> String {
+        let mut words = shown(text);
+        if self.edition == Edition::Client {
+            for folder in &self.folders {
+                words = words.replace(folder, "");
+            }
+        }
+        words
+    }
+
+    /// The name of a frame; empty where there is no such frame.
+    pub fn name(&self, at: usize) -> String {
+        let frames = &self.audit.evidence.frames;
+        if at >= frames.len() {
+            return String::new();
+        }
+        let path = frames.path_text(at);
+        match self.edition {
+            Edition::Full => shown(&path),
+            Edition::Client => shown(path.rsplit('/').next().unwrap_or(&path)),
+        }
+    }
+
+    /// The time of day of a frame; empty where it has no stamp.
+    pub fn clock(&self, at: usize) -> String {
+        let evidence = &self.audit.evidence;
+        (at < evidence.frames.len())
+            .then(|| evidence.stamp(at).map(|s| s.at.clock()))
+            .flatten()
+            .unwrap_or_default()
+    }
+
+    /// First and last frame that stand for a span, as text: one name, or two.
+    pub fn span(&self, first: usize, last: usize) -> String {
+        if first == last { self.name(first) } else { format!("{} to {}", self.name(first), self.name(last)) }
+    }
+}
+
+/// `1 frame`, `3 frames`.
+pub fn counted(count: u64, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
