@@ -99,19 +99,19 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -
 
 #[test]
 fn a_halt_is_found_at_its_frame() {
-    let outcome = play(Kind::Stall, 56, 1.0, 3, (240, 160));
+    let outcome = play(Kind::Stall, 44, 1.0, 3, (200, 134));
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
 #[test]
 fn a_slip_of_half_a_step_is_found_at_its_frame() {
-    let outcome = play(Kind::Slip, 56, 2.0, 4, (240, 160));
+    let outcome = play(Kind::Slip, 44, 2.0, 4, (200, 134));
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
 #[test]
 fn nothing_is_told_of_a_camera_that_stands() {
-    let outcome = play(Kind::Clean, 40, 0.0, 5, (240, 160));
+    let outcome = play(Kind::Clean, 30, 0.0, 5, (200, 134));
     assert!(!outcome.wrong, "{outcome:?}");
 }
 
