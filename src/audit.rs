@@ -11,7 +11,7 @@ pub use crate::evidence::{
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
 };
-pub use crate::frames::{Card, Folder, PassedOver};
+pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::{
@@ -23,18 +23,6 @@ pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
 use crate::checks::{acceptance, judge_all};
 use crate::evidence::gather;
 use crate::verdict::reach;
-
-/// What the pictures were read for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Pictures {
-    /// Not at all: timing and settings only.
-    #[default]
-    None,
-    /// The embedded thumbnails.
-    Thumb,
-    /// Every picture whole.
-    Full,
-}
 
 /// What an audit is carried out under.
 #[derive(Clone, Debug, Default)]

@@ -13,7 +13,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use lapseproof::card::walk;
-use lapseproof::frames::{Damage, read_all, read_until};
+use lapseproof::frames::{Damage, Pictures, read_all, read_until};
 use support::run::{Report, code, err, lapseproof, put, temp};
 use support::shoot::{frame, shoot};
 
@@ -161,7 +161,7 @@ fn a_stop_that_was_asked_before_the_first_file_reads_none() {
     let dir = temp();
     shoot(dir.path(), "WEIR", 1, (0, 10), 5.0);
     let stop = std::sync::atomic::AtomicBool::new(true);
-    let frames = read_until(walk(&[dir.path().to_path_buf()]), Some(2), &|_| (), &stop);
+    let frames = read_until(walk(&[dir.path().to_path_buf()]), Some(2), Pictures::None, &|_| (), &stop);
     assert!(frames.rows.iter().all(|r| r.damage == Damage::NotTried));
     assert_eq!(frames.trouble.len(), 10);
 }

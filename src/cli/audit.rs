@@ -29,8 +29,8 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     /// How far the pictures themselves are read
-    #[arg(long, value_enum)]
-    pictures: Option<Read>,
+    #[arg(long, value_enum, default_value_t = Read::Thumb)]
+    pictures: Read,
     /// From which weight on the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
@@ -59,10 +59,20 @@ enum Format {
 enum Read {
     /// Timing and settings only
     None,
-    /// The thumbnails
+    /// The thumbnail or preview of each, else the picture at a reduced size
     Thumb,
-    /// Every picture whole
+    /// Every picture whole; those that do not decode are told as damaged
     Full,
+}
+
+impl Read {
+    fn asked(self) -> Pictures {
+        match self {
+            Self::None => Pictures::None,
+            Self::Thumb => Pictures::Thumb,
+            Self::Full => Pictures::Full,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -101,19 +111,16 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(NonZeroUsize::get);
     confine_to(&place, arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, &|more| bar.inc(more), &stop);
+    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is audited.");
     }
 
-    if !arguments.quiet && !matches!(arguments.pictures, None | Some(Read::None)) {
-        note("warning: the pictures themselves are not judged by this version: timing and settings only.");
-    }
-    let setting =
-        Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: Pictures::None };
+    let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
     let audit = audit::carry_out(setting, frames);
     let written = outputs::write_all(&audit, &place).map_err(|e| Failure::new(e.to_string()))?;
     report(&arguments, &audit)?;

@@ -149,6 +149,13 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
         frames.rows[raw].fill_from(&row);
         let camera = frames.rows[raw].camera.or(row.camera);
         frames.rows[raw].camera = camera;
+        // A look keeps its own place in the card's order: its neighbours come from the same folder.
+        if frames.look(raw).is_none()
+            && let Some(look) = frames.looks.get_mut(at).and_then(Option::take)
+            && let Some(place) = frames.looks.get_mut(raw)
+        {
+            *place = Some(look);
+        }
         let companions = &mut frames.card.shots[raw].companions;
         companions.push(other.file);
         companions.extend(other.companions);
@@ -156,6 +163,8 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
     }
     let mut kept = taken.iter();
     frames.rows.retain(|_| kept.next().is_none_or(|t| t.is_none()));
+    let mut kept = taken.iter();
+    frames.looks.retain(|_| kept.next().is_none_or(|t| t.is_none()));
     let mut kept = taken.iter();
     frames.card.shots.retain(|_| kept.next().is_none_or(|t| t.is_none()));
 }

@@ -10,6 +10,8 @@ use rayon::prelude::*;
 
 use super::across::pair_across;
 use super::containers::{Embedded, Want};
+use super::picture::small::{Gate, Known, look_at};
+use super::picture::{Between, Grey, Look, Pictures};
 use super::row::{Camera, Damage, Frames, Row};
 use super::source::Source;
 use super::{Cell, containers, exif};
@@ -33,61 +35,190 @@ pub struct FileRead {
     pub kind: Option<FileKind>,
     /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
     pub embedded: Vec<Embedded>,
+    /// What its picture looks like, where that was asked for and could be seen.
+    pub look: Option<Look>,
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
 
-/// Reads every shot of `card`, on `jobs` threads (`None`: as many as suit the machine). The result does not depend on them.
-/// `progress` is called from any thread with the number of shots done since its last call.
+/// Shots that one thread reads in turn: a picture is held against its neighbour before it is let go.
+const STRIP: usize = 8;
+
+/// Strips of which the outermost pictures wait for each other, where pictures are read: bounds the memory that they take.
+const STRIPS_WITH_PICTURES: usize = 64;
+
+/// Reads the headers of every shot of `card`, on `jobs` threads (`None`: as many as suit the machine), and no pictures. The result
+/// does not depend on the threads. `progress` is called from any thread with the number of shots done since its last call.
 ///
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
 pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)) -> Frames {
-    read_until(card, jobs, progress, &AtomicBool::new(false))
+    read_until(card, jobs, Pictures::None, progress, &AtomicBool::new(false))
 }
 
-/// The same, until `stop` is raised: files whose turn had not come by then are [`Damage::NotTried`] and told in
-/// [`Frames::trouble`].
+/// As [`read_all`], and looks at the pictures as far as `pictures` says. Few pictures are held at a time: those that the threads
+/// have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had not come by then are
+/// [`Damage::NotTried`] and told in [`Frames::trouble`].
 pub fn read_until(
     mut card: Card,
     jobs: Option<usize>,
+    pictures: Pictures,
     progress: &(dyn Fn(u64) + Sync),
     stop: &AtomicBool,
 ) -> Frames {
     let mut rows = Vec::with_capacity(card.shots.len());
+    let mut looks = Vec::with_capacity(if pictures == Pictures::None { 0 } else { card.shots.len() });
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
-    let one = |shot: &Shot| {
-        let read = match stop.load(Ordering::Relaxed) {
-            true => unread(&card, &shot.file, Damage::NotTried),
-            false => read_shot(&card, shot),
-        };
-        progress(1);
-        read
-    };
+    let reader = Reader { card: &card, pictures, gate: Gate::new(processors.min(threads)), progress, stop };
+    let one = |shots: &[Shot]| reader.strip(shots);
     let mut kinds = Vec::with_capacity(card.shots.len());
-    for batch in card.shots.chunks(BATCH) {
-        let reads: Vec<FileRead> = match &pool {
-            Some(pool) => pool.install(|| batch.par_iter().map(one).collect()),
-            // Without threads of our own, on this one.
-            None => batch.iter().map(one).collect(),
+    let batch = if pictures == Pictures::None { BATCH } else { STRIP * STRIPS_WITH_PICTURES };
+    let mut before: Option<Grey> = None;
+    for batch in card.shots.chunks(batch) {
+        let last = before.take();
+        let work = || {
+            let mut strips: Vec<Strip> = batch.par_chunks(STRIP).map(one).collect();
+            join(&mut strips, last);
+            strips
         };
-        for mut read in reads {
-            read.row.camera = cameras.number(read.camera);
-            trouble.append(&mut read.trouble);
-            kinds.push(read.kind);
-            rows.push(read.row);
+        let strips = match &pool {
+            Some(pool) => pool.install(work),
+            // Without threads of our own, on those that there are.
+            None => work(),
+        };
+        for mut strip in strips {
+            before = strip.last.take();
+            for mut read in strip.reads {
+                read.row.camera = cameras.number(read.camera);
+                trouble.append(&mut read.trouble);
+                kinds.push(read.kind);
+                if pictures != Pictures::None {
+                    let card_at = u32::try_from(looks.len()).unwrap_or(u32::MAX);
+                    looks.push(read.look.map(|look| Look { card_at, ..look }));
+                }
+                rows.push(read.row);
+            }
         }
     }
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    let mut frames = Frames { card, rows, cameras: cameras.list, trouble, moves: Vec::new() };
+    let mut frames = Frames { card, rows, looks, cameras: cameras.list, trouble, moves: Vec::new() };
     pair_across(&mut frames);
     frames
+}
+
+/// Neighbouring shots, read by one thread.
+struct Strip {
+    reads: Vec<FileRead>,
+    /// The picture of the first shot, where there is one and a neighbour may wait for it.
+    first: Option<Grey>,
+    /// The picture of the last shot.
+    last: Option<Grey>,
+}
+
+/// Holds the first picture of each strip against the last one of the strip before; `before` is the last one of the batch before.
+fn join(strips: &mut [Strip], before: Option<Grey>) {
+    let held: Vec<Option<Between>> = (0..strips.len())
+        .into_par_iter()
+        .map(|i| {
+            let last = if i == 0 { before.as_ref() } else { strips.get(i - 1)?.last.as_ref() };
+            let strip = strips.get(i)?;
+            Between::of(last?, strip.first.as_ref()?)
+        })
+        .collect();
+    for (strip, between) in strips.iter_mut().zip(held) {
+        strip.first = None;
+        if let Some(look) = strip.reads.first_mut().and_then(|read| read.look.as_mut()) {
+            look.between = between;
+        }
+    }
+}
+
+/// What every thread reads with.
+struct Reader<'a> {
+    card: &'a Card,
+    pictures: Pictures,
+    gate: Gate,
+    progress: &'a (dyn Fn(u64) + Sync),
+    stop: &'a AtomicBool,
+}
+
+impl Reader<'_> {
+    fn strip(&self, shots: &[Shot]) -> Strip {
+        let mut strip = Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None };
+        for (k, shot) in shots.iter().enumerate() {
+            let (mut read, grey) = match self.stop.load(Ordering::Relaxed) {
+                true => (unread(self.card, &shot.file, Damage::NotTried), None),
+                false => self.shot(shot),
+            };
+            if k == 0 {
+                strip.first.clone_from(&grey);
+            } else if let (Some(look), Some(before), Some(after)) = (&mut read.look, &strip.last, &grey) {
+                look.between = Between::of(before, after);
+            }
+            strip.last = grey;
+            strip.reads.push(read);
+            (self.progress)(1);
+        }
+        strip
+    }
+
+    /// A shot's own file, and, where that gives no stamp or no picture, its companions in its place: a raw that cannot be read
+    /// yet stands beside a picture of the same exposure. Damage and print stay those of the shot's own file.
+    fn shot(&self, shot: &Shot) -> (FileRead, Option<Grey>) {
+        let (mut read, mut grey) = self.file(&shot.file);
+        for companion in &shot.companions {
+            let seen = self.pictures == Pictures::None || read.look.is_some();
+            if read.row.stamp.as_known().is_some() && seen {
+                break;
+            }
+            let (mut other, picture) = self.file(companion);
+            if read.look.is_none() {
+                (read.look, grey) = (other.look, picture);
+            }
+            read.row.fill_from(&other.row);
+            read.row.edited |= other.row.edited;
+            read.camera = read.camera.clone().or(other.camera);
+            read.trouble.append(&mut other.trouble);
+        }
+        (read, grey)
+    }
+
+    /// A file that fails is read once more before that is believed.
+    fn file(&self, file: &CardFile) -> (FileRead, Option<Grey>) {
+        let path = self.card.path_of(file);
+        let once = || {
+            let mut source = Source::open(&path)?;
+            let read = self.open(&mut source)?;
+            match source.fell_short() || source.len() < file.bytes {
+                true => Err(io::Error::other("it became shorter while the card was read")),
+                false => Ok(read),
+            }
+        };
+        once()
+            .or_else(|_| once())
+            .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
+    }
+
+    fn open(&self, source: &mut Source) -> io::Result<(FileRead, Option<Grey>)> {
+        let wanted = self.pictures != Pictures::None;
+        let mut read = read_source_for(source, Want { embedded: wanted })?;
+        let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
+        let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
+        let known =
+            Known { kind, embedded: &read.embedded, size: read.row.size.known(), edited: read.row.edited };
+        let seen = look_at(source, &known, self.pictures, &self.gate)?;
+        read.look = seen.look;
+        if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
+            read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
+        }
+        Ok((read, seen.grey))
+    }
 }
 
 /// The cameras in order of first mention.
@@ -114,39 +245,6 @@ impl Cameras {
         self.known.insert(camera, number);
         Cell::Known(number)
     }
-}
-
-/// A shot's own file, and, where that gives no stamp, its companions in its place: a raw that cannot be read yet stands
-/// beside a picture of the same exposure. Damage and print stay those of the shot's own file.
-fn read_shot(card: &Card, shot: &Shot) -> FileRead {
-    let mut read = read_file(card, &shot.file);
-    for companion in &shot.companions {
-        if read.row.stamp.as_known().is_some() {
-            break;
-        }
-        let mut other = read_file(card, companion);
-        read.row.fill_from(&other.row);
-        read.row.edited |= other.row.edited;
-        read.camera = read.camera.clone().or(other.camera);
-        read.trouble.append(&mut other.trouble);
-    }
-    read
-}
-
-/// A file that fails is read once more before that is believed.
-fn read_file(card: &Card, file: &CardFile) -> FileRead {
-    let path = card.path_of(file);
-    let once = || {
-        let mut source = Source::open(&path)?;
-        let read = read_source(&mut source)?;
-        match source.fell_short() || source.len() < file.bytes {
-            true => Err(io::Error::other("it became shorter while the card was read")),
-            false => Ok(read),
-        }
-    };
-    once()
-        .or_else(|_| once())
-        .unwrap_or_else(|e| unread(card, file, Damage::NotRead(words(&e).into_boxed_str())))
 }
 
 /// What there is to say of a file that was not read.

@@ -1,6 +1,7 @@
 //! The row of one frame, and the table of all.
 
 use super::Cell;
+use super::picture::{Between, Look};
 use super::shift::Moved;
 use crate::card::{Card, CardFile, Trouble};
 use crate::units::{CivilTime, Micros, shown};
@@ -170,6 +171,9 @@ pub struct Frames {
     pub card: Card,
     /// One row a shot.
     pub rows: Vec<Row>,
+    /// What the picture of each row looks like, beside the rows; empty where pictures were not read. `None` where a picture could not
+    /// be seen.
+    pub looks: Vec<Option<Look>>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
@@ -204,7 +208,19 @@ impl Frames {
         self.card.text_of(file)
     }
 
-    /// Puts shots and rows in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
+    /// What the picture of frame `at` looks like; `None` where it was not read or could not be seen.
+    pub fn look(&self, at: usize) -> Option<&Look> {
+        self.looks.get(at)?.as_ref()
+    }
+
+    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the card's order (with the order
+    /// of capture taken from folders and numbers that is nearly always so).
+    pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
+        let (a, b) = (self.look(before)?, self.look(after)?);
+        (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
+    }
+
+    /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
     /// held twice.
     pub fn reorder(&mut self, order: &[u32]) {
         debug_assert_eq!(order.len(), self.rows.len());
@@ -219,6 +235,9 @@ impl Frames {
                 }
                 self.rows.swap(at, from);
                 self.card.shots.swap(at, from);
+                if self.looks.len() == order.len() {
+                    self.looks.swap(at, from);
+                }
                 at = from;
             }
         }

@@ -70,6 +70,7 @@ fn frames() -> Frames {
     let mut shots = shots;
     shots[1].companions.push(file("WEIR0012.WAV"));
     Frames {
+        looks: Vec::new(),
         card: Card {
             roots: vec![PathBuf::from("weir")],
             folders: vec![Folder { root: 0, path: PathBuf::from("100WEIR"), number: Some(100) }],

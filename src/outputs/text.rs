@@ -13,7 +13,9 @@ pub use told::passed_over_words;
 
 /// What the call was made from, where it is not everything: said beside its word.
 pub fn limited_to(audit: &Audit) -> Option<&'static str> {
-    (audit.pictures == Pictures::None).then_some("timing and settings only")
+    let looks = &audit.evidence.frames.looks;
+    let unseen = !looks.is_empty() && looks.iter().all(Option::is_none);
+    (audit.pictures == Pictures::None || unseen).then_some("timing and settings only")
 }
 
 /// The call in one line, with what it was made from. No line end.

@@ -1,5 +1,6 @@
 //! Quantities that every other room speaks in. This room imports no other room.
 
+pub mod light;
 pub mod measured;
 pub mod shown;
 pub mod stops;

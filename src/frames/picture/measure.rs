@@ -1,0 +1,277 @@
+//! From decoded codes to a [`Look`] and a [`Grey`].
+
+use super::bars::Inside;
+use super::grey::WIDEST;
+use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
+use super::sharp::laplacian_variance;
+use super::{Grey, Rgb};
+use crate::units::light::linear;
+
+/// A pixel whose luma code is at or above this is cut off: what JPEG leaves of 255 (common practice, no source).
+pub const CLIPPED_CODE: u8 = 250;
+/// A pixel whose luma code is at or below this is lost in the black.
+pub const BLOCKED_CODE: u8 = 5;
+
+/// Contrast below this, codes, is none: what is sharp cannot be told.
+const FLAT_CODES: f64 = 2.0;
+
+/// Measures the part of `picture` inside its bars: its light is decoded (IEC 61966-2-1) before anything is added up, and its luminance
+/// weighed by BT.709. `None` for a picture too small to have areas.
+pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource) -> Option<(Look, Grey)> {
+    let (w, h) = (inside.width, inside.height);
+    if w < 2 * ACROSS || h < 2 * DOWN {
+        return None;
+    }
+    let light = linear();
+    let mut sums = [[0.0_f64; 3]; AREAS];
+    let mut counts = [[0_u32; 256]; 2];
+    let mut luma = Vec::with_capacity(w * h);
+    let mut grey = Shrink::new(w, h);
+    let mut row_light = vec![0.0_f32; w];
+    let edge = |i: usize| i * w / ACROSS;
+    for y in 0..h {
+        let at = ((inside.top + y) * picture.width + inside.left) * 3;
+        let row = picture.codes.get(at..at + 3 * w)?;
+        let down = (y * DOWN / h) * ACROSS;
+        for across in 0..ACROSS {
+            let (from, to) = (edge(across), edge(across + 1));
+            let mut sum = [0.0_f32; 3];
+            let pixels = row.get(3 * from..3 * to)?.as_chunks::<3>().0;
+            for ([r, g, b], out) in pixels.iter().zip(row_light.get_mut(from..to)?) {
+                let rgb = [light[usize::from(*r)], light[usize::from(*g)], light[usize::from(*b)]];
+                sum = [sum[0] + rgb[0], sum[1] + rgb[1], sum[2] + rgb[2]];
+                *out = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+            }
+            if let Some(area) = sums.get_mut(down + across) {
+                for (area, sum) in area.iter_mut().zip(sum) {
+                    *area += f64::from(sum);
+                }
+            }
+        }
+        // BT.709 weights in 256ths, on the codes: what the eye takes for sharp lies there, not in linear light.
+        luma.extend(row.as_chunks::<3>().0.iter().map(|[r, g, b]| {
+            ((54 * u32::from(*r) + 183 * u32::from(*g) + 19 * u32::from(*b) + 128) >> 8) as u8
+        }));
+        let codes = luma.get(luma.len() - w..)?;
+        let (pairs, rest) = codes.as_chunks::<2>();
+        let [even, odd] = &mut counts;
+        for [a, b] in pairs {
+            // Two tables, so that equal neighbours do not wait for each other.
+            even[usize::from(*a)] += 1;
+            odd[usize::from(*b)] += 1;
+        }
+        for a in rest {
+            even[usize::from(*a)] += 1;
+        }
+        grey.row(&row_light);
+    }
+    let [mut counts, odd] = counts;
+    for (a, b) in counts.iter_mut().zip(odd) {
+        *a += b;
+    }
+    let pixels = (w * h) as f64;
+    let all = sums.iter().fold([0.0; 3], |s: [f64; 3], a| [s[0] + a[0], s[1] + a[1], s[2] + a[2]]);
+    let channels = all.map(|s| s / pixels);
+    let mut areas = [[0.0_f32; 3]; AREAS];
+    for (i, (area, sum)) in areas.iter_mut().zip(sums).enumerate() {
+        let rows = (0..h).filter(|y| y * DOWN / h == i / ACROSS).count();
+        let n = (rows * (edge(i % ACROSS + 1) - edge(i % ACROSS))).max(1) as f64;
+        *area = sum.map(|s| (s / n) as f32);
+    }
+    let spread = Spread::of(&counts);
+    let sharpness = if spread.deviation < FLAT_CODES {
+        f64::NAN
+    } else {
+        laplacian_variance(&luma, w) / spread.deviation.powi(2)
+    };
+    let look = Look {
+        source,
+        size: (w as u32, h as u32),
+        mean: (0.2126 * channels[0] + 0.7152 * channels[1] + 0.0722 * channels[2]) as f32,
+        centre: spread.centre as f32,
+        channels: channels.map(|c| c as f32),
+        clipped: spread.clipped as f32,
+        blocked: spread.blocked as f32,
+        live: spread.live as f32,
+        sharpness: sharpness as f32,
+        contrast: spread.deviation as f32,
+        areas: Areas::pack(&areas),
+        card_at: 0,
+        between: None,
+    };
+    Some((look, grey.done()))
+}
+
+/// What the count of each luma code tells.
+struct Spread {
+    centre: f64,
+    clipped: f64,
+    blocked: f64,
+    live: f64,
+    deviation: f64,
+}
+
+impl Spread {
+    fn of(counts: &[u32; 256]) -> Self {
+        let light = linear();
+        let n: f64 = counts.iter().map(|c| f64::from(*c)).sum::<f64>().max(1.0);
+        let codes = || counts.iter().zip(0_u8..=255).map(|(n, code)| (f64::from(*n), code));
+        let share =
+            |of: &dyn Fn(u8) -> bool| codes().filter(|(_, c)| of(*c)).map(|(n, _)| n).sum::<f64>() / n;
+        let glow = |of: &dyn Fn(u8) -> bool| {
+            codes().filter(|(_, c)| of(*c)).map(|(n, c)| n * f64::from(light[usize::from(c)])).sum::<f64>()
+        };
+        let all = glow(&|_| true);
+        let live = glow(&|c| c > BLOCKED_CODE && c < CLIPPED_CODE);
+        // The middle half of the pixels, the outermost codes with the share of them that lies within it.
+        let (from, to) = (0.25 * n, 0.75 * n);
+        let (mut below, mut middle) = (0.0, 0.0);
+        for (count, code) in codes() {
+            let within = ((below + count).min(to) - f64::max(below, from)).max(0.0);
+            middle += within * f64::from(light[usize::from(code)]);
+            below += count;
+        }
+        let mean = codes().map(|(n, c)| n * f64::from(c)).sum::<f64>() / n;
+        let square = codes().map(|(n, c)| n * f64::from(c) * f64::from(c)).sum::<f64>() / n;
+        Self {
+            centre: middle / (to - from),
+            clipped: share(&|c| c >= CLIPPED_CODE),
+            blocked: share(&|c| c <= BLOCKED_CODE),
+            live: if all > 0.0 { live / all } else { 0.0 },
+            deviation: (square - mean * mean).max(0.0).sqrt(),
+        }
+    }
+}
+
+/// Adds rows up to a grey picture no wider than [`WIDEST`].
+struct Shrink {
+    by: usize,
+    width: usize,
+    height: usize,
+    waiting: Vec<f32>,
+    waiting_rows: usize,
+    light: Vec<f32>,
+}
+
+impl Shrink {
+    fn new(width: usize, height: usize) -> Self {
+        let by = width.div_ceil(WIDEST).max(1);
+        let (width, height) = (width / by, height / by);
+        Self {
+            by,
+            width,
+            height,
+            waiting: vec![0.0; width],
+            waiting_rows: 0,
+            light: Vec::with_capacity(width * height),
+        }
+    }
+
+    fn row(&mut self, light: &[f32]) {
+        if self.light.len() >= self.width * self.height {
+            return;
+        }
+        if self.by == 1 {
+            self.light.extend_from_slice(light);
+            return;
+        }
+        for (sum, block) in self.waiting.iter_mut().zip(light.chunks_exact(self.by)) {
+            *sum += block.iter().sum::<f32>();
+        }
+        self.waiting_rows += 1;
+        if self.waiting_rows == self.by {
+            let n = (self.by * self.by) as f32;
+            self.light.extend(self.waiting.iter().map(|s| s / n));
+            self.waiting.fill(0.0);
+            self.waiting_rows = 0;
+        }
+    }
+
+    fn done(self) -> Grey {
+        Grey { width: self.width, height: self.height, light: self.light, reduced: self.by }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn picture(width: usize, height: usize, of: impl Fn(usize, usize) -> [u8; 3]) -> (Look, Grey) {
+        let codes = (0..width * height).flat_map(|i| of(i % width, i / width)).collect();
+        let rgb = Rgb { width, height, codes };
+        let inside = Inside { left: 0, top: 0, width, height };
+        measure(&rgb, inside, PictureSource::Thumbnail).expect("large enough")
+    }
+
+    /// Light is averaged, not codes: half black and half white is 0.5 of the light, where the mean code 127.5 is 0.214
+    /// (IEC 61966-2-1).
+    #[test]
+    fn light_is_averaged_and_not_codes() {
+        let (look, grey) = picture(160, 120, |x, _| if x < 80 { [0; 3] } else { [255; 3] });
+        assert!((look.mean - 0.5).abs() < 1e-5, "{}", look.mean);
+        assert_eq!((look.clipped, look.blocked, look.live), (0.5, 0.5, 0.0));
+        assert_eq!((grey.width, grey.height, grey.reduced), (160, 120, 1));
+    }
+
+    /// Luminance of primaries (ITU-R BT.709), where JFIF's luma would say 76/255 for red.
+    #[test]
+    fn luminance_is_weighed() {
+        for (rgb, y) in [
+            ([255, 0, 0], 0.2126),
+            ([0, 255, 0], 0.7152),
+            ([0, 0, 255], 0.0722),
+            ([128, 64, 32], 0.083_602_704),
+        ] {
+            let (look, _) = picture(160, 120, |_, _| rgb);
+            assert!((f64::from(look.mean) - y).abs() < 1e-5, "{rgb:?}: {}", look.mean);
+            assert!(look.sharpness.is_nan(), "flat");
+        }
+    }
+
+    #[test]
+    fn the_centre_does_not_follow_a_lamp() {
+        let scene = |x: usize| [100 + (x % 40) as u8; 3];
+        let (plain, _) = picture(160, 120, |x, _| scene(x));
+        let (lamp, _) = picture(160, 120, |x, y| if x < 30 && y < 30 { [255; 3] } else { scene(x) });
+        let step = |a: f32, b: f32| (b / a).log2().abs();
+        assert!(step(plain.mean, lamp.mean) > 0.2, "{} {}", plain.mean, lamp.mean);
+        assert!(step(plain.centre, lamp.centre) < 0.05, "{} {}", plain.centre, lamp.centre);
+    }
+
+    #[test]
+    fn areas_stand_where_their_light_is() {
+        let (look, _) = picture(163, 121, |x, y| if x >= 145 && y < 20 { [200; 3] } else { [20; 3] });
+        let bright: Vec<_> = (0..AREAS).filter(|i| look.areas.luminance(*i) > 0.1).collect();
+        assert_eq!(bright, [ACROSS - 1]);
+        let mean = (0..AREAS).map(|i| look.areas.luminance(i)).sum::<f32>() / AREAS as f32;
+        assert!((mean - look.mean).abs() < 0.002, "{mean} {}", look.mean);
+    }
+
+    #[test]
+    fn a_wide_picture_is_shrunk_by_a_whole_number() {
+        let (_, grey) = picture(750, 500, |x, _| if x / 3 % 2 == 0 { [0; 3] } else { [255; 3] });
+        assert_eq!((grey.width, grey.height, grey.reduced), (250, 166, 3));
+        assert_eq!(grey.light.len(), 250 * 166);
+        assert_eq!(grey.light[..3], [0.0, 1.0, 0.0]);
+    }
+
+    #[test]
+    fn sharpness_is_free_of_contrast_and_falls_with_blur() {
+        let wave = |x: usize, y: usize, height: f64, long: f64| {
+            let v = 120.0 + height * ((x as f64 / long).sin() + (y as f64 / long).cos());
+            [v.round() as u8; 3]
+        };
+        let sharp = picture(160, 120, |x, y| wave(x, y, 50.0, 1.5)).0.sharpness;
+        let pale = picture(160, 120, |x, y| wave(x, y, 25.0, 1.5)).0.sharpness;
+        let soft = picture(160, 120, |x, y| wave(x, y, 50.0, 6.0)).0.sharpness;
+        assert!((sharp / pale - 1.0).abs() < 0.02, "{sharp} {pale}");
+        assert!(soft < sharp / 20.0, "{sharp} {soft}");
+    }
+
+    #[test]
+    fn too_small_a_picture_has_no_look() {
+        let rgb = Rgb { width: 10, height: 10, codes: vec![0; 300] };
+        let inside = Inside { left: 0, top: 0, width: 10, height: 10 };
+        assert!(measure(&rgb, inside, PictureSource::Whole).is_none());
+    }
+}

@@ -1,0 +1,42 @@
+//! The small picture of a frame: where it comes from, decoded, and what is kept of it.
+//!
+//! The cheapest honest source is taken: the thumbnail in the file, with its bars off, else a preview, else the picture itself at
+//! an eighth of its size (JPEG), else whole. What is kept of a picture is its [`Look`], a few hundred bytes; the picture itself
+//! lives as a [`Grey`] only until its neighbour in the card's order has been held against it ([`Between`]).
+
+mod bars;
+mod between;
+mod decode;
+mod grey;
+mod look;
+mod measure;
+mod sharp;
+pub(super) mod small;
+
+pub use between::Between;
+pub use grey::Grey;
+pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
+pub use measure::{BLOCKED_CODE, CLIPPED_CODE, measure};
+pub use sharp::{laplacian_variance, tenengrad, variance};
+
+/// How far the pictures themselves are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Pictures {
+    /// Not at all: timing and settings only.
+    #[default]
+    None,
+    /// The cheapest honest source of each: thumbnail, preview, else the picture at a reduced size.
+    Thumb,
+    /// Every picture whole; what does not decode is damage.
+    Full,
+}
+
+/// A decoded picture: rows of red, green and blue codes, sRGB.
+pub struct Rgb {
+    /// Pixels in a row.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+    /// `3 * width * height` codes.
+    pub codes: Vec<u8>,
+}
