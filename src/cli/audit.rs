@@ -5,7 +5,8 @@ use super::plan_flags::PlanFlags;
 use super::{confine, interrupt, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
-use crate::frames;
+use crate::evidence::movement;
+use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::units::shown;
@@ -31,6 +32,9 @@ pub struct Arguments {
     /// How far the pictures themselves are read
     #[arg(long, value_enum, default_value_t = Read::Thumb)]
     pictures: Read,
+    /// Follow how the picture moves also where the plan has no rig that travels: knocks, wind, a sinking head
+    #[arg(long)]
+    movement: bool,
     /// From which weight on the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
@@ -114,7 +118,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(NonZeroUsize::get);
     confine_to(&place, arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
+    let follow = arguments.movement || movement::travels(&source.plan);
+    let asked = Asked { pictures, follow };
+    let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is audited.");

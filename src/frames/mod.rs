@@ -17,5 +17,5 @@ pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, 
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
 pub use picture::{Look, PictureSource, Pictures};
-pub use read::{FileRead, read_all, read_source, read_source_for, read_until};
+pub use read::{Asked, FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

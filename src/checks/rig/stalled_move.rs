@@ -1,9 +1,9 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
-use crate::checks::rig::uneven_move::{not_seen, travels, why_not};
+use crate::checks::rig::uneven_move::{not_seen, why_not};
 use crate::checks::{Case, Check};
-use crate::evidence::movement::{MovementTrack, step_m};
+use crate::evidence::movement::{MovementTrack, step_m, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
 use crate::units::{Figure, duration};
 use std::ops::Range;

@@ -5,9 +5,9 @@ use crate::checks::common::{
 };
 use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
-use crate::evidence::movement::{Jump, MovementTrack};
+use crate::evidence::movement::{Jump, MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::{Plan, RigKind};
+use crate::plan::Plan;
 use crate::units::FrameSpan;
 use std::ops::Range;
 
@@ -62,18 +62,12 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 /// How far measured and expected step may lie apart before it is worth a note, as a factor.
 const APART: f64 = 1.5;
 
-/// True where the plan's camera travels.
-pub(super) fn travels(plan: &Plan) -> bool {
-    let rig = &plan.rig;
-    rig.step_m.or(rig.travel_m).is_some_and(|m| m > 0.0) || rig.kind == Some(RigKind::Continuous)
-}
-
 /// Why there is no movement to judge.
 pub(super) fn why_not(plan: &Plan) -> &'static str {
     if travels(plan) {
         "no pictures were compared"
     } else {
-        "no pictures were compared: the plan has no rig that travels ([rig] step or travel)"
+        "no pictures were compared: the plan has no rig that travels ([rig] step or travel), and --movement was not given"
     }
 }
 

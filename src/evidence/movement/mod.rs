@@ -14,8 +14,8 @@ pub use steps::Step;
 use super::timing::Timing;
 use crate::frames::Frames;
 use crate::frames::shift::Moved;
-use crate::plan::Plan;
 use crate::plan::optics::View;
+use crate::plan::{Plan, RigKind};
 use crate::stats::median;
 use crate::units::FrameSpan;
 use std::ops::Range;
@@ -162,6 +162,12 @@ fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f
     };
     let px = view.shift_px(step_m(plan)?) * f64::from(width) / f64::from(row.size.known()?.0);
     (px.is_finite() && px > 0.0).then_some(px)
+}
+
+/// True where the plan's camera travels.
+pub fn travels(plan: &Plan) -> bool {
+    let rig = &plan.rig;
+    rig.step_m.or(rig.travel_m).is_some_and(|m| m > 0.0) || rig.kind == Some(RigKind::Continuous)
 }
 
 /// The planned step, m: as written, else the travel over the moves.
