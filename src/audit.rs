@@ -1,6 +1,7 @@
 //! The finished record. `carry_out` is pure: no disk, no clock, no threads, no chance.
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
+pub use crate::evidence::picture::{Levels, PictureTrack, Sight, levels};
 pub use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
@@ -14,6 +15,7 @@ pub use crate::finding::{
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
+pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Unsolved};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
     Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,

@@ -3,7 +3,7 @@
 mod support;
 
 use std::io::Cursor;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use image::ImageFormat;
 use lapseproof::frames::source::Source;
@@ -30,6 +30,11 @@ fn real_files(folder: &str) -> Vec<PathBuf> {
     files
 }
 
+/// A file that was made small for a test collection: its thumbnail is 28 bytes of text.
+fn is_stub(path: &Path, e: &Embedded) -> bool {
+    path.ends_with("rw2__exiftool-exiftool__images__Panasonic.rw2") && e.len == 28
+}
+
 /// What `image` reads of a stream's header.
 fn size_of(stream: &[u8]) -> Option<(u32, u32)> {
     image::ImageReader::with_format(Cursor::new(stream), ImageFormat::Jpeg).into_dimensions().ok()
@@ -41,7 +46,7 @@ fn places_in_real_files_hold_pictures() {
     let (mut streams, mut wrong) = (0, Vec::new());
     for path in &files {
         let bytes = std::fs::read(path).expect("a real file");
-        for e in embedded(&bytes) {
+        for e in embedded(&bytes).into_iter().filter(|e| !is_stub(path, e)) {
             streams += 1;
             let told = size_of(slice(&bytes, &e));
             if told.is_none() || e.size.is_some_and(|size| Some(size) != told) {

@@ -126,6 +126,7 @@ fn the_calls_of_the_samples() {
     let calls = [
         ("bridge-road", "hold", 1),
         ("building-site-copy", "hold", 1),
+        ("canal-lock-dusk", "hold", 1),
         ("glasshouse-night", "hold", 1),
         ("harbour-falling-tide", "clear", 0),
         ("valley-day-to-night", "hold", 1),

@@ -241,7 +241,7 @@ fn other_containers_cut_short() {
 fn the_kind_is_what_the_bytes_say() {
     assert_eq!(read(jpeg(&[], 10)).0.kind, Some(FileKind::Jpeg));
     assert_eq!(read(camera_block(0)).0.kind, Some(FileKind::Tiff));
-    assert_eq!(read(b"FUJIFILMCCD-RAW 0201".to_vec()).0.kind, Some(FileKind::Other));
+    assert_eq!(read(b"FUJIFILMCCD-RAW 0201".to_vec()).0.kind, Some(FileKind::Raf));
     assert_eq!(read(vec![0xFF; 40]).0.kind, Some(FileKind::Unknown));
 }
 

@@ -1,5 +1,5 @@
-//! What the code writes into the README: the table of checks, and the beginning of a real summary. `LAPSEPROOF_BLESS=1` writes
-//! both anew.
+//! What the code writes into the README: the table of checks, the beginning of a real summary, and a shoot worked out. `LAPSEPROOF_BLESS=1`
+//! writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
@@ -47,4 +47,21 @@ fn the_summary_is_a_real_one() {
     let summary = fs::read_to_string(report).expect("the sample's report");
     let (beginning, _) = summary.split_once("\nFindings\n").expect("the summary's findings");
     hold("summary", &format!("```text\n{beginning}…\n```\n"));
+}
+
+/// The shoot that the README works out.
+const SHOOT: &str = "plan --event 2h --length 20s --fps 25 --shutter 8s --busy 0.4s --travel 900mm --speed 1mm/s --settle 0.5s \
+                     --battery-hours 5 --temperature=-5";
+
+#[test]
+fn the_shoot_is_worked_out_by_the_code() {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args(SHOOT.split_whitespace())
+        .env_remove("CLICOLOR_FORCE")
+        .output()
+        .expect("the binary runs");
+    assert!(output.status.success());
+    let page = String::from_utf8(output.stdout).expect("UTF-8");
+    let (first, rest) = SHOOT.split_once(" --shutter").expect("two lines");
+    hold("plan", &format!("```text\n$ lapseproof {first} \\\n    --shutter{rest}\n\n{page}```\n"));
 }

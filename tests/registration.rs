@@ -136,7 +136,7 @@ fn tiles_find_the_true_shift() {
         let (w, h) = pair.first.size();
         let tiler = Tiler::new(w, h).expect("large enough");
         let draw = |g: &Grid| tiler.draw(g).expect("drawn");
-        let tiles = tiler.shifts(&draw(&pair.first), &draw(&pair.second), &[]);
+        let tiles = tiler.shifts(&draw(&pair.first), &draw(&pair.second));
         let mut off: Vec<f32> = tiles
             .iter()
             .filter(|t| t.is_known() && t.unlike < 0.3)

@@ -160,7 +160,7 @@ fn a_card_is_walked_in_its_order_and_its_book_keeping_passed_over() {
     put(root, "DCIM/100ACMEA/IMG_9999.JPG", &frame(2));
     put(root, "DCIM/101ACMEA/IMG_0002.JPG", &frame(4));
     put(root, "DCIM/101ACMEA/IMG_0001.JPG", &frame(3));
-    put(root, "DCIM/101ACMEA/IMG_0001.CR3", b"\0\0\0\x18ftypcrx \0\0\0\x01crx isom");
+    put(root, "DCIM/101ACMEA/IMG_0001.X3F", b"FOVb");
     put(root, "DCIM/101ACMEA/._IMG_0001.JPG", b"fork");
     put(root, "DCIM/101ACMEA/IMG_0001.XMP", b"<x/>");
     put(root, "DCIM/101ACMEA/MVI_0003.MOV", b"moving");
@@ -175,7 +175,7 @@ fn a_card_is_walked_in_its_order_and_its_book_keeping_passed_over() {
         [
             "DCIM/100ACMEA/IMG_9998.JPG",
             "DCIM/100ACMEA/IMG_9999.JPG",
-            "DCIM/101ACMEA/IMG_0001.CR3",
+            "DCIM/101ACMEA/IMG_0001.X3F",
             "DCIM/101ACMEA/IMG_0002.JPG"
         ]
     );

@@ -25,7 +25,7 @@ pub use walk::{walk, walk_until};
 pub enum FileKind {
     /// JPEG (ISO/IEC 10918-1), multi-picture files included.
     Jpeg,
-    /// TIFF and the raws built on plain TIFF (DNG, CR2, NEF, ARW, PEF and their like).
+    /// TIFF and the raws built on it (DNG, CR2, NEF, ARW, PEF, ORF and their like).
     Tiff,
     /// PNG.
     Png,
@@ -33,6 +33,20 @@ pub enum FileKind {
     Webp,
     /// HEIF, HIF and AVIF.
     Heif,
+    /// CR3.
+    Cr3,
+    /// CRW.
+    Crw,
+    /// RAF.
+    Raf,
+    /// RW2.
+    Rw2,
+    /// MRW.
+    Mrw,
+    /// JPEG XL.
+    Jxl,
+    /// JPEG 2000 (JP2).
+    Jp2,
     /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a stamp, no damage.
     Other,
     /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.

@@ -17,32 +17,24 @@ pub fn sniff(head: &[u8]) -> FileKind {
     match head {
         // ISO/IEC 10918-1: SOI and the first byte of the next marker.
         [0xFF, 0xD8, 0xFF, ..] => FileKind::Jpeg,
-        // TIFF 6.0; a file with 64-bit offsets (43 in place of 42) is not read.
-        [b'I', b'I', 0x2A, 0, ..] | [b'M', b'M', 0, 0x2A, ..] => FileKind::Tiff,
+        // TIFF 6.0; 43 in place of 42 stands for 64-bit offsets.
+        [b'I', b'I', 0x2A | 0x2B, 0, ..] | [b'M', b'M', 0, 0x2A | 0x2B, ..] => FileKind::Tiff,
+        [b'I', b'I', b'R', b'O' | b'S', ..] | [b'M', b'M', b'O', b'R', ..] => FileKind::Tiff,
+        [b'I', b'I', b'U', 0, ..] => FileKind::Rw2,
         [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1A, b'\n', ..] => FileKind::Png,
         [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => FileKind::Webp,
         [_, _, _, _, b'f', b't', b'y', b'p', ..] => iso(head),
-        _ if OTHERS.iter().any(|(magic, at)| head.get(*at..).is_some_and(|b| b.starts_with(magic))) => {
-            FileKind::Other
-        }
+        [0xFF, 0x0A, ..] => FileKind::Jxl,
+        _ if head.starts_with(b"\0\0\0\x0CJXL \r\n\x87\n") => FileKind::Jxl,
+        _ if head.starts_with(b"\0\0\0\x0CjP  \r\n\x87\n") => FileKind::Jp2,
+        _ if head.starts_with(b"II\x1A\0\0\0HEAPCCDR") => FileKind::Crw,
+        _ if head.starts_with(b"FUJIFILMCCD-RAW") => FileKind::Raf,
+        _ if head.starts_with(b"\0MRM") => FileKind::Mrw,
+        // Known by its first bytes, and not read here.
+        _ if head.starts_with(b"FOVb") => FileKind::Other,
         _ => FileKind::Unknown,
     }
 }
-
-/// First bytes, and where they stand, of containers that hold pictures and are not read here.
-const OTHERS: [(&[u8], usize); 11] = [
-    (b"FUJIFILMCCD-RAW", 0),
-    (b"IIU\0", 0),
-    (b"IIRO", 0),
-    (b"IIRS", 0),
-    (b"MMOR", 0),
-    (b"\0MRM", 0),
-    (b"FOVb", 0),
-    (b"II\x1A\0\0\0HEAPCCDR", 0),
-    (b"\0\0\0\x0CJXL \r\n\x87\n", 0),
-    (b"\xFF\x0A", 0),
-    (b"\0\0\0\x0CjP  \r\n\x87\n", 0),
-];
 
 /// A file type box: the major brand first, then the compatible ones that lie in the first bytes.
 fn iso(head: &[u8]) -> FileKind {
@@ -50,7 +42,7 @@ fn iso(head: &[u8]) -> FileKind {
     let end = size.clamp(12, head.len().max(12));
     let brands = || head.get(8..12).into_iter().chain(head.get(16..end).unwrap_or_default().chunks_exact(4));
     if brands().any(|b| b == b"crx ") {
-        FileKind::Other
+        FileKind::Cr3
     } else if brands().any(|b| HEIF_BRANDS.iter().any(|known| b == *known)) {
         FileKind::Heif
     } else {
@@ -69,7 +61,14 @@ pub fn kind_by_extension(extension: &str) -> Option<FileKind> {
         "png" => FileKind::Png,
         "webp" => FileKind::Webp,
         "heif" | "heic" | "heics" | "heifs" | "hif" | "avif" | "avifs" => FileKind::Heif,
-        "jxl" | "jp2" => FileKind::Other,
+        "orf" | "ori" => FileKind::Tiff,
+        "cr3" => FileKind::Cr3,
+        "crw" => FileKind::Crw,
+        "raf" => FileKind::Raf,
+        "rw2" | "raw" => FileKind::Rw2,
+        "mrw" => FileKind::Mrw,
+        "jxl" => FileKind::Jxl,
+        "jp2" => FileKind::Jp2,
         _ if FileKind::is_raw_name(&lower) => FileKind::Other,
         _ => return None,
     })
@@ -88,8 +87,13 @@ mod tests {
         assert_eq!(sniff(b"RIFF\x10\0\0\0WEBPVP8X"), FileKind::Webp);
         assert_eq!(sniff(b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"), FileKind::Heif);
         assert_eq!(sniff(b"\0\0\0\x1Cftypmif1\0\0\0\0mif1avifmiaf"), FileKind::Heif);
-        assert_eq!(sniff(b"\0\0\0\x18ftypcrx \0\0\0\x01crx isom"), FileKind::Other);
-        assert_eq!(sniff(b"FUJIFILMCCD-RAW 0201"), FileKind::Other);
+        assert_eq!(sniff(b"\0\0\0\x18ftypcrx \0\0\0\x01crx isom"), FileKind::Cr3);
+        assert_eq!(sniff(b"FUJIFILMCCD-RAW 0201"), FileKind::Raf);
+        assert_eq!(sniff(b"IIU\0\x18\0\0\0"), FileKind::Rw2);
+        for tiff in [&b"IIRO\x08\0\0\0"[..], b"IIRS\x08\0\0\0", b"MMOR\0\0\0\x08", b"II+\0\x08\0\0\0"] {
+            assert_eq!(sniff(tiff), FileKind::Tiff);
+        }
+        assert_eq!(sniff(b"FOVb"), FileKind::Other);
     }
 
     #[test]
@@ -99,7 +103,6 @@ mod tests {
             b"hello",
             b"\xFF\xFF\xFF\xFF",
             b"\0\0\0\x18ftypisom\0\0\0\0isommp42",
-            b"II+\0\x08\0",
             b"ftyp",
             b"\0\0\0\0ftyp",
         ] {
@@ -112,7 +115,8 @@ mod tests {
         assert_eq!(kind_by_extension("JPG"), Some(FileKind::Jpeg));
         assert_eq!(kind_by_extension("Nef"), Some(FileKind::Tiff));
         assert_eq!(kind_by_extension("hif"), Some(FileKind::Heif));
-        assert_eq!(kind_by_extension("CR3"), Some(FileKind::Other));
+        assert_eq!(kind_by_extension("CR3"), Some(FileKind::Cr3));
+        assert_eq!(kind_by_extension("x3f"), Some(FileKind::Other));
         assert_eq!(kind_by_extension("mov"), None);
         assert_eq!(kind_by_extension(""), None);
     }

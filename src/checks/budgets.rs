@@ -3,7 +3,7 @@
 
 use super::Case;
 use super::parts::{Parts, from_close};
-use super::slots::by_slot;
+use super::slots::Slots;
 use crate::evidence::Evidence;
 use crate::evidence::timing::TimerLaw;
 use crate::plan::budget::{Budget, Slot};
@@ -39,16 +39,20 @@ pub fn timed(evidence: &Evidence, at: usize) -> bool {
     evidence.exposure.settings.get(at).is_some_and(|s| s.time_s.is_finite())
 }
 
-/// Every slot of the run whose interval and exposures are known, in order, told to `tell`.
-pub fn each(case: &Case<'_>, parts: &Parts, mut tell: impl FnMut(SlotUse)) {
+/// Every slot of the run whose interval and exposures are known, in order. One is held at a time: a million are no burden.
+pub fn uses<'a>(
+    case: &'a Case<'_>,
+    parts: &'a Parts,
+    slots: &'a Slots,
+) -> impl Iterator<Item = SlotUse> + 'a {
     let evidence = case.evidence;
     let law = evidence.timing.cadence.as_ref().map(|c| c.law);
     let counts_from_close = matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame));
     // The budget changes only where a part begins.
     let mut held: Option<(usize, Budget)> = None;
-    for (ordinal, members) in by_slot(case.plan, evidence).iter().enumerate() {
-        let (Some(&first), Some(&last)) = (members.first(), members.last()) else { continue };
-        let Some(interval_s) = interval(evidence, parts, first) else { continue };
+    slots.iter().enumerate().filter_map(move |(ordinal, members)| {
+        let (first, last) = (*members.first()?, *members.last()?);
+        let interval_s = interval(evidence, parts, first)?;
         let asked = parts.at(first);
         let budget = match held.filter(|(from, _)| *from == asked.from) {
             Some((_, budget)) => budget,
@@ -66,9 +70,9 @@ pub fn each(case: &Case<'_>, parts: &Parts, mut tell: impl FnMut(SlotUse)) {
             written.filter(|t| t.is_finite() && *t > 0.0).unwrap_or_else(|| exact(at))
         };
         let known = || members.iter().copied().filter(|at| exact(*at).is_finite());
-        let Some(begins) = known().next() else { continue };
+        let begins = known().next()?;
         let longest = |of: &dyn Fn(usize) -> f64| known().map(of).fold(0.0, f64::max);
-        tell(SlotUse {
+        Some(SlotUse {
             span: FrameSpan { first, last },
             ordinal,
             interval_s,
@@ -76,6 +80,6 @@ pub fn each(case: &Case<'_>, parts: &Parts, mut tell: impl FnMut(SlotUse)) {
             exposure_s: (longest(&mark), longest(&exact)),
             first_s: exact(begins),
             taken: (budget.slot(known().map(mark)), budget.slot(known().map(exact))),
-        });
-    }
+        })
+    })
 }

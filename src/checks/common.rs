@@ -151,6 +151,11 @@ pub fn drawn_together(
     summed.into_iter().collect()
 }
 
+/// `percent` less the dust of binary fractions: a share that is a level is at it, not above it.
+pub fn not_above(percent: f64) -> f64 {
+    percent * (1.0 - 1e-9)
+}
+
 /// A number beside the level it is held against.
 pub fn beside(value: f64, limit: Option<f64>) -> Figure {
     Figure::Limited(Measured { value, limit })

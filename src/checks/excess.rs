@@ -3,8 +3,8 @@
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::Cause;
-use crate::plan::arithmetic::move_time_s;
-use crate::plan::{Plan, RigPlan};
+use crate::plan::Plan;
+use crate::plan::budget::Budget;
 use crate::units::duration;
 
 /// How far an excess may lie from what would explain it, as a share of that.
@@ -21,11 +21,8 @@ pub fn typical_exposure(evidence: &Evidence, first: usize, last: usize) -> Optio
 }
 
 /// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
-pub fn rig_time_s(rig: &RigPlan) -> Option<f64> {
-    let (step, speed) = (rig.step_m?, rig.speed_m_s?);
-    let travel = move_time_s(step, speed, rig.acceleration_m_s2)?;
-    let all = travel + rig.settle_s.unwrap_or(0.0) + rig.trigger_lag_s.unwrap_or(0.0);
-    (all.is_finite() && all > 0.0).then_some(all)
+pub fn rig_time_s(plan: &Plan) -> Option<f64> {
+    Budget::of(plan, &plan.exposure).rig_s().filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.
@@ -50,7 +47,7 @@ pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f6
             "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure ({s})"
         )
     });
-    let rig_s = rig_time_s(&plan.rig);
+    let rig_s = rig_time_s(plan);
     offer(rig_s, "waits-between-moves", &|s| {
         format!(
             "the controller waits the interval between its moves, so each slot is longer by the rig's own time ({s})"
@@ -70,19 +67,23 @@ pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f6
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::RigPlan;
 
     /// A move of 60 mm at 20 mm/s with 20 mm/s² takes 4 s, one of 5 mm never reaches its speed and takes 1 s: trapezoid
     /// arithmetic, d = v·(t − v/a) and d = a·t²/4.
     #[test]
     fn the_rig_takes_its_trapezoid() {
-        let rig = |step_m| RigPlan {
-            step_m: Some(step_m),
-            speed_m_s: Some(0.02),
-            acceleration_m_s2: Some(0.02),
-            ..RigPlan::default()
+        let rig = |step_m| Plan {
+            rig: RigPlan {
+                step_m: Some(step_m),
+                speed_m_s: Some(0.02),
+                acceleration_m_s2: Some(0.02),
+                ..RigPlan::default()
+            },
+            ..Plan::default()
         };
         assert!((rig_time_s(&rig(0.06)).expect("told") - 4.0).abs() < 1e-9);
         assert!((rig_time_s(&rig(0.005)).expect("told") - 1.0).abs() < 1e-9);
-        assert_eq!(rig_time_s(&RigPlan::default()), None);
+        assert_eq!(rig_time_s(&Plan::default()), None);
     }
 }

@@ -1,7 +1,7 @@
 //! One check, one file. Each is a question put to the evidence; `CHECKS` is the list of them, kept equal to the files by a
 //! test.
 //!
-//! The questions stand in `files/`, `timing/`, `exposure/` and `rig/`; the files beside this one are what they share.
+//! The questions stand in `files/`, `timing/`, `exposure/`, `picture/` and `rig/`; the files beside this one are what they share.
 
 mod accepted;
 mod budgets;
@@ -13,6 +13,8 @@ pub mod files;
 mod needs;
 mod parts;
 mod patterns;
+pub mod picture;
+mod ramps;
 pub mod rig;
 mod slots;
 mod steps;
@@ -74,6 +76,10 @@ pub const CHECKS: &[&Check] = &[
     &exposure::settings_change::CHECK,
     &rig::stalled_move::CHECK,
     &rig::uneven_move::CHECK,
+    &picture::luminance_flicker::CHECK,
+    &picture::mains_banding::CHECK,
+    &picture::flash_risk::CHECK,
+    &picture::soft_frame::CHECK,
     &rig::short_clip::CHECK,
     &rig::power_margin::CHECK,
     &rig::card_space::CHECK,

@@ -18,6 +18,8 @@ pub enum Need {
     Exposures,
     /// Exposure times on a frame of the run.
     ExposureTimes,
+    /// A picture of the run that was looked at.
+    Pictures,
     /// An interval in the plan.
     PlannedInterval,
     /// A length in the plan (frames, run or the delivery's) or a named end.
@@ -68,6 +70,9 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         },
         Need::ExposureTimes => (fewer(1, &|at| settings.get(at).is_some_and(|s| s.time_s.is_finite())) == 0)
             .then(|| "no frame of the run tells its exposure time".into()),
+        Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
+        Need::Pictures => (fewer(1, &|at| evidence.frames.look(at).is_some()) == 0)
+            .then(|| "no picture of the run could be looked at".into()),
         Need::PlannedInterval => (plan.interval_s.is_none() && plan.parts.iter().all(|p| p.interval_s.is_none()))
             .then(|| "the plan names no interval".into()),
         Need::PlannedLength => {

@@ -80,6 +80,18 @@ pub fn moved(evidence: &Evidence, step: &Step) -> (String, String) {
         };
         moved.push(("iso", format!("ISO {} to {}", text(was, a.iso), text(now, b.iso))));
     }
+    // What moved beside them, and may have been the reason.
+    if let (Some(from), Some(to)) = (was.focal_mm.known(), now.focal_mm.known())
+        && (from - to).abs() > 0.005 * from.abs().max(to.abs())
+    {
+        moved.push(("lens", format!("focal length {from:.0} mm to {to:.0} mm")));
+    }
+    if let (Some(from), Some(to)) = (was.white_balance.known(), now.white_balance.known())
+        && from != to
+    {
+        let word = |v: u8| if v == 0 { "automatic" } else { "manual" };
+        moved.push(("white-balance", format!("white balance {} to {}", word(from), word(to))));
+    }
     let (words, texts): (Vec<_>, Vec<_>) = moved.into_iter().unzip();
     (words.join("+"), texts.join(", "))
 }

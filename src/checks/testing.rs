@@ -2,11 +2,12 @@
 
 use super::{Check, judge_one};
 use crate::evidence::exposure::track;
+use crate::evidence::picture::{self, AREAS, Areas, PictureSource, PictureTrack};
 use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
 use crate::evidence::{
-    Card, CardFile, Cell, Evidence, FileKind, FileNumber, Folder, FrameState, Frames, Row, Shot, Stamp,
+    Card, CardFile, Cell, Evidence, FileKind, FileNumber, Folder, FrameState, Frames, Look, Row, Shot, Stamp,
     StampSource,
 };
 use crate::finding::{Answer, Finding, Judgement, Severity};
@@ -47,6 +48,8 @@ pub struct Sketch {
     pub bracket: Option<usize>,
     /// The usual advance of the numbers.
     pub advance: Option<i64>,
+    /// What the pictures look like; empty where they were not read.
+    pub looks: Vec<Option<Look>>,
 }
 
 impl Sketch {
@@ -82,7 +85,14 @@ impl Sketch {
             basis: OrderBasis::Numbers,
             bracket: None,
             advance: Some(1),
+            looks: Vec::new(),
         }
+    }
+
+    /// Gives each frame a picture: as bright as `of` says, EV from middle grey, all over.
+    pub fn shows(mut self, of: impl Fn(usize) -> f64) -> Self {
+        self.looks = (0..self.rows.len()).map(|k| Some(look(k, of(k)))).collect();
+        self
     }
 
     /// Takes the frames of those slots away; with `lost` their numbers are gone too, else the numbers run on.
@@ -144,18 +154,24 @@ impl Sketch {
             })
             .collect();
         card.shots = self.numbers.iter().map(|&(number, folder)| shot(number, folder)).collect();
-        let frames = Frames { card, rows: self.rows.clone(), ..Frames::default() };
+        let looks = self.looks.clone();
+        let frames = Frames { card, rows: self.rows.clone(), looks, ..Frames::default() };
         let exposure = track(&frames, &self.states);
         let timing = self.timing();
-        Evidence {
+        let (copies, outside) = (Vec::new(), Vec::new());
+        let pictures = PictureTrack::default();
+        let mut evidence = Evidence {
             frames,
             states: self.states,
-            copies: Vec::new(),
-            outside: Vec::new(),
+            copies,
+            outside,
             timing,
             exposure,
+            pictures,
             movement: None,
-        }
+        };
+        evidence.pictures = picture::track(&Plan::default(), &evidence);
+        evidence
     }
 
     fn timing(&self) -> Timing {
@@ -236,6 +252,26 @@ impl Sketch {
             written_resolution: if grid { 10_000 } else { SECOND },
             unstamped: self.rows.iter().filter(|r| r.stamp.as_known().is_none()).count() as u64,
         }
+    }
+}
+
+/// An even picture, `ev` EV from middle grey, sharp and full of contrast.
+fn look(card_at: usize, ev: f64) -> Look {
+    let mean = (0.18 * ev.exp2()) as f32;
+    Look {
+        source: PictureSource::Thumbnail,
+        size: (160, 106),
+        mean,
+        centre: mean,
+        channels: [mean; 3],
+        clipped: 0.0,
+        blocked: 0.0,
+        live: 1.0,
+        sharpness: 0.5,
+        contrast: 40.0,
+        areas: Areas::pack(&[[mean; 3]; AREAS]),
+        card_at: card_at as u32,
+        between: None,
     }
 }
 

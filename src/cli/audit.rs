@@ -5,7 +5,6 @@ use super::plan_flags::PlanFlags;
 use super::{confine, interrupt, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
-use crate::evidence::movement;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
@@ -32,7 +31,7 @@ pub struct Arguments {
     /// How far the pictures themselves are read
     #[arg(long, value_enum, default_value_t = Read::Thumb)]
     pictures: Read,
-    /// Follow how the picture moves also where the plan has no rig that travels: knocks, wind, a sinking head
+    /// Follow how the picture moves from frame to frame: a carriage that stands or slips, knocks, a sinking head (takes its time)
     #[arg(long)]
     movement: bool,
     /// From which weight on the exit code is 1
@@ -118,10 +117,12 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(NonZeroUsize::get);
     confine_to(&place, arguments.quiet, arguments.verbose);
-    let follow = arguments.movement || movement::travels(&source.plan);
-    let asked = Asked { pictures, follow };
+    let asked = Asked { pictures, follow: arguments.movement };
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
+    }
     if !arguments.quiet && stop.load(Ordering::Relaxed) {
         note("Stopped: what was read by then is audited.");
     }

@@ -7,6 +7,7 @@ pub mod confine;
 mod exit;
 mod explain;
 mod interrupt;
+mod plan;
 mod plan_flags;
 mod plan_source;
 mod progress;
@@ -34,6 +35,8 @@ struct Arguments {
 enum Command {
     /// Audit a folder, a card or a list of frames
     Audit(Box<audit::Arguments>),
+    /// Work out a shoot from what is known, and write its plan
+    Plan(Box<plan::Arguments>),
     /// Write a synthetic sequence with known faults
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
@@ -75,6 +78,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
     };
     match arguments.command {
         Command::Audit(arguments) => audit::run(*arguments),
+        Command::Plan(arguments) => plan::run(&arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
     }

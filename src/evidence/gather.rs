@@ -1,6 +1,7 @@
 //! From the frames to all evidence.
 
 use super::exposure::track;
+use super::picture::{self, PictureTrack};
 use super::timing::numbers::between;
 use super::timing::{Found, capture_order, timing};
 use super::{Cell, Evidence, FrameState, Outside, copies, movement};
@@ -33,7 +34,10 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
         .collect();
     let moves = std::mem::take(&mut frames.moves);
     let movement = movement::track(plan, &frames, &timing, &run, &moves);
-    Evidence { frames, states, copies, outside, timing, exposure, movement }
+    let pictures = PictureTrack::default();
+    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures, movement };
+    evidence.pictures = picture::track(plan, &evidence);
+    evidence
 }
 
 /// Frames before the plan's `first` and after its `last` are outside.

@@ -4,13 +4,15 @@ mod copies;
 pub mod exposure;
 mod gather;
 pub mod movement;
+pub mod picture;
+pub mod slots;
 pub mod timing;
 pub mod usable;
 
 pub use gather::gather;
 
 pub use crate::frames::{
-    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Row, Shot, Stamp,
+    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Look, Row, Shot, Stamp,
     StampSource, Trouble,
 };
 use crate::units::FrameSpan;
@@ -67,6 +69,8 @@ pub struct Evidence {
     pub exposure: exposure::ExposureTrack,
     /// How the pictures move; `None` where they were not compared.
     pub movement: Option<movement::MovementTrack>,
+    /// Pictures: brightness, flicker, sharpness; empty where they were not read.
+    pub pictures: picture::PictureTrack,
 }
 
 impl Evidence {

@@ -4,18 +4,21 @@
 mod across;
 mod cell;
 mod containers;
+mod cost;
 mod exif;
+mod neighbours;
 pub mod picture;
 mod print;
 mod read;
 mod row;
 pub mod shift;
 pub mod source;
-mod tiff_bytes;
+mod tiff_stream;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
+pub use cost::Cost;
 pub use picture::{Look, PictureSource, Pictures};
 pub use read::{Asked, FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

@@ -15,7 +15,7 @@ use super::picture::{Between, Grey, Look, Pictures};
 use super::row::{Camera, Damage, Frames, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
-use super::{Cell, containers, exif};
+use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
 use crate::units::shown;
 
@@ -24,6 +24,13 @@ const BATCH: usize = 4096;
 
 /// Threads beyond the processors hide the latency of a cold disk; more than these bring nothing.
 const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
+
+/// No more than this is read of a file for its header, whatever its lengths, counts and pointers say.
+const MOST_BYTES: u64 = 4 * 1024 * 1024;
+const MOST_READS: u32 = 1024;
+
+/// More threads than this are not started, whatever is asked for: starting them would take longer than reading.
+const MOST_THREADS: usize = 256;
 
 /// One file, read.
 #[derive(Default)]
@@ -38,6 +45,8 @@ pub struct FileRead {
     pub embedded: Vec<Embedded>,
     /// What its picture looks like, where that was asked for and could be seen.
     pub look: Option<Look>,
+    /// Bytes and calls that its reading took.
+    pub cost: (u32, u32),
     /// What the system would not give.
     pub trouble: Vec<Trouble>,
 }
@@ -93,12 +102,13 @@ pub fn read_until(
     let mut cameras = Cameras::default();
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).max(1);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let gate = Gate::new(processors.min(threads));
     let reader = Reader { card: &card, pictures, follow: follower.is_some(), gate, progress, stop };
     let one = |shots: &[Shot]| reader.strip(shots);
     let mut kinds = Vec::with_capacity(card.shots.len());
+    let mut costs = Vec::with_capacity(card.shots.len());
     let batch = match (pictures, &follower) {
         (Pictures::None, _) => BATCH,
         (_, None) => STRIP * STRIPS_WITH_PICTURES,
@@ -132,6 +142,7 @@ pub fn read_until(
                 read.row.camera = cameras.number(read.camera);
                 trouble.append(&mut read.trouble);
                 kinds.push(read.kind);
+                costs.push(read.cost);
                 if pictures != Pictures::None {
                     let card_at = u32::try_from(looks.len()).unwrap_or(u32::MAX);
                     looks.push(read.look.map(|look| Look { card_at, ..look }));
@@ -143,8 +154,18 @@ pub fn read_until(
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    let mut frames = Frames { card, rows, looks, cameras: cameras.list, trouble, moves: Vec::new() };
+    let mut frames = Frames {
+        card,
+        rows,
+        looks,
+        cameras: cameras.list,
+        cost: Cost::of(&costs),
+        trouble,
+        moves: Vec::new(),
+    };
     frames.moves = follower.map(Follower::finish).unwrap_or_default();
+    drop(costs);
+    neighbours::judge(&mut frames);
     pair_across(&mut frames);
     frames
 }
@@ -230,6 +251,7 @@ impl Reader<'_> {
             read.row.edited |= other.row.edited;
             read.camera = read.camera.clone().or(other.camera);
             read.trouble.append(&mut other.trouble);
+            read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
         }
         (read, grey)
     }
@@ -239,7 +261,8 @@ impl Reader<'_> {
         let path = self.card.path_of(file);
         let once = || {
             let mut source = Source::open(&path)?;
-            let read = self.open(&mut source)?;
+            let mut read = self.open(&mut source)?;
+            read.0.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
             match source.fell_short() || source.len() < file.bytes {
                 true => Err(io::Error::other("it became shorter while the card was read")),
                 false => Ok(read),
@@ -319,8 +342,12 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
     let kind = sniff(&head[..head.len().min(SNIFF_BYTES)]);
     // One file must never end the audit, whatever is in it: a reader's own mistake is that file's damage.
     let read = catch_unwind(AssertUnwindSafe(|| -> io::Result<FileRead> {
+        source.allow(MOST_BYTES, MOST_READS);
         let found = containers::read(kind, source, want)?;
         let mut row = Row { size: found.size, damage: found.damage, ..Row::default() };
+        if source.is_spent() {
+            row.damage = Damage::Broken("its header leads to more than a header holds".into());
+        }
         row.print = source.print(&found.tail);
         let camera = exif::fill(&mut row, &found.exif);
         Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })

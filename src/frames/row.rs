@@ -1,8 +1,8 @@
 //! The row of one frame, and the table of all.
 
-use super::Cell;
 use super::picture::{Between, Look};
 use super::shift::Moved;
+use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble};
 use crate::units::{CivilTime, Micros, shown};
 
@@ -176,6 +176,8 @@ pub struct Frames {
     pub looks: Vec<Option<Look>>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
+    /// What the reading has cost; nothing where the rows were not read from files.
+    pub cost: Cost,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
     pub trouble: Vec<Trouble>,
     /// How the pictures lie from one another, by the later one and then by lag; empty where that was not looked at.

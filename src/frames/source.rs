@@ -1,7 +1,7 @@
 //! Bounded reading of one file: small windows at chosen places, counted.
 
 use std::fs::File;
-use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
+use std::io::{self, ErrorKind};
 use std::path::Path;
 
 use super::print;
@@ -10,14 +10,25 @@ use crate::card;
 /// The first window, read once and kept. A camera's directory mostly lies in it.
 pub const HEAD_BYTES: usize = 8 * 1024;
 
-/// A small read outside the head takes this much: the next one mostly lies in it.
-const SMALL_BYTES: usize = 2 * 1024;
+/// A small read outside the head takes the whole pages it touches: the device would fetch no less, and the next read mostly
+/// lies in them.
+const PAGE_BYTES: u64 = 4 * 1024;
+
+/// Windows outside the head that are kept.
+const WINDOWS: usize = 4;
 
 /// No single window is larger than this, whatever a file's own lengths claim.
 pub const WINDOW_CAP: usize = 256 * 1024 * 1024;
 
-/// Bytes at a place: a file, or memory.
-trait ReadAt {
+/// A call that is interrupted is made again, so often.
+const TRIES: u32 = 100;
+
+/// Bytes at a place: a file, or whatever stands for one.
+pub trait ReadAt {
+    /// Puts bytes from `offset` on into `into`, and says how many; 0 where there are none.
+    ///
+    /// # Errors
+    /// What the system says.
     fn read_some(&self, into: &mut [u8], offset: u64) -> io::Result<usize>;
 }
 
@@ -48,12 +59,16 @@ pub struct Source {
     inner: Box<dyn ReadAt>,
     len: u64,
     head: Vec<u8>,
-    /// The last small window outside the head, and where it begins.
-    window: (u64, Vec<u8>),
+    /// The last windows outside the head, and where each begins.
+    windows: [(u64, Vec<u8>); WINDOWS],
+    /// The window that is given up next.
+    oldest: usize,
     bytes_read: u64,
     reads: u32,
+    /// Bytes and calls that may still be asked for.
+    left: (u64, u32),
+    spent: bool,
     fell_short: bool,
-    position: u64,
 }
 
 impl Source {
@@ -64,7 +79,7 @@ impl Source {
     pub fn open(path: &Path) -> io::Result<Self> {
         let (file, len) = card::open(path)?;
         at_chosen_places(&file);
-        Self::new(Box::new(file), len)
+        Self::of(Box::new(file), len)
     }
 
     /// Bytes in memory, read as if they were a file.
@@ -73,19 +88,25 @@ impl Source {
     /// None in practice; the type is that of [`Source::open`].
     pub fn over(bytes: Vec<u8>) -> io::Result<Self> {
         let len = bytes.len() as u64;
-        Self::new(Box::new(bytes), len)
+        Self::of(Box::new(bytes), len)
     }
 
-    fn new(inner: Box<dyn ReadAt>, len: u64) -> io::Result<Self> {
+    /// Anything that is said to hold `len` bytes; reads its head.
+    ///
+    /// # Errors
+    /// What it says on reading.
+    pub fn of(inner: Box<dyn ReadAt>, len: u64) -> io::Result<Self> {
         let mut source = Self {
             inner,
             len,
             head: Vec::new(),
-            window: (0, Vec::new()),
+            windows: Default::default(),
+            oldest: 0,
             bytes_read: 0,
             reads: 0,
+            left: (u64::MAX, u32::MAX),
+            spent: false,
             fell_short: false,
-            position: 0,
         };
         source.head = source.fetch(0, HEAD_BYTES)?;
         Ok(source)
@@ -116,31 +137,51 @@ impl Source {
         self.reads
     }
 
+    /// From here on at most so many bytes and reads are asked of the system; what lies beyond reads as if the file ended.
+    pub fn allow(&mut self, bytes: u64, reads: u32) {
+        self.left = (bytes, reads);
+        self.spent = false;
+    }
+
+    /// True where something was left unread because of [`Source::allow`].
+    pub fn is_spent(&self) -> bool {
+        self.spent
+    }
+
     /// True where the file gave less than it held when it was opened: it was cut while it was read.
     pub fn fell_short(&self) -> bool {
         self.fell_short
     }
 
-    /// `len` bytes from `offset`, fewer where the file ends before; from the head or the last small window without a read
-    /// where they lie in it.
+    /// `len` bytes from `offset`, fewer where the file ends before; without a read where they lie in what is kept.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn view(&mut self, offset: u64, len: usize) -> io::Result<&[u8]> {
+        let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
+        let len = len.min(left);
+        if len == 0 {
+            return Ok(&[]);
+        }
+        let place = match self.kept(offset, len) {
+            Some(place) => place,
+            None => self.window(offset, len)?,
+        };
+        let (from, bytes) = match place {
+            None => (0, &self.head),
+            Some(at) => (self.windows[at].0, &self.windows[at].1),
+        };
+        // A file that has shrunk since it was opened gives less than it promised.
+        let from = usize::try_from(offset - from).unwrap_or(usize::MAX).min(bytes.len());
+        Ok(&bytes[from..from.saturating_add(len).min(bytes.len())])
+    }
+
+    /// As [`Source::view`], in a list of its own.
     ///
     /// # Errors
     /// What the system says on reading.
     pub fn read_at(&mut self, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-        let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
-        let len = len.min(left);
-        if len == 0 {
-            return Ok(Vec::new());
-        }
-        if let Some(kept) = self.kept(offset, len) {
-            return Ok(kept.to_vec());
-        }
-        if len > SMALL_BYTES {
-            return self.fetch(offset, len);
-        }
-        self.window = (offset, self.fetch(offset, SMALL_BYTES)?);
-        let got = self.window.1.len().min(len);
-        Ok(self.window.1[..got].to_vec())
+        Ok(self.view(offset, len)?.to_vec())
     }
 
     /// Exactly `N` bytes from `offset`; `None` where the file ends before.
@@ -148,24 +189,7 @@ impl Source {
     /// # Errors
     /// What the system says on reading.
     pub fn array_at<const N: usize>(&mut self, offset: u64) -> io::Result<Option<[u8; N]>> {
-        if let Some(kept) = self.kept(offset, N).and_then(|b| b.first_chunk::<N>()) {
-            return Ok(Some(*kept));
-        }
-        Ok(self.read_at(offset, N)?.first_chunk::<N>().copied())
-    }
-
-    /// Bytes that have been read and are still here.
-    fn kept(&self, offset: u64, len: usize) -> Option<&[u8]> {
-        let inside = |from: u64, bytes: &'_ [u8]| -> Option<std::ops::Range<usize>> {
-            let from = usize::try_from(offset.checked_sub(from)?).ok()?;
-            let to = from.checked_add(len)?;
-            (to <= bytes.len()).then_some(from..to)
-        };
-        let (at, window) = &self.window;
-        match inside(0, &self.head) {
-            Some(range) => self.head.get(range),
-            None => window.get(inside(*at, window)?),
-        }
+        Ok(self.view(offset, N)?.first_chunk::<N>().copied())
     }
 
     /// The last `len` bytes of the file, and where they begin.
@@ -182,11 +206,53 @@ impl Source {
         print::print(&[&self.head, tail], self.len)
     }
 
+    /// Where bytes lie that have been read and are still here: in the head (`None`) or in a window.
+    fn kept(&self, offset: u64, len: usize) -> Option<Option<usize>> {
+        let end = offset.checked_add(len as u64)?;
+        let holds = |from: u64, bytes: &[u8]| offset >= from && end - from <= bytes.len() as u64;
+        if holds(0, &self.head) {
+            return Some(None);
+        }
+        self.windows.iter().position(|(from, bytes)| holds(*from, bytes)).map(Some)
+    }
+
+    /// Reads a window that holds the bytes, in the place of the oldest one.
+    fn window(&mut self, offset: u64, len: usize) -> io::Result<Option<usize>> {
+        let mut from = offset;
+        let mut bytes = Vec::new();
+        let mut end = offset.saturating_add(len as u64);
+        if (len as u64) < PAGE_BYTES {
+            from -= offset % PAGE_BYTES;
+            end = end.next_multiple_of(PAGE_BYTES);
+        }
+        // What the head holds is not read again.
+        let head = self.head.len() as u64;
+        if from < head {
+            bytes.extend_from_slice(
+                usize::try_from(from).ok().and_then(|f| self.head.get(f..)).unwrap_or(&[]),
+            );
+        }
+        let rest = from.max(head.min(end));
+        bytes.append(&mut self.fetch(rest, usize::try_from(end - rest).unwrap_or(usize::MAX))?);
+        let at = self.oldest;
+        self.oldest = (at + 1) % WINDOWS;
+        self.windows[at] = (from, bytes);
+        Ok(Some(at))
+    }
+
     fn fetch(&mut self, offset: u64, len: usize) -> io::Result<Vec<u8>> {
-        let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
-        let mut out = vec![0; len.min(left).min(WINDOW_CAP)];
+        let there = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
+        let wanted = len.min(there).min(WINDOW_CAP);
+        let allowed = wanted.min(usize::try_from(self.left.0).unwrap_or(usize::MAX));
+        self.spent |= allowed < wanted;
+        let mut out = vec![0; allowed];
         let mut filled = 0;
+        let mut tries = 0;
         while filled < out.len() {
+            if self.left.1 == 0 {
+                self.spent = true;
+                break;
+            }
             match self.inner.read_some(&mut out[filled..], offset + filled as u64) {
                 Ok(0) => {
                     self.fell_short = true;
@@ -196,8 +262,9 @@ impl Source {
                     filled += count;
                     self.reads += 1;
                     self.bytes_read += count as u64;
+                    self.left = (self.left.0 - count as u64, self.left.1 - 1);
                 }
-                Err(e) if e.kind() == ErrorKind::Interrupted => {}
+                Err(e) if e.kind() == ErrorKind::Interrupted && tries < TRIES => tries += 1,
                 Err(e) => return Err(e),
             }
         }
@@ -216,35 +283,13 @@ fn at_chosen_places(file: &File) {
 #[cfg(not(target_os = "linux"))]
 fn at_chosen_places(_: &File) {}
 
-/// For libraries that want a stream: the same bytes, the same counting.
-impl Read for Source {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let bytes = self.read_at(self.position, into.len())?;
-        into[..bytes.len()].copy_from_slice(&bytes);
-        self.position += bytes.len() as u64;
-        Ok(bytes.len())
-    }
-}
-
-impl Seek for Source {
-    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        let target = match to {
-            SeekFrom::Start(at) => Some(at),
-            SeekFrom::End(by) => self.len.checked_add_signed(by),
-            SeekFrom::Current(by) => self.position.checked_add_signed(by),
-        };
-        self.position = target.ok_or_else(|| io::Error::from(ErrorKind::InvalidInput))?;
-        Ok(self.position)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn windows_are_cut_at_the_end_and_counted() {
-        let bytes: Vec<u8> = (0..40_000_u32).map(|i| i as u8).collect();
+        let bytes: Vec<u8> = (0..40_000_u32).map(|i| (i / 3) as u8).collect();
         let mut source = Source::over(bytes.clone()).expect("memory");
         assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64, 1));
         assert_eq!(source.read_at(100, 50).expect("memory"), &bytes[100..150]);
@@ -255,17 +300,52 @@ mod tests {
         assert_eq!(source.read_at(39_990, 50).expect("memory"), &bytes[39_990..]);
         assert_eq!(source.read_at(u64::MAX, 50).expect("memory"), &[] as &[u8]);
         assert_eq!(source.array_at::<4>(39_998).expect("memory"), None);
-        assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64 + 5000 + 1500, 3));
+        // The page from 36,864 on.
+        assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64 + 5000 + 3136, 3));
+        assert_eq!(source.read_at(22_000, 50).expect("memory"), &bytes[22_000..22_050]);
+        assert_eq!(source.reads(), 3, "the large window is still there");
     }
 
     #[test]
-    fn as_a_stream() {
-        let bytes: Vec<u8> = (0..40_000_u32).map(|i| (i / 7) as u8).collect();
+    fn what_begins_in_the_head_is_not_read_twice() {
+        let bytes: Vec<u8> = (0..40_000_u32).map(|i| (i / 3) as u8).collect();
         let mut source = Source::over(bytes.clone()).expect("memory");
-        let mut all = Vec::new();
-        source.seek(SeekFrom::Start(5)).expect("in range");
-        source.read_to_end(&mut all).expect("memory");
-        assert_eq!(all, &bytes[5..]);
-        assert!(source.seek(SeekFrom::End(-50_000)).is_err());
+        assert_eq!(source.read_at(8000, 500).expect("memory"), &bytes[8000..8500]);
+        assert_eq!((source.bytes_read(), source.reads()), (HEAD_BYTES as u64 + 4096, 2));
+        assert_eq!(source.read_at(0, 30_000).expect("memory"), &bytes[..30_000]);
+        assert_eq!((source.bytes_read(), source.reads()), (30_000 + 4096, 3));
+    }
+
+    #[test]
+    fn no_more_than_is_allowed() {
+        let mut source = Source::over(vec![7; 100_000]).expect("memory");
+        source.allow(6000, 10);
+        assert_eq!(source.read_at(50_000, 10).expect("memory").len(), 10);
+        assert!(!source.is_spent());
+        assert_eq!(source.read_at(80_000, 5000).expect("memory").len(), 6000 - 4096);
+        assert!(source.is_spent());
+        source.allow(u64::MAX, 1);
+        assert_eq!(source.read_at(10_000, 5000).expect("memory").len(), 5000);
+        assert_eq!(source.read_at(30_000, 5000).expect("memory").len(), 0);
+        assert!(source.is_spent());
+    }
+
+    #[test]
+    fn offsets_beyond_four_gigabytes() {
+        /// A file of 5 GiB: each byte is its place, divided by a page's length.
+        struct Large;
+        impl ReadAt for Large {
+            fn read_some(&self, into: &mut [u8], offset: u64) -> io::Result<usize> {
+                for (i, byte) in into.iter_mut().enumerate() {
+                    *byte = ((offset + i as u64) / PAGE_BYTES) as u8;
+                }
+                Ok(into.len())
+            }
+        }
+        let len = 5 << 30;
+        let mut source = Source::of(Box::new(Large), len).expect("memory");
+        let at = (4 << 30) + 3 * PAGE_BYTES;
+        assert_eq!(source.array_at::<2>(at - 1).expect("memory"), Some([2, 3]));
+        assert_eq!(source.tail(4).expect("memory"), (len - 4, vec![0xFF; 4]));
     }
 }

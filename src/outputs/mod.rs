@@ -7,8 +7,10 @@ pub mod findings_csv;
 pub mod frames_csv;
 pub mod html;
 pub mod json;
+pub mod levels_csv;
 mod lines;
 pub mod place;
+pub mod shoot;
 pub mod text;
 
 #[cfg(test)]
@@ -28,6 +30,7 @@ pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceErro
     let staged = vec![
         place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
+        place.stage("levels.csv", |out| levels_csv::write(audit, out))?,
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
         place.stage("report.html", |out| html::write(audit, out))?,

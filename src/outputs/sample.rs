@@ -4,8 +4,8 @@
 use crate::audit::{
     Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,
     ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause, InForce,
-    Judgement, Limit, NO_SLOT, Outside, PassedOver, Pictures, Plan, Reason, Row, Settings, Severity, Shot,
-    Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
+    Judgement, Limit, NO_SLOT, Outside, PassedOver, PictureTrack, Pictures, Plan, Reason, Row, Settings,
+    Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
 };
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 use std::path::PathBuf;
@@ -80,6 +80,7 @@ fn frames() -> Frames {
         },
         rows,
         cameras: vec![Camera { maker: "=Maker".into(), model: "One".into(), serial: "7".into() }],
+        cost: Default::default(),
         trouble: Vec::new(),
         moves: Vec::new(),
     }
@@ -175,6 +176,7 @@ pub fn audit() -> Audit {
                 ..ExposureTrack::default()
             },
             movement: None,
+            pictures: PictureTrack::default(),
         },
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),

@@ -8,7 +8,7 @@ mod told;
 
 use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
-pub(super) use page::{Page, Tone};
+pub(super) use page::{Page, Tone, wrapped};
 pub use told::passed_over_words;
 
 /// What the call was made from, where it is not everything: said beside its word.

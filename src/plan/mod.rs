@@ -11,6 +11,7 @@ pub mod optics;
 mod overlay;
 pub mod power;
 pub mod read;
+pub mod shoot;
 pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};

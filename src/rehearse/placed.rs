@@ -182,9 +182,16 @@ impl Faults {
             Fault::Flicker { rms_ev, shape: Flicker::Random } => {
                 rms_ev * Chance::stream(self.seed ^ mix(slot), 0x464c_494b).gaussian()
             }
+            Fault::Stray { ev, .. } if slot == p.at => ev,
             _ => 0.0,
         };
         self.placed.iter().map(flicker).sum()
+    }
+
+    /// The slot whose settings stand in that one: an earlier one where the settings are stuck.
+    pub fn set_in(&self, slot: u64) -> u64 {
+        let stuck = self.placed.iter().filter(|p| matches!(p.fault, Fault::Stuck { .. })).map(|p| p.at);
+        stuck.min().map_or(slot, |at| slot.min(at))
     }
 
     /// Steps that the carriage lags behind the plan by that slot.
@@ -256,7 +263,9 @@ fn sound(fault: &Fault) -> bool {
                 seconds.is_none_or(|s| time(s) && s > 0.0)
             }
             Fault::Clock { step_s, .. } => time(step_s),
-            Fault::Jump { ev, .. } | Fault::Odd { ev, .. } => ev.is_finite() && ev.abs() <= 10.0,
+            Fault::Jump { ev, .. } | Fault::Odd { ev, .. } | Fault::Stray { ev, .. } => {
+                ev.is_finite() && ev.abs() <= 10.0
+            }
             Fault::Flicker { rms_ev, .. } => rms_ev > 0.0 && rms_ev <= 10.0,
             Fault::Tests { head, tail } => head <= 1000 && tail <= 1000,
             Fault::Stop { share } => share > 0.0 && share <= 1.0,

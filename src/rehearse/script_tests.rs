@@ -260,7 +260,7 @@ fn the_carriage_steps_and_stalls() {
         let script = run(&plan, &[fault], &Options::default());
         [79, 80, 81, 199].map(|k| at(&script, k))
     };
-    assert_eq!(slots("slip=0.5@80"), [1185, 1192, 1207, 2977]);
+    assert_eq!(slots("slip=0.5@80"), [1185, 1193, 1208, 2978]);
     assert_eq!(slots("reversal@80"), [1185, 1170, 1155, -615]);
     assert_eq!(slots("rail-end@80"), [1185, 1185, 1185, 1185]);
     let askew = run(&plan, &["knock=3px@80", "lorry=2@20"], &Options::default());

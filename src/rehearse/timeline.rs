@@ -279,7 +279,7 @@ impl Meant {
         let half = i32::try_from(self.bracket / 2).unwrap_or(0);
         for member in 0..i32::try_from(self.bracket).unwrap_or(1) {
             let extra = faults.extra_thirds(slot) + 3 * (member - half);
-            let Some((settings, _)) = self.settings(slot, extra) else { return false };
+            let Some((settings, _)) = self.settings(faults.set_in(slot), extra) else { return false };
             self.fire(firing(at_s, Role::Run, settings), camera);
             at_s = camera.closed_s + BRACKET_GAP_S.min(0.1 * interval_s);
         }

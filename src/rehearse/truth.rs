@@ -268,6 +268,8 @@ fn row(placed: &Placed, shots: &[Shot], run: &[&Shot], setting: &Setting<'_>) ->
         Fault::Odd { ev, .. } => with(make(Span::Frames(at, at), 1), thirds(ev), "EV"),
         Fault::Hunting { count, .. } => with(make(Span::Frames(at, at + count - 1), count), 1.0 / 3.0, "EV"),
         Fault::Flicker { rms_ev, .. } => with(make(Span::Whole, meant.slots), rms_ev, "EV"),
+        Fault::Stray { ev, .. } => with(make(Span::Frames(at, at), 1), ev, "EV"),
+        Fault::Stuck { .. } => make(Span::Between(at, at), meant.slots.saturating_sub(at)),
         Fault::Damaged { count, .. } => make(Span::Frames(at, at + count - 1), count),
         Fault::Surplus { .. } => make(Span::Between(at + 1, at + 1), 1),
         Fault::Duplicate { .. } => make(Span::Frames(at, at), 1),

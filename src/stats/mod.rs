@@ -1,5 +1,7 @@
 //! Robust centre and spread, slopes: plain numbers in and out.
 
+pub mod local;
+
 /// The middle of `values`; the mean of the two middle ones where their number is even. `None` without values. NaN is left out.
 pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();

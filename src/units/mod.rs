@@ -1,11 +1,13 @@
 //! Quantities that every other room speaks in. This room imports no other room.
 
+mod amounts;
 pub mod light;
 pub mod measured;
 pub mod shown;
 pub mod stops;
 pub mod time;
 
+pub use amounts::{length_text, size_text, speed_text};
 pub use measured::{Figure, FrameSpan, Measured};
 pub use shown::{duration, shown};
 pub use time::{CivilTime, Micros};

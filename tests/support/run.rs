@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 /// The outputs of an audit.
-pub const OUTPUTS: [&str; 5] = ["frames.csv", "findings.csv", "summary.txt", "audit.json", "report.html"];
+pub const OUTPUTS: [&str; 6] =
+    ["frames.csv", "findings.csv", "levels.csv", "summary.txt", "audit.json", "report.html"];
 
 /// The binary, run in `dir` with `args`.
 pub fn lapseproof<A: AsRef<std::ffi::OsStr>>(dir: &Path, args: &[A]) -> Output {

@@ -1,6 +1,6 @@
 //! The table from which `sample-sequences/` is made: plan, faults, options and seed of each.
 
-use lapseproof::plan::{DeliveryPlan, ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
+use lapseproof::plan::{CardPlan, DeliveryPlan, ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{Fault, Options};
 use lapseproof::units::CivilTime;
 use std::path::{Path, PathBuf};
@@ -150,6 +150,38 @@ pub fn samples() -> Vec<Sample> {
             },
             faults: &["tests=4:3", "pause=73s@70", "jitter=10ms"],
             options: Options { little_endian: true, first_number: 96, ..small(55, "ROAD") },
+        },
+        Sample {
+            name: "canal-lock-dusk",
+            plan: Plan {
+                name: Some("Canal lock, dusk on the slider".into()),
+                interval_s: Some(20.0),
+                frames: Some(165),
+                start: start((2026, 10, 2), (18, 30, 0), 120),
+                exposure: ExposurePlan {
+                    mode: Some(ExposureMode::Ramped),
+                    shutter_s: Some(Planned::Between(1.0 / 8.0, 8.0)),
+                    max_step_ev: Some(0.34),
+                    ..locked(1.0 / 8.0, 8.0, 100.0, 0.4)
+                },
+                rig: RigPlan {
+                    travel_m: Some(0.328),
+                    step_m: Some(0.002),
+                    speed_m_s: Some(0.0004),
+                    settle_s: Some(1.0),
+                    battery_hours: Some(4.0),
+                    temperature_c: Some(6.0),
+                    distance_m: Some(1.5),
+                    focal_length_m: Some(0.05),
+                    pixel_pitch_m: Some(5.97e-6),
+                    ..RigPlan::default()
+                },
+                card: CardPlan { size_bytes: Some(32e9), frame_bytes: Some(24e6), file_system: None },
+                delivery: delivery(25.0, 6.0),
+                ..Plan::default()
+            },
+            faults: &["jump=+1EV@120", "jitter=8ms"],
+            options: Options { stamp_digits: 2, first_number: 201, ..small(66, "LOCK") },
         },
     ]
 }

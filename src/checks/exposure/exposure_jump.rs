@@ -4,6 +4,7 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, opinion, over,
 };
 use crate::checks::parts::Parts;
+use crate::checks::ramps::ramps;
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
@@ -18,7 +19,9 @@ const TEXT: Text = Text {
           drowns shadows for good.",
     how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s), and each frame is held \
           against the one before it, a bracket's members each against their like. A locked run may not step at all, a ramped \
-          or automatic one by the plan's max_step. A single frame that steps away and back is told as one.",
+          or automatic one by the plan's max_step. A single frame that steps away and back is told as one. A planned ramp is told with \
+          its rate, its steps and its direction; where the pictures were read, settings that stand while the light goes on are told \
+          too.",
     blind: "Changes that the settings do not tell: the iris that closes unevenly, passing clouds, a lamp. An ND filter, unless \
             the plan names it as a part.",
     remedy: "Level the step in post where it is small. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
@@ -31,6 +34,9 @@ const MANY_STEPS: usize = 20;
 
 /// The default of the plan's `max_step`, EV: a third of a stop and a hair.
 const THIRD_EV: f64 = 0.34;
+
+/// Two thirds of a stop and a hair: a ramp by thirds holds the picture within half of that.
+const STUCK_EV: f64 = 0.7;
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -47,6 +53,22 @@ const LIMITS: &[Limit] = &[
         direction: Direction::Above,
         caution: Some(0.05),
         fault: Some(1.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "stuck",
+        unit: "EV that the picture changes while the settings of a run that follows the light stand still",
+        direction: Direction::Above,
+        caution: Some(STUCK_EV),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "back",
+        unit: "steps of a planned ramp against its own direction",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
         source: PRACTICE,
     },
 ];
@@ -81,7 +103,9 @@ fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let parts = Parts::new(case.plan, evidence);
     let mut jumps = Vec::new();
+    let mut ramped = Vec::new();
     for of_member in steps(case.plan, evidence, &parts) {
+        ramped.extend(ramps(TEXT.id, case, &parts, &of_member));
         let mut rest = of_member.as_slice();
         while let Some((step, later)) = rest.split_first() {
             rest = later;
@@ -99,7 +123,10 @@ fn judge(case: &Case<'_>) -> Opinion {
         }
     }
     jumps.sort_by_key(Jump::ends);
-    opinion(findings(case, &jumps), evidence, |at| {
+    let mut findings = findings(case, &jumps);
+    findings.extend(ramped);
+    findings.sort_by_key(|f| f.first);
+    opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
             .or_else(|| settings(evidence, at).is_none().then_some("no exposure value"))
     })

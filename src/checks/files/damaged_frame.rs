@@ -12,7 +12,8 @@ const TEXT: Text = Text {
     asks: "Is every frame's file whole?",
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
     how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
-          structure cannot be followed, or where it could not be read twice in a row. Where most frames have a raw and a finished \
+          structure cannot be followed, where its end is filled with zeros, where a raw has less than a fifth of the bytes of \
+          the raws beside it, or where it could not be read twice in a row. Where most frames have a raw and a finished \
           picture, a frame that lacks one of them is told.",
     blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte.",
     remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \

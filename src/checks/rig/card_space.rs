@@ -1,12 +1,12 @@
 //! The card's room against the frames.
 
-use crate::checks::common::{PRACTICE, beside, count, counted, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, count, counted, not_above, not_of_the_run, number, opinion};
 use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::{FileSystem, levels};
-use crate::units::{Figure, shown};
+use crate::units::{Figure, shown, size_text};
 
 const TEXT: Text = Text {
     id: "card-space",
@@ -77,20 +77,20 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let mean = if shot > 0 { Some(run / shot as f64) } else { plan.card.frame_bytes };
     let all = here + lacking as f64 * mean.unwrap_or(0.0);
     let percent = 100.0 * all / size;
-    let (weight, level) = case.limits.weigh("use", percent)?;
+    let (weight, level) = case.limits.weigh("use", not_above(percent))?;
     // One frame short is as good as whole.
     let held = lacking <= 1;
     let severity = if held { Severity::Note } else { weight };
     let end = match held {
         true => "; they are all here".to_owned(),
-        false => format!("; {} of them are here, in {}", counted(shot, "frame"), told_bytes(here)),
+        false => format!("; {} of them are here, in {}", counted(shot, "frame"), size_text(here)),
     };
     let message = format!(
         "{} at a mean of {} take {} of a card of {} ({percent:.0} %; {:.0} % of it can be filled){end}.",
         counted(asked, "frame"),
-        told_bytes(mean.unwrap_or(0.0)),
-        told_bytes(all),
-        told_bytes(size),
+        size_text(mean.unwrap_or(0.0)),
+        size_text(all),
+        size_text(size),
         levels::CARD_MOST_PERCENT,
     );
     Some(
@@ -138,18 +138,6 @@ fn crowded(case: &Case<'_>, system: FileSystem) -> Vec<Finding> {
         )
     });
     told.collect()
-}
-
-/// A size as cards are sold, in powers of a thousand.
-fn told_bytes(bytes: f64) -> String {
-    let (value, unit) = match bytes {
-        b if b >= 1e12 => (b / 1e12, "TB"),
-        b if b >= 1e9 => (b / 1e9, "GB"),
-        b if b >= 1e6 => (b / 1e6, "MB"),
-        b => (b / 1e3, "kB"),
-    };
-    let text = format!("{value:.2}");
-    format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
 #[cfg(test)]

@@ -1,16 +1,18 @@
 //! The carriage's move against the shutter.
 
-use crate::checks::budgets::{SlotUse, each, interval, timed};
+use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::parts::Parts;
+use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::optics::View;
 use crate::plan::{Plan, RigKind, arithmetic, levels};
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, duration, length_text};
+use std::cell::Cell;
 
 const TEXT: Text = Text {
     id: "move-clash",
@@ -88,20 +90,17 @@ fn judge(case: &Case<'_>) -> Opinion {
     if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
-    let mut tight: Vec<Tight> = Vec::new();
+    let slots = by_slot(case.plan, evidence);
     let mut before: Option<SlotUse> = None;
-    each(case, &parts, |slot| {
-        tight.extend(before.replace(slot).and_then(|before| weighed(case, before, slot)));
+    let tight = uses(case, &parts, &slots)
+        .filter_map(|slot| before.replace(slot).and_then(|before| weighed(case, before, slot)));
+    let longest_s = Cell::new(0.0_f64);
+    let findings = grouped(tight).map(|group| {
+        longest_s.set(longest_s.get().max(group.worst.overlap_s));
+        told(case, &group)
     });
-    let alike = |a: &Tight, b: &Tight| {
-        a.slot.ordinal + 1 == b.slot.ordinal
-            && (a.severity, a.overlap_s > 0.0) == (b.severity, b.overlap_s > 0.0)
-            && (a.slot.interval_s - b.slot.interval_s).abs() < 1e-9
-    };
-    let groups = tight.chunk_by(alike);
-    let findings = groups.filter_map(|group| told(case, group));
     let findings = drawn_together(findings, |many| {
-        let worst = tight.iter().map(|t| t.overlap_s).fold(0.0, f64::max);
+        let worst = longest_s.get();
         if worst > 0.0 {
             format!(
                 "In {many} places the move leaves too little time; the shutter is open in it for up to {}.",
@@ -132,6 +131,41 @@ fn room_s(evidence: &Evidence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
     let interval_s = if kept { slot.interval_s } else { pace.map_or(slot.interval_s, |s| s.interval_s) };
     // A hole is as long as its slots, each counted from open; what counts from close adds the exposures that were not shot.
     Some(slots.max(1) as f64 * interval_s)
+}
+
+/// Tight slots that follow one another and are alike.
+struct Group {
+    worst: Tight,
+    span: FrameSpan,
+    frames: u64,
+    smear_px: f64,
+}
+
+/// Neighbours that are alike drawn together, one group held at a time.
+fn grouped(tight: impl Iterator<Item = Tight>) -> impl Iterator<Item = Group> {
+    let alike = |a: &Tight, b: &Tight| {
+        a.slot.ordinal + 1 == b.slot.ordinal
+            && (a.severity, a.overlap_s > 0.0) == (b.severity, b.overlap_s > 0.0)
+            && (a.slot.interval_s - b.slot.interval_s).abs() < 1e-9
+    };
+    let by = |t: &Tight| (t.overlap_s, -t.slack_s);
+    let mut tight = tight.peekable();
+    std::iter::from_fn(move || {
+        let mut last = tight.next()?;
+        let smear = |t: &Tight| t.smear_px.unwrap_or(f64::NAN);
+        let mut group =
+            Group { worst: last, span: last.into, frames: last.into.len() as u64, smear_px: smear(&last) };
+        while let Some(next) = tight.next_if(|next| alike(&last, next)) {
+            group.span.last = next.into.last;
+            group.frames += next.into.len() as u64;
+            group.smear_px = group.smear_px.max(smear(&next));
+            if by(&next) > by(&group.worst) {
+                group.worst = next;
+            }
+            last = next;
+        }
+        Some(group)
+    })
 }
 
 fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
@@ -173,15 +207,12 @@ fn lacks(plan: &Plan) -> &'static str {
     }
 }
 
-fn told(case: &Case<'_>, group: &[Tight]) -> Option<Finding> {
+fn told(case: &Case<'_>, group: &Group) -> Finding {
     let evidence = case.evidence;
-    let span = FrameSpan { first: group.first()?.into.first, last: group.last()?.into.last };
-    let by = |t: &Tight| (t.overlap_s, -t.slack_s);
-    let worst = group.iter().reduce(|a, b| if by(b) > by(a) { b } else { a })?;
-    let frames: u64 = group.iter().map(|t| t.into.len() as u64).sum();
+    let Group { worst, span, frames, smear_px } = group;
+    let (span, frames, smear_px) = (*span, *frames, *smear_px);
     let slot = &worst.slot;
     let (budget, taken) = (slot.budget, slot.taken.1);
-    let smear_px = group.iter().filter_map(|t| t.smear_px).fold(f64::NAN, f64::max);
     let made_of = made_of(slot);
     let (room, opens) = (duration(worst.room_s), counted(frames, "frame"));
     let (names, clock) = (named(evidence, span), clock_of(evidence, span.first));
@@ -217,21 +248,19 @@ fn told(case: &Case<'_>, group: &[Tight]) -> Option<Finding> {
     };
     let percent = 100.0 * worst.slack_s / slot.interval_s;
     let clashes = worst.overlap_s > 0.0;
-    Some(
-        Finding::new(TEXT.id, worst.severity, message)
-            .count(frames)
-            .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
-            .figure("overlap_s", beside(worst.overlap_s, Some(worst.level).filter(|_| clashes)))
-            .figure("smear_px", number(smear_px))
-            .figure("slack_s", number(worst.slack_s))
-            .figure("slack_percent", beside(percent, Some(worst.level).filter(|_| !clashes)))
-            .figure("exact_exposure_s", number(slot.exposure_s.1))
-            .figure("move_s", number(budget.move_s.unwrap_or(f64::NAN)))
-            .figure("rig_s", number(taken.rig_s))
-            .figure("room_s", number(worst.room_s))
-            .figure("frames", count(frames)),
-    )
+    Finding::new(TEXT.id, worst.severity, message)
+        .count(frames)
+        .on(span)
+        .at(evidence.stamp(span.first).map(|s| s.at))
+        .figure("overlap_s", beside(worst.overlap_s, Some(worst.level).filter(|_| clashes)))
+        .figure("smear_px", number(smear_px))
+        .figure("slack_s", number(worst.slack_s))
+        .figure("slack_percent", beside(percent, Some(worst.level).filter(|_| !clashes)))
+        .figure("exact_exposure_s", number(slot.exposure_s.1))
+        .figure("move_s", number(budget.move_s.unwrap_or(f64::NAN)))
+        .figure("rig_s", number(taken.rig_s))
+        .figure("room_s", number(worst.room_s))
+        .figure("frames", count(frames))
 }
 
 /// What is added up, in words: "exposure of 8 s, lag of 0.1 s and move of 1.8 s".
@@ -279,7 +308,7 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let seen = pixels.map_or_else(|| lacks(plan).to_owned(), |px| format!("{px:.1} px in the picture"));
     let message = format!(
         "The carriage travels through the exposure, as planned: {} in the longest one, {} at {}; {seen}.",
-        length(way_m),
+        length_text(way_m),
         duration(exposure(at)),
         evidence.name(at),
     );
@@ -291,12 +320,6 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
             .figure("exact_exposure_s", number(exposure(at)))
             .figure("frames", count(frames)),
     ))
-}
-
-/// A short way in mm.
-fn length(m: f64) -> String {
-    let text = format!("{:.2}", m * 1000.0);
-    format!("{} mm", text.trim_end_matches('0').trim_end_matches('.'))
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! The battery's hours against the run.
 
-use crate::checks::common::{PRACTICE, beside, count, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
@@ -72,7 +72,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let interval_s =
         plan.interval_s.or(evidence.timing.cadence.as_ref().map(|c| c.interval_s)).unwrap_or(0.0);
     let held = planned.is_none_or(|planned| shot.is_some_and(|shot| shot >= planned - 1.5 * interval_s));
-    let finding = case.limits.weigh("use", percent).map(|(weight, level)| {
+    let finding = case.limits.weigh("use", not_above(percent)).map(|(weight, level)| {
         let may_last = hours.most_h.is_some_and(|most| run_s <= most * 3600.0);
         let weight = if may_last { weight.min(Severity::Caution) } else { weight };
         let severity = if held { Severity::Note } else { weight };

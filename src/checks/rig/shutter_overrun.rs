@@ -1,10 +1,12 @@
 //! The time that each frame takes against the interval.
 
-use crate::checks::budgets::{SlotUse, each, interval, timed};
+use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
+    opinion,
 };
 use crate::checks::parts::Parts;
+use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
@@ -69,8 +71,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
-    let mut uses = Vec::new();
-    each(case, &parts, |slot| uses.extend(weighed(case, &slot)));
+    let slots = by_slot(case.plan, evidence);
+    let uses: Vec<_> = uses(case, &parts, &slots).filter_map(|slot| weighed(case, &slot)).collect();
     let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
     let findings = groups.filter_map(|group| told(case, group));
     let findings = drawn_together(findings, |many| {
@@ -90,7 +92,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     let taken_s = (slot.taken.0.camera_s, slot.taken.1.camera_s);
     let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
-    let (severity, level) = case.limits.weigh("use", percent)?;
+    let (severity, level) = case.limits.weigh("use", not_above(percent))?;
     let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
     Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, severity, level })
 }
@@ -129,7 +131,7 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
     let severity = if worst.severity == Severity::Fault && held { Severity::Note } else { worst.severity };
     let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
     let (mark, exact) = worst.exposure_s;
-    let by_mark = case.limits.weigh("use", 100.0 * worst.taken_s.0 / worst.interval_s);
+    let by_mark = case.limits.weigh("use", not_above(100.0 * worst.taken_s.0 / worst.interval_s));
     let names = if (exact / mark).log2().abs() > 0.01 {
         format!("a marked {} lasts {}", time_text(mark), duration(exact))
     } else {

@@ -1,7 +1,7 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
-use crate::checks::rig::uneven_move::{not_seen, why_not};
+use crate::checks::rig::uneven_move::{WHY_NOT, not_seen};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, step_m, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -46,7 +46,7 @@ const PLAIN: f64 = 0.1;
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let Some(track) = &evidence.movement else { return Opinion::cannot(why_not(case.plan)) };
+    let Some(track) = &evidence.movement else { return Opinion::cannot(WHY_NOT) };
     if !travels(case.plan) {
         return Opinion::cannot("the plan has no rig that travels ([rig] step or travel)");
     }
@@ -196,7 +196,7 @@ mod tests {
     #[test]
     fn cannot_judge_without_pictures_or_a_rig() {
         let evidence = crate::checks::testing::Sketch::steady(100, 10.0).evidence();
-        assert!(cannot(&CHECK, &rig(), &evidence).contains("pictures"));
+        assert!(cannot(&CHECK, &rig(), &evidence).contains("--movement"));
         assert!(cannot(&CHECK, &Plan::default(), &run(|_| 1.0)).contains("[rig]"));
     }
 }

@@ -63,13 +63,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 const APART: f64 = 1.5;
 
 /// Why there is no movement to judge.
-pub(super) fn why_not(plan: &Plan) -> &'static str {
-    if travels(plan) {
-        "no pictures were compared"
-    } else {
-        "no pictures were compared: the plan has no rig that travels ([rig] step or travel), and --movement was not given"
-    }
-}
+pub(super) const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
 
 /// Why a frame was not looked at for movement.
 pub(super) fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
@@ -80,7 +74,7 @@ pub(super) fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) ->
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let Some(track) = &evidence.movement else { return Opinion::cannot(why_not(case.plan)) };
+    let Some(track) = &evidence.movement else { return Opinion::cannot(WHY_NOT) };
     let travels = travels(case.plan);
     let jumps = track.jumps().filter(|_| travels);
     if jumps.is_none() && track.still.is_none() {
@@ -305,7 +299,7 @@ mod tests {
     #[test]
     fn cannot_judge_without_pictures_or_anything_to_go_by() {
         let evidence = crate::checks::testing::Sketch::steady(100, 10.0).evidence();
-        assert!(cannot(&CHECK, &rig(), &evidence).contains("pictures"));
+        assert!(cannot(&CHECK, &rig(), &evidence).contains("--movement"));
         assert!(cannot(&CHECK, &Plan::default(), &run(|_| 1.0)).contains("stands still"));
     }
 }

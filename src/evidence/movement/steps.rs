@@ -197,7 +197,7 @@ mod tests {
         let mut moves = Vec::new();
         for to in 1..60_u32 {
             for lag in [1_u32, 4, 16].into_iter().filter(|l| *l <= to) {
-                let wrong = if lag == 1 && to == 30 { 0.3 } else { 0.0 };
+                let wrong = if lag == 1 && to == 30 { 0.15 } else { 0.0 };
                 moves.push(moved(to - lag, to, lag as usize, 0.25 * lag as f32 + wrong));
             }
         }

@@ -1,118 +1,216 @@
 //! HEIF, HIF and AVIF (ISO/IEC 23008-12): boxes with lengths; the Exif block is an item that the `meta` box names.
 
-use std::io::{self, BufReader, Seek, SeekFrom};
+use std::io;
 
-use exif::Reader;
-
-use super::{Found, broken, cut_short, size};
+use super::embedded::{self, Embedded};
+use super::{Found, Want, broken, cut_short, iso, size, zeros};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
 
-/// A file of more boxes than this at its top is not followed to its end.
-const MOST_BOXES: usize = 1000;
-
 /// A `meta` box is at most this long.
-const MOST_META: u64 = 16 * 1024 * 1024;
+const MOST_META: u64 = 1024 * 1024;
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
-    let mut found = Found::default();
-    let mut at = 0;
-    let mut meta = None;
-    for _ in 0..MOST_BOXES {
-        if at >= source.len() {
-            break;
-        }
-        let Some((name, body, end)) = next_box(source, at)? else {
-            found.damage = broken(format!("no box where one must begin, at byte {at}"));
-            break;
-        };
-        if end > source.len() {
-            found.damage = cut_short(format!("a box ends at byte {end} of {}", source.len()));
-        }
-        if &name == b"meta" {
-            meta = Some((body, end.min(source.len())));
-        }
-        at = end;
-    }
-    let Some((body, end)) = meta else {
+/// Items and extents that are looked at.
+const MOST_ITEMS: u32 = 20_000;
+
+pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+    let file = source.len();
+    let (boxes, damage) = iso::all(source, 0, file)?;
+    let mut found = Found { damage, ..Found::default() };
+    let Some((body, end)) = iso::named(&boxes, b"meta") else {
         if found.damage == Damage::None {
             found.damage = broken("no box that describes the picture");
         }
         return Ok(found);
     };
-    let length = end.saturating_sub(body);
+    let length = end.min(file).saturating_sub(body);
     if length > MOST_META {
         found.damage = broken("a description of impossible length");
         return Ok(found);
     }
-    let meta = source.read_at(body, length as usize)?;
-    found.size = largest(meta.get(4..).unwrap_or_default());
-    if meta.windows(4).any(|w| w == b"Exif") {
-        found.exif = exif(source)?;
+    // Version and flags go before the boxes.
+    let bytes = source.read_at(body, length as usize)?;
+    let meta = Meta::of(bytes.get(4..).unwrap_or_default(), body + 4);
+    found.size = meta.size;
+    let items: Vec<Item> = meta.items.iter().filter_map(|(id, kind)| meta.item(*id, *kind)).collect();
+    if found.damage == Damage::None
+        && let Some(last) = items.iter().map(|item| item.end).max().filter(|last| *last > file)
+    {
+        found.damage = cut_short(format!("its data ends at byte {last} of {file}"));
+    }
+    if let Some(item) = items.iter().find(|item| &item.kind == b"Exif") {
+        found.exif = exif(source, item)?;
+        if want.embedded
+            && let Some(base) = tiff_header(source, item)?
+        {
+            embedded::in_block(source, base, item.end, &mut found.embedded)?;
+        }
+    } else if meta.items.iter().any(|(_, kind)| kind == b"Exif") {
+        found.exif = Block::Unreadable;
+    }
+    for item in items.iter().filter(|item| want.embedded && &item.kind == b"jpeg") {
+        embedded::add(
+            &mut found.embedded,
+            file,
+            Embedded { at: item.at, len: item.end.saturating_sub(item.at), size: None },
+        );
+    }
+    if found.damage == Damage::None
+        && let Some((at, end)) = iso::named(&boxes, b"mdat")
+    {
+        found.damage = zeros(source, (at, end.saturating_sub(at)))?;
     }
     Ok(found)
 }
 
-/// Name, first byte of the body and first byte after a box; `None` where there is none.
-fn next_box(source: &mut Source, at: u64) -> io::Result<Option<([u8; 4], u64, u64)>> {
-    let Some([s1, s2, s3, s4, name @ ..]) = source.array_at::<8>(at)? else { return Ok(None) };
-    let (head, length) = match u32::from_be_bytes([s1, s2, s3, s4]) {
-        0 => (8, source.len() - at),
-        1 => match source.array_at::<8>(at + 8)? {
-            Some(long) => (16, u64::from_be_bytes(long)),
-            None => return Ok(None),
-        },
-        short => (8, u64::from(short)),
-    };
-    let end = at.checked_add(length).filter(|_| length >= head);
-    Ok(end.map(|end| (name, at + head, end)))
+/// Where the TIFF header of an Exif item stands: its first four bytes say how far behind them.
+fn tiff_header(source: &mut Source, item: &Item) -> io::Result<Option<u64>> {
+    let Some(by) = source.array_at::<4>(item.at)? else { return Ok(None) };
+    let base = item.at.saturating_add(4).saturating_add(u64::from(u32::from_be_bytes(by)));
+    Ok((base < item.end).then_some(base))
 }
 
-/// The block by way of the library, which follows the item to where it lies.
-fn exif(source: &mut Source) -> io::Result<Block> {
-    source.seek(SeekFrom::Start(0))?;
-    let mut stream = BufReader::with_capacity(4096, source);
-    match Reader::new().continue_on_error(true).read_from_container(&mut stream) {
-        Ok(fields) => Ok(Block::from_fields(fields)),
-        Err(exif::Error::Io(e)) => Err(e),
-        Err(exif::Error::NotFound(_)) => Ok(Block::Absent),
-        Err(e) => Ok(e.distill_partial_result(|_| ()).map_or(Block::Unreadable, Block::from_fields)),
+fn exif(source: &mut Source, item: &Item) -> io::Result<Block> {
+    match tiff_header(source, item)? {
+        Some(base) => Block::at(source, base, item.end),
+        None => Ok(Block::Unreadable),
+    }
+}
+
+/// An item that lies in one piece.
+struct Item {
+    kind: [u8; 4],
+    /// Where it begins and ends in the file.
+    at: u64,
+    end: u64,
+}
+
+/// What the `meta` box says.
+struct Meta<'a> {
+    size: Cell<(u32, u32)>,
+    /// Identity and type of every item.
+    items: Vec<(u32, [u8; 4])>,
+    /// The body of the box that says where the items lie.
+    places: &'a [u8],
+    /// Where the body of the box lies that may hold items itself.
+    data: Option<u64>,
+}
+
+impl<'a> Meta<'a> {
+    /// Reads the boxes of a `meta` box, which begin at `from` of the file.
+    fn of(bytes: &'a [u8], from: u64) -> Self {
+        let mut out = Self { size: Cell::Absent, items: Vec::new(), places: &[], data: None };
+        for (name, at, body) in boxes(bytes) {
+            match name {
+                b"iprp" => out.size = largest(body),
+                b"iinf" => out.items = items(body),
+                b"iloc" => out.places = body,
+                b"idat" => out.data = Some(from + at as u64),
+                _ => {}
+            }
+        }
+        out
+    }
+
+    /// Where an item lies (`iloc`, ISO/IEC 14496-12, 8.11.3); `None` where it is in pieces, in another file or made from other items.
+    fn item(&self, id: u32, kind: [u8; 4]) -> Option<Item> {
+        let mut reader = Reader(self.places);
+        let version = reader.number(1)?;
+        reader.number(3)?;
+        let (sizes, more) = (reader.number(1)?, reader.number(1)?);
+        let (offset_size, length_size, base_size) = (sizes >> 4, sizes & 15, more >> 4);
+        let index_size = if version == 0 { 0 } else { more & 15 };
+        let id_size = if version < 2 { 2 } else { 4 };
+        for _ in 0..reader.number(id_size)?.min(u64::from(MOST_ITEMS)) {
+            let this = reader.number(id_size)?;
+            let method = if version == 0 { 0 } else { reader.number(2)? & 15 };
+            let other_file = reader.number(2)? != 0;
+            let base = reader.number(base_size)?;
+            let extents = reader.number(2)?;
+            let mut place = (0, 0);
+            for _ in 0..extents {
+                reader.number(index_size)?;
+                place = (reader.number(offset_size)?, reader.number(length_size)?);
+            }
+            if this != u64::from(id) {
+                continue;
+            }
+            let base = match method {
+                0 => base,
+                1 => base.checked_add(self.data?)?,
+                _ => return None,
+            };
+            let at = base.checked_add(place.0)?;
+            let end = at.checked_add(place.1)?;
+            return (extents == 1 && !other_file).then_some(Item { kind, at, end });
+        }
+        None
+    }
+}
+
+/// Identities and types of the items (`iinf` with its `infe` boxes).
+fn items(iinf: &[u8]) -> Vec<(u32, [u8; 4])> {
+    let skip = if iinf.first() == Some(&0) { 6 } else { 8 };
+    let mut out = Vec::new();
+    for (name, _, infe) in boxes(iinf.get(skip..).unwrap_or_default()) {
+        let mut reader = Reader(infe);
+        let id_size = match reader.number(1) {
+            Some(2) => 2,
+            Some(3) => 4,
+            // Earlier versions name no type.
+            _ => continue,
+        };
+        let id = reader.number(3).and_then(|_| reader.number(id_size));
+        let kind = reader.number(2).and_then(|_| reader.0.first_chunk::<4>());
+        if let (b"infe", Some(id), Some(kind)) = (name, id.and_then(|id| u32::try_from(id).ok()), kind) {
+            out.push((id, *kind));
+        }
+    }
+    out.truncate(MOST_ITEMS as usize);
+    out
+}
+
+/// Takes numbers of some bytes each, the highest byte first.
+struct Reader<'a>(&'a [u8]);
+
+impl Reader<'_> {
+    fn number(&mut self, bytes: u64) -> Option<u64> {
+        let (number, rest) = self.0.split_at_checked(usize::try_from(bytes).ok()?)?;
+        self.0 = rest;
+        Some(number.iter().fold(0, |n, byte| n << 8 | u64::from(*byte)))
     }
 }
 
 /// The largest extent that the item properties (`iprp`, `ipco`, `ispe`) name: a picture made of tiles and the thumbnails
 /// stand there beside the picture itself.
-fn largest(meta: &[u8]) -> Cell<(u32, u32)> {
+fn largest(iprp: &[u8]) -> Cell<(u32, u32)> {
     let mut best = Cell::Absent;
-    for (name, iprp) in boxes(meta) {
-        if name != b"iprp" {
-            continue;
-        }
-        for (_, ipco) in boxes(iprp).filter(|(name, _)| *name == b"ipco") {
-            for (_, ispe) in boxes(ipco).filter(|(name, _)| *name == b"ispe") {
-                let number = |at| {
-                    ispe.get(at..at + 4).and_then(|b| b.first_chunk::<4>()).map(|b| u32::from_be_bytes(*b))
-                };
-                let (Some(w), Some(h)) = (number(4), number(8)) else { continue };
-                let area = |(w, h): (u32, u32)| u64::from(w) * u64::from(h);
-                if best.known().is_none_or(|known| area((w, h)) > area(known)) {
-                    best = size(w, h);
-                }
+    for (_, _, ipco) in boxes(iprp).filter(|(name, _, _)| *name == b"ipco") {
+        for (_, _, ispe) in boxes(ipco).filter(|(name, _, _)| *name == b"ispe") {
+            let number =
+                |at| ispe.get(at..at + 4).and_then(|b| b.first_chunk::<4>()).map(|b| u32::from_be_bytes(*b));
+            let (Some(w), Some(h)) = (number(4), number(8)) else { continue };
+            let area = |(w, h): (u32, u32)| u64::from(w) * u64::from(h);
+            if best.known().is_none_or(|known| area((w, h)) > area(known)) {
+                best = size(w, h);
             }
         }
     }
     best
 }
 
-/// The boxes that lie in `bytes` one after the other.
-fn boxes(mut bytes: &[u8]) -> impl Iterator<Item = (&[u8; 4], &[u8])> {
+/// The boxes that lie in `bytes` one after the other: name, place of the body in `bytes`, body.
+fn boxes(bytes: &[u8]) -> impl Iterator<Item = (&[u8; 4], usize, &[u8])> {
+    let mut at = 0;
     std::iter::from_fn(move || {
-        let length = u32::from_be_bytes(*bytes.first_chunk::<4>()?) as usize;
-        let length = if length == 0 { bytes.len() } else { length };
-        let name = bytes.get(4..8)?.first_chunk::<4>()?;
-        let body = bytes.get(8..length)?;
-        bytes = bytes.get(length..)?;
-        Some((name, body))
+        let rest = bytes.get(at..)?;
+        let length = u32::from_be_bytes(*rest.first_chunk::<4>()?) as usize;
+        let length = if length == 0 { rest.len() } else { length };
+        let name = rest.get(4..8)?.first_chunk::<4>()?;
+        let body = rest.get(8..length)?;
+        let place = at + 8;
+        at += length;
+        Some((name, place, body))
     })
 }

@@ -20,16 +20,80 @@ const RESYNC_BYTES: usize = 4096;
 const EXIF_LEAD: &[u8] = b"Exif\0";
 
 /// The bytes before the index of a multi-picture file in its segment (CIPA DC-007).
-const INDEX_LEAD: &[u8; 4] = b"MPF\0";
+const INDEX_LEAD: &[u8] = b"MPF\0";
 
 pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
-    let mut found = Found::default();
-    let mut at = 2;
-    let mut scan = None;
+    let mut header = header(source, 0)?;
+    let mut found = Found { size: header.size, ..Found::default() };
+    if let Some(from) = header.scan {
+        let (damage, tail) = jpeg_end::judge(source, from)?;
+        found.tail = tail;
+        header.damage = damage;
+        if header.size == Cell::Absent && header.damage == Damage::None {
+            header.damage = broken("picture data without a frame header");
+        }
+    }
+    found.exif = header.exif(source)?;
+    if want.embedded {
+        header.embedded(source, &mut found.embedded)?;
+    }
+    found.damage = header.damage;
+    Ok(found)
+}
+
+/// What stands before the picture data of a stream. Places count from the file's first byte.
+#[derive(Default)]
+pub struct Header {
+    /// Width and height, px.
+    pub size: Cell<(u32, u32)>,
+    /// Where the Exif block's TIFF header stands, and where the block ends.
+    pub block: Option<(u64, u64)>,
+    /// The same of the index of a multi-picture file.
+    index: Option<(u64, u64)>,
+    /// Where the picture data begins; `None` where the header does not lead there, and [`Header::damage`] says why.
+    pub scan: Option<u64>,
+    /// What is wrong with the header.
+    pub damage: Damage,
+}
+
+impl Header {
+    /// The Exif block.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn exif(&self, source: &mut Source) -> io::Result<Block> {
+        match self.block {
+            Some((base, end)) => Block::at(source, base, end),
+            None => Ok(Block::Absent),
+        }
+    }
+
+    /// Adds the streams that the header names: the thumbnail, the other pictures of a multi-picture file.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn embedded(&self, source: &mut Source, list: &mut Vec<embedded::Embedded>) -> io::Result<()> {
+        if let Some((base, end)) = self.block {
+            embedded::in_block(source, base, end, list)?;
+        }
+        if let Some((base, end)) = self.index {
+            embedded::in_index(source, base, end, list)?;
+        }
+        Ok(())
+    }
+}
+
+/// Walks the header of the stream that begins at `start` of the file.
+///
+/// # Errors
+/// What the system says on reading.
+pub fn header(source: &mut Source, start: u64) -> io::Result<Header> {
+    let mut out = Header::default();
+    let mut at = start.saturating_add(2);
     for _ in 0..MOST_SEGMENTS {
         let Some([first, code, high, low]) = source.array_at::<4>(at)? else {
-            found.damage = cut_short("it ends in its header");
-            break;
+            out.damage = cut_short("it ends in its header");
+            return Ok(out);
         };
         if first != 0xFF {
             match next_marker(source, at)? {
@@ -38,8 +102,8 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
                     continue;
                 }
                 None => {
-                    found.damage = broken(format!("no segment where one must begin, at byte {at}"));
-                    break;
+                    out.damage = broken(format!("no segment where one must begin, at byte {at}"));
+                    return Ok(out);
                 }
             }
         }
@@ -49,63 +113,41 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
             0xFF => at += 1,
             0x01 | 0xD0..=0xD8 => at += 2,
             0xD9 => {
-                found.damage = broken("no picture data before its end marker");
-                break;
+                out.damage = broken("no picture data before its end marker");
+                return Ok(out);
             }
             _ if length < 2 => {
-                found.damage = broken(format!("a segment of impossible length at byte {at}"));
-                break;
+                out.damage = broken(format!("a segment of impossible length at byte {at}"));
+                return Ok(out);
             }
             _ => {
-                segment(source, want, code, (at + 4, length - 2), &mut found)?;
+                segment(source, code, at + 4, at + 2 + length, &mut out)?;
                 at += 2 + length;
                 if code == 0xDA {
-                    scan = Some(at);
-                    break;
+                    out.scan = Some(at);
+                    return Ok(out);
                 }
             }
         }
     }
-    if let Some(from) = scan {
-        let (damage, tail) = jpeg_end::judge(source, from)?;
-        found.damage = damage;
-        found.tail = tail;
-    } else if found.damage == Damage::None {
-        found.damage = broken("a header without an end");
-    }
-    if scan.is_some() && found.size == Cell::Absent && found.damage == Damage::None {
-        found.damage = broken("picture data without a frame header");
-    }
-    Ok(found)
+    out.damage = broken("a header without an end");
+    Ok(out)
 }
 
-/// Takes what is wanted of a segment whose payload is `len` bytes at `at`.
-fn segment(
-    source: &mut Source,
-    want: Want,
-    code: u8,
-    (at, len): (u64, u64),
-    found: &mut Found,
-) -> io::Result<()> {
+/// Takes what is wanted of a segment whose payload stands from `at` to `end`.
+fn segment(source: &mut Source, code: u8, at: u64, end: u64, out: &mut Header) -> io::Result<()> {
     match code {
-        0xE1 if matches!(found.exif, Block::Absent) => {
-            let lead = source.read_at(at, EXIF_LEAD.len() + 1)?;
-            if lead.starts_with(EXIF_LEAD) {
-                found.exif = exif(source, at + 6, len.saturating_sub(6))?;
-                if want.embedded {
-                    embedded::in_tiff(source, at + 6, &mut found.embedded)?;
-                }
-            }
+        0xE1 if out.block.is_none() && source.view(at, EXIF_LEAD.len())? == EXIF_LEAD => {
+            out.block = Some((at + 6, end.max(at + 6)));
         }
-        0xE2 if want.embedded && source.array_at(at)? == Some(*INDEX_LEAD) => {
-            let len = usize::try_from(len.saturating_sub(4)).unwrap_or(0);
-            embedded::in_index(source, at + 4, len, &mut found.embedded)?;
+        0xE2 if out.index.is_none() && source.view(at, INDEX_LEAD.len())? == INDEX_LEAD => {
+            out.index = Some((at + 4, end));
         }
         // Start of frame: all but DHT, JPG and DAC, which share its range.
-        0xC0..=0xCF if !matches!(code, 0xC4 | 0xC8 | 0xCC) && found.size == Cell::Absent => {
+        0xC0..=0xCF if !matches!(code, 0xC4 | 0xC8 | 0xCC) && out.size == Cell::Absent => {
             if let Some([_, h1, h2, w1, w2]) = source.array_at::<5>(at)? {
                 let number = |a, b| u32::from(u16::from_be_bytes([a, b]));
-                found.size = size(number(w1, w2), number(h1, h2));
+                out.size = size(number(w1, w2), number(h1, h2));
             }
         }
         _ => {}
@@ -113,25 +155,9 @@ fn segment(
     Ok(())
 }
 
-/// Reads the block from the part of it that lies in the head, and the rest only where that part was not enough.
-fn exif(source: &mut Source, at: u64, len: u64) -> io::Result<Block> {
-    let len = usize::try_from(len).unwrap_or(0);
-    let from = usize::try_from(at).unwrap_or(usize::MAX);
-    if let Some(kept) = source.head().get(from..)
-        && kept.len() >= 1024
-        && kept.len() < len
-    {
-        let block = Block::parse(kept.to_vec());
-        if block.is_enough() {
-            return Ok(block);
-        }
-    }
-    Ok(Block::parse(source.read_at(at, len)?))
-}
-
 /// The next place from `at` on where a marker with a plausible code stands, within a short search.
 fn next_marker(source: &mut Source, at: u64) -> io::Result<Option<u64>> {
-    let window = source.read_at(at, RESYNC_BYTES)?;
+    let window = source.view(at, RESYNC_BYTES)?;
     let found = window
         .windows(2)
         .position(|w| w[0] == 0xFF && matches!(w[1], 0xC0..=0xCF | 0xDA..=0xDD | 0xE0..=0xEF | 0xFE));

@@ -1,11 +1,19 @@
 //! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
 
-mod compact;
+mod cr3;
+mod crw;
 mod embedded;
 mod heif;
+mod iso;
+mod jp2;
 mod jpeg;
 mod jpeg_end;
+mod jxl;
+mod mrw;
+mod pictures;
 mod png;
+mod raf;
+mod rw2;
 mod tiff;
 mod webp;
 
@@ -52,8 +60,15 @@ pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found
         FileKind::Jpeg => jpeg::read(source, want)?,
         FileKind::Tiff => tiff::read(source, want)?,
         FileKind::Png => png::read(source)?,
-        FileKind::Webp => webp::read(source)?,
-        FileKind::Heif => heif::read(source)?,
+        FileKind::Webp => webp::read(source, want)?,
+        FileKind::Heif => heif::read(source, want)?,
+        FileKind::Cr3 => cr3::read(source, want)?,
+        FileKind::Crw => crw::read(source, want)?,
+        FileKind::Raf => raf::read(source, want)?,
+        FileKind::Rw2 => rw2::read(source, want)?,
+        FileKind::Mrw => mrw::read(source)?,
+        FileKind::Jxl => jxl::read(source, want)?,
+        FileKind::Jp2 => jp2::read(source)?,
         FileKind::Other => Found::default(),
         FileKind::Unknown => Found { damage: unknown(source), ..Found::default() },
     };
@@ -62,6 +77,22 @@ pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found
         found.tail = source.tail(TAIL_BYTES)?.1;
     }
     Ok(found)
+}
+
+/// Data this long that ends in nothing but zeros was never written.
+const ZEROS: u64 = 16 * 1024;
+
+/// The damage of a file whose picture data (place and length) ends in zeros though it is of a kind that has no long runs of
+/// them: the mark of a card that lost power. Looked at only where the file's own end is zeros.
+fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
+    let only_zeros = |bytes: &[u8]| bytes.iter().all(|byte| *byte == 0);
+    if len < ZEROS || !only_zeros(&source.tail(TAIL_BYTES)?.1) {
+        return Ok(Damage::None);
+    }
+    let end = at.saturating_add(len).min(source.len());
+    let last = source.view(end.saturating_sub(ZEROS).max(at), ZEROS as usize)?;
+    let never_written = !last.is_empty() && only_zeros(last);
+    Ok(if never_written { cut_short("its end is filled with zeros") } else { Damage::None })
 }
 
 fn unknown(source: &Source) -> Damage {

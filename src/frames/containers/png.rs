@@ -38,7 +38,7 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
                 }
             }
             b"eXIf" if length <= MOST_EXIF => {
-                found.exif = Block::parse(source.read_at(at + 8, length as usize)?)
+                found.exif = Block::at(source, at + 8, at + 8 + u64::from(length))?;
             }
             b"IEND" => return Ok(found),
             _ => {}
@@ -69,15 +69,17 @@ fn ends_well(source: &mut Source) -> io::Result<bool> {
 
 /// The Exif block of a writer that puts it behind the picture data, looked for in the end of the file.
 fn exif_behind(source: &mut Source) -> io::Result<Block> {
-    let (_, tail) = source.tail(BEHIND_BYTES)?;
+    let (from, tail) = source.tail(BEHIND_BYTES)?;
     for at in (4..tail.len().saturating_sub(4)).rev() {
         if tail.get(at..at + 4) != Some(b"eXIf") {
             continue;
         }
         let length =
             tail.get(at - 4..).and_then(|b| b.first_chunk::<4>()).map_or(0, |b| u32::from_be_bytes(*b));
-        if let Some(bytes) = tail.get(at + 4..(at + 4).saturating_add(length as usize)) {
-            return Ok(Block::parse(bytes.to_vec()));
+        let block = from + at as u64 + 4;
+        let end = block + u64::from(length);
+        if end <= source.len() {
+            return Block::at(source, block, end);
         }
     }
     Ok(Block::Absent)

@@ -1,156 +1,135 @@
-//! TIFF 6.0 and the raws built on plain TIFF (DNG, CR2, NEF, ARW, PEF): the file is the Exif block. Its own small directory
-//! reader finds the main picture's size and where its data ends.
+//! TIFF 6.0 and the raws built on plain TIFF (DNG, GPR, CR2, NEF, NRW, ARW, SRW, PEF, 3FR, IIQ, and ORF with a magic of its own),
+//! with 64-bit offsets too: the file is the Exif block. Its directories are walked wherever they lie, for the fields, the main
+//! picture's size and where its data ends.
 
 use std::io;
 
-use super::{Found, Want, broken, compact, cut_short, embedded, size};
-use crate::frames::exif::{Block, is_enough};
-use crate::frames::source::{Source, WINDOW_CAP};
-use crate::frames::tiff_bytes::TiffBytes;
-use crate::frames::{Cell, Damage};
-
-/// The tags that tell of pictures: their sizes, where their data lies, further directories.
-pub const PICTURE_TAGS: [u16; 10] = [0xFE, 0x100, 0x101, 0x111, 0x117, 0x144, 0x145, 0x14A, 0x201, 0x202];
+use super::embedded;
+use super::pictures::{self, Picture};
+use super::{Found, Want, broken, cut_short, size, zeros};
+use crate::frames::Cell;
+use crate::frames::exif::{self, Block, Gather, Part};
+use crate::frames::source::Source;
+use crate::frames::tiff_stream::Stream;
 
 /// Directories that are looked at, sub-directories included.
-pub const MOST_DIRECTORIES: usize = 32;
-
-/// Strips or tiles of one picture whose ends are looked at.
-pub const MOST_STRIPS: usize = 100_000;
+const MOST_DIRECTORIES: usize = 32;
 
 pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
-    // Most directories lie in the head, which is there already.
-    let mut bytes = source.head().to_vec();
-    let mut pictures = Pictures::of(&bytes);
-    let mut had = bytes.len() as u64;
-    if !(pictures.complete && is_enough(&bytes)) {
-        // What is in order is fetched piece by piece; only a file that is not is read as it stands.
-        let whole = usize::try_from(source.len()).unwrap_or(usize::MAX).min(WINDOW_CAP);
-        (bytes, had) = match compact::read(source)? {
-            Some(bytes) => (bytes, source.len()),
-            None => (source.read_at(0, whole)?, whole as u64),
+    let file = source.len();
+    let Some((stream, first)) = Stream::open(source, 0, file)? else {
+        let damage = if file < 8 {
+            cut_short("it ends in its header")
+        } else {
+            broken("its header cannot be followed")
         };
-        pictures = Pictures::of(&bytes);
-    }
-    let block = Block::parse(bytes);
-    let out_of_reach = !pictures.complete && source.len() > had;
-    let damage = match () {
-        () if out_of_reach => Damage::None,
-        () if !pictures.any && pictures.first > source.len() => {
-            cut_short(format!("its directory lies at byte {} of {}", pictures.first, source.len()))
-        }
-        () if !pictures.any => broken("its directory cannot be followed"),
-        () if pictures.cut => cut_short("it ends inside a directory"),
-        () if pictures.end > source.len() => {
-            cut_short(format!("its picture data ends at byte {} of {}", pictures.end, source.len()))
-        }
-        () => Damage::None,
+        return Ok(Found { exif: Block::Unreadable, damage, ..Found::default() });
     };
-    let mut found = Found { exif: block, size: pictures.size, damage, ..Found::default() };
-    if want.embedded {
-        embedded::in_tiff(source, 0, &mut found.embedded)?;
-    }
-    Ok(found)
+    let mut walk = Walk::default();
+    walk.all(source, &stream, first, want)?;
+    let damage = match () {
+        () if !walk.any && first >= file => {
+            cut_short(format!("its directory lies at byte {first} of {file}"))
+        }
+        () if !walk.any => broken("its directory cannot be followed"),
+        () if walk.cut => cut_short("it ends inside a directory"),
+        () if walk.end > file => cut_short(format!("its picture data ends at byte {} of {file}", walk.end)),
+        () if walk.lost => cut_short("what it says of its picture lies beyond its end"),
+        () => zeros(source, walk.noise)?,
+    };
+    Ok(Found {
+        exif: walk.gather.finish(source)?,
+        size: walk.size,
+        damage,
+        embedded: walk.embedded,
+        ..Found::default()
+    })
 }
 
-/// What the directories say of their pictures.
-struct Pictures {
+/// What the directories say.
+#[derive(Default)]
+struct Walk {
+    gather: Gather,
     /// Size of the main picture, px.
     size: Cell<(u32, u32)>,
+    /// How the main picture was chosen: pictures go before reduced ones, larger before smaller.
+    rank: (bool, u64),
     /// One past the last byte of any picture's data.
     end: u64,
-    /// Where the first directory lies.
-    first: u64,
+    /// Place and length of the last piece of data, where it is of a kind that has no long runs of zeros.
+    noise: (u64, u64),
+    embedded: Vec<embedded::Embedded>,
     /// True where a directory was found at all.
     any: bool,
-    /// True where a directory does not end within the bytes.
+    /// True where a directory does not end within the file.
     cut: bool,
-    /// True where every directory and every list of strips lay in the bytes.
-    complete: bool,
+    /// True where a directory or a list of strips lies beyond the file's end.
+    lost: bool,
 }
 
-impl Pictures {
-    fn of(bytes: &[u8]) -> Self {
-        let mut out = Self { size: Cell::Absent, end: 0, first: 0, any: false, cut: false, complete: true };
-        let tiff = TiffBytes::new(bytes);
-        let Some(first) = tiff.long(4) else { return Self { complete: false, ..out } };
-        out.first = u64::from(first);
-        let mut todo = vec![first];
+/// What led to a directory.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum From {
+    Header,
+    Main,
+    Child,
+    Chain,
+}
+
+impl Walk {
+    /// Walks the directories in order of their places, so that each window is fetched once.
+    fn all(&mut self, source: &mut Source, stream: &Stream, first: u64, want: Want) -> io::Result<()> {
+        let mut todo = vec![(first, From::Header)];
         let mut seen = Vec::new();
-        // Main pictures go before reduced ones, larger before smaller.
-        let mut best = (false, 0_u64);
-        while let Some(at) = todo.pop() {
+        while let Some(least) = (0..todo.len()).min_by_key(|i| todo[*i].0) {
+            let (at, from) = todo.swap_remove(least);
             if at == 0 || seen.contains(&at) || seen.len() >= MOST_DIRECTORIES {
                 continue;
             }
             seen.push(at);
-            let Some(directory) = Directory::read(tiff, at as usize) else {
-                out.complete = false;
+            let wanted = |tag| pictures::is_wanted(tag) || exif::is_wanted(tag);
+            let Some(directory) = stream.directory(source, at, wanted)? else {
+                // The pointer to the next directory is the one that writers leave in disorder.
+                self.lost |= from != From::Chain && at >= source.len();
+                if matches!(from, From::Header | From::Main) {
+                    self.gather.lost();
+                }
                 continue;
             };
-            out.any = true;
-            out.complete &= directory.complete;
-            out.cut |= directory.cut;
-            out.end = out.end.max(directory.end);
-            todo.push(directory.next);
-            todo.extend(directory.children);
-            let (width, height) = (directory.width, directory.height);
-            let rank = (!directory.reduced, u64::from(width) * u64::from(height));
-            if width > 0 && height > 0 && (out.size == Cell::Absent || rank > best) {
-                best = rank;
-                out.size = size(width, height);
+            self.any = true;
+            self.cut |= directory.cut;
+            match from {
+                From::Header => {
+                    let exif = self.gather.take(stream, &directory, Part::Main);
+                    todo.extend(exif.map(|at| (at, From::Main)));
+                }
+                From::Main => _ = self.gather.take(stream, &directory, Part::Exif),
+                From::Child | From::Chain => {}
             }
+            let picture = Picture::of(source, stream, &directory)?;
+            todo.extend(picture.children.iter().map(|at| (*at, From::Child)));
+            if from != From::Main {
+                todo.push((directory.next, From::Chain));
+            }
+            self.picture(source, &picture, want);
         }
-        out
+        Ok(())
     }
-}
 
-#[derive(Default)]
-struct Directory {
-    width: u32,
-    height: u32,
-    reduced: bool,
-    end: u64,
-    children: Vec<u32>,
-    next: u32,
-    cut: bool,
-    complete: bool,
-}
-
-impl Directory {
-    fn read(tiff: TiffBytes<'_>, at: usize) -> Option<Self> {
-        let (entries, end) = tiff.directory(at)?;
-        let cut = end > tiff.len();
-        let mut out = Self { complete: !cut, cut, ..Self::default() };
-        let (mut offsets, mut counts) = (Vec::new(), Vec::new());
-        let (mut preview_at, mut preview_len) = (0, 0);
-        for entry in entries {
-            let tag = entry.tag;
-            if !PICTURE_TAGS.contains(&tag) {
-                continue;
-            }
-            let Some(values) = tiff.numbers(entry, MOST_STRIPS) else {
-                out.complete = false;
-                continue;
-            };
-            let first = values.first().copied().unwrap_or(0);
-            match tag {
-                0xFE => out.reduced = first & 1 == 1,
-                0x100 => out.width = first,
-                0x101 => out.height = first,
-                0x111 | 0x144 => offsets = values,
-                0x117 | 0x145 => counts = values,
-                0x14A => out.children = values,
-                0x201 => preview_at = first,
-                _ => preview_len = first,
-            }
+    fn picture(&mut self, source: &Source, picture: &Picture, want: Want) {
+        self.lost |= picture.lost;
+        if picture.end() > self.end {
+            self.end = picture.end();
+            self.noise = if picture.is_noise() { picture.last } else { (0, 0) };
         }
-        match tiff.long(end) {
-            Some(next) => out.next = next,
-            None => out.complete = false,
+        let (width, height) = (picture.width, picture.height);
+        let rank = (!picture.reduced, u64::from(width) * u64::from(height));
+        if width > 0 && height > 0 && (self.size == Cell::Absent || rank > self.rank) {
+            self.rank = rank;
+            self.size = size(width, height);
         }
-        let ends = offsets.iter().zip(&counts).map(|(at, len)| u64::from(*at) + u64::from(*len));
-        out.end = ends.chain([u64::from(preview_at) + u64::from(preview_len)]).max().unwrap_or(0);
-        Some(out)
+        if let Some(new) = picture.embedded().filter(|_| want.embedded) {
+            embedded::add(&mut self.embedded, source.len(), new);
+        }
     }
 }

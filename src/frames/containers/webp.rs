@@ -3,7 +3,7 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, size};
+use super::{Found, Want, broken, cut_short, embedded, size, zeros};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -14,7 +14,7 @@ const MOST_CHUNKS: usize = 20_000;
 /// An Exif block is at most this long.
 const MOST_EXIF: u32 = 16 * 1024 * 1024;
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = Found::default();
     let Some([_, _, _, _, s1, s2, s3, s4]) = source.array_at::<8>(0)? else {
         found.damage = cut_short("it ends in its header");
@@ -26,17 +26,32 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
     }
     let end = whole.min(source.len());
     let mut at = 12;
+    let mut data = (0, 0);
     for _ in 0..MOST_CHUNKS {
         if at + 8 > end {
             break;
         }
         let Some([n1, n2, n3, n4, l1, l2, l3, l4]) = source.array_at::<8>(at)? else { break };
         let length = u32::from_le_bytes([l1, l2, l3, l4]);
-        match &[n1, n2, n3, n4] {
+        let name = &[n1, n2, n3, n4];
+        match name {
             b"VP8X" => found.size = extended(source, at + 8)?,
-            b"VP8 " if found.size == Cell::Absent => found.size = lossy(source, at + 8)?,
-            b"VP8L" if found.size == Cell::Absent => found.size = lossless(source, at + 8)?,
-            b"EXIF" if length <= MOST_EXIF => found.exif = exif(source, at + 8, length)?,
+            // Some writers keep a JPEG's lead before the block.
+            b"EXIF" if length <= MOST_EXIF => {
+                let lead = if source.view(at + 8, 6)? == b"Exif\0\0" { 6 } else { 0 };
+                let (base, end) = (at + 8 + lead, at + 8 + u64::from(length));
+                found.exif = Block::at(source, base, end)?;
+                if want.embedded {
+                    embedded::in_block(source, base, end, &mut found.embedded)?;
+                }
+            }
+            b"VP8 " | b"VP8L" => {
+                data = (at + 8, u64::from(length));
+                if found.size == Cell::Absent {
+                    found.size =
+                        if name == b"VP8 " { lossy(source, at + 8)? } else { lossless(source, at + 8)? };
+                }
+            }
             _ => {}
         }
         at += 8 + u64::from(length) + u64::from(length % 2);
@@ -44,13 +59,10 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
     if found.damage == Damage::None && at > end + 1 {
         found.damage = broken("a chunk that is longer than the file");
     }
+    if found.damage == Damage::None {
+        found.damage = zeros(source, data)?;
+    }
     Ok(found)
-}
-
-/// Some writers keep a JPEG's lead before the block.
-fn exif(source: &mut Source, at: u64, length: u32) -> io::Result<Block> {
-    let bytes = source.read_at(at, length as usize)?;
-    Ok(Block::parse(bytes.strip_prefix(b"Exif\0\0").map_or_else(|| bytes.clone(), <[u8]>::to_vec)))
 }
 
 /// `VP8X`: 24-bit width and height, each less one, after four bytes of flags.

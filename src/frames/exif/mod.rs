@@ -2,74 +2,18 @@
 //!
 //! Source of tags, types and signs for "not known": Exif (CIPA DC-008).
 
-mod reach;
+mod fields;
 mod software;
 mod stamp;
 mod values;
 
-use exif::{Context, Exif, Field, In, Reader, Tag, Value};
-
-pub use reach::{WANTED, is_enough};
+pub use fields::{Block, Fields, Gather, Part, is_wanted};
 
 use super::Cell;
 use super::row::{Camera, Row};
-use values::{apex_av, apex_tv, code, f_number, iso, positive};
-
-/// An Exif block as found in a file.
-#[derive(Default)]
-pub enum Block {
-    /// There is none.
-    #[default]
-    Absent,
-    /// There is one, and not even its header can be followed.
-    Unreadable,
-    /// Its fields.
-    Read(Fields),
-}
-
-/// The fields of a block.
-pub struct Fields {
-    exif: Exif,
-    /// True where a part of the block that is wanted could not be followed: what is not found may have been in it.
-    partial: bool,
-}
-
-impl Block {
-    /// Fields that a library has read.
-    pub fn from_fields(exif: Exif) -> Self {
-        let partial = !is_enough(exif.buf());
-        Self::Read(Fields { exif, partial })
-    }
-
-    /// True where all that is wanted of a block was in the bytes it was read from.
-    pub fn is_enough(&self) -> bool {
-        matches!(self, Self::Read(fields) if !fields.partial)
-    }
-
-    /// Reads a TIFF stream or its beginning. What can be read of a damaged block is read.
-    pub fn parse(bytes: Vec<u8>) -> Self {
-        let read = Reader::new().continue_on_error(true).read_raw(bytes);
-        match read.or_else(|e| e.distill_partial_result(|_| ())) {
-            Ok(exif) => {
-                let block = Self::from_fields(exif);
-                let nothing = matches!(&block, Self::Read(f) if f.partial && f.exif.fields().len() == 0);
-                if nothing { Self::Unreadable } else { block }
-            }
-            Err(_) => Self::Unreadable,
-        }
-    }
-}
+use values::{Value, apex_av, apex_tv, code, f_number, iso, positive};
 
 impl Fields {
-    /// A field of the first image's Exif or main directory; some raws keep in one what belongs into the other (TIFF/EP does).
-    fn get(&self, number: u16) -> Option<&Value> {
-        let at = |context| self.exif.get_field(Tag(context, number), In::PRIMARY);
-        // Numbers below 8000 belong to the main directory; a few writers put stray ones into the other.
-        let (own, other) =
-            if number < 0x8000 { (Context::Tiff, Context::Exif) } else { (Context::Exif, Context::Tiff) };
-        at(own).or_else(|| at(other)).map(|f: &Field| &f.value)
-    }
-
     /// Text of a field without blanks and NULs at its end; `None` where there is no such field.
     fn text(&self, number: u16) -> Option<&[u8]> {
         self.get(number).map(values::text)
@@ -79,7 +23,7 @@ impl Fields {
         String::from_utf8_lossy(self.text(number).unwrap_or_default()).trim().to_owned()
     }
 
-    fn cell<T>(&self, number: u16, read: impl FnOnce(&Value) -> Cell<T>) -> Cell<T> {
+    fn cell<T>(&self, number: u16, read: impl FnOnce(Value<'_>) -> Cell<T>) -> Cell<T> {
         self.get(number).map_or(Cell::Absent, read)
     }
 }

@@ -1,37 +1,65 @@
 //! Numbers and text of Exif fields, with the standard's signs for "not known".
 
-use exif::Value;
-
 use super::Fields;
 use crate::frames::Cell;
 
+/// The value of a field: its type (TIFF 6.0, 1 to 13) and its bytes, in the stream's own order.
+#[derive(Clone, Copy)]
+pub struct Value<'a> {
+    pub kind: u16,
+    pub little: bool,
+    pub bytes: &'a [u8],
+}
+
+impl Value<'_> {
+    /// Number `i` of whole numbers without a sign.
+    pub fn uint(&self, i: usize) -> Option<u32> {
+        match self.kind {
+            1 => self.bytes.get(i).copied().map(u32::from),
+            3 => self
+                .chunk::<2>(i)
+                .map(|b| u32::from(if self.little { u16::from_le_bytes(b) } else { u16::from_be_bytes(b) })),
+            4 | 13 => self.long(i),
+            _ => None,
+        }
+    }
+
+    fn long(&self, i: usize) -> Option<u32> {
+        self.chunk::<4>(i).map(|b| if self.little { u32::from_le_bytes(b) } else { u32::from_be_bytes(b) })
+    }
+
+    fn chunk<const N: usize>(&self, i: usize) -> Option<[u8; N]> {
+        self.bytes.as_chunks::<N>().0.get(i).copied()
+    }
+}
+
 /// Text of a field up to its first NUL, without blanks at its end. Bytes written under another type count as text too.
-pub fn text(value: &Value) -> &[u8] {
-    let bytes: &[u8] = match value {
-        Value::Ascii(parts) => parts.first().map_or(&[], Vec::as_slice),
-        Value::Byte(bytes) | Value::Undefined(bytes, _) => bytes,
-        _ => &[],
-    };
+pub fn text(value: Value<'_>) -> &[u8] {
+    let bytes = if matches!(value.kind, 1 | 2 | 7) { value.bytes } else { &[] };
     bytes.split(|c| *c == 0).next().unwrap_or_default().trim_ascii_end()
 }
 
 /// The first number of a field: numerator and denominator sign "not known" where both are 0 or the numerator is FFFFFFFF.
-fn real(value: &Value) -> Cell<f64> {
+fn real(value: Value<'_>) -> Cell<f64> {
     let ratio = |numerator: f64, denominator: f64| match (numerator, denominator) {
         (n, d) if n == 0.0 && d == 0.0 => Cell::Blank,
         (_, 0.0) => Cell::Unreadable,
         (n, d) => Cell::Known(n / d),
     };
-    match value {
-        Value::Rational(v) => match v.first() {
-            Some(r) if r.num == u32::MAX => Cell::Blank,
-            Some(r) => ratio(f64::from(r.num), f64::from(r.denom)),
-            None => Cell::Blank,
+    match value.kind {
+        5 | 10 => match (value.long(0), value.long(1)) {
+            (Some(u32::MAX), Some(_)) if value.kind == 5 => Cell::Blank,
+            (Some(n), Some(d)) if value.kind == 5 => ratio(f64::from(n), f64::from(d)),
+            (Some(n), Some(d)) => ratio(f64::from(n as i32), f64::from(d as i32)),
+            _ => Cell::Blank,
         },
-        Value::SRational(v) => v.first().map_or(Cell::Blank, |r| ratio(f64::from(r.num), f64::from(r.denom))),
-        Value::Float(v) => finite(v.first().map(|x| f64::from(*x))),
-        Value::Double(v) => finite(v.first().copied()),
-        other => match other.get_uint(0) {
+        11 => finite(value.long(0).map(|bits| f64::from(f32::from_bits(bits)))),
+        12 => finite(
+            value
+                .chunk::<8>(0)
+                .map(|b| if value.little { f64::from_le_bytes(b) } else { f64::from_be_bytes(b) }),
+        ),
+        _ => match value.uint(0) {
             Some(n) => Cell::Known(f64::from(n)),
             None => Cell::Unreadable,
         },
@@ -48,7 +76,7 @@ fn finite(value: Option<f64>) -> Cell<f64> {
 
 /// A quantity that cannot be 0: 0 stands for "not known" (lenses without contacts and cameras without a value write it;
 /// common practice, no source), a negative one for damage.
-pub fn positive(value: &Value) -> Cell<f64> {
+pub fn positive(value: Value<'_>) -> Cell<f64> {
     match real(value) {
         Cell::Known(0.0) => Cell::Blank,
         Cell::Known(x) if x < 0.0 => Cell::Unreadable,
@@ -57,7 +85,7 @@ pub fn positive(value: &Value) -> Cell<f64> {
 }
 
 /// An f-number.
-pub fn f_number(value: &Value) -> Cell<f32> {
+pub fn f_number(value: Value<'_>) -> Cell<f32> {
     positive(value).map(|x| x as f32)
 }
 
@@ -65,11 +93,11 @@ pub fn f_number(value: &Value) -> Cell<f32> {
 /// 3 centimetre; some writers use TIFF/EP's 4 millimetre and 5 micrometre). A pitch outside 0.3 to 50 µm is no sensor's, and the tag
 /// then speaks of something else.
 pub fn pitch_um(fields: &Fields) -> Cell<f32> {
-    let unit = fields.get(0xA210).and_then(|v| v.get_uint(0)).unwrap_or(2);
+    let unit = fields.get(0xA210).and_then(|v| v.uint(0)).unwrap_or(2);
     fields.cell(0xA20E, |pixels| pitch(unit, pixels))
 }
 
-fn pitch(unit: u32, pixels: &Value) -> Cell<f32> {
+fn pitch(unit: u32, pixels: Value<'_>) -> Cell<f32> {
     let unit_um = match unit {
         2 => 25_400.0,
         3 => 10_000.0,
@@ -87,16 +115,16 @@ fn pitch(unit: u32, pixels: &Value) -> Cell<f32> {
 }
 
 /// APEX time value: 2^40 s and 2^−40 s lie beyond any shutter.
-pub fn apex_tv(value: &Value) -> Cell<f32> {
+pub fn apex_tv(value: Value<'_>) -> Cell<f32> {
     within(value, 40.0)
 }
 
 /// APEX aperture value.
-pub fn apex_av(value: &Value) -> Cell<f32> {
+pub fn apex_av(value: Value<'_>) -> Cell<f32> {
     within(value, 20.0)
 }
 
-fn within(value: &Value, limit: f64) -> Cell<f32> {
+fn within(value: Value<'_>, limit: f64) -> Cell<f32> {
     match real(value) {
         Cell::Known(x) if x.abs() > limit => Cell::Unreadable,
         other => other.map(|x| x as f32),
@@ -104,8 +132,8 @@ fn within(value: &Value, limit: f64) -> Cell<f32> {
 }
 
 /// A code from `low` to `high`. A 0 below the range is "not known".
-pub fn code(value: &Value, low: u8, high: u8) -> Cell<u8> {
-    match value.get_uint(0).map(u8::try_from) {
+pub fn code(value: Value<'_>, low: u8, high: u8) -> Cell<u8> {
+    match value.uint(0).map(u8::try_from) {
         Some(Ok(code)) if (low..=high).contains(&code) => Cell::Known(code),
         Some(Ok(0)) => Cell::Blank,
         _ => Cell::Unreadable,
@@ -117,7 +145,7 @@ pub fn code(value: &Value, low: u8, high: u8) -> Cell<u8> {
 /// write two values, the first 0; 0 is "not known".
 pub fn iso(fields: &Fields) -> Cell<u32> {
     let written = fields.cell(0x8827, |value| {
-        let mut all = (0..4).map_while(|at| value.get_uint(at)).peekable();
+        let mut all = (0..4).map_while(|at| value.uint(at)).peekable();
         if all.peek().is_none() {
             return Cell::Unreadable;
         }
@@ -126,7 +154,7 @@ pub fn iso(fields: &Fields) -> Cell<u32> {
     if matches!(written, Cell::Known(iso) if iso < 65535) {
         return written;
     }
-    let named = fields.get(0x8830).and_then(|v| v.get_uint(0)).unwrap_or(0);
+    let named = fields.get(0x8830).and_then(|v| v.uint(0)).unwrap_or(0);
     let order: &[u16] = match named {
         1 => &[0x8831],
         2 => &[0x8832],
@@ -137,7 +165,7 @@ pub fn iso(fields: &Fields) -> Cell<u32> {
         _ => &[0x8833, 0x8832, 0x8831],
     };
     let wide =
-        order.iter().filter_map(|tag| fields.get(*tag)?.get_uint(0)).find(|iso| (1..u32::MAX).contains(iso));
+        order.iter().filter_map(|tag| fields.get(*tag)?.uint(0)).find(|iso| (1..u32::MAX).contains(iso));
     match (wide, written) {
         (Some(iso), _) => Cell::Known(iso),
         // "65535 or more", and nothing that says how much.
@@ -149,19 +177,25 @@ pub fn iso(fields: &Fields) -> Cell<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use exif::{Rational, SRational};
+
+    fn of(kind: u16, bytes: &[u8]) -> Value<'_> {
+        Value { kind, little: true, bytes }
+    }
 
     #[test]
     fn signs_for_not_known() {
-        let ratio = |num, denom| Value::Rational(vec![Rational { num, denom }]);
-        assert_eq!(positive(&ratio(0, 0)), Cell::Blank);
-        assert_eq!(positive(&ratio(5, 0)), Cell::Unreadable);
-        assert_eq!(positive(&ratio(0, 10)), Cell::Blank);
-        assert_eq!(positive(&ratio(u32::MAX, 1)), Cell::Blank);
-        assert_eq!(positive(&ratio(1, 125)), Cell::Known(0.008));
-        assert_eq!(positive(&Value::SRational(vec![SRational { num: -1, denom: 3 }])), Cell::Unreadable);
-        assert_eq!(positive(&Value::Double(vec![f64::NAN])), Cell::Unreadable);
-        assert_eq!(positive(&Value::Ascii(vec![b"1".to_vec()])), Cell::Unreadable);
+        let ratio = |n: u32, d: u32| positive(of(5, &[n.to_le_bytes(), d.to_le_bytes()].concat()));
+        assert_eq!(ratio(0, 0), Cell::Blank);
+        assert_eq!(ratio(5, 0), Cell::Unreadable);
+        assert_eq!(ratio(0, 10), Cell::Blank);
+        assert_eq!(ratio(u32::MAX, 1), Cell::Blank);
+        assert_eq!(ratio(1, 125), Cell::Known(0.008));
+        let signed = [(-1_i32).to_le_bytes(), 3_i32.to_le_bytes()].concat();
+        assert_eq!(positive(of(10, &signed)), Cell::Unreadable);
+        assert_eq!(positive(of(12, &f64::NAN.to_le_bytes())), Cell::Unreadable);
+        assert_eq!(positive(of(12, &0.25_f64.to_le_bytes())), Cell::Known(0.25));
+        assert_eq!(positive(of(11, &0.5_f32.to_le_bytes())), Cell::Known(0.5));
+        assert_eq!(positive(of(2, b"1")), Cell::Unreadable);
     }
 
     /// Pitches worked out from sensors of published size: 35.9 mm over 7360 pixels, 23.5 mm over 6000, 6.197 mm over 4000.
@@ -172,21 +206,21 @@ mod tests {
             (3, 2553.2146, 23.5e3 / 6000.0),
             (2, 16_393.442_62, 6.197e3 / 4000.0),
         ] {
-            match pitch(unit, &Value::Double(vec![pixels])) {
+            match pitch(unit, of(12, &f64::to_le_bytes(pixels))) {
                 Cell::Known(got) => assert!((f64::from(got) / um - 1.0).abs() < 2e-3, "{got} {um}"),
                 other => panic!("{other:?}"),
             }
         }
         // 72 pixels an inch is a printer's figure; a unit of 1 is none.
-        assert_eq!(pitch(2, &Value::Double(vec![72.0])), Cell::Unreadable);
-        assert_eq!(pitch(1, &Value::Double(vec![2000.0])), Cell::Unreadable);
-        assert_eq!(pitch(2, &Value::Double(vec![0.0])), Cell::Blank);
+        assert_eq!(pitch(2, of(12, &72_f64.to_le_bytes())), Cell::Unreadable);
+        assert_eq!(pitch(1, of(12, &2000_f64.to_le_bytes())), Cell::Unreadable);
+        assert_eq!(pitch(2, of(12, &0_f64.to_le_bytes())), Cell::Blank);
     }
 
     #[test]
     fn apex_may_be_negative() {
         // Tv −1/1 is 2 s: the numerator FFFFFFFF is no sign in a signed pair.
-        let tv = |num, denom| apex_tv(&Value::SRational(vec![SRational { num, denom }]));
+        let tv = |n: i32, d: i32| apex_tv(of(10, &[n.to_le_bytes(), d.to_le_bytes()].concat()));
         assert_eq!(tv(-1, 1), Cell::Known(-1.0));
         assert_eq!(tv(900, 1), Cell::Unreadable);
         assert_eq!(tv(0, 0), Cell::Blank);
@@ -194,10 +228,12 @@ mod tests {
 
     #[test]
     fn codes() {
-        assert_eq!(code(&Value::Short(vec![6]), 1, 8), Cell::Known(6));
-        assert_eq!(code(&Value::Short(vec![0]), 1, 8), Cell::Blank);
-        assert_eq!(code(&Value::Short(vec![0]), 0, 1), Cell::Known(0));
-        assert_eq!(code(&Value::Short(vec![300]), 1, 8), Cell::Unreadable);
-        assert_eq!(code(&Value::Short(vec![]), 1, 8), Cell::Unreadable);
+        let short = |n: u16, low, high| code(of(3, &n.to_le_bytes()), low, high);
+        assert_eq!(short(6, 1, 8), Cell::Known(6));
+        assert_eq!(short(0, 1, 8), Cell::Blank);
+        assert_eq!(short(0, 0, 1), Cell::Known(0));
+        assert_eq!(short(300, 1, 8), Cell::Unreadable);
+        assert_eq!(code(of(3, &[]), 1, 8), Cell::Unreadable);
+        assert_eq!(code(Value { kind: 3, little: false, bytes: &[0, 6] }, 1, 8), Cell::Known(6));
     }
 }

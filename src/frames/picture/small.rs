@@ -124,10 +124,8 @@ fn own(
 ) -> io::Result<Result<Rgb, Refused>> {
     // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken for one.
     let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
-    if raw
-        || matches!(known.kind, FileKind::Heif | FileKind::Other | FileKind::Unknown)
-        || source.len() > WINDOW_CAP as u64
-    {
+    let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
+    if raw || !ours || source.len() > WINDOW_CAP as u64 {
         return Ok(Err(Refused::NotOurs));
     }
     gate.through(|| {

@@ -59,7 +59,7 @@ impl Follower {
         let kept = &self.kept;
         let steps: Vec<_> = (first.max(1)..kept.len())
             .into_par_iter()
-            .map(|at| tiler.shifts(&kept[at - 1].1, &kept[at].1, &[]))
+            .map(|at| tiler.shifts(&kept[at - 1].1, &kept[at].1))
             .collect();
         if first == 0 && !kept.is_empty() {
             // The first picture has none before it; the places stay in step.
@@ -74,7 +74,7 @@ impl Follower {
             .into_par_iter()
             .map(|(at, lag)| {
                 let expected = added_up(&steps[at + 1 - lag..=at]);
-                (at, lag, tiler.shifts(&kept[at - lag].1, &kept[at].1, &expected))
+                (at, lag, tiler.shifts_near(&kept[at - lag].1, &kept[at].1, &expected))
             })
             .collect();
         let moved = |at: usize, lag: usize, tiles: Vec<TileShift>| Moved {

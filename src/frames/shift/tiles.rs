@@ -24,6 +24,10 @@ const PEAKS: usize = 5;
 const STRIP_PEAKS: usize = 4;
 /// Share of a tile's contrast that a right shift may leave unexplained.
 const WELL: f32 = 0.05;
+/// A tile that leaves this share of its contrast over holds noise alone.
+const NOTHING: f32 = 0.9;
+/// Tiles that must be left unexplained before the strips are looked at.
+const SEVERAL: usize = 3;
 /// Share of a tile that must still lie in the other picture.
 const SHARE_INSIDE: f32 = 0.5;
 /// Farthest step of one round, px: a slope says nothing about what lies beyond.
@@ -116,18 +120,25 @@ impl Tiler {
         Some(Drawn { smooth, slope, spectrum })
     }
 
-    /// The shift of every tile from the first picture to the second. `expected` are shifts that may be looked for beside those which the
-    /// pictures themselves suggest: none, or one for each tile.
-    pub fn shifts(&self, first: &Drawn, second: &Drawn, expected: &[Shift]) -> Vec<TileShift> {
+    /// The shift of every tile from the first picture to the second, each near the one that is expected of it; a tile of which none is
+    /// expected is not measured. Much quicker than looking for all of them.
+    pub fn shifts_near(&self, first: &Drawn, second: &Drawn, expected: &[Shift]) -> Vec<TileShift> {
+        let one = |(tile, near): (usize, &Shift)| {
+            if !near.length().is_finite() {
+                return TileShift::NONE;
+            }
+            self.tile(tile, first, second, std::iter::once((near.x.round() as i32, near.y.round() as i32)))
+        };
+        expected.iter().enumerate().take(TILES).map(one).collect()
+    }
+
+    /// The shift of every tile from the first picture to the second.
+    pub fn shifts(&self, first: &Drawn, second: &Drawn) -> Vec<TileShift> {
         let mut whole = self.correlator.candidates(&first.spectrum, &second.spectrum, PEAKS);
         whole.push((0, 0));
-        let one = |tile: usize, whole: &[(i32, i32)]| {
-            let near = expected.get(tile).filter(|s| s.length().is_finite());
-            let near = near.map(|s| (s.x.round() as i32, s.y.round() as i32));
-            self.tile(tile, first, second, whole.iter().copied().chain(near))
-        };
+        let one = |tile: usize, whole: &[(i32, i32)]| self.tile(tile, first, second, whole.iter().copied());
         let mut tiles: Vec<_> = (0..TILES).map(|tile| one(tile, &whole)).collect();
-        if tiles.iter().any(|t| t.unlike > WELL) {
+        if tiles.iter().filter(|t| t.unlike > WELL && t.unlike < NOTHING).count() >= SEVERAL {
             // A near layer that passes fast is a small part of the whole picture, and a large part of a strip.
             let height = self.size.1;
             for from in [0, height / 4, height - height / 2] {

@@ -6,7 +6,7 @@ mod fill;
 mod plan;
 pub mod v1;
 
-pub(super) use plan::mode_word;
+pub(super) use plan::{PlanV1, mode_word, told as plan_as_told};
 
 use crate::audit::Audit;
 use std::io::{self, Write};
@@ -37,7 +37,7 @@ pub fn schema() -> String {
 }
 
 /// A number fit for JSON: finite, and cut to nine decimals so that the noise of the arithmetic is not told.
-fn number(value: f64) -> Option<f64> {
+pub(super) fn number(value: f64) -> Option<f64> {
     let scaled = value * 1e9;
     if !value.is_finite() {
         None

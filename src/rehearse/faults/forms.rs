@@ -73,6 +73,13 @@ pub const FAULTS: &[FaultForm] = &[
         "brightness that no setting explains, rms",
     ),
     form(
+        "stray",
+        "stray[=±EV][@SLOT]",
+        "stray=-0.5EV@50",
+        "one frame brighter or darker than its settings make it",
+    ),
+    form("stuck", "stuck[@SLOT]", "stuck@120", "the settings stand still while the light goes on"),
+    form(
         "damaged",
         "damaged[=empty|cut|zeros|garbage[:N]][@SLOT]",
         "damaged=cut@10",

@@ -136,6 +136,18 @@ pub enum Fault {
         /// Its shape.
         shape: Flicker,
     },
+    /// One frame brighter or darker than its settings make it.
+    Stray {
+        /// EV, brighter is positive.
+        ev: f64,
+        /// The frame.
+        at: Option<u64>,
+    },
+    /// The settings stand still from there on while the light goes on.
+    Stuck {
+        /// The first frame after the last change.
+        at: Option<u64>,
+    },
     /// Files that are there and are no whole pictures.
     Damaged {
         /// What is wrong.
@@ -259,6 +271,8 @@ impl Fault {
             Self::Odd { .. } => "odd",
             Self::Hunting { .. } => "hunting",
             Self::Flicker { .. } => "flicker",
+            Self::Stray { .. } => "stray",
+            Self::Stuck { .. } => "stuck",
             Self::Damaged { .. } => "damaged",
             Self::Surplus { .. } => "surplus",
             Self::Duplicate { .. } => "duplicate",
@@ -291,6 +305,8 @@ impl Fault {
             | Self::Jump { at, .. }
             | Self::Odd { at, .. }
             | Self::Hunting { at, .. }
+            | Self::Stray { at, .. }
+            | Self::Stuck { at }
             | Self::Damaged { at, .. }
             | Self::Surplus { at, .. }
             | Self::Duplicate { at }

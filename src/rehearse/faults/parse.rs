@@ -172,6 +172,8 @@ pub fn fault(text: &str) -> Result<Fault, String> {
         },
         "overrun" => Fault::Overrun { at },
         "jump" => Fault::Jump { ev: p.number(1.0, EV, stops)?, at },
+        "stray" => Fault::Stray { ev: p.number(-0.5, EV, stops)?, at },
+        "stuck" => Fault::Stuck { at },
         "odd" => Fault::Odd { ev: p.number(-1.0, EV, stops)?, at },
         "hunting" => Fault::Hunting { count: p.count(12, "a number of frames from 1 on")?, at },
         "flicker" => Fault::Flicker {

@@ -1,0 +1,471 @@
+//! Brightness that wanders from frame to frame.
+
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
+};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::picture::{Course, Flicker, LightStep, Nature, Sight};
+use crate::evidence::{Cell, Evidence};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::{Figure, FrameSpan};
+
+const TEXT: Text = Text {
+    id: "luminance-flicker",
+    asks: "Is the clip steady in brightness beyond what the settings explain?",
+    why: "Flicker of a few hundredths of a stop is plain to see at 25 frames a second, and no screen of a camera shows it. An \
+          aperture that does not close to the same hole twice, lamps on the mains and automatic exposure all make it.",
+    how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as log2. What the exact \
+          settings explain is taken out, then a robust local trend of a second of the clip, which breaks at steps. What is left is \
+          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. Nothing below \
+          the noise of its source is judged (largest step: 0.012 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
+    blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken for steady. Flicker of parts of \
+            the picture that cancels in its mean. What the thumbnails of a raw do not show.",
+    remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, else by its brightness \
+             column. Next time lock the aperture open or unscrew the lens a turn, and set everything to manual.",
+    source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & Ahumada, SID 2011. Robust \
+             local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "visible",
+        unit: "times the threshold of sight at the plan's fps",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: "ICDM temporal contrast sensitivity function",
+    },
+    Limit {
+        key: "rms",
+        unit: "EV rms that the settings do not explain",
+        direction: Direction::Above,
+        caution: Some(0.05),
+        fault: None,
+        source: PRACTICE,
+    },
+    Limit {
+        key: "step",
+        unit: "EV by which the brightness steps where the settings do not",
+        direction: Direction::Above,
+        caution: Some(0.5),
+        fault: None,
+        source: PRACTICE,
+    },
+];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
+
+/// Fewest pictures that tell their brightness.
+const FEWEST: usize = 8;
+/// Below this the areas of the picture go their own ways: things that move, not the light.
+const APART: f64 = 0.35;
+/// Shift of one colour against green, EV rms, that is told.
+const COLOUR_EV: f64 = 0.03;
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let track = &evidence.pictures;
+    let clear = evidence.in_run().filter(|at| track.sight.get(*at) == Some(&Sight::Clear)).count();
+    if clear < FEWEST {
+        let blind = evidence.in_run().filter(|at| is_blind(evidence, *at)).count();
+        let words = match blind {
+            0 => format!("only {} of the run could be looked at", counted(clear as u64, "picture")),
+            n => format!(
+                "{} of the run are cut off or black: blind, not steady; {clear} tell their brightness",
+                counted(n as u64, "picture")
+            ),
+        };
+        return Opinion::cannot(words);
+    }
+    let mut findings = Vec::new();
+    for course in &track.courses {
+        findings.extend(of_course(case, course));
+    }
+    findings.extend(blind(evidence));
+    findings.sort_by_key(|f| f.first);
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at).or_else(|| match track.sight.get(at) {
+            Some(Sight::Clear) => None,
+            Some(Sight::TooBright) => Some("cut off at the top: blind, not steady"),
+            Some(Sight::TooDark) => Some("lost in the dark: blind, not steady"),
+            _ => Some("no picture could be looked at"),
+        })
+    })
+}
+
+fn is_blind(evidence: &Evidence, at: usize) -> bool {
+    matches!(evidence.pictures.sight.get(at), Some(Sight::TooBright | Sight::TooDark))
+}
+
+fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
+    let evidence = case.evidence;
+    let mut findings = Vec::new();
+    let unexplained = &course.unexplained;
+    if unexplained.nature == Nature::Single {
+        let frames = unexplained.worst.iter().map(|(at, ev)| single(case, course, *at, *ev));
+        findings.extend(drawn_together(frames, |many| {
+            format!("{many} single frames are brighter or darker than their neighbours.")
+        }));
+    } else if let Some(finding) = flickers(case, course) {
+        findings.push(finding);
+    } else if let Some(finding) = explained(case, course) {
+        findings.push(finding);
+    }
+    // Where the settings took the step up, the clip does not show it.
+    let steps = course
+        .steps
+        .iter()
+        .filter(|step| step.shown_ev.abs() > 0.5 * step.ev.abs())
+        .map(|step| stepped(case, course, step));
+    findings.extend(drawn_together(steps, |many| {
+        format!("The brightness steps in {many} places where the settings do not.")
+    }));
+    findings.extend(coloured(evidence, course));
+    findings
+}
+
+/// `, 3.1 times what is just seen at 25 frames a second`.
+fn seen(case: &Case<'_>, flicker: &Flicker) -> String {
+    let track = &case.evidence.pictures;
+    let assumed = if track.fps_assumed { " (assumed)" } else { "" };
+    let index = flicker.visibility.index;
+    if index < 1.0 {
+        return format!("too little to be seen at {} frames a second{assumed}", track.fps);
+    }
+    format!("{index:.1} times what is just seen at {} frames a second{assumed}", track.fps)
+}
+
+fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
+    let evidence = case.evidence;
+    let flicker = &course.unexplained;
+    if flicker.nature == Nature::Still {
+        return None;
+    }
+    // Light that the settings took up is not in the clip.
+    let visible = case.limits.weigh("visible", flicker.visibility.index.min(course.shown.visibility.index));
+    let strong = case.limits.weigh("rms", flicker.rms_ev.min(course.shown.rms_ev));
+    let (severity, _) = visible.into_iter().chain(strong).max_by_key(|w| w.0)?;
+    let moves = course.alike < APART && strong.is_none();
+    let quiet = flicker.nature == Nature::Slow || moves;
+    let severity = if quiet { Severity::Note } else { severity };
+    let (&first, &last) = (course.frames.first()?, course.frames.last()?);
+    let (code, why) = cause(course, moves);
+    let beside_settings = if course.settings_known {
+        "that the settings do not explain"
+    } else {
+        "(the settings are not known)"
+    };
+    let message = format!(
+        "The brightness {} by {:.3} EV rms {beside_settings} ({:.2} EV at most), {}, most from {}{} on: {why}.",
+        manner(flicker, evidence.pictures.fps),
+        flicker.rms_ev,
+        flicker.largest_ev,
+        seen(case, flicker),
+        evidence.name(flicker.second.0),
+        clock_of(evidence, flicker.second.0),
+    );
+    let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
+        .count(course.frames.len() as u64)
+        .at(evidence.stamp(flicker.second.0).map(|s| s.at))
+        .because(code, why);
+    finding.marks = flicker.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
+    finding.marks.sort_by_key(|span| span.first);
+    Some(
+        finding
+            .figure(
+                "visible_times_threshold",
+                beside(flicker.visibility.index, case.limits.get("visible").caution),
+            )
+            .figure("visible_at_hz", number(flicker.visibility.hz))
+            .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get("rms").caution))
+            .figure("as_shot_ev_rms", number(course.shown.rms_ev))
+            .figure("largest_ev", number(flicker.largest_ev))
+            .figure("nature", Figure::Text(flicker.nature.word().to_owned()))
+            .figure(
+                "period_frames",
+                match flicker.nature {
+                    Nature::Periodic(frames) => number(frames),
+                    _ => Figure::Unknown,
+                },
+            )
+            .figure("alike", number(course.alike))
+            .figure("noise_floor_ev", number(course.floor_ev))
+            .figure(
+                "worst_frame",
+                Figure::Text(flicker.worst.first().map_or_else(String::new, |w| evidence.name(w.0))),
+            ),
+    )
+}
+
+fn manner(flicker: &Flicker, fps: f64) -> String {
+    match flicker.nature {
+        Nature::Alternating => "alternates from frame to frame".into(),
+        Nature::Periodic(frames) => {
+            format!("pulses every {frames:.1} frames ({:.2} s of the clip)", frames / fps)
+        }
+        Nature::Slow => "goes slowly to and fro".into(),
+        _ => "flickers from frame to frame".into(),
+    }
+}
+
+/// What the evidence says of where it comes from.
+fn cause(course: &Course, moves: bool) -> (&'static str, String) {
+    let alike = 100.0 * course.alike;
+    match () {
+        () if moves => (
+            "scene",
+            format!("the areas of the picture go their own ways (alike to {alike:.0} %), as things that move in the scene do"),
+        ),
+        () if course.unexplained.nature == Nature::Slow => (
+            "light",
+            "it takes several frames to come and go, as light does that really changes (cloud, a passing lamp)".into(),
+        ),
+        () if course.alike < APART => (
+            "light",
+            format!("the areas of the picture go their own ways (alike to {alike:.0} %): lamps in part of it, or things that move"),
+        ),
+        () if course.settings_known => (
+            "aperture-or-light",
+            format!(
+                "the settings stand still or are taken out and the whole picture goes together (alike to {alike:.0} %), as with an \
+                 aperture that does not close to the same hole twice, an uneven shutter, or one light that flickers"
+            ),
+        ),
+        () => ("unknown", "the files do not tell their settings".into()),
+    }
+}
+
+fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
+    let evidence = case.evidence;
+    let visible = case.limits.weigh("visible", course.unexplained.visibility.index);
+    let level = visible.map(|w| w.1);
+    let message = format!(
+        "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}.",
+        evidence.name(at),
+        clock_of(evidence, at),
+        ev.abs(),
+        if ev > 0.0 { "brighter" } else { "darker" },
+        seen(case, &course.unexplained),
+    );
+    Finding::new(TEXT.id, visible.map_or(Severity::Note, |w| w.0), message)
+        .on(FrameSpan::one(at))
+        .at(evidence.stamp(at).map(|s| s.at))
+        .figure("unexplained_ev", number(ev))
+        .figure("visible_times_threshold", beside(course.unexplained.visibility.index, level))
+        .figure("nature", Figure::Text(Nature::Single.word().to_owned()))
+        .because(
+            "single-frame",
+            "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
+        )
+}
+
+/// Flicker as shot that goes away with the settings.
+fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
+    let evidence = case.evidence;
+    let shown = &course.shown;
+    if !course.settings_known || shown.visibility.index < 1.0 {
+        return None;
+    }
+    // The settings must be what made it.
+    if course.unexplained.rms_ev > 0.5 * shown.rms_ev {
+        return None;
+    }
+    let (&first, &last) = (course.frames.first()?, course.frames.last()?);
+    let message = format!(
+        "As shot the brightness steps by {:.2} EV at most, {}, and the settings explain it: {:.3} EV rms is left of {:.3}. It can be \
+         levelled from the settings alone (levels.csv).",
+        shown.largest_ev,
+        seen(case, shown),
+        course.unexplained.rms_ev,
+        shown.rms_ev,
+    );
+    Some(
+        over(Finding::new(TEXT.id, Severity::Note, message), first, last)
+            .count(course.frames.len() as u64)
+            .at(evidence.stamp(first).map(|s| s.at))
+            .figure("as_shot_ev_rms", number(shown.rms_ev))
+            .figure("unexplained_ev_rms", number(course.unexplained.rms_ev))
+            .figure("visible_times_threshold", number(shown.visibility.index))
+            .because("settings", "the settings moved, and the picture with them"),
+    )
+}
+
+fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
+    let evidence = case.evidence;
+    let weighed = case.limits.weigh("step", step.ev.abs());
+    let known = if course.settings_known {
+        "which the settings do not explain"
+    } else {
+        "the settings are not known"
+    };
+    let message = format!(
+        "The picture becomes {:.2} EV {} between {} and {}{} and stays so, {known}: a lamp that was switched, a filter, an aperture that \
+         stuck, a change of the light.",
+        step.ev.abs(),
+        if step.ev > 0.0 { "brighter" } else { "darker" },
+        evidence.name(step.before),
+        evidence.name(step.after),
+        clock_of(evidence, step.after),
+    );
+    Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
+        .between(step.before, step.after)
+        .at(evidence.stamp(step.after).map(|s| s.at))
+        .figure("step_ev", beside(step.ev, case.limits.get("step").caution))
+}
+
+fn coloured(evidence: &Evidence, course: &Course) -> Option<Finding> {
+    let shift = &course.colour;
+    let rms = shift.red_ev.max(shift.blue_ev);
+    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) {
+        return None;
+    }
+    let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));
+    let (code, why) = if automatic {
+        ("white-balance", "the white balance was on automatic")
+    } else {
+        (
+            "colour",
+            "the white balance was not on automatic, or is not told: lamps of another colour, or the camera's own rendering",
+        )
+    };
+    let (&first, &last) = (course.frames.first()?, course.frames.last()?);
+    let message = format!(
+        "The colour shifts from frame to frame: red against green by {:.3} EV rms, blue by {:.3}, {:.2} EV at most at {}; {why}.",
+        shift.red_ev,
+        shift.blue_ev,
+        shift.largest_ev,
+        evidence.name(shift.at),
+    );
+    Some(
+        over(Finding::new(TEXT.id, Severity::Note, message), first, last)
+            .count(course.frames.len() as u64)
+            .at(evidence.stamp(shift.at).map(|s| s.at))
+            .figure("red_ev_rms", number(shift.red_ev))
+            .figure("blue_ev_rms", number(shift.blue_ev))
+            .because(code, why),
+    )
+}
+
+/// Says so where many pictures are blind.
+fn blind(evidence: &Evidence) -> Option<Finding> {
+    let all: Vec<_> = evidence.in_run().filter(|at| is_blind(evidence, *at)).collect();
+    let (&first, &last) = (all.first()?, all.last()?);
+    if all.len() * 20 < evidence.in_run().count() {
+        return None;
+    }
+    let message = format!(
+        "{} of the run, {} to {}, are cut off at the top or lost in the dark: they are blind to flicker, not steady.",
+        counted(all.len() as u64, "picture"),
+        evidence.name(first),
+        evidence.name(last),
+    );
+    Some(
+        over(Finding::new(TEXT.id, Severity::Note, message), first, last)
+            .count(all.len() as u64)
+            .figure("blind_frames", count(all.len() as u64)),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, judged, severities, tolerating};
+    use crate::finding::Severity::{Caution, Note};
+
+    fn showing(of: impl Fn(usize) -> f64) -> Evidence {
+        Sketch::steady(120, 10.0).shows(of).evidence()
+    }
+
+    fn alternating(ev: f64) -> Evidence {
+        showing(|k| if k % 2 == 0 { ev } else { 0.0 })
+    }
+
+    #[test]
+    fn stays_quiet_on_a_steady_run_and_on_a_sunset() {
+        assert!(found(&CHECK, &every(10.0), &showing(|_| 0.0)).is_empty());
+        assert!(found(&CHECK, &every(10.0), &showing(|k| -0.02 * k as f64)).is_empty());
+    }
+
+    /// 0.02 EV between every two frames is 1.03 times the threshold at 25 frames a second, 0.019 EV is 0.98 times.
+    #[test]
+    fn seen_at_the_threshold_and_not_below_it() {
+        for (ev, severity) in
+            [(0.03, vec![Caution]), (0.020, vec![Caution]), (0.018, vec![]), (0.005, vec![])]
+        {
+            assert_eq!(severities(&CHECK, &every(10.0), &alternating(ev)), severity, "{ev}");
+        }
+        let plan = tolerating(every(10.0), TEXT.id, "visible_caution", 2.0);
+        assert!(found(&CHECK, &plan, &alternating(0.03)).is_empty());
+    }
+
+    #[test]
+    fn tells_its_nature_and_that_the_whole_picture_goes_together() {
+        let findings = found(&CHECK, &every(10.0), &alternating(0.1));
+        let message = &findings[0].message;
+        assert!(message.contains("alternates from frame to frame by 0.050 EV rms"), "{message}");
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("aperture-or-light"));
+        let pulsing = showing(|k| 0.1 * (std::f64::consts::TAU * k as f64 / 5.0).sin());
+        assert!(found(&CHECK, &every(10.0), &pulsing)[0].message.contains("pulses every 5.0 frames"));
+    }
+
+    /// A third of a stop more every ten frames, and the picture with it: the settings explain it all.
+    #[test]
+    fn what_the_settings_explain_is_a_note() {
+        let mut sketch = Sketch::steady(120, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.iso = Cell::Known([200, 250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500][k / 10]);
+        }
+        let evidence = sketch.shows(|k| (k / 10) as f64 / 3.0 - 0.033 * k as f64).evidence();
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [Note], "{findings:?}");
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("settings"));
+        assert!(evidence.pictures.courses[0].unexplained.rms_ev < 1e-3);
+    }
+
+    #[test]
+    fn a_single_frame_is_named() {
+        let findings = found(&CHECK, &every(10.0), &showing(|k| if k == 70 { -0.4 } else { 0.0 }));
+        assert_eq!((findings.len(), findings[0].first, findings[0].severity), (1, Some(70), Caution));
+    }
+
+    #[test]
+    fn a_step_is_told_between_its_frames_by_its_size() {
+        for (ev, severity) in [(0.3, Note), (0.51, Caution)] {
+            let findings = found(&CHECK, &every(10.0), &showing(|k| if k < 50 { 0.0 } else { ev }));
+            let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last, f.severity)).collect();
+            assert_eq!(ends, [(Some(49), Some(50), severity)], "{findings:?}");
+        }
+    }
+
+    #[test]
+    fn light_that_the_settings_took_up_is_not_in_the_clip() {
+        let steps = |k: usize| if k < 60 { 0 } else { 1 };
+        let mut sketch = Sketch::steady(120, 10.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.iso = Cell::Known([200, 400][steps(k)]);
+        }
+        assert!(found(&CHECK, &every(10.0), &sketch.shows(|_| 0.0).evidence()).is_empty());
+    }
+
+    #[test]
+    fn a_picture_that_is_cut_off_is_blind_and_not_steady() {
+        let mut sketch = Sketch::steady(40, 10.0).shows(|_| 2.4);
+        for look in sketch.looks.iter_mut().flatten() {
+            (look.live, look.clipped) = (0.2, 0.8);
+        }
+        assert!(cannot(&CHECK, &every(10.0), &sketch.evidence()).contains("blind, not steady"));
+        let mut sketch = Sketch::steady(40, 10.0).shows(|_| 0.0);
+        for look in sketch.looks.iter_mut().flatten().take(10) {
+            (look.live, look.blocked) = (0.0, 1.0);
+        }
+        let evidence = sketch.evidence();
+        assert_eq!(judged(&CHECK, &every(10.0), &evidence).looked_at, 30);
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note]);
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures() {
+        assert!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("not read"));
+    }
+}

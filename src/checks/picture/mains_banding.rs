@@ -1,0 +1,238 @@
+//! Light on the mains at exposures that do not fit it.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, counted, named, not_of_the_run, number, opinion};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::evidence::picture::mains::{TUBE, WORST, safe_time_s, worst_step_ev};
+use crate::evidence::picture::{Course, Nature};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::Light;
+use crate::units::stops::time_text;
+use crate::units::{Figure, FrameSpan};
+
+const TEXT: Text = Text {
+    id: "mains-banding",
+    asks: "Would lamps on the mains make frames of different brightness at these exposures?",
+    why: "A lamp on the mains swells a hundred or a hundred and twenty times a second. An exposure that does not hold whole swells \
+          catches more of one frame's and less of the next: the clip flickers, or bands wander through it.",
+    how: "The mean of a swelling light over an exposure t differs by a = m·|sinc(2·f·t)| with its phase; two frames then differ by \
+          log2((1+a)/(1−a)) EV at worst. That is worked out for each frame's exact exposure (a marked 1/60 s is 1/64 s) with m = 1, \
+          for the plan's mains_hz, else for 50 and 60 Hz. Frames as bright as daylight are left out unless the plan names the light. \
+          It is a caution where the plan says light = \"mains\", or where the pictures flicker in such a way; else a note.",
+    blind: "What the lamps really do (modulation m), daylight beside them, bands within a frame of a rolling shutter.",
+    remedy: "Set the shutter to whole half cycles of the mains: at 50 Hz 1/100, 1/50 or 1/25 s, at 60 Hz 1/120 or 1/60 s where the \
+             camera holds them exactly; best 1/5 s and longer. Level what is there in post.",
+    source: "Integration of L(t) = L0·(1 + m·cos 2πFt), F twice the mains frequency; light levels by EV: ANSI PH2.7-1986 tables. Level: \
+             common practice, no source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "step",
+    unit: "EV between two frames at worst, under lamps that go out at each half cycle",
+    direction: Direction::Above,
+    caution: Some(0.05),
+    fault: None,
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes], judge };
+
+/// Scenes brighter than this exposure value at ISO 100 are lit by day: bright streets by night stand at 8, neon signs at 9 to 10
+/// (ANSI PH2.7-1986).
+const DAYLIGHT_EV100: f64 = 10.5;
+
+/// Frames, and the worst step of any of them.
+#[derive(Clone, Copy)]
+struct Group {
+    span: FrameSpan,
+    frames: u64,
+    time_s: f64,
+    marked_s: f64,
+    hz: f64,
+    worst: f64,
+}
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let (plan, evidence) = (case.plan, case.evidence);
+    let aside = |at: usize| {
+        not_of_the_run(evidence, at).or_else(|| time_of(evidence, at).is_none().then_some("no exposure time"))
+    };
+    if plan.light == Some(Light::Daylight) {
+        return opinion(Vec::new(), evidence, |at| aside(at).or(Some("the plan says daylight")));
+    }
+    let named_light = plan.light == Some(Light::Mains);
+    let by_day = |at: usize| {
+        let ev = evidence.exposure.settings.get(at).and_then(|s| s.ev100());
+        !named_light && !evidence.exposure.aperture_assumed && ev.is_some_and(|ev| ev > DAYLIGHT_EV100)
+    };
+    let groups: Vec<Group> = frequencies(case).iter().filter_map(|hz| group(case, *hz, &by_day)).collect();
+    let flickers = evidence.pictures.courses.iter().find(|course| speaks_for_mains(course));
+    let findings = groups.iter().map(|group| told(case, group, named_light, flickers)).collect();
+    opinion(findings, evidence, |at| aside(at).or_else(|| by_day(at).then_some("as bright as daylight")))
+}
+
+fn frequencies(case: &Case<'_>) -> Vec<f64> {
+    match case.plan.mains_hz {
+        Some(hz) if hz.is_finite() && hz > 0.0 => vec![hz],
+        _ => vec![50.0, 60.0],
+    }
+}
+
+fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
+    evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite() && *t > 0.0)
+}
+
+/// All frames of which two could differ by more than the level.
+fn group(case: &Case<'_>, hz: f64, by_day: &dyn Fn(usize) -> bool) -> Option<Group> {
+    let evidence = case.evidence;
+    let mut group: Option<Group> = None;
+    for at in evidence.in_run().filter(|at| !by_day(*at)) {
+        let Some(time_s) = time_of(evidence, at) else { continue };
+        let worst = worst_step_ev(time_s, hz, WORST);
+        if case.limits.weigh("step", worst).is_none() {
+            continue;
+        }
+        let marked_s = evidence.frames.rows[at].exposure_s.known().unwrap_or(time_s);
+        let new = Group { span: FrameSpan::one(at), frames: 1, time_s, marked_s, hz, worst };
+        group = Some(match group {
+            None => new,
+            Some(old) => {
+                let base = if worst > old.worst { new } else { old };
+                Group { span: FrameSpan { first: old.span.first, last: at }, frames: old.frames + 1, ..base }
+            }
+        });
+    }
+    group
+}
+
+/// Quick flicker that the settings do not explain and the whole picture shares, as lamps make it.
+fn speaks_for_mains(course: &Course) -> bool {
+    let quick =
+        matches!(course.unexplained.nature, Nature::Random | Nature::Periodic(_) | Nature::Alternating);
+    quick && course.unexplained.visibility.index >= 1.0
+}
+
+fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Course>) -> Finding {
+    let evidence = case.evidence;
+    let weighed = case.limits.weigh("step", group.worst);
+    let supported = named_light || flickers.is_some();
+    let (severity, level) = match weighed {
+        Some((severity, level)) if supported => (severity, Some(level)),
+        other => (Severity::Note, other.map(|w| w.1)),
+    };
+    let exact = if (group.time_s / group.marked_s).log2().abs() > 0.02 {
+        format!(" (exactly {})", exactly(group.time_s))
+    } else {
+        String::new()
+    };
+    let marked = worst_step_ev(group.marked_s, group.hz, WORST);
+    let why = match (named_light, flickers) {
+        (true, _) => "the plan names mains light".to_owned(),
+        (false, Some(course)) => {
+            format!(
+                "the pictures flicker by {:.2} EV rms beside what the settings explain",
+                course.unexplained.rms_ev
+            )
+        }
+        (false, None) => "nothing here says that such lamps were lit".to_owned(),
+    };
+    let safe = safe_time_s(group.time_s, group.hz);
+    let message = format!(
+        "Under lamps on {} Hz mains {}, {}{}, could differ by up to {:.2} EV from one to the next at {}{exact}, {:.2} EV under ordinary tubes; \
+         {why}. The nearest exposure that such light leaves alone is {}.",
+        group.hz,
+        counted(group.frames, "frame"),
+        named(evidence, group.span),
+        clock_of(evidence, group.span.first),
+        group.worst,
+        time_text(group.marked_s),
+        worst_step_ev(group.time_s, group.hz, TUBE),
+        exactly(safe),
+    );
+    Finding::new(TEXT.id, severity, message)
+        .count(group.frames)
+        .on(group.span)
+        .at(evidence.stamp(group.span.first).map(|s| s.at))
+        .figure("worst_step_ev", beside(group.worst, level))
+        .figure("worst_step_by_mark_ev", number(marked))
+        .figure("worst_step_under_tubes_ev", number(worst_step_ev(group.time_s, group.hz, TUBE)))
+        .figure("mains_hz", number(group.hz))
+        .figure("exposure_s", number(group.time_s))
+        .figure("shot", Figure::Text(time_text(group.marked_s)))
+}
+
+/// A time as a fraction where it is one.
+fn exactly(seconds: f64) -> String {
+    let d = 1.0 / seconds;
+    if seconds < 0.3 && (d - d.round()).abs() > 0.02 {
+        return format!("1/{d:.1} s");
+    }
+    time_text(seconds)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, judged, severities};
+    use crate::evidence::Cell;
+    use crate::finding::Severity::{Caution, Note};
+    use crate::plan::Plan;
+
+    /// 60 frames indoors at that shutter time: f/4, ISO 800.
+    fn indoors(time_s: f64) -> Evidence {
+        Sketch::steady(60, 10.0)
+            .change(0..60, |row| {
+                row.exposure_s = Cell::Known(time_s);
+                row.f_number = Cell::Known(4.0);
+                row.iso = Cell::Known(800);
+            })
+            .evidence()
+    }
+
+    fn lit(light: Option<Light>, mains_hz: Option<f64>) -> Plan {
+        Plan { light, mains_hz, ..every(10.0) }
+    }
+
+    #[test]
+    fn a_marked_sixtieth_is_no_null_at_60_hz() {
+        let plan = lit(Some(Light::Mains), Some(60.0));
+        let findings = found(&CHECK, &plan, &indoors(1.0 / 60.0));
+        assert_eq!(findings.len(), 1);
+        assert_eq!(findings[0].severity, Caution);
+        assert!(findings[0].message.contains("0.19 EV"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("1/64"), "{}", findings[0].message);
+    }
+
+    #[test]
+    fn without_the_plan_it_is_a_note_for_both_mains() {
+        assert_eq!(severities(&CHECK, &every(10.0), &indoors(1.0 / 125.0)), [Note, Note]);
+        assert_eq!(
+            severities(&CHECK, &lit(Some(Light::Mains), None), &indoors(1.0 / 125.0)),
+            [Caution, Caution]
+        );
+    }
+
+    #[test]
+    fn daylight_and_long_exposures_are_quiet() {
+        assert!(found(&CHECK, &lit(Some(Light::Daylight), None), &indoors(1.0 / 125.0)).is_empty());
+        // f/8, 1/60 s, ISO 200 is the light of an overcast day.
+        assert!(found(&CHECK, &every(10.0), &Sketch::steady(60, 10.0).evidence()).is_empty());
+        assert!(found(&CHECK, &lit(Some(Light::Mains), None), &indoors(0.2)).is_empty());
+        assert_eq!(judged(&CHECK, &lit(Some(Light::Daylight), None), &indoors(0.2)).looked_at, 0);
+    }
+
+    /// Worst steps of exact exposures at 50 Hz: 1/50 s 0.0459 EV, 1/125 s 0.7631 EV.
+    #[test]
+    fn just_below_and_above_the_level() {
+        let plan = lit(Some(Light::Mains), Some(50.0));
+        assert!(found(&CHECK, &plan, &indoors(1.0 / 50.0)).is_empty());
+        assert_eq!(severities(&CHECK, &plan, &indoors(1.0 / 125.0)), [Caution]);
+    }
+
+    #[test]
+    fn cannot_judge_without_exposure_times() {
+        let blind = Sketch::steady(9, 10.0).change(0..9, |row| row.exposure_s = Cell::Blank).evidence();
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("exposure time"));
+    }
+}

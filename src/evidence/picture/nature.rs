@@ -1,0 +1,164 @@
+//! What kind of flicker a course of deviations is.
+
+use crate::stats::local::rms;
+use crate::stats::median;
+
+/// What a flicker is like.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Nature {
+    /// Hardly anything.
+    Still,
+    /// Every other frame.
+    Alternating,
+    /// Each frame by itself.
+    Random,
+    /// It comes back after so many frames.
+    Periodic(f64),
+    /// A few single frames, and little else.
+    Single,
+    /// Over several frames to and fro: light that really changes, such as cloud.
+    Slow,
+}
+
+impl Nature {
+    /// The word in outputs.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Still => "still",
+            Self::Alternating => "alternating",
+            Self::Random => "random",
+            Self::Periodic(_) => "periodic",
+            Self::Single => "single-frames",
+            Self::Slow => "slow",
+        }
+    }
+}
+
+/// How far from the rest, in robust standard deviations, a single frame stands.
+const ODD: f64 = 6.0;
+/// Share of all energy that single frames hold where there is little else.
+const ODD_ENERGY: f64 = 0.5;
+/// Most single frames, as a share of all.
+const ODD_SHARE: f64 = 0.03;
+/// Correlation of neighbours beyond which frames alternate, or go together.
+const ALTERNATING: f64 = -0.5;
+const TOGETHER: f64 = 0.4;
+/// Share of all energy in one line of the spectrum that makes it periodic.
+const ONE_LINE: f64 = 0.45;
+/// A period must come back this often.
+const COMES_BACK: usize = 4;
+/// The longest period that is one, frames: the local trend takes out what is longer.
+const LONGEST: usize = 16;
+/// The spectrum is taken over so many frames at most.
+const SPECTRUM: usize = 1024;
+
+/// The single frames that stand out: farther than six robust standard deviations, and than `floor_ev`.
+pub fn odd_frames(deviation: &[f64], floor_ev: f64) -> Vec<usize> {
+    let spread = 1.4826 * median(deviation.iter().map(|d| d.abs())).unwrap_or(0.0);
+    let limit = (ODD * spread).max(floor_ev);
+    (0..deviation.len()).filter(|&i| deviation.get(i).is_some_and(|d| d.abs() > limit)).collect()
+}
+
+/// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by itself, rms.
+pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
+    let energy =
+        |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
+    let all = energy(&mut deviation.iter().copied());
+    let known = deviation.iter().filter(|d| !d.is_nan()).count();
+    let odd = odd_frames(deviation, 4.0 * floor_ev);
+    // A single frame stands out of a long still run without making it restless.
+    let restless = rms(deviation.iter().copied()).is_some_and(|r| r > floor_ev);
+    if known < 3 || (odd.is_empty() && !restless) {
+        return Nature::Still;
+    }
+    let of_odd = energy(&mut odd.iter().filter_map(|i| deviation.get(*i).copied()));
+    let few = odd.len() <= 3.max((ODD_SHARE * known as f64) as usize);
+    if few && !odd.is_empty() && (of_odd >= ODD_ENERGY * all || !restless) {
+        return Nature::Single;
+    }
+    if !restless {
+        return Nature::Still;
+    }
+    let (mut product, mut pairs) = (0.0, 0.0);
+    for pair in deviation.windows(2) {
+        if let [a, b] = pair
+            && !(a.is_nan() || b.is_nan())
+        {
+            product += a * b;
+            pairs += f64::midpoint(a * a, b * b);
+        }
+    }
+    let neighbours = if pairs > 0.0 { product / pairs } else { 0.0 };
+    match period(deviation) {
+        _ if neighbours < ALTERNATING => Nature::Alternating,
+        Some(frames) => Nature::Periodic(frames),
+        None if neighbours > TOGETHER => Nature::Slow,
+        None => Nature::Random,
+    }
+}
+
+/// The period, frames, that holds most of the energy, where one does.
+fn period(deviation: &[f64]) -> Option<f64> {
+    let middle = deviation.len().saturating_sub(SPECTRUM) / 2;
+    let part: Vec<f64> =
+        deviation.iter().skip(middle).take(SPECTRUM).map(|d| if d.is_nan() { 0.0 } else { *d }).collect();
+    let n = part.len();
+    let power = |k: usize| {
+        let turn = std::f64::consts::TAU * k as f64 / n as f64;
+        let (re, im) = part.iter().enumerate().fold((0.0, 0.0), |(re, im), (i, d)| {
+            // A bell, so that a period between two lines does not leak into all of them.
+            let bell = 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
+            let angle = turn * i as f64;
+            (re + d * bell * angle.cos(), im + d * bell * angle.sin())
+        });
+        re * re + im * im
+    };
+    let powers: Vec<f64> = (0..=n / 2).map(power).collect();
+    let all: f64 = powers.iter().skip(1).sum();
+    let top = (COMES_BACK.max(n / LONGEST)..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
+    let line: f64 = powers.get(top.saturating_sub(2)..(top + 3).min(powers.len()))?.iter().sum();
+    // A short run has few lines, of which five always hold a good part.
+    (n >= 24 && line >= ONE_LINE.max(8.0 / powers.len() as f64) * all && all > 0.0)
+        .then(|| n as f64 / top as f64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn noise(n: usize) -> Vec<f64> {
+        let mut x = 12_345_u32;
+        let mut next = || {
+            x = x.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(x >> 8) / f64::from(1 << 24) - 0.5
+        };
+        (0..n).map(|_| next() + next() + next()).collect()
+    }
+
+    fn scaled(values: Vec<f64>, by: f64) -> Vec<f64> {
+        values.into_iter().map(|v| v * by).collect()
+    }
+
+    #[test]
+    fn each_kind_is_told() {
+        let tau = std::f64::consts::TAU;
+        let wave = |p: f64| (0..200).map(|k| 0.1 * (tau * f64::from(k) / p).sin()).collect::<Vec<_>>();
+        assert_eq!(nature(&scaled(noise(200), 0.1), 0.004), Nature::Random);
+        assert_eq!(nature(&scaled(noise(200), 0.001), 0.004), Nature::Still);
+        let alternating: Vec<f64> = (0..100).map(|k| if k % 2 == 0 { 0.03 } else { -0.03 }).collect();
+        assert_eq!(nature(&alternating, 0.004), Nature::Alternating);
+        for p in [3.0, 5.3, 8.0] {
+            match nature(&wave(p), 0.004) {
+                Nature::Periodic(got) => assert!((got - p).abs() < 0.2, "{p}: {got}"),
+                other => panic!("{p}: {other:?}"),
+            }
+        }
+        let mut single = scaled(noise(200), 0.002);
+        single[77] = 0.4;
+        assert_eq!(nature(&single, 0.004), Nature::Single);
+        assert_eq!(odd_frames(&single, 0.016), [77]);
+        let slow: Vec<f64> = noise(220).windows(9).map(|w| w.iter().sum::<f64>() / 9.0).collect();
+        assert_eq!(nature(&slow, 0.004), Nature::Slow);
+        assert_eq!(nature(&[], 0.004), Nature::Still);
+    }
+}

@@ -1,0 +1,106 @@
+//! Sharpness from frame to frame, free of contrast, against its own local trend.
+
+use super::steps;
+use crate::evidence::Evidence;
+use crate::stats::local::{rms, robust_line, smooth};
+use crate::stats::median;
+
+/// Frames around one that its sharpness is held against, on either side.
+const HALF: usize = 12;
+/// Slow courses are told from the mean of so many frames on either side.
+const SLOW_HALF: usize = 15;
+/// Contrast, codes, under which sharpness is not told: fog, a lens cap, the dark.
+const LEAST_CONTRAST: f32 = 6.0;
+
+/// A frame, or the first of a stretch, that is softer than what is around it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Dip {
+    /// Position in capture order.
+    pub at: usize,
+    /// By how much, as log2 of the sharpness; negative is softer.
+    pub by: f64,
+}
+
+/// Sharpness of the run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SharpnessTrack {
+    /// log2 of the sharpness of each frame, in capture order; NaN where it is not told.
+    pub log2: Vec<f32>,
+    /// Single frames against their local trend, softer ones only, as far as they stand out.
+    pub dips: Vec<Dip>,
+    /// Places from which on it is another: a knock, a shift of focus. The frame after, and by how much.
+    pub steps: Vec<Dip>,
+    /// How far the smooth course falls from its best to its end, as log2 (0 or negative), where it falls all the way.
+    pub slow_fall: f64,
+    /// Position from which it falls.
+    pub falls_from: usize,
+    /// Unrest of the frames around their trend, log2, robust.
+    pub unrest: f64,
+}
+
+/// How far below its neighbours, in robust standard deviations, a frame stands out.
+const STANDS_OUT: f64 = 6.0;
+
+pub fn sharpness(evidence: &Evidence, members: &[Vec<usize>], _fps: f64) -> SharpnessTrack {
+    let mut track =
+        SharpnessTrack { log2: vec![f32::NAN; evidence.frames.len()], ..SharpnessTrack::default() };
+    for (k, frames) in members.iter().enumerate() {
+        // Only like with like: another source or size has another sharpness.
+        let size = frames.iter().find_map(|at| evidence.frames.look(*at)).map(|l| (l.source, l.size));
+        let values: Vec<f64> = frames
+            .iter()
+            .map(|at| match evidence.frames.look(*at) {
+                Some(l)
+                    if Some((l.source, l.size)) == size
+                        && l.sharpness > 0.0
+                        && l.contrast >= LEAST_CONTRAST =>
+                {
+                    f64::from(l.sharpness).log2()
+                }
+                _ => f64::NAN,
+            })
+            .collect();
+        for (at, v) in frames.iter().zip(&values) {
+            track.log2[*at] = *v as f32;
+        }
+        one(&mut track, frames, &values, k == 0);
+    }
+    track.dips.sort_by_key(|d| d.at);
+    track.steps.sort_by_key(|d| d.at);
+    track
+}
+
+fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], main: bool) {
+    let found = steps::find(values);
+    let mut start = 0;
+    let mut deviation = vec![f64::NAN; values.len()];
+    for cut in found.iter().map(|s| s.0).chain([values.len()]) {
+        let piece = &values[start..cut];
+        for (i, (v, line)) in piece.iter().zip(robust_line(piece, HALF)).enumerate() {
+            deviation[start + i] = v - line;
+        }
+        start = cut;
+    }
+    let unrest = 1.4826 * median(deviation.iter().map(|d| d.abs())).unwrap_or(0.0);
+    track.unrest = track.unrest.max(unrest);
+    let stands = (0..values.len()).filter(|i| deviation[*i] < -STANDS_OUT * unrest && deviation[*i] < 0.0);
+    track.dips.extend(stands.map(|i| Dip { at: frames[i], by: deviation[i] }));
+    track.steps.extend(found.iter().map(|(i, by)| Dip { at: frames[*i], by: *by }));
+    if main && found.is_empty() {
+        let even = smooth(values, SLOW_HALF);
+        let known: Vec<(usize, f64)> =
+            even.iter().copied().enumerate().filter(|(_, v)| !v.is_nan()).collect();
+        let (Some(best), Some(last)) =
+            (known.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)), known.last().copied())
+        else {
+            return;
+        };
+        // All the way: what rises again on the way is a scene that changes, not a lens that fogs.
+        let ups = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).max(0.0)).skip(best.0)).unwrap_or(0.0);
+        let downs = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).min(0.0)).skip(best.0)).unwrap_or(0.0);
+        if ups < 0.35 * downs {
+            track.slow_fall = last.1 - best.1;
+            track.falls_from = frames[best.0];
+        }
+    }
+}

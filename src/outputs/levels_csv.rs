@@ -1,0 +1,76 @@
+//! `levels.csv`: for each frame of the run the exposure correction that levels it, in capture order (RFC 4180, UTF-8). Any developer of
+//! raw files that takes a correction in EV a frame can use it.
+
+use super::cells;
+use super::frames_csv::writer;
+use crate::audit::{Audit, FrameState, Look, PictureSource, Sight, levels};
+use std::io::{self, Write};
+
+/// The columns. `level_settings_ev` and `level_brightness_ev` are EV to add; use one or the other, not both.
+pub const COLUMNS: [&str; 8] = [
+    "slot",
+    "file",
+    "stamp",
+    "ev100",
+    "level_settings_ev",
+    "brightness_ev",
+    "level_brightness_ev",
+    "brightness_from",
+];
+
+/// Writes the table.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
+    let evidence = &audit.evidence;
+    let levels = levels(&audit.plan, evidence);
+    let known = |values: &[f32], at: usize| values.get(at).map(|v| f64::from(*v));
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS)?;
+    for at in 0..evidence.frames.len() {
+        if !matches!(evidence.states.get(at), Some(FrameState::Frame | FrameState::Damaged)) {
+            continue;
+        }
+        let exposure = &evidence.exposure;
+        let ev100 = exposure.settings.get(at).and_then(|s| s.ev100()).filter(|_| !exposure.aperture_assumed);
+        csv.write_record([
+            cells::count(evidence.timing.slot(at)),
+            cells::text(&evidence.frames.path_text(at)).into_owned(),
+            cells::stamp(evidence.stamp(at)),
+            cells::number(ev100, 3),
+            cells::number(known(&levels.settings_ev, at), 3),
+            cells::number(evidence.pictures.brightness(at), 3),
+            cells::number(known(&levels.brightness_ev, at), 3),
+            told_by(evidence.frames.look(at), evidence.pictures.sight.get(at)).to_owned(),
+        ])?;
+    }
+    csv.flush()
+}
+
+/// Where the brightness comes from, or why there is none; empty where pictures were not read.
+fn told_by(look: Option<&Look>, sight: Option<&Sight>) -> &'static str {
+    match (sight, look) {
+        (Some(Sight::TooBright), _) => "cut-off",
+        (Some(Sight::TooDark), _) => "lost",
+        (Some(Sight::Clear), Some(look)) => PictureSource::word(look.source),
+        _ => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outputs::sample;
+
+    #[test]
+    fn a_row_a_frame_of_the_run_and_no_sheet_formula() {
+        let mut out = Vec::new();
+        write(&sample::audit(), &mut out).expect("memory takes it");
+        let text = String::from_utf8(out).expect("UTF-8");
+        let lines: Vec<_> = text.split("\r\n").filter(|l| !l.is_empty()).collect();
+        assert_eq!(lines[0], COLUMNS.join(","));
+        assert_eq!(lines.len(), 6, "the frame outside and the surplus one are left out: {text}");
+        assert!(lines[1..].iter().all(|l| l.split(',').count() == COLUMNS.len()), "{text}");
+    }
+}

@@ -1,0 +1,10 @@
+//! A shoot that was worked out: as a page, as a plan file, as JSON.
+
+mod care;
+pub mod json;
+mod refused;
+pub mod text;
+pub mod toml;
+
+pub use care::care;
+pub use refused::refused;

@@ -1,0 +1,76 @@
+//! Why there is no plan, for the terminal.
+
+use crate::audit::{Clash, Unsolved};
+use crate::outputs::text::wrapped;
+
+/// Columns of a line.
+const WIDTH: usize = 78;
+
+/// What lacks, or what does not agree and what comes of dropping it. No line end after the last line.
+pub fn refused(why: &Unsolved) -> String {
+    let mut lines = Vec::new();
+    match why {
+        Unsolved::Under(lacking) => {
+            lines.push("there is too little to make a plan of.".to_owned());
+            for words in lacking {
+                hang(&mut lines, "  ", words);
+            }
+        }
+        Unsolved::Over(clashes) => {
+            lines.push("too much is said, and it does not agree.".to_owned());
+            for clash in clashes {
+                tell(&mut lines, clash);
+            }
+        }
+    }
+    lines.join("\n")
+}
+
+fn hang(lines: &mut Vec<String>, first: &str, words: &str) {
+    let indent = first.chars().count();
+    for (n, line) in wrapped(words, WIDTH.saturating_sub(indent)).into_iter().enumerate() {
+        lines.push(if n == 0 { format!("{first}{line}") } else { format!("{:indent$}{line}", "") });
+    }
+}
+
+fn tell(lines: &mut Vec<String>, clash: &Clash) {
+    hang(lines, "  ", &clash.words);
+    if clash.remedies.is_empty() {
+        let keys: Vec<_> = clash.keys.iter().map(|k| k.word()).collect();
+        hang(lines, "    ", &format!("Drop one of them ({}), or make them agree.", keys.join(", ")));
+        return;
+    }
+    hang(lines, "    ", "Drop one of them, or make them agree:");
+    for remedy in &clash.remedies {
+        hang(lines, "    - ", remedy);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audit::Key;
+
+    #[test]
+    fn both_values_and_every_remedy_stand_on_lines_that_fit() {
+        let clash = Clash {
+            keys: vec![Key::Frames, Key::Clip],
+            words: "The clip of 20 s at 25 fps takes 500 frames; 400 are asked for. ".repeat(3),
+            remedies: vec![
+                "Without the frames: 500 frames.".into(),
+                "Without the clip: a clip of 16 s.".into(),
+            ],
+        };
+        let told = refused(&Unsolved::Over(vec![clash.clone()]));
+        assert!(told.lines().all(|l| l.chars().count() <= WIDTH), "{told}");
+        for words in
+            ["500 frames; 400", "    - Without the frames: 500", "    - Without the clip: a clip of 16 s."]
+        {
+            assert!(told.contains(words), "{words}: {told}");
+        }
+        let bare = refused(&Unsolved::Over(vec![Clash { remedies: Vec::new(), ..clash }]));
+        assert!(bare.contains("(frames, clip)"), "{bare}");
+        let lacking = refused(&Unsolved::Under(vec!["How long? ".repeat(20)]));
+        assert!(lacking.lines().all(|l| l.chars().count() <= WIDTH), "{lacking}");
+    }
+}

@@ -1,0 +1,201 @@
+//! What is said twice and does not agree: both values, and which to drop.
+
+use super::figures::period_s;
+use super::solve::{attempt, clip_frames, covering, rail_frames};
+use super::{Key, Known, Shoot};
+use crate::plan::{Plan, RigKind, arithmetic};
+use crate::units::{duration, length_text, speed_text};
+
+/// Values that do not agree.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Clash {
+    /// Which.
+    pub keys: Vec<Key>,
+    /// One sentence with both values.
+    pub words: String,
+    /// What comes of it where one of them is dropped, one sentence each.
+    pub remedies: Vec<String>,
+}
+
+/// A number of frames that is asked for, by what, in words.
+struct Asked {
+    keys: Vec<Key>,
+    frames: u64,
+    words: String,
+}
+
+/// Every clash of what is known.
+pub(super) fn clashes(known: &Known) -> Vec<Clash> {
+    let mut all = Vec::new();
+    let plan = &known.plan;
+    let mut clash = |keys: Vec<Key>, words: String| {
+        let remedies = keys.iter().filter_map(|key| without(known, *key)).collect();
+        all.push(Clash { keys, words, remedies });
+    };
+    if let (Some(run_s), Some(event_s)) = (plan.run_s, known.event_s)
+        && run_s < event_s * (1.0 - 1e-9)
+    {
+        let words =
+            format!("The run of {} is shorter than the event of {}.", duration(run_s), duration(event_s));
+        clash(vec![Key::Run, Key::Event], words);
+    }
+    let spans =
+        [spanned(plan, plan.run_s, Key::Run, "run"), spanned(plan, known.event_s, Key::Event, "event")];
+    let [run, event] = spans;
+    let clip = clip(plan);
+    if let Some(frames) = plan.frames {
+        if let Some(run) = run.as_ref().filter(|r| r.frames.abs_diff(frames) > 1) {
+            clash(with(Key::Frames, &run.keys), format!("{}; {frames} are asked for.", run.words));
+        }
+        if let Some(event) = event.as_ref().filter(|e| frames < e.frames) {
+            clash(with(Key::Frames, &event.keys), format!("{}; {frames} are asked for.", event.words));
+        }
+        if let Some(clip) = clip.as_ref().filter(|c| frames < c.frames) {
+            clash(with(Key::Frames, &clip.keys), format!("{}; {frames} are asked for.", clip.words));
+        }
+    } else if let (Some(run), Some(clip)) = (&run, &clip)
+        && run.frames < clip.frames
+    {
+        clash(with(Key::Clip, &run.keys), format!("{}; {}.", run.words, lower(&clip.words)));
+    }
+    let given = plan.frames.map(|frames| Asked {
+        keys: vec![Key::Frames],
+        frames,
+        words: format!("{frames} frames are asked for"),
+    });
+    let asked = match given {
+        Some(given) => Some(given),
+        None => [run, event, clip].into_iter().flatten().max_by_key(|a| a.frames),
+    };
+    if let (Some(asked), Some(rail)) = (&asked, rail_frames(plan))
+        && asked.frames > rail
+        && let (Some(travel_m), Some(step_m)) = (plan.rig.travel_m, plan.rig.step_m)
+        && arithmetic::travel_m(asked.frames, step_m) > travel_m + step_m / 2.0
+    {
+        let mut keys = asked.keys.clone();
+        keys.extend([Key::Step, Key::Travel]);
+        let words = format!(
+            "{}; moves of {} on {} of rail hold {rail}.",
+            asked.words,
+            length_text(step_m),
+            length_text(travel_m)
+        );
+        clash(keys, words);
+    }
+    if let Some((words, keys)) = overrun_rail(known) {
+        clash(keys, words);
+    }
+    all
+}
+
+/// A span at the planned interval, in frames.
+fn spanned(plan: &Plan, span_s: Option<f64>, key: Key, what: &str) -> Option<Asked> {
+    let (span_s, interval_s) = (span_s?, plan.interval_s?);
+    let period_s = period_s(plan, interval_s)?;
+    let frames = match key {
+        Key::Run => arithmetic::frames_from_run(span_s, period_s)?,
+        _ => covering(span_s, period_s),
+    };
+    let words =
+        format!("The {what} of {} at {} makes {frames} frames", duration(span_s), duration(interval_s));
+    Some(Asked { keys: vec![Key::Interval, key], frames, words })
+}
+
+fn clip(plan: &Plan) -> Option<Asked> {
+    let (frames, length_s, fps) = (clip_frames(plan)?, plan.delivery.length_s?, plan.delivery.fps?);
+    let text = format!("{fps:.3}");
+    let fps = text.trim_end_matches('0').trim_end_matches('.');
+    let words = format!("The clip of {} at {fps} fps takes {frames} frames", duration(length_s));
+    Some(Asked { keys: vec![Key::Clip], frames, words })
+}
+
+fn with(first: Key, others: &[Key]) -> Vec<Key> {
+    std::iter::once(first).chain(others.iter().copied()).collect()
+}
+
+fn lower(words: &str) -> String {
+    words.strip_prefix("The ").map_or_else(|| words.to_owned(), |rest| format!("the {rest}"))
+}
+
+/// A carriage that travels all the time and runs out of rail.
+fn overrun_rail(known: &Known) -> Option<(String, Vec<Key>)> {
+    let plan = &known.plan;
+    if plan.rig.kind != Some(RigKind::Continuous) {
+        return None;
+    }
+    let (speed, travel) = (plan.rig.speed_m_s?, plan.rig.travel_m?);
+    // The rail's end is no matter of how frames and time are come by.
+    let free = drop(known, Key::Travel)?;
+    let shoot = attempt(&free).ok()?;
+    let needs_m = speed * shoot.figures.run_s;
+    (needs_m > travel * 1.001).then(|| {
+        let words = format!(
+            "At {} the carriage travels {} in the run of {}; there are {} of rail.",
+            speed_text(speed),
+            length_text(needs_m),
+            duration(shoot.figures.run_s),
+            length_text(travel)
+        );
+        (words, vec![Key::Speed, Key::Travel])
+    })
+}
+
+/// What is known but for one value; `None` where it was not said.
+fn drop(known: &Known, key: Key) -> Option<Known> {
+    let mut less = known.clone();
+    let plan = &mut less.plan;
+    let said = match key {
+        Key::Interval => plan.interval_s.take().is_some(),
+        Key::Frames => plan.frames.take().is_some(),
+        Key::Run => plan.run_s.take().is_some(),
+        Key::Event => less.event_s.take().is_some(),
+        Key::Clip => plan.delivery.length_s.take().is_some(),
+        Key::Step => plan.rig.step_m.take().is_some(),
+        Key::Travel => plan.rig.travel_m.take().is_some(),
+        Key::Speed => plan.rig.speed_m_s.take().is_some(),
+    };
+    said.then_some(less)
+}
+
+/// What comes of it without one of the values; `None` where that settles nothing.
+fn without(known: &Known, key: Key) -> Option<String> {
+    let less = drop(known, key)?;
+    if !clashes_at_all(&less) {
+        let shoot = attempt(&less).ok()?;
+        return Some(format!("Without the {}: {}.", key.word(), becomes(&shoot, key)?));
+    }
+    None
+}
+
+/// Whether anything clashes still; remedies are not worked out for that.
+fn clashes_at_all(known: &Known) -> bool {
+    let plan = &known.plan;
+    let clip = clip_frames(plan);
+    let run = plan.run_s.zip(plan.interval_s.and_then(|t| period_s(plan, t)));
+    let run = run.and_then(|(run, period)| arithmetic::frames_from_run(run, period));
+    let event = known.event_s.zip(plan.interval_s.and_then(|t| period_s(plan, t)));
+    let event = event.map(|(event, period)| covering(event, period));
+    let short = plan.run_s.zip(known.event_s).is_some_and(|(run, event)| run < event * (1.0 - 1e-9));
+    let frames = plan.frames.is_some_and(|n| {
+        run.is_some_and(|r| r.abs_diff(n) > 1) || event.is_some_and(|e| n < e) || clip.is_some_and(|c| n < c)
+    });
+    let clipped = plan.frames.is_none() && run.zip(clip).is_some_and(|(r, c)| r < c);
+    let asked = plan.frames.or_else(|| [run, event, clip].into_iter().flatten().max());
+    let railed = asked.zip(rail_frames(plan)).is_some_and(|(n, rail)| n > rail);
+    short || frames || clipped || railed || overrun_rail(known).is_some()
+}
+
+/// What a value becomes in a shoot, in words.
+fn becomes(shoot: &Shoot, key: Key) -> Option<String> {
+    let plan = &shoot.plan;
+    Some(match key {
+        Key::Interval => format!("an interval of {}", duration(plan.interval_s?)),
+        Key::Frames => format!("{} frames", plan.frames?),
+        Key::Run => format!("a run of {}", duration(shoot.figures.run_s)),
+        Key::Event => format!("the run covers {}", duration(shoot.figures.run_s)),
+        Key::Clip => format!("a clip of {}", duration(shoot.figures.clip_s?)),
+        Key::Step => format!("a step of {}", length_text(plan.rig.step_m?)),
+        Key::Travel => format!("{} of rail", length_text(plan.rig.travel_m?)),
+        Key::Speed => format!("a speed of {}", speed_text(plan.rig.speed_m_s?)),
+    })
+}

@@ -1,0 +1,434 @@
+//! Each constraint of a shoot, and how a whole plan stands to it.
+
+use super::Figures;
+use super::solve::{clip_frames, shortest_of};
+use crate::plan::power::{COLDEST_C, Hours};
+use crate::plan::storage::DCF_FRAMES;
+use crate::plan::{ExposureMode, Plan, Planned, RigKind, levels};
+use crate::units::stops::{Series, Step, exact_or_same, time_text};
+use crate::units::{duration, length_text, size_text, speed_text};
+
+/// How a plan stands to a constraint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum State {
+    /// It works, with margin.
+    Works,
+    /// It works, with a thin margin.
+    Tight,
+    /// It does not work.
+    Fails,
+}
+
+impl State {
+    /// The word on the page and in `--json`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Works => "works",
+            Self::Tight => "tight",
+            Self::Fails => "fails",
+        }
+    }
+}
+
+/// What constrains.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Subject {
+    /// Exposure, busy time and dark frame in the interval.
+    Camera,
+    /// Exposure, move and settling in the interval.
+    Rig,
+    /// The rail's length.
+    Rail,
+    /// The battery's hours.
+    Battery,
+    /// The card's size.
+    Card,
+    /// The names that a card's folders hold, and the largest file.
+    FileSystem,
+    /// The clip's length.
+    Clip,
+    /// The ramp's steps.
+    Ramp,
+    /// The intervals that the timer has.
+    TimerRange,
+    /// The moves that the carriage can make.
+    StepRange,
+    /// The speeds that the carriage has.
+    SpeedRange,
+}
+
+impl Subject {
+    /// The word in `--json`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Camera => "camera",
+            Self::Rig => "rig",
+            Self::Rail => "rail",
+            Self::Battery => "battery",
+            Self::Card => "card",
+            Self::FileSystem => "file-system",
+            Self::Clip => "clip",
+            Self::Ramp => "ramp",
+            Self::TimerRange => "timer-range",
+            Self::StepRange => "step-range",
+            Self::SpeedRange => "speed-range",
+        }
+    }
+}
+
+/// One constraint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ruling {
+    /// What constrains.
+    pub subject: Subject,
+    /// How the plan stands to it.
+    pub state: State,
+    /// How much of it the plan takes: 1 is all; 0 where it does not compare.
+    pub load: f64,
+    /// One sentence with its figures.
+    pub words: String,
+}
+
+/// All constraints that can be known of a plan.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rulings(pub Vec<Ruling>);
+
+impl Rulings {
+    /// The worst state.
+    pub fn state(&self) -> State {
+        self.0.iter().map(|r| r.state).max().unwrap_or(State::Works)
+    }
+
+    /// The one that binds: of those that fare worst, the one that the plan takes most of.
+    pub fn binding(&self) -> Option<&Ruling> {
+        self.0
+            .iter()
+            .filter(|r| r.load > 0.0 || r.state > State::Works)
+            .reduce(|a, b| if (b.state, b.load) > (a.state, a.load) { b } else { a })
+    }
+}
+
+/// Rules on a whole plan.
+pub(super) fn rule(plan: &Plan, rail_m: Option<f64>, step_given: bool) -> Rulings {
+    let figures = Figures::of(plan);
+    let mut all = Vec::new();
+    all.extend(camera(plan, &figures));
+    all.extend(rig(plan, &figures));
+    all.extend(rail(plan, rail_m.filter(|_| step_given)));
+    all.extend(battery(plan, &figures));
+    all.extend(card(plan, &figures));
+    all.extend(file_system(plan));
+    all.extend(clip(plan));
+    all.extend(ramp(plan));
+    all.extend(ranges(plan, &figures));
+    Rulings(all)
+}
+
+/// Over, at, or within a margin under a limit; a microsecond is how decimals become binary fractions.
+fn stands(value: f64, tight: f64, most: f64) -> State {
+    match value {
+        v if v > most + 1e-6 => State::Fails,
+        v if v > tight + 1e-6 => State::Tight,
+        _ => State::Works,
+    }
+}
+
+/// `an 8 s exposure`, `a 30 s exposure, which lasts 32 s`.
+fn an_exposure(figures: &Figures) -> Option<String> {
+    let (mark, exact) = figures.exposure_s?;
+    let text = time_text(mark);
+    let an = text.starts_with('8') || text.starts_with("11") || text.starts_with("18");
+    let lasts = if (exact / mark - 1.0).abs() > 0.01 {
+        format!(", which lasts {}", time_text(exact))
+    } else {
+        String::new()
+    };
+    Some(format!("{} {text} exposure{lasts}", if an { "an" } else { "a" }))
+}
+
+fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
+    let (mark, exact) = figures.budget.longest(plan, &plan.exposure);
+    let taken_s = mark.camera_s.max(exact.camera_s);
+    let interval_s = plan.interval_s?;
+    let share = taken_s / interval_s;
+    let busy_s = figures.budget.busy_s;
+    let what = match an_exposure(figures) {
+        Some(exposure) => {
+            let mut after = Vec::new();
+            if busy_s > 0.0 {
+                after.push(format!("{} of busy time", duration(busy_s)));
+            }
+            if figures.budget.dark {
+                after.push("a dark frame as long".to_owned());
+            }
+            let with =
+                if after.is_empty() { String::new() } else { format!(", with {}", after.join(" and ")) };
+            let members = plan.bracket.unwrap_or(1);
+            let times = if members > 1 { format!("{members} times ") } else { String::new() };
+            format!("for {times}{exposure}{with}")
+        }
+        None if busy_s > 0.0 => "to be ready again; no exposure is said".to_owned(),
+        None => return None,
+    };
+    let words = format!(
+        "The camera needs {} {what}: {}.",
+        duration(taken_s),
+        shortest(plan, taken_s, "leaves a tenth to spare")
+    );
+    let state = stands(100.0 * share, levels::USE_TIGHT_PERCENT, levels::USE_MOST_PERCENT);
+    Some(Ruling { subject: Subject::Camera, state, load: share, words })
+}
+
+/// "12 s is the shortest interval that …", and by how much the plan's is too short.
+fn shortest(plan: &Plan, taken_s: f64, that: &str) -> String {
+    let least_s = shortest_of(plan, taken_s);
+    let interval_s = plan.interval_s.unwrap_or(least_s);
+    let planned = if interval_s + 1e-6 < least_s {
+        format!(", and {} are planned", duration(interval_s))
+    } else {
+        String::new()
+    };
+    format!("{} is the shortest interval that {that}{planned}", duration(least_s))
+}
+
+fn rig(plan: &Plan, figures: &Figures) -> Option<Ruling> {
+    let budget = &figures.budget;
+    let taken_s = figures.slot.rig_s;
+    let interval_s = plan.interval_s?;
+    let wait_s = if budget.waits { figures.slot.camera_s - figures.slot.closed_s } else { 0.0 };
+    let parts = [
+        ("The move", budget.move_s.unwrap_or(0.0)),
+        ("Settling", budget.settle_s),
+        ("The lag before the move", budget.lag_s),
+        ("The wait for the camera", wait_s),
+    ];
+    if parts[..3].iter().all(|(_, s)| *s <= 0.0) {
+        return None;
+    }
+    // The verb and the capital stand once: "The move takes 1.8 s and settling 0.5 s".
+    let mut of: Vec<String> = Vec::new();
+    for (what, s) in parts.into_iter().filter(|(_, s)| *s > 0.0) {
+        let first = of.is_empty();
+        let name = if first { what.to_owned() } else { what.to_lowercase() };
+        of.push(format!("{name} {}{}", if first { "takes " } else { "" }, duration(s)));
+    }
+    let last = of.pop()?;
+    let parts = if of.is_empty() { last } else { format!("{} and {last}", of.join(", ")) };
+    let room = an_exposure(figures).map_or_else(
+        || "leaves room for it; no exposure is said".to_owned(),
+        |exposure| format!("leaves room for {exposure}"),
+    );
+    let words = format!("{parts}: {}.", shortest(plan, taken_s, &room));
+    let slack_percent = 100.0 * (interval_s - taken_s) / interval_s;
+    let state = stands(100.0 - slack_percent, 100.0 - levels::SLACK_TIGHT_PERCENT, 100.0);
+    Some(Ruling { subject: Subject::Rig, state, load: taken_s / interval_s, words })
+}
+
+fn rail(plan: &Plan, rail_m: Option<f64>) -> Option<Ruling> {
+    let (rail_m, step_m) = (rail_m?, plan.rig.step_m?);
+    if plan.rig.kind == Some(RigKind::Continuous) {
+        return None;
+    }
+    let used_m = plan.rig.travel_m?;
+    let moves = (rail_m / step_m + 1e-6).floor();
+    let words = format!(
+        "The rail of {} ends after {moves:.0} moves of {}: {:.0} frames are the most that it holds.",
+        length_text(rail_m),
+        length_text(step_m),
+        moves + 1.0,
+    );
+    let state = stands(used_m, rail_m + step_m / 2.0, rail_m + step_m / 2.0);
+    Some(Ruling { subject: Subject::Rail, state, load: (used_m / rail_m).min(1.0), words })
+}
+
+fn battery(plan: &Plan, figures: &Figures) -> Option<Ruling> {
+    let hours = figures.hours?;
+    let counted_s = hours.counted_h() * 3600.0;
+    let (run_s, load) = (figures.run_s, figures.run_s / counted_s);
+    let mut state = stands(100.0 * load, levels::POWER_TIGHT_PERCENT, levels::POWER_MOST_PERCENT);
+    if hours.most_h.is_some_and(|most| run_s <= most * 3600.0) {
+        state = state.min(State::Tight);
+    }
+    let words = format!(
+        "The battery can be counted on for {}{}; the run of {} takes {:.0} % of it.",
+        duration(counted_s),
+        of_hours(plan, &hours),
+        duration(run_s),
+        100.0 * load,
+    );
+    Some(Ruling { subject: Subject::Battery, state, load, words })
+}
+
+/// What the hours were reckoned from.
+fn of_hours(plan: &Plan, hours: &Hours) -> String {
+    let spoken = |h: f64| duration(h * 3600.0);
+    match (plan.rig.temperature_c, hours.most_h) {
+        (Some(c), _) if hours.share < 1.0 => {
+            let floor = if c < COLDEST_C { ", or less" } else { "" };
+            format!(
+                " ({} in the warm, {:.0} % left at {c:.0} °C{floor})",
+                spoken(hours.rated_h),
+                100.0 * hours.share
+            )
+        }
+        (_, Some(most)) => format!(" (a set of cells lasts {} to {})", spoken(hours.rated_h), spoken(most)),
+        _ => String::new(),
+    }
+}
+
+fn card(plan: &Plan, figures: &Figures) -> Option<Ruling> {
+    let (size, frame, bytes) = (plan.card.size_bytes?, plan.card.frame_bytes?, figures.bytes?);
+    let share = bytes / size;
+    let state = stands(100.0 * share, levels::CARD_TIGHT_PERCENT, levels::CARD_MOST_PERCENT);
+    let words = format!(
+        "The card of {} holds {} frames of {} ({:.0} % of it can be filled); the run takes {}, {:.0} % of the card.",
+        size_text(size),
+        plan.card.frames_held()?,
+        size_text(frame),
+        levels::CARD_MOST_PERCENT,
+        size_text(bytes),
+        100.0 * share,
+    );
+    Some(Ruling { subject: Subject::Card, state, load: share * 100.0 / levels::CARD_MOST_PERCENT, words })
+}
+
+fn file_system(plan: &Plan) -> Option<Ruling> {
+    let fails = |words| Some(Ruling { subject: Subject::FileSystem, state: State::Fails, load: 0.0, words });
+    let frames = plan.frames?.saturating_mul(u64::from(plan.bracket.unwrap_or(1).max(1)));
+    if frames > DCF_FRAMES {
+        return fails(format!(
+            "{frames} frames are more than a card's folders can name: {DCF_FRAMES} by the rule of camera file names (DCF)."
+        ));
+    }
+    let (system, frame) = (plan.card.formatted()?, plan.card.frame_bytes?);
+    let most = system.file_bytes().filter(|most| frame > *most)?;
+    fails(format!(
+        "A frame of {} is larger than a file can be on {} ({most:.0} bytes).",
+        size_text(frame),
+        system.word()
+    ))
+}
+
+fn clip(plan: &Plan) -> Option<Ruling> {
+    let (asked, frames) = (clip_frames(plan)?, plan.frames?);
+    let spare = 100.0 * (frames as f64 - asked as f64) / asked as f64;
+    // Each frame can be spared or not before anything is lost: a thin margin is told, and is no fault of the plan.
+    let state = if frames < asked { State::Fails } else { State::Works };
+    let more = (asked as f64 * (1.0 + levels::CLIP_SPARE_PERCENT / 100.0)).ceil();
+    let tail = if spare < levels::CLIP_SPARE_PERCENT {
+        format!("{more:.0} would leave a tenth to spare for what goes wrong")
+    } else {
+        format!("{} are to spare, or to trim", frames - asked)
+    };
+    let words = format!(
+        "The clip of {} takes {asked} of the {frames} frames; {tail}.",
+        duration(plan.delivery.length_s?)
+    );
+    Some(Ruling { subject: Subject::Clip, state, load: 0.0, words })
+}
+
+/// The ends of a ramp in thirds of a stop, against the steps that there are frames for.
+fn ramp(plan: &Plan) -> Option<Ruling> {
+    let e = &plan.exposure;
+    if e.mode != Some(ExposureMode::Ramped) {
+        return None;
+    }
+    let ends = |p: Option<Planned>, series: Series, doubling: f64| {
+        let exact = |mark| exact_or_same(series, mark, Step::Third);
+        p.map_or(0.0, |p| (exact(p.high()) / exact(p.low())).log2() * doubling)
+    };
+    let stops = ends(e.shutter_s, Series::Time, 1.0)
+        + ends(e.iso, Series::Sensitivity, 1.0)
+        + ends(e.aperture, Series::Aperture, 2.0);
+    if stops <= 0.0 {
+        return None;
+    }
+    // Dials move by thirds of a stop; a hair is given for 0.33.
+    let a_step = (e.max_step_ev.unwrap_or(RAMP_STEP_EV) * 3.0 + 0.03).floor() / 3.0;
+    let moves = plan.frames?.saturating_sub(1) as f64;
+    if a_step <= 0.0 {
+        let words = format!(
+            "The ramp of {stops:.1} EV may not step by more than {:.2} EV, and dials move by thirds of a stop.",
+            e.max_step_ev.unwrap_or(0.0)
+        );
+        return Some(Ruling { subject: Subject::Ramp, state: State::Tight, load: 0.0, words });
+    }
+    let needs = (stops / a_step - 1e-6).ceil();
+    // What a frame has to take at once, in thirds: past a whole stop no clip can be levelled.
+    let at_once = (stops * 3.0 / moves.max(1.0) - 1e-6).ceil() / 3.0;
+    let state = match needs > moves {
+        true if at_once > JUMP_EV => State::Fails,
+        true => State::Tight,
+        false => State::Works,
+    };
+    let words = format!(
+        "The ramp of {stops:.1} EV takes {needs:.0} steps of {a_step:.2} EV; there are {moves:.0} from frame to frame, {:.1} EV an hour.",
+        stops / (moves * plan.interval_s? / 3600.0).max(1e-9),
+    );
+    Some(Ruling { subject: Subject::Ramp, state, load: needs / moves.max(1.0), words })
+}
+
+/// The step that an automatic or ramped exposure is granted where the plan says none, EV (common practice, no source).
+const RAMP_STEP_EV: f64 = 0.34;
+
+/// A step between neighbouring frames that cannot be levelled, EV (common practice, no source).
+const JUMP_EV: f64 = 1.0;
+
+/// What the gear can do, by the plan's ranges.
+fn ranges(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
+    let rig = &plan.rig;
+    let mut all = Vec::new();
+    let mut hold = |subject,
+                    value: Option<f64>,
+                    range: Option<Planned>,
+                    what: &str,
+                    text: &dyn Fn(f64) -> String| {
+        let (Some(value), Some(range)) = (value, range) else { return };
+        let (low, high) = (range.low(), range.high());
+        let outside = value < low * (1.0 - 1e-9) || value > high * (1.0 + 1e-9);
+        let words = if outside {
+            format!(
+                "{what} of {} is outside the gear's range of {} to {}.",
+                text(value),
+                text(low),
+                text(high)
+            )
+        } else {
+            format!("{what} of {} lies in the gear's range of {} to {}.", text(value), text(low), text(high))
+        };
+        let state = if outside { State::Fails } else { State::Works };
+        let load = if subject == Subject::TimerRange { low / value } else { 0.0 };
+        all.push(Ruling { subject, state, load, words });
+    };
+    hold(Subject::TimerRange, plan.interval_s, rig.interval_range_s, "The interval", &duration);
+    let stepped = rig.kind != Some(RigKind::Continuous);
+    hold(Subject::StepRange, rig.step_m.filter(|_| stepped), rig.step_range_m, "The step", &length_text);
+    hold(Subject::SpeedRange, rig.speed_m_s, rig.speed_range_m_s, "The speed", &speed_text);
+    if let (Some(interval_s), Some(dial_s)) = (plan.interval_s, rig.interval_step_s) {
+        let steps = interval_s / dial_s;
+        if (steps - steps.round()).abs() > 1e-3 {
+            let words = format!(
+                "The interval of {} is not on the timer's dial, which goes by steps of {}.",
+                duration(interval_s),
+                duration(dial_s)
+            );
+            all.push(Ruling { subject: Subject::TimerRange, state: State::Fails, load: 0.0, words });
+        }
+    }
+    if let (None, Some(needs), Some(range)) = (rig.speed_m_s, figures.slowest_m_s, rig.speed_range_m_s)
+        && needs > range.high()
+    {
+        let words = format!(
+            "The move must be made at {} or faster, and the carriage's fastest is {}.",
+            speed_text(needs),
+            speed_text(range.high())
+        );
+        all.push(Ruling {
+            subject: Subject::SpeedRange,
+            state: State::Fails,
+            load: needs / range.high(),
+            words,
+        });
+    }
+    all
+}

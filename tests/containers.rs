@@ -1,0 +1,149 @@
+//! Every container, built byte by byte from its published structure, says the same of the same frame; and what it cannot hold
+//! is absent. Real files of these containers are held against an outside reader in `real_files.rs`.
+
+mod support;
+
+use lapseproof::frames::source::Source;
+use lapseproof::frames::{Camera, Cell, Damage, FileRead, Want, read_source_for};
+use support::containers::{LITTLE, V, all, cr3, crw, heif, iso, jxl, mrw, raf, rw2};
+use support::writer::picture_data;
+
+fn read(bytes: &[u8]) -> FileRead {
+    let mut source = Source::over(bytes.to_vec()).expect("memory");
+    let read = read_source_for(&mut source, Want { embedded: true }).expect("memory");
+    assert!(
+        source.bytes_read() <= 32 * 1024 && source.reads() <= 5,
+        "{}, {}",
+        source.bytes_read(),
+        source.reads()
+    );
+    read
+}
+
+#[test]
+fn the_same_frame_in_every_container() {
+    for (name, bytes) in all() {
+        let read = read(&bytes);
+        let row = &read.row;
+        assert_eq!(row.damage, Damage::None, "{name}");
+        let stamp = row.stamp.known().unwrap_or_else(|| panic!("{name}: {:?}", row.stamp));
+        let small = name == "MRW";
+        assert_eq!(row.size, Cell::Known(if small { (60, 40) } else { (6000, 4000) }), "{name}");
+        let camera = Camera { maker: "ACME".into(), model: "Snap 7".into(), serial: String::new() };
+        assert_eq!(read.camera, Cell::Known(camera), "{name}");
+        if name == "CRW" {
+            assert_eq!(stamp.at.iso(stamp.digits), "2026-05-09T04:10:00");
+            assert_eq!((row.time_apex, row.aperture_apex), (Cell::Known(6.0), Cell::Known(6.0)));
+            assert_eq!((row.iso, row.exposure_s), (Cell::Absent, Cell::Absent));
+            continue;
+        }
+        assert_eq!(stamp.at.iso(stamp.digits), "2026-05-09T04:10:00.25", "{name}");
+        assert_eq!(row.exposure_s, Cell::Known(1.0 / 60.0), "{name}");
+        assert_eq!((row.f_number, row.iso), (Cell::Known(8.0), Cell::Known(200)), "{name}");
+    }
+}
+
+#[test]
+fn pictures_inside() {
+    for (name, bytes, count) in [("RAF", raf(), 1), ("RW2", rw2(), 1), ("CR3", cr3(), 1), ("CRW", crw(), 1)] {
+        let found = read(&bytes).embedded;
+        assert_eq!(found.len(), count, "{name}");
+        for e in found {
+            let stream = &bytes[e.at as usize..(e.at + e.len) as usize];
+            assert!(stream.starts_with(&[0xFF, 0xD8]) && stream.ends_with(&[0xFF, 0xD9]), "{name}");
+        }
+    }
+}
+
+#[test]
+fn every_container_that_was_cut_says_so() {
+    for (name, bytes) in all() {
+        for keep in [bytes.len() - 2000, bytes.len() / 2] {
+            let damage = read(&bytes[..keep]).row.damage;
+            // A table that stands at the end is gone from a cut file: no more than that can be said.
+            let broken = name == "CRW" && matches!(damage, Damage::Broken(_));
+            // The length of the sensor's data stands nowhere.
+            let untold = name == "RW2" && keep > bytes.len() / 2;
+            assert!(
+                broken || untold || matches!(damage, Damage::CutShort(_)),
+                "{name} cut at {keep}: {damage:?}"
+            );
+        }
+    }
+}
+
+/// The mark of a card that lost power: the file has its length, and its end was never written.
+#[test]
+fn ends_that_were_never_written() {
+    for (name, bytes) in all() {
+        if matches!(name, "MRW" | "RW2" | "JP2" | "JPEG XL") || name.starts_with("CRW") {
+            // MRW: the data is too short here; the others say nothing of where their data ends, or keep a table there.
+            continue;
+        }
+        let mut zeros = bytes.clone();
+        let from = zeros.len() - 18_000;
+        zeros[from..].fill(0);
+        let damage = read(&zeros).row.damage;
+        assert!(matches!(damage, Damage::CutShort(_) | Damage::Broken(_)), "{name}: {damage:?}");
+    }
+}
+
+#[test]
+fn an_uncompressed_black_picture_is_no_damage() {
+    let with = |at: usize, compression: u16| {
+        LITTLE.stream(&[
+            (0x0100, V::Long(200)),
+            (0x0101, V::Long(100)),
+            (0x0103, V::Short(compression)),
+            (0x0111, V::Long(at as u32)),
+            (0x0117, V::Long(60_000)),
+        ])
+    };
+    let file = |compression| {
+        let mut out = with(with(0, 1).len(), compression);
+        out.resize(out.len() + 60_000, 0);
+        out
+    };
+    assert_eq!(read(&file(1)).row.damage, Damage::None);
+    assert_eq!(read(&file(7)).row.damage, Damage::CutShort("its end is filled with zeros".into()));
+}
+
+#[test]
+fn a_packed_block_is_absent_and_no_damage() {
+    let whole = jxl();
+    let at = whole.windows(4).position(|w| w == b"Exif").expect("the block's box");
+    let mut packed = whole.clone();
+    packed[at..at + 4].copy_from_slice(b"brob");
+    let row = read(&packed).row;
+    assert_eq!((row.stamp, row.damage), (Cell::Absent, Damage::None));
+    assert_eq!(row.size, Cell::Known((6000, 4000)));
+    let bare = [&[0xFF, 0x0A, 0x7F, 0][..], &picture_data(9000)].concat();
+    let row = read(&bare).row;
+    assert_eq!((row.stamp, row.size, row.damage), (Cell::Absent, Cell::Known((256, 256)), Damage::None));
+}
+
+/// A box with a 64-bit length (ISO/IEC 14496-12, 4.2), and one that reaches to the file's end.
+#[test]
+fn long_boxes_and_boxes_without_a_length() {
+    let whole = heif(b"heic");
+    let at = whole.windows(4).position(|w| w == b"mdat").expect("the data");
+    let mut open = whole.clone();
+    open[at - 4..at].fill(0);
+    assert_eq!(read(&open).row, read(&whole).row.clone_with_print(&open));
+    let jp2 = [iso(b"jP  ", b"\r\n\x87\n"), iso(b"ftyp", b"jp2 \0\0\0\0jp2 ")].concat();
+    assert!(read(&jp2).row.damage.is_some(), "nothing that describes the picture");
+    let mut long = mrw();
+    long[4..8].copy_from_slice(&u32::MAX.to_be_bytes());
+    assert!(matches!(read(&long).row.damage, Damage::CutShort(_)));
+}
+
+trait WithPrint {
+    fn clone_with_print(&self, of: &[u8]) -> Self;
+}
+
+impl WithPrint for lapseproof::frames::Row {
+    /// The same row with the print of other bytes.
+    fn clone_with_print(&self, of: &[u8]) -> Self {
+        Self { print: read(of).row.print, ..self.clone() }
+    }
+}
