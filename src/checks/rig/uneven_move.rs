@@ -7,7 +7,6 @@ use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
 use crate::evidence::movement::{Jump, MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::Plan;
 use crate::units::FrameSpan;
 use std::ops::Range;
 
@@ -249,6 +248,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::{cannot, found, severities};
     use crate::finding::Severity::{Caution, Fault};
+    use crate::plan::Plan;
 
     #[test]
     fn stays_quiet_while_the_steps_are_alike() {
