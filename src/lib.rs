@@ -23,6 +23,8 @@ pub mod verdict;
 
 pub mod audit;
 
+pub mod survey;
+
 pub mod outputs;
 
 pub mod rehearse;

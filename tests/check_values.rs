@@ -178,7 +178,11 @@ fn at_and_below_the_clocks_step() {
             assert_eq!(clean.missing(), Some(0), "{interval} s, phase {phase}: {:?}", clean.holes);
             let missed = run(interval, phase, n, Some(40 + seed)).evidence.timing;
             let (low, high) = missed.missing_doubt.or(missed.missing().map(|m| (m, m))).expect("a grid");
-            assert!(low <= 1 && high >= 1, "{interval} s, phase {phase}: {low} to {high}");
+            let as_coarse = interval <= 1.0;
+            let unjudged = as_coarse && missed.holes.is_empty();
+            assert!(unjudged || (low <= 1 && high >= 1), "{interval} s, phase {phase}: {low} to {high}");
+            // As coarse as the interval: the stamps are those of a slower timer too, so nothing is certain.
+            assert!(!as_coarse || missed.holes.iter().all(|h| h.doubt.is_some_and(|d| d.0 == 0)));
         }
     }
 }

@@ -34,9 +34,14 @@ fn folder() -> tempfile::TempDir {
 #[test]
 fn help_goes_to_stdout_and_is_no_failure() {
     let dir = folder();
-    for args in
-        [&["--help"][..], &["audit", "--help"], &["rehearse", "--help"], &["explain", "--help"], &["-V"]]
-    {
+    for args in [
+        &["--help"][..],
+        &["audit", "--help"],
+        &["survey", "--help"],
+        &["rehearse", "--help"],
+        &["explain", "--help"],
+        &["-V"],
+    ] {
         let told = lapseproof(dir.path(), args);
         assert_eq!(code(&told), Some(0), "{args:?}");
         assert!(!out(&told).is_empty() && err(&told).is_empty(), "{args:?}");
@@ -72,6 +77,9 @@ fn bad_arguments_are_a_failure_told_on_stderr() {
         &["audit", "x", "--intervall", "12s"],
         &["audit", "x", "--interval", "soon"],
         &["audit", "x", "--jobs", "0"],
+        &["audit", "x", "--jobs", "100000"],
+        &["survey"],
+        &["survey", "x", "--plan", "y"],
         &["audit", "x", "--format", "yaml"],
         &["audit", "x", "--quiet", "--verbose"],
         &["rehearse", "plan.toml"],
@@ -120,6 +128,32 @@ fn frames_that_are_not_there_are_named() {
     let told = lapseproof(dir.path(), &["audit", "nowhere"]);
     assert_eq!(code(&told), Some(2));
     assert!(err(&told).contains("nowhere"), "{}", err(&told));
+}
+
+/// What is easily mistyped is answered with what was meant.
+#[test]
+fn near_misses_are_told_the_way() {
+    let dir = folder();
+    fs::create_dir(dir.path().join("weir")).expect("made");
+    fs::write(dir.path().join("weir/plan.toml"), "interval = 12").expect("written");
+    for (args, words) in [
+        (&["weir"][..], "lapseproof audit weir"),
+        (&["audit", "weir/plan.toml"], "--plan"),
+        (&["audit", "weir", "--plan", "weir"], "it is a folder"),
+        (&["audit", "weir/none.jpg"], "it is not there"),
+        (&["audit", "weir"], "Name the folder that holds the frames"),
+    ] {
+        let told = lapseproof(dir.path(), args);
+        assert_eq!(code(&told), Some(2), "{args:?}");
+        assert!(err(&told).contains(words), "{args:?}: {}", err(&told));
+        assert!(!err(&told).contains("os error"), "{args:?}: {}", err(&told));
+    }
+    // Short forms of what is asked for most.
+    fs::write(dir.path().join("weir/WEIR0001.JPG"), [0xFF, 0xD8, 0xFF, 0xD9]).expect("written");
+    let told =
+        lapseproof(dir.path(), &["audit", "weir", "-q", "-j", "2", "-o", "out", "-p", "weir/plan.toml"]);
+    assert!(code(&told).is_some() && out(&told).lines().count() == 1, "{}", err(&told));
+    assert!(dir.path().join("out/audit.json").exists());
 }
 
 #[test]

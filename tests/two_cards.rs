@@ -43,9 +43,9 @@ fn counts(report: &Report) -> [u64; 4] {
 
 #[test]
 fn a_sequence_that_goes_on_on_the_second_card() {
-    for (folder_b, number_b) in [("100WEIR", 31), ("101WEIR", 31), ("101WEIR", 1)] {
+    for (folder_b, number_b) in [("100WEIRS", 31), ("101WEIRS", 31), ("101WEIRS", 1)] {
         let dir = temp();
-        shoot(&dir.path().join("a/DCIM/100WEIR"), "WEIR", 1, (0, 30), 5.0);
+        shoot(&dir.path().join("a/DCIM/100WEIRS"), "WEIR", 1, (0, 30), 5.0);
         shoot(&dir.path().join("b/DCIM").join(folder_b), "WEIR", number_b, (30, 30), 5.0);
         // In whichever order the cards are named.
         for cards in [["a", "b"], ["b", "a"]] {
@@ -61,7 +61,7 @@ fn a_sequence_that_goes_on_on_the_second_card() {
 
 #[test]
 fn raw_on_one_card_and_jpeg_on_the_other_are_one_frame() {
-    for (a, b) in [("a/DCIM/100WEIR", "b/DCIM/100WEIR"), ("a/raw", "a/jpg"), ("a", "b")] {
+    for (a, b) in [("a/DCIM/100WEIRS", "b/DCIM/100WEIRS"), ("a/raw", "a/jpg"), ("a", "b")] {
         let dir = temp();
         raws(&dir.path().join(a), 1, 0, 40);
         shoot(&dir.path().join(b), "WEIR", 1, (0, 40), 5.0);
@@ -79,8 +79,8 @@ fn raw_on_one_card_and_jpeg_on_the_other_are_one_frame() {
 #[test]
 fn two_jobs_of_the_same_names_are_not_paired() {
     let dir = temp();
-    raws(&dir.path().join("a/DCIM/100WEIR"), 1, 0, 60);
-    shoot(&dir.path().join("b/DCIM/100WEIR"), "WEIR", 1, (3000, 40), 5.0);
+    raws(&dir.path().join("a/DCIM/100WEIRS"), 1, 0, 60);
+    shoot(&dir.path().join("b/DCIM/100WEIRS"), "WEIR", 1, (3000, 40), 5.0);
     let (report, told) = audited(dir.path(), &["a", "b"], &[]);
     let rows = report.rows("frames.csv");
     assert!(rows.iter().all(|r| r["companions"].is_empty()), "{}", out(&told));
@@ -93,7 +93,7 @@ fn two_jobs_of_the_same_names_are_not_paired() {
 fn the_same_files_on_both_cards() {
     let dir = temp();
     for card in ["a", "b"] {
-        shoot(&dir.path().join(card).join("DCIM/100WEIR"), "WEIR", 1, (0, 30), 5.0);
+        shoot(&dir.path().join(card).join("DCIM/100WEIRS"), "WEIR", 1, (0, 30), 5.0);
     }
     let (report, told) = audited(dir.path(), &["a", "b"], &["--frames", "30"]);
     assert_eq!(counts(&report), [30, 30, 0, 30], "{}", out(&told));
@@ -107,7 +107,7 @@ fn the_same_files_on_both_cards() {
 #[test]
 fn a_copy_made_in_the_camera() {
     let dir = temp();
-    let folder = dir.path().join("a/DCIM/100WEIR");
+    let folder = dir.path().join("a/DCIM/100WEIRS");
     shoot(&folder, "WEIR", 1, (0, 40), 5.0);
     let mut bytes = frame(0.3 + 12.0 * 5.0);
     let end = bytes.len() - 200;
@@ -138,7 +138,7 @@ fn renamed_files_are_ordered_by_their_stamps() {
 /// the files lie.
 #[test]
 fn a_companion_that_is_not_there_is_told() {
-    for (a, b) in [("a/DCIM/100WEIR", "b/DCIM/100WEIR"), ("a/raw", "a/jpg"), ("a", "a")] {
+    for (a, b) in [("a/DCIM/100WEIRS", "b/DCIM/100WEIRS"), ("a/raw", "a/jpg"), ("a", "a")] {
         let dir = temp();
         let (raw_folder, jpeg_folder) = (dir.path().join(a), dir.path().join(b));
         raws(&raw_folder, 1, 0, 40);

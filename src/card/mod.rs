@@ -17,7 +17,6 @@ pub use numbering::{advance, file_number, folder_number};
 pub use open::open;
 pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
-pub(crate) use walk::words;
 pub use walk::{walk, walk_until};
 
 /// What a file is, told by its first bytes.
@@ -122,6 +121,13 @@ pub struct Shot {
     pub number: Option<FileNumber>,
 }
 
+impl Shot {
+    /// All its files, its own first.
+    pub fn files(&self) -> impl Iterator<Item = &CardFile> {
+        std::iter::once(&self.file).chain(&self.companions)
+    }
+}
+
 /// A folder in which frames were found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Folder {
@@ -185,6 +191,19 @@ impl Card {
         let folder = &self.folders[file.folder as usize];
         let root = &self.roots[usize::from(folder.root)];
         root.join(&folder.path).join(Path::new(&*file.name))
+    }
+
+    /// Root and path below it of a folder, with `/` between its parts, as in [`Card::text_of`].
+    pub fn folder_text(&self, folder: u32) -> (u16, String) {
+        let Some(folder) = self.folders.get(folder as usize) else { return (0, String::new()) };
+        let mut text = String::new();
+        for part in &folder.path {
+            if !text.is_empty() {
+                text.push('/');
+            }
+            push_lossless(&mut text, part);
+        }
+        (folder.root, text)
     }
 
     /// Path below FRAMES with `/` between its parts, bytes that are not UTF-8 written `\xNN`, so that no two files share a

@@ -14,7 +14,7 @@ use super::{
     Card, CardFile, FileKind, Folder, PassedOver, SNIFF_BYTES, Trouble, folder_number, kind_by_extension,
     natural, open, pairing, pass_over, push_lossless, sniff,
 };
-use crate::units::shown;
+use crate::units::{refusal as words, shown};
 
 /// Finds the frames under `roots`: folders, searched below without following links, or files. What lies under two roots is
 /// found once. Files are told by name here; [`FileKind`] is settled when the frames are read.
@@ -269,13 +269,4 @@ fn shown_path(path: &Path) -> String {
     let mut text = String::new();
     push_lossless(&mut text, path.as_os_str());
     shown(if text.is_empty() { "." } else { &text })
-}
-
-/// A system's refusal in words, without the numbers that differ from system to system.
-pub(crate) fn words(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => "it is not there".into(),
-        io::ErrorKind::PermissionDenied => "permission denied".into(),
-        _ => shown(&error.to_string()),
-    }
 }

@@ -59,7 +59,7 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
 
 /// Extensions of a shot's files; of two spellings of one kind the shorter.
 fn kinds_of(shot: &Shot) -> impl Iterator<Item = &str> + '_ {
-    std::iter::once(&shot.file).chain(&shot.companions).filter_map(|file| {
+    shot.files().filter_map(|file| {
         let extension = Path::new(&*file.name).extension().and_then(OsStr::to_str)?;
         Some(match extension {
             long if long.eq_ignore_ascii_case("jpeg") => "JPG",

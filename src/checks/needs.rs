@@ -4,6 +4,7 @@ use crate::evidence::Evidence;
 use crate::plan::budget::Budget;
 use crate::plan::power::Hours;
 use crate::plan::{PartStart, Plan, RigKind};
+use crate::units::duration;
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -12,6 +13,8 @@ pub enum Need {
     Stamps,
     /// A cadence: one grid that holds most of the frames.
     Grid,
+    /// Stamps finer than the interval, or the plan's interval beside them, where no hole is seen.
+    TellableSlots,
     /// File numbers that count as evidence.
     Numbers,
     /// Exposure values on two frames of the run.
@@ -55,6 +58,17 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
                 .clone()
                 .unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
         }),
+        Need::TellableSlots => {
+            let cadence = evidence.timing.cadence.as_ref()?;
+            let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
+            (coarse && plan.interval_s.is_none()).then(|| {
+                format!(
+                    "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves the stamps of a \
+                     slower timer (give the interval that was set, with --interval or in the plan)",
+                    duration(cadence.resolution_s)
+                )
+            })
+        }
         Need::Numbers if evidence.timing.number_advance.is_some() => None,
         Need::Numbers if evidence.timing.cadence.is_none() => {
             Some("without a grid of slots there is nothing to count the file numbers against".into())
@@ -145,6 +159,19 @@ mod tests {
         for need in [Need::Stamps, Need::Exposures, Need::ExposureTimes] {
             assert!(lacking(need, &plan, &dark).is_some(), "{need:?}");
         }
+    }
+
+    #[test]
+    fn an_interval_no_longer_than_the_clocks_step_needs_the_plans() {
+        let mut evidence = Sketch::steady(60, 1.0).evidence();
+        let cadence = evidence.timing.cadence.as_mut().expect("a cadence");
+        cadence.low_s = 0.99 * cadence.resolution_s;
+        let why = lacking(Need::TellableSlots, &Plan::default(), &evidence);
+        assert!(why.is_some_and(|w| w.contains("--interval")));
+        let plan = Plan { interval_s: Some(1.0), ..Plan::default() };
+        assert_eq!(lacking(Need::TellableSlots, &plan, &evidence), None);
+        let longer = Sketch::steady(60, 2.0).evidence();
+        assert_eq!(lacking(Need::TellableSlots, &Plan::default(), &longer), None);
     }
 
     #[test]

@@ -246,6 +246,7 @@ impl Sketch {
             joins: self.joins.clone(),
             holes: if grid { holes.collect() } else { Vec::new() },
             missing_doubt: None,
+            surplus_doubt: None,
             bracket: self.bracket.map(|size| Bracket { size, incomplete: Vec::new() }),
             slot_count: if grid { span(&in_run) } else { None },
             number_advance: self.advance,
@@ -300,7 +301,13 @@ fn shot(number: u32, folder: u32) -> Shot {
 
 /// A pause between two frames.
 pub fn slip(before: usize, pause_s: f64, slots: f64) -> Join {
-    Join { before, after: before + 1, gap_s: pause_s, kind: JoinKind::Slip { pause_s, slots } }
+    Join {
+        before,
+        after: before + 1,
+        gap_s: pause_s,
+        kind: JoinKind::Slip { pause_s, slots },
+        or_missing: None,
+    }
 }
 
 /// A plan that asks for an interval.

@@ -8,9 +8,8 @@ use crate::card::{self, Card};
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
-use crate::units::shown;
+use crate::units::{refusal, shown};
 use clap::ValueEnum;
-use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
@@ -20,10 +19,10 @@ pub struct Arguments {
     #[arg(required = true, value_name = "FRAMES")]
     paths: Vec<PathBuf>,
     /// What was meant; without it, a plan.toml in FRAMES or beside a folder called frames
-    #[arg(long, value_name = "PLAN.toml")]
+    #[arg(short, long, value_name = "PLAN.toml")]
     plan: Option<PathBuf>,
     /// Where the report goes; reports/NAME below the current folder where nothing is said
-    #[arg(long, value_name = "DIR")]
+    #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
@@ -38,23 +37,23 @@ pub struct Arguments {
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
     /// Frames read at a time; as many as suit the machine where nothing is said
-    #[arg(long, value_name = "N")]
-    jobs: Option<NonZeroUsize>,
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    jobs: Option<u16>,
     /// Print the call alone
-    #[arg(long, conflicts_with = "verbose")]
+    #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
     /// Tell what is done on the way
-    #[arg(long)]
+    #[arg(short, long)]
     verbose: bool,
     #[command(flatten)]
     flags: PlanFlags,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum Format {
-    /// The summary
+pub enum Format {
+    /// For people
     Text,
-    /// audit.json
+    /// The whole record, for scripts
     Json,
 }
 
@@ -79,7 +78,7 @@ impl Read {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum FailOn {
+pub enum FailOn {
     /// On a hold
     Fault,
     /// On a hold or a look
@@ -91,14 +90,7 @@ enum FailOn {
 /// Runs the command.
 pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let roots = &arguments.paths;
-    for root in roots {
-        if let Err(e) = std::fs::metadata(root) {
-            let root = shown(&root.display().to_string());
-            return Err(Failure::new(format!(
-                "{root}: {e}. Name the folder that holds the frames, or the files"
-            )));
-        }
-    }
+    all_there(roots, "Name the folder that holds the frames, or the files")?;
     let source = plan_source::plan_for(arguments.plan.as_deref(), roots, &arguments.flags, arguments.quiet)?;
     let folder = folder_name(roots);
     let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
@@ -108,15 +100,15 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let card = card::walk_until(roots, &stop);
     if card.shots.is_empty() {
         place.abandon();
-        return Err(no_frames(&card));
+        return Err(no_frames(&card, roots));
     }
     if arguments.verbose {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let pictures = arguments.pictures.asked();
-    let jobs = arguments.jobs.map(NonZeroUsize::get);
-    confine_to(&place, arguments.quiet, arguments.verbose);
+    let jobs = arguments.jobs.map(usize::from);
+    confine_to(Some(&place), arguments.quiet, arguments.verbose);
     let asked = Asked { pictures, follow: arguments.movement };
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
@@ -139,16 +131,27 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     Ok(outcome(&audit, arguments.fail_on))
 }
 
+/// Whatever was named has to be there before anything begins.
+pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
+    for root in roots {
+        if let Err(e) = std::fs::metadata(root) {
+            let root = shown(&root.display().to_string());
+            return Err(Failure::new(format!("{root}: {}. {remedy}", refusal(&e))));
+        }
+    }
+    Ok(())
+}
+
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
-fn confine_to(place: &Place, quiet: bool, verbose: bool) {
-    let confined = confine::to_writing_in(&[place.dir()]);
+pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
+    let places: Vec<&Path> = place.map(Place::dir).into_iter().collect();
+    let confined = confine::to_writing_in(&places);
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),
         None if verbose && confined == confine::Confined::Wholly => {
-            let dir = shown(&place.told().display().to_string());
-            note(&format!(
-                "From here on this process can write in {dir} alone; the kernel holds it to that."
-            ));
+            let dir = place.map(|p| shown(&p.told().display().to_string()));
+            let dir = dir.map_or_else(|| "nowhere".to_owned(), |dir| format!("in {dir} alone"));
+            note(&format!("From here on this process can write {dir}; the kernel holds it to that."));
         }
         _ => {}
     }
@@ -175,7 +178,7 @@ fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
 }
 
 /// The exit code's meaning: what was left undone goes before what was found.
-fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
+pub fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
     let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
     if broke || !audit.complete() {
         return Outcome::Failed;
@@ -203,19 +206,31 @@ fn folder_name(roots: &[PathBuf]) -> String {
 }
 
 /// `name` as a folder can be called on any file system.
-fn safe(name: &str) -> String {
+pub fn safe(name: &str) -> String {
     let plain = |c: char| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.' | ' ') { c } else { '-' };
     let name: String = name.chars().take(80).map(plain).collect();
     let name = name.trim_matches(['.', ' ']);
     if name.is_empty() { "sequence".into() } else { name.to_owned() }
 }
 
-fn no_frames(card: &Card) -> Failure {
+pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
+    let plan = |path: &&PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+    if let Some(path) = roots.iter().find(plan) {
+        let path = shown(&path.display().to_string());
+        return Failure::new(format!(
+            "{path} is no frame. A plan is named with --plan, beside the folder of the frames"
+        ));
+    }
     let roots: Vec<_> = card.roots.iter().map(|r| shown(&r.display().to_string())).collect();
     let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
     let mut words = format!("no frame was found under {}", roots.join(", "));
     if passed > 0 {
-        words.push_str(&format!(" ({passed} files are there that are no pictures)"));
+        let files = if passed == 1 {
+            "1 file is there that is"
+        } else {
+            &format!("{passed} files are there that are")
+        };
+        words.push_str(&format!(" ({files} no picture)"));
     }
     for t in card.trouble.iter().take(10) {
         words.push_str(&format!("\n  {}: {}", shown(&t.path), shown(&t.what)));
@@ -224,7 +239,7 @@ fn no_frames(card: &Card) -> Failure {
     Failure::new(words)
 }
 
-fn tell_card(card: &Card) {
+pub fn tell_card(card: &Card) {
     let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
     note(&format!("{} in {}.", many(card.shots.len(), "frame"), many(card.folders.len(), "folder")));
     for (why, files) in &card.passed_over {

@@ -17,6 +17,15 @@ pub enum Outcome {
 }
 
 impl Outcome {
+    /// The graver of two: what was left undone goes before what was found.
+    pub fn or(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Failed, _) | (_, Self::Failed) => Self::Failed,
+            (Self::Found, _) | (_, Self::Found) => Self::Found,
+            (Self::Quiet, Self::Quiet) => Self::Quiet,
+        }
+    }
+
     /// The exit code of the contract.
     pub fn code(self) -> ExitCode {
         ExitCode::from(match self {

@@ -3,24 +3,41 @@
 use super::exit::{Failure, Outcome, tell};
 use crate::checks::CHECKS;
 use crate::outputs::explain::{Explained, list, one};
-use crate::outputs::json;
+use crate::outputs::{index, json};
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// Id of a check, such as missing-slot; without one, every check is listed
     id: Option<String>,
-    /// Print the JSON Schema of audit.json
-    #[arg(long, conflicts_with = "id")]
-    schema: bool,
+    /// Print the JSON Schema of audit.json, or of a survey's index.json
+    #[arg(
+        long,
+        conflicts_with = "id",
+        value_enum,
+        value_name = "OF",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "audit"
+    )]
+    schema: Option<Schema>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum Schema {
+    /// audit.json
+    Audit,
+    /// index.json
+    Survey,
 }
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let checks: Vec<Explained> = CHECKS.iter().map(|c| (c.text, c.limits)).collect();
-    let text = match &arguments.id {
-        _ if arguments.schema => json::schema(),
-        None => list(&checks, true),
-        Some(id) => match checks.iter().find(|(text, _)| text.id == id.trim().to_ascii_lowercase()) {
+    let text = match (&arguments.id, arguments.schema) {
+        (_, Some(Schema::Audit)) => json::schema(),
+        (_, Some(Schema::Survey)) => index::schema(),
+        (None, None) => list(&checks, true),
+        (Some(id), None) => match checks.iter().find(|(text, _)| text.id == id.trim().to_ascii_lowercase()) {
             Some(check) => one(*check, true),
             None => return Err(unknown(id, &checks)),
         },

@@ -1,6 +1,6 @@
 //! Ctrl-C: the first one stops the reading, and what was read is reported; the second one ends the program where it stands.
 
-use signal_hook::consts::{SIGINT, SIGTERM};
+use signal_hook::consts::SIGINT;
 use signal_hook::flag;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
@@ -9,11 +9,10 @@ use std::sync::atomic::AtomicBool;
 /// program as it does by default.
 pub fn stop_flag() -> Arc<AtomicBool> {
     let stop = Arc::new(AtomicBool::new(false));
-    for signal in [SIGINT, SIGTERM] {
-        // In this order: the flag is looked at before it is raised, so that only a second signal finds it up.
-        if flag::register_conditional_default(signal, Arc::clone(&stop)).is_ok() {
-            let _ = flag::register(signal, Arc::clone(&stop));
-        }
+    // In this order: the flag is looked at before it is raised, so that only a second signal finds it up. Other signals end the
+    // program as ever: who sends them does not wait for a report.
+    if flag::register_conditional_default(SIGINT, Arc::clone(&stop)).is_ok() {
+        let _ = flag::register(SIGINT, Arc::clone(&stop));
     }
     stop
 }

@@ -12,20 +12,23 @@ mod plan_flags;
 mod plan_source;
 mod progress;
 mod rehearse;
+mod survey;
 
 use clap::{Parser, Subcommand};
 use exit::{Failure, Outcome, note};
 use std::ffi::OsString;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Holds a card of time-lapse frames against the plan, and says what is missing, what wandered and what can be used.
 #[derive(Debug, Parser)]
 #[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
-#[command(
-    after_help = "Exit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work could not be done, or not \
-                        completely."
-)]
+#[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\n\
+                  A card of several shoots:   lapseproof survey /media/card\n\n\
+                  Frames are only ever opened for reading. Ctrl-C stops the reading, and what was read is reported.\n\n\
+                  Exit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work could not be done, or not \
+                        completely.")]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -35,6 +38,8 @@ struct Arguments {
 enum Command {
     /// Audit a folder, a card or a list of frames
     Audit(Box<audit::Arguments>),
+    /// Find every sequence under a folder and tell each in a line
+    Survey(survey::Arguments),
     /// Work out a shoot from what is known, and write its plan
     Plan(Box<plan::Arguments>),
     /// Write a synthetic sequence with known faults
@@ -68,16 +73,23 @@ fn run_with(args: impl IntoIterator<Item = OsString>) -> Outcome {
 }
 
 fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
-    let arguments = match Arguments::try_parse_from(args) {
+    let args: Vec<OsString> = args.into_iter().collect();
+    let arguments = match Arguments::try_parse_from(&args) {
         Ok(arguments) => arguments,
         Err(told) => {
             // A reader that has gone away does not change what was asked.
             let _ = told.print();
+            let place = args.get(1).filter(|_| told.kind() == clap::error::ErrorKind::InvalidSubcommand);
+            if let Some(place) = place.map(Path::new).filter(|place| place.exists()) {
+                let place = crate::units::shown(&place.display().to_string());
+                note(&format!("{place} is there. To audit it: lapseproof audit {place}"));
+            }
             return Ok(if told.use_stderr() { Outcome::Failed } else { Outcome::Quiet });
         }
     };
     match arguments.command {
         Command::Audit(arguments) => audit::run(*arguments),
+        Command::Survey(arguments) => survey::run(arguments),
         Command::Plan(arguments) => plan::run(&arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),

@@ -5,7 +5,7 @@ use super::plan_flags::PlanFlags;
 use crate::checks::CHECKS;
 use crate::finding::InForce;
 use crate::plan::{self, KnownCheck, Plan, Weight};
-use crate::units::shown;
+use crate::units::{refusal, shown};
 use std::path::{Path, PathBuf};
 
 /// A plan and where it came from, in words that follow "601 frames;".
@@ -49,9 +49,14 @@ pub fn plan_for(
         };
         plan = plan.overlaid(flags.plan());
     }
+    Ok(Source { plan: sound(plan)?, words })
+}
+
+/// A plan that was read, with what follows from it; contradictions as in [`refuse_or_warn`].
+pub fn sound(mut plan: Plan) -> Result<Plan, Failure> {
     refuse_or_warn(&plan)?;
     plan::derive(&mut plan);
-    Ok(Source { plan, words })
+    Ok(plan)
 }
 
 /// Contradictions that leave no meaning end the run; the others are told.
@@ -74,7 +79,8 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
     let origin = shown(&path.display().to_string());
     let bytes = std::fs::read(path).map_err(|e| {
         Failure::new(format!(
-            "the plan {origin} cannot be read ({e}). Name a plan file with --plan PLAN.toml"
+            "the plan {origin} cannot be read: {}. Name a plan file with --plan PLAN.toml",
+            refusal(&e)
         ))
     })?;
     let text = String::from_utf8(bytes).map_err(|e| {
@@ -88,7 +94,7 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
 }
 
 /// A `plan.toml` in one of the folders, or beside a folder that is called `frames`.
-fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
+pub fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
     let mut found: Vec<PathBuf> = Vec::new();
     for root in roots.iter().filter(|r| r.is_dir()) {
         let real = root.canonicalize().ok();

@@ -134,7 +134,7 @@ impl<'a> Pairs<'a> {
 }
 
 fn shot_parts(shot: &Shot) -> impl Iterator<Item = Part> + '_ {
-    std::iter::once(&shot.file).chain(&shot.companions).filter_map(|file| part_of(&file.name))
+    shot.files().filter_map(|file| part_of(&file.name))
 }
 
 /// Moves every shot that was given to a raw among its companions.

@@ -16,6 +16,7 @@ pub mod source;
 mod tiff_stream;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
+pub(crate) use crate::card::{natural_names, push_lossless};
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
 pub use cost::Cost;

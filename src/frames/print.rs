@@ -6,19 +6,22 @@ const START: u64 = 0xCBF2_9CE4_8422_2325;
 
 /// Hash of the parts, each with its own length, and of `len`, the length of the whole file. The same on every machine.
 ///
-/// Words go to four hashes in turn, which do not wait for each other.
+/// Words go to eight hashes in turn, which do not wait for each other.
 pub fn print(parts: &[&[u8]], len: u64) -> u64 {
     let mut hash = mix(START, len);
     for part in parts {
-        let mut lanes = [hash, !hash, hash.rotate_left(21), hash.rotate_left(42)];
-        let (blocks, rest) = part.as_chunks::<32>();
+        let mut lanes = [0_u64; 8];
+        for (turn, lane) in lanes.iter_mut().enumerate() {
+            *lane = hash.rotate_left(8 * turn as u32) ^ turn as u64;
+        }
+        let (blocks, rest) = part.as_chunks::<64>();
         for block in blocks {
             let (words, _) = block.as_chunks::<8>();
             for (lane, word) in lanes.iter_mut().zip(words) {
                 *lane = mix(*lane, u64::from_le_bytes(*word));
             }
         }
-        let mut last = [0; 32];
+        let mut last = [0; 64];
         last[..rest.len()].copy_from_slice(rest);
         for (lane, word) in lanes.iter_mut().zip(last.as_chunks::<8>().0) {
             *lane = mix(*lane, u64::from_le_bytes(*word));

@@ -16,8 +16,8 @@ use super::row::{Camera, Damage, Frames, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
 use super::{Cell, Cost, containers, exif, neighbours};
-use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff, words};
-use crate::units::shown;
+use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff};
+use crate::units::{refusal as words, shown};
 
 /// Rows that are read before their cameras are put in order: bounds the memory that waits.
 const BATCH: usize = 4096;
@@ -348,7 +348,7 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
         if source.is_spent() {
             row.damage = Damage::Broken("its header leads to more than a header holds".into());
         }
-        row.print = source.print(&found.tail);
+        row.print = source.print(found.tail)?;
         let camera = exif::fill(&mut row, &found.exif);
         Ok(FileRead { row, camera, kind: Some(kind), embedded: found.embedded, ..FileRead::default() })
     }));

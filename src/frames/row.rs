@@ -3,8 +3,9 @@
 use super::picture::{Between, Look};
 use super::shift::Moved;
 use super::{Cell, Cost};
-use crate::card::{Card, CardFile, Trouble};
+use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
+use std::collections::HashMap;
 
 /// Which tag a stamp was taken from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -220,6 +221,92 @@ impl Frames {
     pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
         let (a, b) = (self.look(before)?, self.look(after)?);
         (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
+    }
+
+    /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and rows are moved, so
+    /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
+    /// was passed over, folders that could not be walked and what the reading cost are told of no part.
+    pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
+        debug_assert_eq!(part_of.len(), self.rows.len());
+        let Self { card, rows, looks, cameras, cost: _, trouble, moves } = self;
+        // The place of each frame in its part.
+        let mut places: Vec<u32> = vec![0; parts];
+        let place_of: Vec<u32> = if moves.is_empty() {
+            Vec::new()
+        } else {
+            let next = |part: &u32| {
+                let place = places.get_mut(*part as usize)?;
+                *place += 1;
+                Some(*place - 1)
+            };
+            part_of.iter().map(next).map(Option::unwrap_or_default).collect()
+        };
+        let mut looks = looks.into_iter();
+        let mut whose: HashMap<String, usize> = HashMap::new();
+        if !trouble.is_empty() {
+            for (shot, part) in card.shots.iter().zip(part_of) {
+                for file in shot.files() {
+                    whose.insert(shown(&card.text_of(file)), *part as usize);
+                }
+            }
+        }
+        // A shelf of a thousand shoots is a thousand folders: each part has its own alone, in their order.
+        let mut folders: Vec<Vec<u32>> = vec![Vec::new(); parts];
+        for (shot, part) in card.shots.iter().zip(part_of) {
+            if let Some(own) = folders.get_mut(*part as usize) {
+                for file in shot.files() {
+                    if own.last() != Some(&file.folder) {
+                        own.push(file.folder);
+                    }
+                }
+            }
+        }
+        let mut out = Vec::with_capacity(parts);
+        for own in &mut folders {
+            own.sort_unstable();
+            own.dedup();
+            let folders = own.iter().filter_map(|f| card.folders.get(*f as usize).cloned()).collect();
+            let card = Card { roots: card.roots.clone(), folders, ..Card::default() };
+            out.push(Self { card, cameras: cameras.clone(), ..Self::default() });
+        }
+        for trouble in trouble {
+            if let Some(part) = whose.get(&trouble.path).and_then(|part| out.get_mut(*part)) {
+                part.trouble.push(trouble);
+            }
+        }
+        for ((shot, row), part) in card.shots.into_iter().zip(rows).zip(part_of) {
+            let at = *part as usize;
+            // Before anything is passed over, so that looks stay beside their rows; none where pictures were not read.
+            let look = looks.next();
+            let (Some(part), Some(own)) = (out.get_mut(at), folders.get(at)) else { continue };
+            let mut shot = shot;
+            for file in std::iter::once(&mut shot.file).chain(&mut shot.companions) {
+                file.folder = own.binary_search(&file.folder).unwrap_or(0) as u32;
+            }
+            part.card.shots.push(shot);
+            part.rows.push(row);
+            part.looks.extend(look);
+        }
+        for moved in moves {
+            let (before, after) = (moved.before as usize, moved.after as usize);
+            let part = part_of.get(after).filter(|part| part_of.get(before) == Some(part));
+            if let Some(part) = part.and_then(|part| out.get_mut(*part as usize)) {
+                let (before, after) = (place_of[before], place_of[after]);
+                part.moves.push(Moved { before, after, ..moved });
+            }
+        }
+        out
+    }
+
+    /// Puts the frames back into the card's order: by folder, and in it by name.
+    pub fn in_card_order(&mut self) {
+        let shots = &self.card.shots;
+        let mut order: Vec<u32> = (0..shots.len() as u32).collect();
+        order.sort_by(|a, b| {
+            let (a, b) = (&shots[*a as usize].file, &shots[*b as usize].file);
+            a.folder.cmp(&b.folder).then_with(|| natural_names(&a.name, &b.name))
+        });
+        self.reorder(&order);
     }
 
     /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a million rows are not

@@ -196,14 +196,16 @@ impl Source {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn tail(&mut self, len: usize) -> io::Result<(u64, Vec<u8>)> {
+    pub fn tail(&mut self, len: usize) -> io::Result<(u64, &[u8])> {
         let from = self.len.saturating_sub(len as u64);
-        Ok((from, self.read_at(from, len)?))
+        Ok((from, self.view(from, len)?))
     }
 
-    /// A hash over the head, `tail` and the length.
-    pub(super) fn print(&self, tail: &[u8]) -> u64 {
-        print::print(&[&self.head, tail], self.len)
+    /// A hash over the head, the last `tail` bytes and the length.
+    pub(super) fn print(&mut self, tail: usize) -> io::Result<u64> {
+        let from = self.len.saturating_sub(tail as u64);
+        let head = print::print(&[&self.head], self.len);
+        Ok(print::print(&[self.view(from, tail)?], head))
     }
 
     /// Where bytes lie that have been read and are still here: in the head (`None`) or in a window.
@@ -346,6 +348,6 @@ mod tests {
         let mut source = Source::of(Box::new(Large), len).expect("memory");
         let at = (4 << 30) + 3 * PAGE_BYTES;
         assert_eq!(source.array_at::<2>(at - 1).expect("memory"), Some([2, 3]));
-        assert_eq!(source.tail(4).expect("memory"), (len - 4, vec![0xFF; 4]));
+        assert_eq!(source.tail(4).expect("memory"), (len - 4, &[0xFF; 4][..]));
     }
 }

@@ -6,6 +6,7 @@ pub mod explain;
 pub mod findings_csv;
 pub mod frames_csv;
 pub mod html;
+pub mod index;
 pub mod json;
 pub mod levels_csv;
 mod lines;

@@ -47,7 +47,8 @@ impl fmt::Display for PlaceError {
                 shown(inside)
             ),
             Self::NotWritable { path, what } => {
-                write!(f, "{} cannot be written ({what}). Name a place that can with --out DIR", shown(path))
+                let why = crate::units::refusal(what);
+                write!(f, "{} cannot be written: {why}. Name a place that can with --out DIR", shown(path))
             }
         }
     }
@@ -97,6 +98,24 @@ impl Place {
                 Err(bad(what))
             }
         }
+    }
+
+    /// A folder inside this one, which is made where it is not there.
+    ///
+    /// # Errors
+    /// Where it cannot be made.
+    pub fn inside(&self, name: &str) -> Result<Self, PlaceError> {
+        let dir = self.dir.join(name);
+        let bad = |what| PlaceError::NotWritable { path: self.told.join(name), what };
+        match std::fs::create_dir(&dir) {
+            Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(bad(e)),
+            // What stands there in its place, a link perhaps, would lead elsewhere.
+            _ if !dir.symlink_metadata().map_err(bad)?.is_dir() => {
+                return Err(bad(io::Error::other("a file of that name is there")));
+            }
+            _ => {}
+        }
+        Ok(Self { dir, told: self.told.join(name), made: Vec::new() })
     }
 
     /// Takes away the folders that were made for it, where nothing was written: a run that could not start leaves nothing.

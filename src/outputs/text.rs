@@ -10,6 +10,7 @@ use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
 pub(super) use page::{Page, Tone, wrapped};
 pub use told::passed_over_words;
+pub(super) use told::unread;
 
 /// What the call was made from, where it is not everything: said beside its word.
 pub fn limited_to(audit: &Audit) -> Option<&'static str> {

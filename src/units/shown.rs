@@ -19,6 +19,23 @@ pub fn shown(text: &str) -> String {
     out
 }
 
+/// A system's refusal in words, without the numbers that differ from system to system.
+pub fn refusal(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::NotFound => "it is not there".into(),
+        ErrorKind::PermissionDenied => "permission denied".into(),
+        ErrorKind::IsADirectory => "it is a folder".into(),
+        _ => {
+            let words = error.to_string();
+            let plain = words.split(" (os error ").next().unwrap_or(&words);
+            let mut letters = plain.chars();
+            let first = letters.next().map(char::to_lowercase);
+            shown(&first.into_iter().flatten().chain(letters).collect::<String>())
+        }
+    }
+}
+
 /// Seconds as people say them: `0.40 s`, `12 s`, `2 min 05 s`, `3 h 20 min`. Negative spans keep their sign.
 pub fn duration(seconds: f64) -> String {
     let sign = if seconds < 0.0 { "−" } else { "" };
@@ -51,6 +68,17 @@ mod tests {
         assert_eq!(shown("a\u{1b}[2Jb"), "a\\u{1B}[2Jb");
         assert_eq!(shown("IMG\u{202E}gpj.exe"), "IMG\\u{202E}gpj.exe");
         assert_eq!(shown("Übersee 海.jpg"), "Übersee 海.jpg");
+    }
+
+    #[test]
+    fn refusals_carry_no_numbers() {
+        use std::io::{Error, ErrorKind};
+        assert_eq!(refusal(&Error::from(ErrorKind::NotFound)), "it is not there");
+        assert_eq!(refusal(&Error::from(ErrorKind::PermissionDenied)), "permission denied");
+        assert_eq!(refusal(&Error::other("Cut\u{7} off")), "cut\\u{7} off");
+        // EIO, errno(3), as this system words it.
+        #[cfg(target_os = "linux")]
+        assert_eq!(refusal(&Error::from_raw_os_error(5)), "input/output error");
     }
 
     #[test]

@@ -15,6 +15,7 @@ use rayon::prelude::*;
 use std::fs::{self, File};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 use std::time::Instant;
 use support::writer::{Put, block_with_thumbnail, directories, jpeg, picture_data};
 
@@ -176,7 +177,8 @@ fn median<T: PartialOrd + Copy>(mut of: Vec<T>) -> T {
 /// A loop's name, and the loop.
 type Loop<'a> = (&'static str, Box<dyn Fn() + 'a>);
 
-fn compare(title: &str, files: usize, loops: &[Loop<'_>], before: &dyn Fn()) {
+/// Tells the loops' rates; returns that of the last one, files/s.
+fn compare(title: &str, files: usize, loops: &[Loop<'_>], before: &dyn Fn()) -> f64 {
     let mut took: Vec<Vec<Took>> = vec![Vec::new(); loops.len()];
     for round in 0..ROUNDS {
         for i in 0..loops.len() {
@@ -203,6 +205,44 @@ fn compare(title: &str, files: usize, loops: &[Loop<'_>], before: &dyn Fn()) {
             kib(|t| t.device)
         );
     }
+    files as f64 / seconds[loops.len() - 1]
+}
+
+/// Files that an outside tool is given: it would take too long over all.
+const FOR_TOOLS: usize = 200;
+
+/// The rate of a general-purpose metadata tool over files of a kind, warm, in a process for each of two cores: `None` where it is not
+/// installed. It is asked for one tag, which makes it read no less.
+fn tool(name: &str, arguments: &[&str], paths: &[PathBuf]) -> Option<f64> {
+    let paths = &paths[..paths.len().min(FOR_TOOLS)];
+    let round = || {
+        let start = Instant::now();
+        let mut running = Vec::new();
+        for half in paths.chunks(paths.len().div_ceil(2)) {
+            let mut command = Command::new(name);
+            command.args(arguments).args(half).stdout(Stdio::null()).stderr(Stdio::null());
+            running.push(command.spawn().ok()?);
+        }
+        running.iter_mut().for_each(|r| _ = r.wait());
+        Some(start.elapsed().as_secs_f64())
+    };
+    round()?;
+    let seconds: Option<Vec<f64>> = (0..3).map(|_| round()).collect();
+    Some(paths.len() as f64 / median(seconds?))
+}
+
+fn outside_tools(title: &str, paths: &[PathBuf], ours: f64) {
+    for (name, arguments) in [
+        ("exiftool", &["-fast2", "-q", "-q", "-n", "-DateTimeOriginal"][..]),
+        ("exiv2", &["-q", "-K", "Exif.Photo.DateTimeOriginal", "pr"][..]),
+    ] {
+        match tool(name, arguments, paths) {
+            Some(rate) => {
+                println!("{title}: {name} {rate:.0} files/s; the whole audit {:.0} times that", ours / rate)
+            }
+            None => println!("{title}: {name} is not installed"),
+        }
+    }
 }
 
 fn main() -> io::Result<()> {
@@ -212,6 +252,13 @@ fn main() -> io::Result<()> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(THREADS).build().map_err(io::Error::other)?;
     let paths = make(root, n)?;
     println!("{n} JPEG, {} raws, {THREADS} threads, median of {ROUNDS} rounds", n / 5);
+    if std::env::var_os("LAPSEPROOF_PROFILE").is_some() {
+        // For a profiler: nothing but what is to be looked at.
+        let (started, rounds) = (Instant::now(), 100);
+        (0..rounds).for_each(|_| drop(read(&root.join("jpeg"), n)));
+        println!("walk and read: {:.0} JPEG/s", (rounds * n) as f64 / started.elapsed().as_secs_f64());
+        return Ok(());
+    }
     for (title, which) in [("JPEG", &paths[..n]), ("raws", &paths[n..]), ("both", &paths[..])] {
         let under = match title {
             "JPEG" => root.join("jpeg"),
@@ -219,13 +266,17 @@ fn main() -> io::Result<()> {
             _ => root.to_path_buf(),
         };
         let count = which.len();
-        let loops: [Loop<'_>; 4] = [
+        let loops: [Loop<'_>; 5] = [
             ("open and read 4 KiB", Box::new(|| floor(&pool, which, 4 * 1024))),
             ("open and read 64 KiB", Box::new(|| floor(&pool, which, 64 * 1024))),
+            ("walk alone", Box::new(|| drop(card::walk(std::slice::from_ref(&under))))),
             ("walk and read", Box::new(|| drop(read(&under, count)))),
             ("the whole audit", Box::new(|| audit(&under, count))),
         ];
-        compare(&format!("{title}, warm"), count, &loops, &|| {});
+        let ours = compare(&format!("{title}, warm"), count, &loops, &|| {});
+        if title != "both" {
+            outside_tools(title, which, ours);
+        }
         #[cfg(target_os = "linux")]
         rustix::fs::sync();
         if forget(which) {

@@ -317,7 +317,8 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
 fn coloured(evidence: &Evidence, course: &Course) -> Option<Finding> {
     let shift = &course.colour;
     let rms = shift.red_ev.max(shift.blue_ev);
-    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) {
+    // Where the areas go their own ways the scene has other colours, not the camera.
+    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || course.alike < APART {
         return None;
     }
     let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));

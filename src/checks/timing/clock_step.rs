@@ -113,7 +113,7 @@ mod tests {
     fn stepped(step_s: f64) -> Evidence {
         let mut sketch = Sketch::steady(100, 10.0);
         let kind = JoinKind::ClockStep { step_s, looks_like: "the end of daylight saving".into() };
-        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 10.0 + step_s, kind }];
+        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 10.0 + step_s, kind, or_missing: None }];
         sketch.backwards = if step_s < -10.0 { vec![(49, 50)] } else { Vec::new() };
         sketch.evidence()
     }

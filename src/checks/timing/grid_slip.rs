@@ -1,10 +1,12 @@
 //! Pauses after which the grid comes back on another phase.
 
-use crate::checks::common::{PRACTICE, beside, clock_of, drawn_together, number, off_the_grid, opinion};
+use crate::checks::common::{
+    PRACTICE, beside, clock_of, counted, drawn_together, number, off_the_grid, opinion,
+};
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Join, JoinKind};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
 use crate::units::duration;
 
 const TEXT: Text = Text {
@@ -65,7 +67,15 @@ fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
                 duration(pause_s.abs()),
                 slots = slots.abs(),
             );
-            let finding = finding(severity, message)
+            let doubt = join.or_missing.map(|missing| {
+                let rival = match missing {
+                    0 => "needs no pause there".to_owned(),
+                    n => format!("has {} missing there instead", counted(n, "slot")),
+                };
+                let words = format!("Another reading of the stamps is about as good and {rival}.");
+                Doubt { words, count_low: 0, count_high: slots.abs().round() as u64 }
+            });
+            let finding = Finding { doubt, ..finding(severity, message) }
                 .figure("pause_s", number(*pause_s))
                 .figure("pause_slots", beside(*slots, weighed.map(|w| w.1)));
             Some(finding.count(slots.abs().round() as u64))
@@ -104,6 +114,17 @@ mod tests {
             findings[0].message.contains("stood for 24.5 s (2.5 slots)")
                 || findings[0].message.contains("(2.4 slots)")
         );
+    }
+
+    #[test]
+    fn a_rival_that_needs_no_pause_is_named() {
+        let mut evidence = paused(24.5, 2.45);
+        assert!(found(&CHECK, &every(10.0), &evidence)[0].doubt.is_none());
+        evidence.timing.joins[0].or_missing = Some(2);
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        let doubt = findings[0].doubt.as_ref().expect("doubt");
+        assert!(doubt.words.contains("has 2 slots missing there instead"), "{}", doubt.words);
+        assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
     }
 
     #[test]

@@ -68,7 +68,8 @@ const LIMITS: &[Limit] = &[
 ];
 
 /// The check.
-pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid], judge };
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid, Need::TellableSlots], judge };
 
 fn judge(case: &Case<'_>) -> Opinion {
     let (evidence, holes) = (case.evidence, &case.evidence.timing.holes);

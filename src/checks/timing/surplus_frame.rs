@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
-use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -62,6 +62,15 @@ fn judge(case: &Case<'_>) -> Opinion {
             .figure("surplus_frames_of_run", count(all.len() as u64))
             .figure("after_s", after.map_or(Figure::Unknown, |(_, s)| Figure::Number(s)))
     });
+    let findings = findings.map(|finding| match evidence.timing.surplus_doubt {
+        Some((low, high)) => {
+            let words = format!(
+                "Another reading of the stamps is about as good and has {low} to {high} frames too many in the run."
+            );
+            Finding { doubt: Some(Doubt { words, count_low: low, count_high: high }), ..finding }
+        }
+        None => finding,
+    });
     let mut findings = drawn_together(findings, |many| {
         format!(
             "{} are more than the slots ask for, in {many} places: double triggers, or frames fired by hand.",
@@ -102,6 +111,15 @@ mod tests {
         let mut sketch = Sketch::steady(60, 10.0).state(at.clone(), FrameState::Surplus);
         sketch.slots[at].fill(NO_SLOT);
         sketch
+    }
+
+    #[test]
+    fn a_reading_with_fewer_is_named() {
+        let mut evidence = with_surplus(20..22).evidence();
+        evidence.timing.surplus_doubt = Some((0, 2));
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        let doubt = findings[0].doubt.as_ref().expect("doubt");
+        assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
     }
 
     #[test]

@@ -275,7 +275,7 @@ mod tests {
         use crate::plan::{ExposurePlan, Part, PartStart};
         let mut sketch = Sketch::steady(100, 8.0);
         let kind = JoinKind::Rate { from_s: 8.0, to_s: 8.5, earliest: 49, latest: 50 };
-        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 8.5, kind }];
+        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 8.5, kind, or_missing: None }];
         let evidence = sketch.evidence();
         assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Note]);
         let from = PartStart::Frame(50);

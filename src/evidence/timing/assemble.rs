@@ -4,17 +4,21 @@ use super::boundary::{self, Reach};
 use super::law::Lawful;
 use super::numbers;
 use super::placement::{Begins, How, Piece, Place};
-use super::readings::{self, Asked};
+use super::readings::Asked;
 use super::region::Region;
-use super::{Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
+use super::{Cadence, Hole, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
 use crate::frames::Frames;
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
 
-/// The smallest timing error that bounds are stated for, s.
+/// The smallest timing error that bounds are stated for, s; more where the stamps are too coarse to show a camera's own…
 const LEAST_ERROR_S: f64 = 0.020;
-/// Bounds under a law that restarts the timer at each shutter's close are stated for this many times the error.
-const RESTARTS: f64 = 3.0;
+/// …which is then taken to be this, s, but no more than this share of the stamps' resolution.
+const HIDDEN_ERROR_S: f64 = 0.040;
+const HIDDEN_SHARE: f64 = 0.4;
+/// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames the root of n
+/// times, and its bounds are stated for this many times that.
+const RESTARTS: f64 = 1.5;
 /// A grid holds the run where at least this share of its steps goes from one slot to the next…
 const STEPS_ON_GRID: f64 = 0.3;
 /// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch anything…
@@ -61,9 +65,13 @@ impl Series<'_> {
     /// Fills `timing` for a run that is the whole of this series.
     pub fn fill(&self, timing: &mut Timing) {
         let widening_s = self.read.readings.first().map_or(0.0, |r| r.widening_s);
-        // A timer that starts anew at each close adds its errors up.
-        let restarts = if self.read.per_slot_s.is_empty() { 1.0 } else { RESTARTS };
-        let error_s = restarts * (2.0 * widening_s).max(LEAST_ERROR_S);
+        let restarts = if self.read.per_slot_s.is_empty() {
+            1.0
+        } else {
+            (RESTARTS * (self.stamps.len() as f64).sqrt()).max(2.0 * RESTARTS)
+        };
+        let hidden_s = HIDDEN_ERROR_S.min(HIDDEN_SHARE * self.asked.resolution as f64 / SECOND as f64);
+        let error_s = restarts * (2.0 * widening_s).max(LEAST_ERROR_S).max(hidden_s);
         timing.number_advance = numbers::usual(
             (1..self.ticks.len())
                 .filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1)
@@ -74,8 +82,12 @@ impl Series<'_> {
             return;
         }
         let mut whole = self.pieces.to_vec();
-        let reaches =
-            boundary::settle(self.stamps, self.places, &mut whole, self.asked.resolution, widening_s);
+        let reaches = boundary::settle(
+            (self.stamps, self.places),
+            &mut whole,
+            self.asked.resolution,
+            (widening_s, widening_s.max(LEAST_ERROR_S)),
+        );
         let pieces = self.split_clock_steps(&whole, &reaches, timing.number_advance);
         let places = self.past_clock_steps(&pieces);
         Series { places: &places, ..*self }.tell(timing, &pieces, widening_s, error_s);
@@ -122,6 +134,7 @@ impl Series<'_> {
         self.doubt(timing);
         timing.cadence = self.cadence(timing, pieces, widening_s, error_s);
         timing.slot_count = self.places.last().map(|p| (p.slot - base + 1).max(1) as u64);
+        self.as_coarse_as_the_interval(timing);
     }
 
     fn points<'s>(&'s self, piece: &Piece) -> impl Iterator<Item = (i64, Micros)> + 's {
@@ -269,7 +282,13 @@ impl Series<'_> {
             let pause_s = gap_s - before.interval_s;
             JoinKind::Slip { pause_s, slots: pause_s / before.interval_s }
         };
-        Join { before: self.ticks[piece.first - 1], after: self.ticks[piece.first], gap_s, kind }
+        Join {
+            before: self.ticks[piece.first - 1],
+            after: self.ticks[piece.first],
+            gap_s,
+            kind,
+            or_missing: None,
+        }
     }
 
     fn holes(&self, timing: &mut Timing, pieces: &[(Piece, Beginning)], base: i64) {
@@ -308,62 +327,6 @@ impl Series<'_> {
         }
     }
 
-    /// Compares the best reading with the others that are about as good: where they place other holes, that is doubt.
-    fn doubt(&self, timing: &mut Timing) {
-        // Where the clock was changed, another reading's hole is that change and no doubt about slots.
-        let steps: Vec<(usize, usize)> = timing
-            .joins
-            .iter()
-            .filter(|j| matches!(j.kind, JoinKind::ClockStep { .. }))
-            .map(|j| (j.before, j.after))
-            .collect();
-        let of_the_clock = |from: usize, to: usize| {
-            let at = steps.partition_point(|s| s.0 < from);
-            steps.get(at).is_some_and(|s| s.1 <= to)
-        };
-        let others: Vec<Vec<(usize, usize, u64)>> = self
-            .read
-            .readings
-            .iter()
-            .skip(1)
-            .map(|r| {
-                holes_of(&self.read.stamps, r)
-                    .into_iter()
-                    .map(|(b, a, n)| (self.ticks[b], self.ticks[a], n))
-                    .filter(|h| !of_the_clock(h.0, h.1))
-                    .collect()
-            })
-            .collect();
-        // Where the file numbers skip by the very count, they settle what the stamps leave open.
-        let settled: Vec<(usize, usize)> = timing
-            .holes
-            .iter()
-            .filter(|h| h.cause == HoleCause::FileLost)
-            .map(|h| (h.before, h.after))
-            .collect();
-        let open = |from: usize, to: usize| {
-            let at = settled.partition_point(|s| s.1 <= from);
-            settled.get(at).is_none_or(|s| s.0 >= to)
-        };
-        let total: u64 = timing.holes.iter().map(|h| h.slots).sum();
-        let sure: u64 = timing.holes.iter().filter(|h| h.cause == HoleCause::FileLost).map(|h| h.slots).sum();
-        let (mut low, mut high) = (total, total);
-        for other in &others {
-            let sum = sure + other.iter().filter(|h| open(h.0, h.1)).map(|h| h.2).sum::<u64>();
-            (low, high) = (low.min(sum), high.max(sum));
-        }
-        timing.missing_doubt = (low != high).then_some((low, high));
-        for hole in timing.holes.iter_mut().filter(|h| h.cause != HoleCause::FileLost) {
-            let (mut low, mut high) = (hole.slots, hole.slots);
-            for other in &others {
-                let there: u64 =
-                    other.iter().filter(|o| o.0 < hole.after && o.1 > hole.before).map(|o| o.2).sum();
-                (low, high) = (low.min(there), high.max(there));
-            }
-            hole.doubt = (low != high).then_some((low, high));
-        }
-    }
-
     fn cadence(
         &self,
         timing: &Timing,
@@ -377,7 +340,7 @@ impl Series<'_> {
             .zip(0..)
             .max_by(|a, b| a.0.frames.cmp(&b.0.frames).then(b.1.cmp(&a.1)))?;
         let exact_s = self.lines(&pieces.get(at)?.0, 0.0).map(|r| r.intervals());
-        Some(Cadence {
+        let mut cadence = Cadence {
             interval_s: longest.interval_s,
             low_s: longest.low_s,
             high_s: longest.high_s,
@@ -388,7 +351,9 @@ impl Series<'_> {
             law: self.read.law,
             stamped_at_close: self.read.stamped_at_close,
             per_exposure: self.read.per_exposure,
-        })
+        };
+        self.widen_bounds(&mut cadence, error_s);
+        Some(cadence)
     }
 }
 
@@ -409,24 +374,6 @@ pub fn no_grid(places: &[Place], pieces: &[Piece], widening_s: f64) -> Option<St
         return None;
     }
     Some("the intervals keep to no one grid for most of the frames".into())
-}
-
-/// Holes of a reading: (stamp before, stamp after, slots).
-fn holes_of(stamps: &[Micros], reading: &readings::Reading) -> Vec<(usize, usize, u64)> {
-    let (places, pieces) = super::placement::places(stamps, reading);
-    let mut holes = Vec::new();
-    for piece in pieces {
-        let mut before: Option<usize> = None;
-        for at in (piece.first..=piece.last).filter(|&i| places[i].how != How::Surplus) {
-            if let Some(b) = before
-                && places[at].slot - places[b].slot > 1
-            {
-                holes.push((b, at, (places[at].slot - places[b].slot - 1) as u64));
-            }
-            before = Some(at);
-        }
-    }
-    holes
 }
 
 /// What kind of clock change a step looks like.

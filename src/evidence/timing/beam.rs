@@ -7,7 +7,7 @@ use crate::units::Micros;
 use crate::units::time::SECOND;
 
 /// A hole costs this much, and the logarithm of its length beside it.
-const HOLE: f64 = 5.0;
+const HOLE: f64 = 7.0;
 /// A hole that the file numbers confirm to the slot.
 const NUMBERED: f64 = 1.0;
 /// A second frame in one slot.
@@ -29,6 +29,12 @@ const HOPELESS: f64 = 18.0;
 /// A line that has just begun has paid for itself in full and gained nothing yet: so much is lent to it, for so many stamps.
 const GRACE: f64 = 20.0;
 const GRACE_STAMPS: usize = 12;
+
+/// The line of a reading is only known to lie in its polygon: no single stamp is held to be rarer than this.
+const RAREST: f64 = 0.1;
+/// And all of them together cost no more than this: a timer that does run on the edge, to and fro, must not be read as a hundred
+/// accidents.
+const EDGES: f64 = 24.0;
 
 /// A reading on its way.
 #[derive(Clone, Debug)]
@@ -52,8 +58,19 @@ struct Live {
     per_slot: f64,
     /// Last event in the arena, `NONE` where there is none.
     head: u32,
+    /// Of it, what passing stamps at their edge has cost.
+    edges: f64,
     /// Settled cost and the smallness of the region together.
     score: f64,
+}
+
+impl Live {
+    /// Pays for passing the newest stamp, by this region, near its edge.
+    fn pay_edge(&mut self, price: f64) {
+        let price = price.min(EDGES - self.edges);
+        self.edges += price;
+        self.settled += price;
+    }
 }
 
 const NONE: u32 = u32::MAX;
@@ -85,8 +102,8 @@ pub(super) struct Beam<'a> {
 }
 
 impl<'a> Beam<'a> {
-    /// A beam for windows widened by `widening_s`, at its price; `best` is the cost of the best reading known.
-    pub(super) fn new(ticks: Ticks<'a>, asked: Asked, widening_s: f64, price: f64, best: f64) -> Self {
+    /// A beam for windows widened by so much, s, at its price; a reading that costs more than `useless` is of no use.
+    pub(super) fn new(ticks: Ticks<'a>, asked: Asked, (widening_s, price): (f64, f64), useless: f64) -> Self {
         let resolution_s = asked.resolution as f64 / SECOND as f64;
         Self {
             ticks,
@@ -95,7 +112,7 @@ impl<'a> Beam<'a> {
             narrowing: (resolution_s / (resolution_s + 2.0 * widening_s)).powi(2),
             widening_s,
             price,
-            useless: best + DOUBT,
+            useless,
             pace: &[],
             arena: Vec::new(),
             sweep_at: 1 << 16,
@@ -188,6 +205,7 @@ impl<'a> Beam<'a> {
         if !region.pass(1, seconds - live.per_slot, window) {
             return false;
         }
+        live.pay_edge(at_the_edge(&region, window));
         live.region = region;
         live.slot += 1;
         live.stamp = stamp;
@@ -226,6 +244,7 @@ impl<'a> Beam<'a> {
             plain |= price == 0.0;
             let head =
                 if slots == 1 { from.head } else { self.told_event(at, Event::Slots(slots), from.head) };
+            let edge = at_the_edge(&region, self.window);
             let mut live = Live {
                 region,
                 settled: from.settled + price,
@@ -236,6 +255,7 @@ impl<'a> Beam<'a> {
                 head,
                 ..*from
             };
+            live.pay_edge(edge);
             live.score = live.settled + self.smallness(&live);
             out.push(live);
         }
@@ -261,6 +281,7 @@ impl<'a> Beam<'a> {
             stamp: self.ticks.stamps[at],
             per_slot: self.ticks.per_slot(at),
             head,
+            edges: from.edges,
             score: 0.0,
         };
         slipped.score = settled + self.smallness(&slipped);
@@ -310,6 +331,7 @@ impl<'a> Beam<'a> {
             stamp: self.ticks.stamps[at],
             per_slot: self.ticks.per_slot(at),
             head,
+            edges: 0.0,
             score: 0.0,
         };
         live.score = settled + self.smallness(&live);
@@ -377,6 +399,19 @@ impl<'a> Beam<'a> {
         self.sweep_at = (arena.len() * 2).max(1 << 16);
         self.arena = arena;
     }
+}
+
+/// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was widened by: a timer
+/// whose every shot may be early or late by the widening (evenly, for want of better) would have written another stamp so often.
+/// Without this price a timer of exactly so many steps of the clock, on the edge between two of them, explains any stamps.
+fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
+    let widening = -window.0;
+    if widening <= 0.0 {
+        return 0.0;
+    }
+    let (resolution, phase) = (window.1 - widening, region.centre().1);
+    let share = (phase + widening).min(resolution) - (phase - widening).max(0.0);
+    -(share / resolution.min(2.0 * widening)).clamp(RAREST, 1.0).ln()
 }
 
 /// The readings worth carrying on, best first.

@@ -27,16 +27,20 @@ impl Reach {
 }
 
 /// Moves the boundaries between neighbouring pieces to the middle of their reach, and returns the reach of each piece's
-/// beginning (the first piece has none to speak of).
+/// beginning (the first piece has none to speak of). `errors_s`: by how much the windows are widened, as the stamps were read
+/// and as the reach is told.
 pub fn settle(
-    stamps: &[Micros],
-    places: &[Place],
+    (stamps, places): (&[Micros], &[Place]),
     pieces: &mut [Piece],
     resolution: Micros,
-    widening_s: f64,
+    errors_s: (f64, f64),
 ) -> Vec<Reach> {
-    let window = (-widening_s, resolution as f64 / SECOND as f64 + widening_s);
-    let walk = Walk { stamps, places, window };
+    let by = |widening_s: f64| Walk {
+        stamps,
+        places,
+        window: (-widening_s, resolution as f64 / SECOND as f64 + widening_s),
+    };
+    let (walk, wide) = (by(errors_s.0), by(errors_s.1));
     let mut reaches = vec![Reach::at(0)];
     for at in 1..pieces.len() {
         let (before, after) = (pieces[at - 1], pieces[at]);
@@ -49,9 +53,15 @@ pub fn settle(
             _ => false,
         };
         let first = earliest + (latest - earliest) / 2;
+        let (end_of_earlier, start_of_later) =
+            (wide.follow(before.first, after.last).0, wide.follow(after.last, before.first).0);
+        reaches.push(Reach {
+            earliest: start_of_later.clamp(before.first + 1, earliest),
+            latest: (end_of_earlier + 1).clamp(latest, after.last),
+            new_interval,
+        });
         pieces[at].first = first;
         pieces[at - 1].last = first - 1;
-        reaches.push(Reach { earliest, latest, new_interval });
     }
     reaches
 }
@@ -84,6 +94,33 @@ pub fn adopt(
             pieces[at].first = stray;
             pieces[at - 1].last = stray - 1;
         }
+    }
+}
+
+/// Leaves the first or the last stamp alone where the line of its neighbours reaches all the way to it: one odd shot at an end is
+/// simpler than an interval that changed.
+pub fn leave_ends_alone(
+    (stamps, places): (&[Micros], &[Place]),
+    pieces: &mut [Piece],
+    resolution: Micros,
+    widening_s: f64,
+) {
+    let window = (-widening_s, resolution as f64 / SECOND as f64 + widening_s);
+    let walk = Walk { stamps, places, window };
+    if let [head, after, ..] = pieces
+        && after.first > head.first + 1
+        && walk.follow(after.last, head.first).0 == head.first + 1
+    {
+        after.first = head.first + 1;
+        head.last = head.first;
+    }
+    if let [.., before, tail] = pieces
+        && tail.first < tail.last
+        && before.first < before.last
+        && walk.follow(before.first, tail.last).0 + 1 == tail.last
+    {
+        tail.first = tail.last;
+        before.last = tail.last - 1;
     }
 }
 
@@ -124,5 +161,47 @@ impl Walk<'_> {
             at = next;
         }
         (at, region.map(|r| r.intervals()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::placement::Begins;
+    use super::*;
+
+    /// A first frame 0.7 s early, a steady 10 s timer after it, whole seconds.
+    fn early_first() -> (Vec<Micros>, Vec<Place>) {
+        let seconds = (0..40).map(|k| if k == 0 { 0 } else { 10 * k + 1 });
+        let places = (0..40).map(|slot| Place { slot, how: How::On }).collect();
+        (seconds.map(|s| s * SECOND).collect(), places)
+    }
+
+    #[test]
+    fn one_odd_shot_at_an_end_is_left_alone() {
+        let (mut stamps, places) = early_first();
+        let piece = |first, last, begins| Piece { first, last, begins };
+        let mut pieces = [piece(0, 8, Begins::First), piece(9, 39, Begins::Fresh)];
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!((pieces[0].last, pieces[1].first), (0, 1));
+
+        // The same from behind.
+        stamps = stamps.iter().rev().map(|s| 400 * SECOND - s).collect();
+        let mut pieces = [piece(0, 30, Begins::First), piece(31, 39, Begins::Fresh)];
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!((pieces[0].last, pieces[1].first), (38, 39));
+    }
+
+    #[test]
+    fn a_change_in_the_middle_stays() {
+        let places: Vec<Place> = (0..40).map(|slot| Place { slot, how: How::On }).collect();
+        let stamps: Vec<Micros> =
+            (0..40).map(|k| if k < 20 { k * 10 } else { 200 + (k - 20) * 12 } * SECOND).collect();
+        let mut pieces = [
+            Piece { first: 0, last: 20, begins: Begins::First },
+            Piece { first: 21, last: 39, begins: Begins::Fresh },
+        ];
+        let before = pieces;
+        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        assert_eq!(pieces, before);
     }
 }

@@ -92,6 +92,8 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
             boundary::adopt(&day.stamps, &mut day_places, &mut day_pieces, asked.resolution, widening_s);
         }
         multiples::join(&mut day, &mut day_places, &mut day_pieces, asked, &planned);
+        let placed = (day.stamps.as_slice(), day_places.as_slice());
+        boundary::leave_ends_alone(placed, &mut day_pieces, asked.resolution, widening_s);
         out = Some(match out {
             None => (Read { read: day, places: day_places, pieces: day_pieces }, to - from),
             Some((all, longest)) => {

@@ -95,19 +95,20 @@ pub fn lawful(course: Course<'_>, asked: Asked) -> Lawful {
         return best;
     }
     let mut best_cost = cost(&best.readings);
-    let mut second = f64::INFINITY;
+    // The cheapest of each law: whether stamps are written at the open or the close changes no law.
+    let mut costs = vec![(TimerLaw::Open, best_cost)];
     let unbroken = best.readings.first().is_some_and(|r| r.events.is_empty());
     let rest = if unbroken { 1 } else { CANDIDATES.len() };
     for candidate in &CANDIDATES[1..rest] {
         let tried = try_law(course, asked, candidate);
         let total = cost(&tried.readings) + candidate.price;
+        costs.push((candidate.law, total));
         if total < best_cost {
-            (second, best_cost, best) = (best_cost, total, tried);
-        } else {
-            second = second.min(total);
+            (best_cost, best) = (total, tried);
         }
     }
-    if second - best_cost < DOUBT && !unbroken {
+    let others = costs.iter().filter(|c| c.0 != best.law).map(|c| c.1);
+    if others.fold(f64::INFINITY, f64::min) - best_cost < DOUBT && !unbroken {
         best.law = TimerLaw::Unknown;
     }
     best.per_exposure = growth(stamps, exposures_s, &best, telling);

@@ -11,6 +11,7 @@ mod beam;
 mod boundary;
 mod bracket;
 mod days;
+mod doubt;
 mod fill;
 mod law;
 mod multiples;
@@ -196,6 +197,8 @@ pub struct Join {
     pub gap_s: f64,
     /// What it is.
     pub kind: JoinKind,
+    /// Slots missing there in another reading of the stamps, about as good, that needs no pause; `None` where there is none.
+    pub or_missing: Option<u64>,
 }
 
 /// Several exposures in each slot.
@@ -231,6 +234,8 @@ pub struct Timing {
     pub holes: Vec<Hole>,
     /// The smallest and largest number of missing slots that the stamps allow, where another reading is about as good.
     pub missing_doubt: Option<(u64, u64)>,
+    /// The smallest and largest number of surplus frames, likewise.
+    pub surplus_doubt: Option<(u64, u64)>,
     /// Slots of the run, missing ones included; `None` without a cadence.
     pub slot_count: Option<u64>,
     /// Brackets, where there are several exposures in each slot.

@@ -28,11 +28,16 @@ pub fn join(
     let widening_s = read.readings.first().map_or(0.0, |r| r.widening_s);
     let grid = Grid { stamps: &read.stamps, asked, widening_s, planned_s };
     let mut kept: Vec<Piece> = vec![pieces[0]];
+    let mut slower = false;
     for piece in pieces.iter().skip(1) {
         let joined = match (kept.last_mut(), piece.begins) {
-            (Some(before), Begins::Fresh | Begins::Slip) if grid.join(places, *before, *piece) => {
-                before.last = piece.last;
-                true
+            (Some(before), Begins::Fresh | Begins::Slip) => {
+                let times = grid.join(places, *before, *piece);
+                if times.is_some() {
+                    before.last = piece.last;
+                }
+                slower |= times.is_some_and(|t| t > 1);
+                times.is_some()
             }
             _ => false,
         };
@@ -41,8 +46,10 @@ pub fn join(
         }
     }
     if kept.len() < pieces.len() {
-        // The other readings count slots by the slower timer: they are no doubt about these.
-        read.readings.truncate(1);
+        if slower {
+            // The other readings count slots by the slower timer: they are no doubt about these.
+            read.readings.truncate(1);
+        }
         *pieces = kept;
     }
 }
@@ -68,10 +75,11 @@ impl Grid<'_> {
             .map(|region| region.centre().0)
     }
 
-    /// Renumbers the slots from `before` on where the two are multiples on one grid; false and nothing done where not.
-    fn join(&self, places: &mut [Place], before: Piece, after: Piece) -> bool {
+    /// Renumbers the slots from `before` on where the two are multiples on one grid, and tells by how much the slower one is
+    /// slower; `None` and nothing done where they are not.
+    fn join(&self, places: &mut [Place], before: Piece, after: Piece) -> Option<i64> {
         let (Some(a), Some(b)) = (self.interval(places, before), self.interval(places, after)) else {
-            return false;
+            return None;
         };
         let on_purpose = |t: f64| self.planned_s.iter().any(|p| (t / p - 1.0).abs() < WHOLE);
         let whole = |ratio: f64| {
@@ -83,7 +91,7 @@ impl Grid<'_> {
             (Some(m), _) if !on_purpose(a) => (m, 1, b),
             // One interval on one grid: what parts the two is a hole.
             (None, None) if (a / b - 1.0).abs() < WHOLE => (1, 1, a),
-            _ => return false,
+            _ => return None,
         };
         let gap = (self.stamps[after.first] - self.stamps[after.first - 1]) as f64 / SECOND as f64;
         let base = places[before.first].slot;
@@ -98,9 +106,7 @@ impl Grid<'_> {
             .collect();
         let points = (before.first..=after.last).filter(|&i| places[i].how == How::On);
         let points = points.map(|i| (moved[i - before.first], self.stamps[i]));
-        if bounds::lines(points, self.asked.resolution, self.widening_s).is_none() {
-            return false;
-        }
+        bounds::lines(points, self.asked.resolution, self.widening_s)?;
         let shift = moved[moved.len() - 1] - places[after.last].slot;
         for (place, slot) in places[before.first..=after.last].iter_mut().zip(&moved) {
             place.slot = *slot;
@@ -108,6 +114,6 @@ impl Grid<'_> {
         for place in &mut places[after.last + 1..] {
             place.slot += shift;
         }
-        true
+        Some(times_before.max(times_after))
     }
 }

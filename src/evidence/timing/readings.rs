@@ -7,18 +7,24 @@
 //! series; DEVELOPERS.md has the figures.
 
 use super::beam::Beam;
+use super::bounds;
+use super::placement::How;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
-/// Readings this close to the best one are doubt.
+/// Readings this close to the best one, nats, are doubt.
 pub const DOUBT: f64 = 5.0;
+/// Where an interval is shorter than this many of the clock's steps, a hole, a frame too many and a new rate leave nearly the same
+/// stamps: readings are doubt up to this distance from the best one.
+const NEARLY_AS_COARSE: f64 = 1.3;
+const COARSE_DOUBT: f64 = 9.0;
 /// Stamps looked at to guess the range of an interval that begins.
 const AHEAD: usize = 24;
 /// Widths by which all windows may be widened, s, with their prices.
 pub const WIDENINGS: [(f64, f64); 7] =
     [(0.0, 0.0), (0.002, 1.0), (0.005, 1.5), (0.010, 2.0), (0.020, 2.5), (0.040, 3.0), (0.080, 16.0)];
 /// Further widths for coarse timers, allowed up to this share of the interval.
-pub const COARSE_WIDENINGS: [(f64, f64); 4] = [(0.160, 20.0), (0.320, 24.0), (0.640, 28.0), (1.280, 32.0)];
+pub const COARSE_WIDENINGS: [(f64, f64); 4] = [(0.160, 26.0), (0.320, 30.0), (0.640, 34.0), (1.280, 38.0)];
 const COARSE_SHARE: f64 = 0.12;
 
 /// What happened at a stamp, where it is anything but "the next slot".
@@ -70,11 +76,55 @@ impl Ticks<'_> {
 }
 
 impl Reading {
+    /// Events that nothing but the stamps speaks for: holes that the file numbers confirm are none.
+    fn accidents(&self, ticks: Ticks<'_>) -> usize {
+        let confirmed = |at: usize, e: Event| matches!(e, Event::Slots(n) if ticks.numbered(at, n));
+        self.events.iter().filter(|(at, e)| !confirmed(*at, *e)).count()
+    }
+
+    /// A timer's own errors come and go from frame to frame. Where what a wide window takes up bends slowly instead, a line was
+    /// forced through a change: the logarithm of how much better a smooth course explains it is the price.
+    fn with_smooth_errors_paid(mut self, ticks: Ticks<'_>, asked: Asked) -> Self {
+        if !ticks.per_slot_s.is_empty() {
+            return self;
+        }
+        let (places, pieces) = super::placement::places(ticks.stamps, &self);
+        for piece in pieces {
+            let on = (piece.first..=piece.last).filter(|&i| places[i].how == How::On);
+            let points: Vec<(i64, Micros)> = on.map(|i| (places[i].slot, ticks.stamps[i])).collect();
+            let Some((&(slot, stamp), line)) =
+                points.last().zip(bounds::lines(points.iter().copied(), asked.resolution, self.widening_s))
+            else {
+                continue;
+            };
+            let (interval, phase) = line.centre();
+            let errors: Vec<f64> = points
+                .iter()
+                .map(|(k, t)| (t - stamp) as f64 / SECOND as f64 - phase - interval * (k - slot) as f64)
+                .collect();
+            let n = errors.len() as f64;
+            let mean = errors.iter().sum::<f64>() / n;
+            let spread = errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / n;
+            let steps = errors.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum::<f64>() / (2.0 * n);
+            // Whole stamps step by their resolution whatever the timer does.
+            let least = (asked.resolution as f64 / SECOND as f64).powi(2) / 12.0;
+            self.cost += (n / 2.0 * (spread.max(least) / steps.max(least)).ln()).clamp(0.0, SMOOTH);
+        }
+        self
+    }
+
     /// True where nothing but missing slots interrupts it.
     fn only_holes(&self) -> bool {
         self.events.iter().all(|e| matches!(e.1, Event::Slots(n) if n > 1))
     }
 }
+
+/// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler.
+const SIMPLER: f64 = 3.0;
+const COARSE_SIMPLER: f64 = 5.5;
+
+/// The most that smooth errors cost a stretch, nats.
+const SMOOTH: f64 = 40.0;
 
 /// What is asked of the readings.
 #[derive(Clone, Copy, Debug)]
@@ -89,6 +139,8 @@ pub struct Asked {
 pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
+    let nearly = typical < NEARLY_AS_COARSE * asked.resolution as f64 / SECOND as f64;
+    let (doubt, simpler) = if nearly { (COARSE_DOUBT, COARSE_SIMPLER) } else { (DOUBT, SIMPLER) };
     let fine = WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002));
     let coarse = COARSE_WIDENINGS.iter().filter(|w| w.0 <= COARSE_SHARE * typical);
     // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given up.
@@ -103,10 +155,10 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         // A wider window saves frames off the grid, slips and rates, and never a hole: where the best reading has none left to
         // save, stop.
         let saved = all.iter().any(|r| r.cost == best && r.widening_s <= widening_s && r.only_holes());
-        if price > best + DOUBT || saved {
+        if price > best + doubt || saved {
             break;
         }
-        let mut beam = Beam::new(ticks, asked, widening_s, price, best);
+        let mut beam = Beam::new(ticks, asked, (widening_s, price), best + doubt);
         if widening_s < widest {
             beam.keep_up_with(&pace);
         }
@@ -114,11 +166,20 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         if n == 0 {
             pace = scores;
         }
-        all.extend(told);
+        let wide = widening_s > widest;
+        all.extend(told.into_iter().map(|r| if wide { r.with_smooth_errors_paid(ticks, asked) } else { r }));
     }
     all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.widening_s.total_cmp(&b.widening_s)));
     let best = all.first().map_or(0.0, |r| r.cost);
-    all.retain(|r| r.cost <= best + DOUBT);
+    all.retain(|r| r.cost <= best + doubt);
+    // Of readings that are nearly as good, the one that asks for the fewest accidents stands for all; windows wider than a camera's
+    // own error explain accidents away and do not count.
+    let plain = all.first().map_or(0.0, |r| r.widening_s).max(widest);
+    let near = all.iter().enumerate().take_while(|(_, r)| r.cost <= best + simpler);
+    let near = near.filter(|(_, r)| r.widening_s <= plain);
+    if let Some((simplest, _)) = near.min_by_key(|(n, r)| (r.accidents(ticks), *n)) {
+        all[..=simplest].rotate_right(1);
+    }
     let mut distinct: Vec<Reading> = Vec::new();
     for reading in all {
         if !distinct.iter().any(|d| d.events == reading.events) {

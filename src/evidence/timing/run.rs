@@ -13,6 +13,8 @@ pub const APART_S: f64 = 45.0 * 60.0;
 const APART_INTERVALS: f64 = 100.0;
 /// A piece at either end is part of the run where it holds this many frames on the run's own interval.
 const OWN_FRAMES: usize = 6;
+/// Or on one that is this near the run's, as a share, with no slot missing.
+const NEAR_PACE: f64 = 0.05;
 /// A handful of frames at either end, parted from the rest by a hole longer than this many slots, is not the run.
 const HANDFUL: usize = 5;
 const LONG_HOLE: i64 = 10;
@@ -176,8 +178,11 @@ impl Choice<'_> {
             (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
         let asked_for = self.frames.is_none_or(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
         let enough = OWN_FRAMES.min(main.on.div_ceil(4)).max(2);
+        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the run's.
+        let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
         part.on >= 2 * OWN_FRAMES
             || (same_pace && part.on >= enough)
+            || (near_pace && every_slot && part.on >= enough)
             || (same_pace && every_slot && part.on >= 2 && asked_for)
     }
 

@@ -19,17 +19,16 @@ const SMALL_FILE: u64 = 16 * 1024;
 /// How much of the picture data is walked before a file is called cut short.
 const FORWARD_BYTES: usize = 32 * 1024;
 
-/// Judges the file whose picture data begins at `scan`: the damage, and the last bytes that were read for it.
-pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, Vec<u8>)> {
+/// Judges the file whose picture data begins at `scan`: the damage, and how many of the last bytes were read for it.
+pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, usize)> {
     if scan >= source.len() {
-        return Ok((cut_short("no picture data"), Vec::new()));
+        return Ok((cut_short("no picture data"), 0));
     }
     if source.len() <= SMALL_FILE {
         // All of it is here: the picture data can be walked.
-        let data = source.read_at(scan, SMALL_FILE as usize)?;
-        let damage = if walk(&data) { Damage::None } else { cut_short(why(&data)) };
-        let keep = data.len().saturating_sub(TAIL_BYTES);
-        return Ok((damage, data[keep..].to_vec()));
+        let data = source.view(scan, SMALL_FILE as usize)?;
+        let damage = if walk(data) { Damage::None } else { cut_short(why(data)) };
+        return Ok((damage, data.len().min(TAIL_BYTES)));
     }
     let mut bytes = TAIL_BYTES;
     loop {
@@ -37,12 +36,13 @@ pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, Vec<u8>)> {
         let inside = usize::try_from(scan.saturating_sub(from)).unwrap_or(usize::MAX);
         let data = tail.get(inside..).unwrap_or_default();
         match look(data) {
-            Look::Whole => return Ok((Damage::None, tail)),
+            Look::Whole => return Ok((Damage::None, bytes)),
             Look::Unclear if bytes < WIDE_BYTES => bytes = WIDE_BYTES,
             Look::Cut | Look::Unclear => {
                 // A small picture may have ended long before, with the remains of another behind it.
-                let whole = walk(&source.read_at(scan, FORWARD_BYTES)?);
-                return Ok((if whole { Damage::None } else { cut_short(why(data)) }, tail));
+                let why = why(data);
+                let whole = walk(source.view(scan, FORWARD_BYTES)?);
+                return Ok((if whole { Damage::None } else { cut_short(why) }, bytes));
             }
         }
     }

@@ -36,8 +36,8 @@ pub struct Found {
     pub damage: Damage,
     /// JPEG streams that the file carries beside its own picture, the smallest first; only where they were asked for.
     pub embedded: Vec<Embedded>,
-    /// The last bytes of the file, as far as they were read.
-    pub tail: Vec<u8>,
+    /// How many of the file's last bytes were read to judge it.
+    pub tail: usize,
 }
 
 /// What is wanted of a file beside its header.
@@ -73,8 +73,8 @@ pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found
         FileKind::Unknown => Found { damage: unknown(source), ..Found::default() },
     };
     found.embedded.sort_by_key(|e| (e.len, e.at));
-    if found.tail.is_empty() {
-        found.tail = source.tail(TAIL_BYTES)?.1;
+    if found.tail == 0 {
+        found.tail = TAIL_BYTES;
     }
     Ok(found)
 }
@@ -86,7 +86,7 @@ const ZEROS: u64 = 16 * 1024;
 /// them: the mark of a card that lost power. Looked at only where the file's own end is zeros.
 fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
     let only_zeros = |bytes: &[u8]| bytes.iter().all(|byte| *byte == 0);
-    if len < ZEROS || !only_zeros(&source.tail(TAIL_BYTES)?.1) {
+    if len < ZEROS || !only_zeros(source.tail(TAIL_BYTES)?.1) {
         return Ok(Damage::None);
     }
     let end = at.saturating_add(len).min(source.len());

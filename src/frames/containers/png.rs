@@ -69,6 +69,7 @@ fn ends_well(source: &mut Source) -> io::Result<bool> {
 
 /// The Exif block of a writer that puts it behind the picture data, looked for in the end of the file.
 fn exif_behind(source: &mut Source) -> io::Result<Block> {
+    let file = source.len();
     let (from, tail) = source.tail(BEHIND_BYTES)?;
     for at in (4..tail.len().saturating_sub(4)).rev() {
         if tail.get(at..at + 4) != Some(b"eXIf") {
@@ -78,7 +79,7 @@ fn exif_behind(source: &mut Source) -> io::Result<Block> {
             tail.get(at - 4..).and_then(|b| b.first_chunk::<4>()).map_or(0, |b| u32::from_be_bytes(*b));
         let block = from + at as u64 + 4;
         let end = block + u64::from(length);
-        if end <= source.len() {
+        if end <= file {
             return Block::at(source, block, end);
         }
     }

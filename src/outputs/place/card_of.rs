@@ -41,16 +41,18 @@ fn unescaped(field: &str) -> String {
     field.replace("\\040", " ").replace("\\011", "\t").replace("\\012", "\n").replace("\\134", "\\")
 }
 
-/// True where the kernel calls the disk of that device removable (`/sys/block/DISK/removable` is 1).
+/// True where the kernel calls the disk of that device removable (`/sys/block/DISK/removable` is 1), or where it is an SD card in a
+/// reader of its own, which it does not (`/sys/block/DISK/device/type` is SD).
 fn is_removable(device: &Path) -> bool {
     let Ok(device) = device.canonicalize() else { return false };
     let Some(name) = device.file_name() else { return false };
     // A partition's folder in /sys lies inside that of its disk.
     let Ok(block) = Path::new("/sys/class/block").join(name).canonicalize() else { return false };
-    [Some(block.as_path()), block.parent()]
-        .into_iter()
-        .flatten()
-        .any(|disk| std::fs::read_to_string(disk.join("removable")).is_ok_and(|told| told.trim() == "1"))
+    [Some(block.as_path()), block.parent()].into_iter().flatten().any(|disk| {
+        let says =
+            |file: &str, word| std::fs::read_to_string(disk.join(file)).is_ok_and(|told| told.trim() == word);
+        says("removable", "1") || says("device/type", "SD")
+    })
 }
 
 #[cfg(test)]

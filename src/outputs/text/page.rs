@@ -64,6 +64,12 @@ impl Page {
         self.out.push('\n');
     }
 
+    /// One line that begins with a label of its own tone.
+    pub fn labelled(&mut self, label: (Tone, &str), text: &str) {
+        self.toned(label.0, label.1);
+        self.line(Tone::Plain, text);
+    }
+
     /// A heading, with an empty line before it.
     pub fn heading(&mut self, words: &str) {
         self.out.push('\n');

@@ -2,7 +2,7 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity};
+use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity, Trouble};
 use crate::units::{duration, shown};
 
 /// Places that are listed one by one; the rest is counted.
@@ -13,7 +13,11 @@ const LOOKED_AT: &str = "looked at";
 
 /// What could not be read: the audit is then incomplete.
 pub fn trouble(page: &mut Page, audit: &Audit) {
-    let all = &audit.evidence.frames.trouble;
+    unread(page, &audit.evidence.frames.trouble);
+}
+
+/// Places that could not be read or walked; nothing where there are none.
+pub fn unread(page: &mut Page, all: &[Trouble]) {
     if all.is_empty() {
         return;
     }
@@ -78,8 +82,9 @@ pub fn usable(page: &mut Page, audit: &Audit) {
         return;
     };
     let s = if u.frames == 1 { "" } else { "s" };
-    let mut words =
-        format!("{} to {}: {} frame{s}", evidence.name(u.span.first), evidence.name(u.span.last), u.frames);
+    let (first, last) = (evidence.name(u.span.first), evidence.name(u.span.last));
+    let which = if first == last { first } else { format!("{first} to {last}") };
+    let mut words = format!("{which}: {} frame{s}", u.frames);
     let delivery = &audit.plan.delivery;
     // Where no length is asked, the frames that are asked make one.
     let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);

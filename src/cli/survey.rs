@@ -1,0 +1,203 @@
+//! `survey`: every sequence under a folder, a line each.
+
+use super::audit::{FailOn, Format, all_there, confine_to, no_frames, outcome, safe, tell_card};
+use super::exit::{Failure, Outcome, note, tell, tell_with};
+use super::{interrupt, plan_source, progress};
+use crate::card::{self, Card};
+use crate::frames::{self, Pictures, Trouble};
+use crate::outputs::place::Place;
+use crate::outputs::{self, index};
+use crate::survey::{self, FoundPlan, Sequence, Survey};
+use crate::units::shown;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
+
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Sequences are told apart by camera, folder, gap, change of cadence and picture size. A plan.toml that lies \
+                        with frames is the plan of what lies below it. Without --out nothing is written."
+)]
+pub struct Arguments {
+    /// A card, a disk or a folder of shoots, searched below; or several of these
+    #[arg(required = true, value_name = "ROOT")]
+    paths: Vec<PathBuf>,
+    /// Write an audit of each sequence there, and an index of them
+    #[arg(short, long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// What is printed
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// From which weight on, in any sequence, the exit code is 1
+    #[arg(long, value_enum, default_value_t = FailOn::Fault)]
+    fail_on: FailOn,
+    /// Frames read at a time; as many as suit the machine where nothing is said
+    #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    jobs: Option<u16>,
+    /// Print the result alone
+    #[arg(short, long, conflicts_with = "verbose")]
+    quiet: bool,
+    /// Tell what is done on the way
+    #[arg(short, long)]
+    verbose: bool,
+}
+
+/// Runs the command.
+pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
+    let roots = &arguments.paths;
+    all_there(roots, "Name a card, a disk or a folder of shoots")?;
+    let place = arguments.out.as_deref().map(|out| Place::open(out, roots)).transpose();
+    let place = place.map_err(|e| Failure::new(e.to_string()))?;
+    let stop = interrupt::stop_flag();
+    let card = card::walk_until(roots, &stop);
+    if card.shots.is_empty() {
+        if let Some(place) = place {
+            place.abandon();
+        }
+        return Err(no_frames(&card, roots));
+    }
+    if arguments.verbose {
+        tell_card(&card);
+    }
+    let found = plans(&card, arguments.quiet);
+    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let jobs = arguments.jobs.map(usize::from);
+    confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
+    let frames = frames::read_until(card, jobs, Pictures::None, &|more| bar.inc(more), &stop);
+    bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
+    }
+    if !arguments.quiet && stop.load(Ordering::Relaxed) {
+        note("Stopped: what was read by then is surveyed.");
+    }
+    let mut survey = Survey {
+        roots: frames.card.roots.iter().map(|r| own_name(r)).collect(),
+        passed_over: frames.card.passed_over.clone(),
+        trouble: [frames.trouble.as_slice(), &found.trouble].concat(),
+        ..Survey::default()
+    };
+    let (parts, loose) = survey::parts(frames, &found.plans, &found.of_folder);
+    survey.loose = loose;
+    let digits = parts.len().to_string().len().max(2);
+    let mut worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
+    for (n, part) in parts.into_iter().enumerate() {
+        let (root, folder) = part.place();
+        let name = title(&survey.roots, root, &folder);
+        let report = format!("{:0digits$}-{}", n + 1, safe(&name));
+        let audit = survey::audit_of(part, &found.plans, name);
+        let mut sequence = Sequence::of(&audit);
+        if let Some(place) = &place {
+            let own = place.inside(&report).map_err(|e| Failure::new(e.to_string()))?;
+            outputs::write_all(&audit, &own).map_err(|e| Failure::new(e.to_string()))?;
+            sequence.report = Some(report);
+        }
+        worst = worst.or(outcome(&audit, arguments.fail_on));
+        survey.sequences.push(sequence);
+    }
+    if let Some(place) = &place {
+        index::write_all(&survey, place).map_err(|e| Failure::new(e.to_string()))?;
+    }
+    report(&arguments, &survey, place.as_ref())?;
+    Ok(worst)
+}
+
+fn report(arguments: &Arguments, survey: &Survey, place: Option<&Place>) -> Result<(), Failure> {
+    match arguments.format {
+        Format::Json => tell_with(|out| index::write(survey, out))?,
+        Format::Text => tell(&index::told(survey, true))?,
+    }
+    if !survey.complete() {
+        let n = survey.trouble.len();
+        let s = if n == 1 { "" } else { "s" };
+        note(&format!("warning: the survey is incomplete: {n} place{s} could not be read."));
+    }
+    match place {
+        _ if arguments.quiet => {}
+        Some(place) => note(&format!(
+            "Written to {}: index.txt, index.csv, index.json, and a folder for each sequence.",
+            shown(&place.told().display().to_string())
+        )),
+        None if arguments.format == Format::Text && !survey.sequences.is_empty() => {
+            note("--out DIR writes the audit of each, with the reasons for its call.");
+        }
+        None => {}
+    }
+    Ok(())
+}
+
+/// The plans that lie with the frames.
+#[derive(Default)]
+struct Found {
+    plans: Vec<FoundPlan>,
+    /// For each folder of the card, the plan it lies under.
+    of_folder: Vec<Option<usize>>,
+    /// Plan files that were met, by their real path.
+    files: BTreeMap<PathBuf, Option<usize>>,
+    /// Plans that do not read: their frames are held against their own cadence, and the survey is incomplete.
+    trouble: Vec<Trouble>,
+}
+
+/// Looks for a plan in each folder and in those above it, up to its root; the nearest one counts.
+fn plans(card: &Card, quiet: bool) -> Found {
+    let mut found = Found::default();
+    let mut known: BTreeMap<PathBuf, Option<usize>> = BTreeMap::new();
+    for folder in &card.folders {
+        let root = &card.roots[usize::from(folder.root)];
+        let mut nearest = None;
+        for below in folder.path.ancestors() {
+            nearest = *known.entry(root.join(below)).or_insert_with_key(|dir| found.read_in(dir, quiet));
+            if nearest.is_some() {
+                break;
+            }
+        }
+        found.of_folder.push(nearest);
+    }
+    found
+}
+
+impl Found {
+    /// The plan of one folder, read; two folders may share one (a folder called `frames` and the one that holds it).
+    fn read_in(&mut self, dir: &Path, quiet: bool) -> Option<usize> {
+        let path = plan_source::found_with(&[dir.to_owned()]).ok().flatten()?;
+        let real = path.canonicalize().unwrap_or_else(|_| path.clone());
+        if let Some(met) = self.files.get(&real) {
+            return *met;
+        }
+        let read = self.read_file(&path, quiet);
+        self.files.insert(real, read);
+        read
+    }
+
+    fn read_file(&mut self, path: &Path, quiet: bool) -> Option<usize> {
+        let name = shown(&path.file_name().unwrap_or_default().to_string_lossy());
+        match plan_source::read(path).and_then(plan_source::sound) {
+            Ok(plan) => {
+                let words = format!("held against {name}, found with the frames");
+                self.plans.push(FoundPlan { plan, words });
+                Some(self.plans.len() - 1)
+            }
+            Err(failure) => {
+                if !quiet {
+                    note(&format!("warning: {failure}"));
+                }
+                let what = "the plan does not read; its frames are held against their own cadence".into();
+                self.trouble.push(Trouble { path: shown(&path.display().to_string()), what });
+                None
+            }
+        }
+    }
+}
+
+/// The name of a folder that was asked for.
+fn own_name(root: &Path) -> String {
+    let real = root.canonicalize().unwrap_or_else(|_| root.to_owned());
+    real.file_name().map_or_else(|| "/".into(), |n| n.to_string_lossy().into_owned())
+}
+
+/// What a sequence in that folder goes by: the nearest name that not every shoot has.
+fn title(roots: &[String], root: u16, folder: &str) -> String {
+    let shared = |name: &&str| !(*name == "frames" || name.eq_ignore_ascii_case("DCIM") || name.is_empty());
+    let root = roots.get(usize::from(root)).map_or("sequence", String::as_str);
+    folder.split('/').rev().find(shared).unwrap_or(root).to_owned()
+}

@@ -1,0 +1,193 @@
+//! `index.txt`, and what `survey` prints: a line a sequence.
+
+use crate::audit::Call;
+use crate::outputs::text::{Page, Tone, passed_over_words};
+use crate::survey::{Ends, Sequence, Survey};
+use crate::units::{CivilTime, shown, stops};
+
+/// Places that are listed one by one; the rest is counted.
+const LISTED: usize = 8;
+
+/// The longest name of a place in a line; of a longer one the end is told.
+const WIDEST: usize = 48;
+
+/// The whole index, with a line end after its last line. Colours only where `colour` asks for them.
+pub fn told(survey: &Survey, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    let (inside, loose) = survey.frames();
+    let others: u64 = survey.sequences.iter().map(|s| s.others).sum();
+    let n = survey.sequences.len();
+    let mut head = format!(
+        "{}, {} in {}",
+        counted(n as u64, "sequence"),
+        counted(inside, "frame"),
+        survey.roots.iter().map(|r| shown(r)).collect::<Vec<_>>().join(", ")
+    );
+    if others + loose > 0 {
+        head.push_str(&format!("; {} more in none", others + loose));
+    }
+    let limits = survey.sequences.iter().find_map(|s| s.limited_to);
+    let limits = limits.map(|words| format!(" ({words})")).unwrap_or_default();
+    let incomplete = if survey.complete() { "" } else { " INCOMPLETE" };
+    page.line(Tone::Strong, &format!("{head}.{limits}{incomplete}"));
+    if n > 0 {
+        page.line(Tone::Plain, "");
+    }
+    table(&mut page, survey);
+    for l in survey.loose.iter().take(LISTED) {
+        if l == &survey.loose[0] {
+            page.heading("In no sequence");
+        }
+        let folder = place(survey, l.root, &l.folder);
+        let which = if l.first == l.last {
+            shown(&l.first)
+        } else {
+            format!("{} to {}", shown(&l.first), shown(&l.last))
+        };
+        page.wrap(2, Tone::Plain, &format!("{folder}: {}, {which}.", counted(l.frames, "frame")));
+    }
+    if survey.loose.len() > LISTED {
+        page.wrap(
+            2,
+            Tone::Plain,
+            &format!("{} more folders; each in index.json.", survey.loose.len() - LISTED),
+        );
+    }
+    trouble(&mut page, survey);
+    let passed: Vec<_> =
+        survey.passed_over.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
+    if !passed.is_empty() {
+        page.heading("Passed over");
+        page.wrap(2, Tone::Plain, &format!("{}.", passed.join(", ")));
+    }
+    page.finish()
+}
+
+fn counted(n: u64, noun: &str) -> String {
+    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
+}
+
+/// Columns beside the call.
+const COLUMNS: usize = 7;
+
+/// Columns as wide as their longest cell.
+fn table(page: &mut Page, survey: &Survey) {
+    let head = ["where", "when", "frames", "missing", "interval", "exposure", "why"].map(str::to_owned);
+    let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| cells(survey, s)).collect();
+    let wide: Vec<usize> = (0..head.len())
+        .map(|c| rows.iter().chain([&head]).map(|r| r[c].chars().count()).max().unwrap_or(0))
+        .collect();
+    let line = |cells: &[String; COLUMNS]| {
+        let padded = cells.iter().zip(&wide).enumerate().map(|(c, (cell, wide))| {
+            let gap = " ".repeat(wide.saturating_sub(cell.chars().count()));
+            // Counts stand under one another by their last digit.
+            if c == 2 || c == 3 { format!("{gap}{cell}") } else { format!("{cell}{gap}") }
+        });
+        padded.collect::<Vec<_>>().join("  ").trim_end().to_owned()
+    };
+    if !rows.is_empty() {
+        page.line(Tone::Faint, &format!("{:<7}{}", "call", line(&head)));
+    }
+    for (s, row) in survey.sequences.iter().zip(&rows) {
+        let tone = match s.call {
+            Call::Clear => Tone::Good,
+            Call::Look => Tone::Warn,
+            Call::Hold => Tone::Bad,
+        };
+        let call = s.call.word().to_uppercase();
+        let incomplete = if s.complete { "" } else { "  INCOMPLETE" };
+        page.labelled((tone, &format!("{call:<7}")), &format!("{}{incomplete}", line(row)));
+    }
+}
+
+fn cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
+    let interval = match (s.interval_s, s.start) {
+        (Some(interval), _) => format!("{} s", decimals(interval, 2)),
+        (None, Some(_)) => "uneven".into(),
+        (None, None) => "-".into(),
+    };
+    let missing = s.missing.map_or_else(|| "-".into(), |n| n.to_string());
+    [
+        whereabouts(survey, s),
+        when(s.start, s.end),
+        s.frames.to_string(),
+        missing,
+        interval,
+        exposure(s),
+        s.why.join(", "),
+    ]
+}
+
+/// The folder, and the first and last name where the sequence is not the only one there.
+fn whereabouts(survey: &Survey, s: &Sequence) -> String {
+    let name = |path: &str| shown(path.rsplit('/').next().unwrap_or(path));
+    let alone = survey.sequences.iter().filter(|o| (o.root, &o.folder) == (s.root, &s.folder)).count() == 1;
+    let folder = place(survey, s.root, &s.folder);
+    let words = match alone {
+        true => folder,
+        false => format!("{folder} {} to {}", name(&s.first_file), name(&s.last_file)),
+    };
+    let long = words.chars().count();
+    if long <= WIDEST {
+        words
+    } else {
+        format!("…{}", words.chars().skip(long - WIDEST + 1).collect::<String>())
+    }
+}
+
+/// A folder below its root, with the root's name where there are several.
+fn place(survey: &Survey, root: u16, folder: &str) -> String {
+    let name = survey.roots.get(usize::from(root)).map_or("", String::as_str);
+    match (survey.roots.len() > 1, folder.is_empty()) {
+        (_, true) => shown(name),
+        (true, false) => format!("{}/{}", shown(name), shown(folder)),
+        (false, false) => shown(folder),
+    }
+}
+
+/// `2026-05-09 04:10 to 06:10`, with the second date where it is another one.
+fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
+    let Some((start, end)) = start.zip(end) else { return "no stamp".into() };
+    let minutes = |at: CivilTime| at.iso(0).replace('T', " ").chars().take(16).collect::<String>();
+    let (from, to) = (minutes(start), minutes(end));
+    match (from.split_once(' '), to.split_once(' ')) {
+        (Some((one, _)), Some((two, clock))) if one == two => format!("{from} to {clock}"),
+        _ => format!("{from} to {to}"),
+    }
+}
+
+fn exposure(s: &Sequence) -> String {
+    let f_number = |n: f64| format!("f/{}", decimals(n, 1));
+    let iso = |v: f64| format!("ISO {v:.0}");
+    let parts: Vec<String> =
+        [range(s.exposure_s, stops::time_text), range(s.f_number, f_number), range(s.iso, iso)]
+            .into_iter()
+            .flatten()
+            .collect();
+    if parts.is_empty() { "-".into() } else { parts.join(", ") }
+}
+
+/// One value, or "a to b".
+fn range(ends: Ends, words: fn(f64) -> String) -> Option<String> {
+    let (low, high) = ends?;
+    let (low, high) = (words(low), words(high));
+    // "ISO 100 to 800": the sign once is enough.
+    Some(if low == high {
+        low
+    } else {
+        format!("{low} to {}", high.trim_start_matches("ISO ").trim_start_matches("f/"))
+    })
+}
+
+/// At most that many decimals, no trailing noughts.
+fn decimals(value: f64, most: usize) -> String {
+    let text = format!("{value:.most$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+fn trouble(page: &mut Page, survey: &Survey) {
+    if survey.trouble.is_empty() {
+        return;
+    }
+    crate::outputs::text::unread(page, &survey.trouble);
+}

@@ -1,0 +1,124 @@
+//! Where one run is two sequences after all. An audit keeps a run together over a pause, because it is asked whether the run
+//! holds; a survey is asked what was shot.
+
+use super::FEW;
+use crate::evidence::timing::{HoleCause, JoinKind};
+use crate::evidence::{Evidence, FrameState};
+use crate::units::stops::ev100;
+use crate::units::time::SECOND;
+
+/// The timer stood for as long as this, s, and this many slots: it was set up again. The slots are the level at which
+/// `grid-slip` is a fault; the seconds are common practice, no source: a battery is changed in less.
+const PAUSE_S: f64 = 120.0;
+const PAUSE_SLOTS: f64 = 10.0;
+/// An empty time as long as this, s, and this many slots, parts two jobs whatever grid they stand on. Common practice, no
+/// source.
+const APART_S: f64 = 2700.0;
+const APART_SLOTS: f64 = 100.0;
+/// An interval that changed by more than this share is another sequence.
+const OTHER_RATE: f64 = 0.05;
+/// So much in exposure across a long hole, EV, and it was set up again.
+const OTHER_EV: f64 = 0.3;
+
+/// Positions in capture order at which another sequence begins, in order.
+pub fn cuts(evidence: &Evidence) -> Vec<usize> {
+    let timing = &evidence.timing;
+    let mut cuts = Vec::new();
+    let frames_of = |at: usize| timing.stretches.get(at).map_or(0, |s| s.frames);
+    for (at, join) in timing.joins.iter().enumerate() {
+        let cut = match &join.kind {
+            JoinKind::Slip { pause_s, slots } => *pause_s >= PAUSE_S && *slots > PAUSE_SLOTS,
+            JoinKind::Rate { from_s, to_s, .. } => {
+                let few = frames_of(at).min(frames_of(at + 1)) < FEW as u64;
+                (to_s / from_s).ln().abs() > OTHER_RATE && !few
+            }
+            JoinKind::ClockStep { .. } | JoinKind::Night => false,
+        };
+        if cut {
+            cuts.push(join.after);
+        }
+    }
+    for hole in timing.holes.iter().filter(|h| h.cause != HoleCause::FileLost) {
+        let long = |seconds, slots| hole.gap_s >= seconds && hole.slots as f64 > slots;
+        let set_up_again = hole.numbers.is_some_and(|n| Some(n) != timing.number_advance)
+            || other(evidence, hole.before, hole.after);
+        if long(APART_S, APART_SLOTS) || (set_up_again && long(PAUSE_S, PAUSE_SLOTS)) {
+            cuts.push(hole.after);
+        }
+    }
+    cuts.extend(sizes(evidence));
+    cuts.sort_unstable();
+    cuts.dedup();
+    cuts
+}
+
+/// True where two frames are exposed differently.
+fn other(evidence: &Evidence, a: usize, b: usize) -> bool {
+    let ev = |at: usize| {
+        let s = evidence.exposure.settings.get(at)?;
+        Some(ev100(f64::from(s.f_number), s.time_s, f64::from(s.iso))).filter(|ev| ev.is_finite())
+    };
+    ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_EV)
+}
+
+/// Where the size of the pictures changes for good: at least a sequence's frames of the one before, and of the other after.
+fn sizes(evidence: &Evidence) -> Vec<usize> {
+    let sized = evidence.in_run().filter_map(|at| Some((at, turned(evidence.frames.rows[at].size.known()?))));
+    let mut runs: Vec<(usize, (u32, u32), usize)> = Vec::new();
+    for (at, size) in sized {
+        match runs.last_mut() {
+            Some(run) if run.1 == size => run.2 += 1,
+            _ => runs.push((at, size, 1)),
+        }
+    }
+    // A single frame of another size breaks no run.
+    let mut long: Vec<(usize, (u32, u32))> = Vec::new();
+    for (at, size, frames) in runs {
+        if frames >= FEW && long.last().is_none_or(|last| last.1 != size) {
+            long.push((at, size));
+        }
+    }
+    long.iter().skip(1).map(|run| run.0).collect()
+}
+
+/// Upright and level pictures of one camera have one size.
+fn turned((a, b): (u32, u32)) -> (u32, u32) {
+    (a.max(b), a.min(b))
+}
+
+/// Where frames on no grid are parted: at gaps that are long, and long beside the middle one.
+pub fn gaps(evidence: &Evidence) -> Vec<usize> {
+    let stamped: Vec<(usize, i64)> = (0..evidence.states.len())
+        .filter(|at| evidence.states[*at] != FrameState::Outside)
+        .filter_map(|at| Some((at, evidence.stamp(at)?.at.micros())))
+        .collect();
+    let mut lengths: Vec<i64> = stamped.windows(2).map(|w| w[1].1 - w[0].1).collect();
+    lengths.sort_unstable();
+    let Some(middle) = lengths.get(lengths.len() / 2) else { return Vec::new() };
+    let long = (PAUSE_S * SECOND as f64).max(PAUSE_SLOTS * *middle as f64);
+    stamped.windows(2).filter(|w| (w[1].1 - w[0].1) as f64 > long).map(|w| w[1].0).collect()
+}
+
+/// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them about as far apart
+/// as the middle gap.
+pub fn hangs_together(evidence: &Evidence) -> bool {
+    let run: Vec<_> =
+        (0..evidence.states.len()).filter(|at| evidence.states[*at] != FrameState::Outside).collect();
+    let stamps: Vec<i64> = run.iter().filter_map(|at| evidence.stamp(*at)).map(|s| s.at.micros()).collect();
+    if stamps.len() * 2 < run.len() {
+        // Without stamps only the names are left, and they do not speak against it.
+        return run.len() >= FEW;
+    }
+    let mut gaps: Vec<i64> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
+    if gaps.len() < MANY {
+        return false;
+    }
+    gaps.sort_unstable();
+    let middle = gaps[gaps.len() / 2];
+    let alike = gaps.iter().filter(|g| **g > 0 && **g <= 4 * middle && 4 * **g >= middle).count();
+    middle > 0 && alike as f64 >= ALIKE * gaps.len() as f64
+}
+
+/// Frames on no grid must be this many, and this share of their gaps alike. Common practice, no source.
+const MANY: usize = 30;
+const ALIKE: f64 = 0.8;
