@@ -74,6 +74,8 @@ pub const CHECKS: &[&Check] = &[
     &exposure::exposure_hunting::CHECK,
     &exposure::off_plan_exposure::CHECK,
     &exposure::settings_change::CHECK,
+    &rig::stalled_move::CHECK,
+    &rig::uneven_move::CHECK,
     &picture::luminance_flicker::CHECK,
     &picture::mains_banding::CHECK,
     &picture::flash_risk::CHECK,

@@ -160,8 +160,16 @@ impl Sketch {
         let timing = self.timing();
         let (copies, outside) = (Vec::new(), Vec::new());
         let pictures = PictureTrack::default();
-        let mut evidence =
-            Evidence { frames, states: self.states, copies, outside, timing, exposure, pictures };
+        let mut evidence = Evidence {
+            frames,
+            states: self.states,
+            copies,
+            outside,
+            timing,
+            exposure,
+            pictures,
+            movement: None,
+        };
         evidence.pictures = picture::track(&Plan::default(), &evidence);
         evidence
     }

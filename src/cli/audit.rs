@@ -5,7 +5,7 @@ use super::plan_flags::PlanFlags;
 use super::{confine, deliver, interrupt, pictures, plan_source, progress};
 use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
 use crate::card::{self, Card};
-use crate::frames;
+use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::units::{refusal, shown};
@@ -30,6 +30,9 @@ pub struct Arguments {
     /// How far the pictures themselves are read
     #[arg(long, value_enum, default_value_t = Read::Thumb)]
     pictures: Read,
+    /// Follow how the picture moves from frame to frame: a carriage that stands or slips, knocks, a sinking head (takes its time)
+    #[arg(long)]
+    movement: bool,
     /// From which weight on the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
@@ -106,9 +109,10 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         tell_card(&card);
     }
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
-    let asked = arguments.pictures.asked();
+    let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(usize::from);
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
+    let asked = Asked { pictures, follow: arguments.movement };
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if arguments.verbose {
@@ -118,7 +122,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         note("Stopped: what was read by then is audited.");
     }
 
-    let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures: asked };
+    let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
     let audit = audit::carry_out(setting, frames);
     let gallery = pictures::gathered(&audit, jobs, &stop);
     let written =

@@ -4,7 +4,7 @@ use super::exposure::track;
 use super::picture::{self, PictureTrack};
 use super::timing::numbers::between;
 use super::timing::{Found, capture_order, timing};
-use super::{Cell, Evidence, FrameState, Outside, copies};
+use super::{Cell, Evidence, FrameState, Outside, copies, movement};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::FrameSpan;
@@ -29,8 +29,13 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     other_cameras(&frames, &mut states, &mut outside);
     let exposure = track(&frames, &states);
     let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
+    let run: Vec<usize> = (0..states.len())
+        .filter(|&at| matches!(states[at], FrameState::Frame | FrameState::Damaged))
+        .collect();
+    let moves = std::mem::take(&mut frames.moves);
+    let movement = movement::track(plan, &frames, &timing, &run, &moves);
     let pictures = PictureTrack::default();
-    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures };
+    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures, movement };
     evidence.pictures = picture::track(plan, &evidence);
     evidence
 }

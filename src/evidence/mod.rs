@@ -3,6 +3,7 @@
 mod copies;
 pub mod exposure;
 mod gather;
+pub mod movement;
 pub mod picture;
 pub mod slots;
 pub mod timing;
@@ -66,6 +67,8 @@ pub struct Evidence {
     pub timing: timing::Timing,
     /// Settings: exact exposure of each frame.
     pub exposure: exposure::ExposureTrack,
+    /// How the pictures move; `None` where they were not compared.
+    pub movement: Option<movement::MovementTrack>,
     /// Pictures: brightness, flicker, sharpness; empty where they were not read.
     pub pictures: picture::PictureTrack,
 }

@@ -161,6 +161,24 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
         companions.extend(other.companions);
         companions.sort_by(|a, b| natural_names(&a.name, &b.name));
     }
+    // Moves are between rows that stay, at their new places.
+    let mut place = 0_u32;
+    let places: Vec<Option<u32>> = taken
+        .iter()
+        .map(|t| {
+            let here = t.is_none().then_some(place);
+            place += u32::from(t.is_none());
+            here
+        })
+        .collect();
+    let now = |at: u32| places.get(at as usize).copied().flatten();
+    frames.moves.retain_mut(|m| match now(m.before).zip(now(m.after)) {
+        Some(ends) => {
+            (m.before, m.after) = ends;
+            true
+        }
+        None => false,
+    });
     let mut kept = taken.iter();
     frames.rows.retain(|_| kept.next().is_none_or(|t| t.is_none()));
     let mut kept = taken.iter();

@@ -13,6 +13,7 @@ pub mod picture;
 mod print;
 mod read;
 mod row;
+pub mod shift;
 pub mod source;
 mod tiff_stream;
 
@@ -24,5 +25,5 @@ pub use cost::Cost;
 pub use digest::{Digest, digests};
 pub use gallery::{Shown, Size, gallery};
 pub use picture::{Look, PictureSource, Pictures};
-pub use read::{FileRead, read_all, read_source, read_source_for, read_until};
+pub use read::{Asked, FileRead, read_all, read_source, read_source_for, read_until};
 pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};

@@ -13,6 +13,7 @@ use super::containers::{Embedded, Want};
 use super::picture::small::{Gate, Known, look_at};
 use super::picture::{Between, Grey, Look, Pictures};
 use super::row::{Camera, Damage, Frames, Row};
+use super::shift::{Follower, Grid};
 use super::source::Source;
 use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff};
@@ -65,16 +66,37 @@ pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)
     read_until(card, jobs, Pictures::None, progress, &AtomicBool::new(false))
 }
 
-/// As [`read_all`], and looks at the pictures as far as `pictures` says. Few pictures are held at a time: those that the threads
+/// Strips of a batch whose pictures are followed: they are held until they have been compared over the longest lag.
+const STRIPS_FOLLOWED: usize = 16;
+
+/// What is wanted of the pictures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub struct Asked {
+    /// How far they are read.
+    pub pictures: Pictures,
+    /// True where each is to be laid over those before it, to follow how the camera moves. Costs several times as much as reading
+    /// thumbnails does, and is left out where no pictures are read.
+    pub follow: bool,
+}
+
+impl From<Pictures> for Asked {
+    fn from(pictures: Pictures) -> Self {
+        Self { pictures, follow: false }
+    }
+}
+
+/// As [`read_all`], and looks at the pictures as far as `asked` says. Few pictures are held at a time: those that the threads
 /// have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had not come by then are
 /// [`Damage::NotTried`] and told in [`Frames::trouble`].
 pub fn read_until(
     mut card: Card,
     jobs: Option<usize>,
-    pictures: Pictures,
+    asked: impl Into<Asked>,
     progress: &(dyn Fn(u64) + Sync),
     stop: &AtomicBool,
 ) -> Frames {
+    let Asked { pictures, follow } = asked.into();
+    let mut follower = (follow && pictures != Pictures::None).then(Follower::default);
     let mut rows = Vec::with_capacity(card.shots.len());
     let mut looks = Vec::with_capacity(if pictures == Pictures::None { 0 } else { card.shots.len() });
     let mut cameras = Cameras::default();
@@ -82,11 +104,16 @@ pub fn read_until(
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
-    let reader = Reader { card: &card, pictures, gate: Gate::new(processors.min(threads)), progress, stop };
+    let gate = Gate::new(processors.min(threads));
+    let reader = Reader { card: &card, pictures, follow: follower.is_some(), gate, progress, stop };
     let one = |shots: &[Shot]| reader.strip(shots);
     let mut kinds = Vec::with_capacity(card.shots.len());
     let mut costs = Vec::with_capacity(card.shots.len());
-    let batch = if pictures == Pictures::None { BATCH } else { STRIP * STRIPS_WITH_PICTURES };
+    let batch = match (pictures, &follower) {
+        (Pictures::None, _) => BATCH,
+        (_, None) => STRIP * STRIPS_WITH_PICTURES,
+        (_, Some(_)) => STRIP * STRIPS_FOLLOWED,
+    };
     let mut before: Option<Grey> = None;
     for batch in card.shots.chunks(batch) {
         let last = before.take();
@@ -95,11 +122,20 @@ pub fn read_until(
             join(&mut strips, last);
             strips
         };
-        let strips = match &pool {
+        let mut strips = match &pool {
             Some(pool) => pool.install(work),
             // Without threads of our own, on those that there are.
             None => work(),
         };
+        if let Some(follower) = &mut follower {
+            let small = (rows.len()..).zip(strips.iter_mut().flat_map(|s| s.small.drain(..)));
+            let small: Vec<(u32, Grid)> =
+                small.filter_map(|(at, grid)| Some((u32::try_from(at).ok()?, grid?))).collect();
+            match &pool {
+                Some(pool) => pool.install(|| follower.take(small)),
+                None => follower.take(small),
+            }
+        }
         for mut strip in strips {
             before = strip.last.take();
             for mut read in strip.reads {
@@ -118,7 +154,16 @@ pub fn read_until(
     for (shot, kind) in card.shots.iter_mut().zip(kinds) {
         shot.file.kind = kind.unwrap_or(shot.file.kind);
     }
-    let mut frames = Frames { card, rows, looks, cameras: cameras.list, cost: Cost::of(&costs), trouble };
+    let mut frames = Frames {
+        card,
+        rows,
+        looks,
+        cameras: cameras.list,
+        cost: Cost::of(&costs),
+        trouble,
+        moves: Vec::new(),
+    };
+    frames.moves = follower.map(Follower::finish).unwrap_or_default();
     drop(costs);
     neighbours::judge(&mut frames);
     pair_across(&mut frames);
@@ -132,6 +177,8 @@ struct Strip {
     first: Option<Grey>,
     /// The picture of the last shot.
     last: Option<Grey>,
+    /// One a shot, for following; empty where that was not asked for.
+    small: Vec<Option<Grid>>,
 }
 
 /// Holds the first picture of each strip against the last one of the strip before; `before` is the last one of the batch before.
@@ -156,6 +203,7 @@ fn join(strips: &mut [Strip], before: Option<Grey>) {
 struct Reader<'a> {
     card: &'a Card,
     pictures: Pictures,
+    follow: bool,
     gate: Gate,
     progress: &'a (dyn Fn(u64) + Sync),
     stop: &'a AtomicBool,
@@ -163,7 +211,8 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn strip(&self, shots: &[Shot]) -> Strip {
-        let mut strip = Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None };
+        let mut strip =
+            Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None, small: Vec::new() };
         for (k, shot) in shots.iter().enumerate() {
             let (mut read, grey) = match self.stop.load(Ordering::Relaxed) {
                 true => (unread(self.card, &shot.file, Damage::NotTried), None),
@@ -173,6 +222,10 @@ impl Reader<'_> {
                 strip.first.clone_from(&grey);
             } else if let (Some(look), Some(before), Some(after)) = (&mut read.look, &strip.last, &grey) {
                 look.between = Between::of(before, after);
+            }
+            if self.follow {
+                let grid = |g: &Grey| Grid::of_light(g.width, g.height, &g.light);
+                strip.small.push(grey.as_ref().and_then(grid));
             }
             strip.last = grey;
             strip.reads.push(read);

@@ -1,6 +1,7 @@
 //! The row of one frame, and the table of all.
 
 use super::picture::{Between, Look};
+use super::shift::Moved;
 use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
@@ -180,6 +181,8 @@ pub struct Frames {
     pub cost: Cost,
     /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
     pub trouble: Vec<Trouble>,
+    /// How the pictures lie from one another, by the later one and then by lag; empty where that was not looked at.
+    pub moves: Vec<Moved>,
 }
 
 impl Frames {
@@ -225,7 +228,19 @@ impl Frames {
     /// was passed over, folders that could not be walked and what the reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
-        let Self { card, rows, looks, cameras, cost: _, trouble } = self;
+        let Self { card, rows, looks, cameras, cost: _, trouble, moves } = self;
+        // The place of each frame in its part.
+        let mut places: Vec<u32> = vec![0; parts];
+        let place_of: Vec<u32> = if moves.is_empty() {
+            Vec::new()
+        } else {
+            let next = |part: &u32| {
+                let place = places.get_mut(*part as usize)?;
+                *place += 1;
+                Some(*place - 1)
+            };
+            part_of.iter().map(next).map(Option::unwrap_or_default).collect()
+        };
         let mut looks = looks.into_iter();
         let mut whose: HashMap<String, usize> = HashMap::new();
         if !trouble.is_empty() {
@@ -272,6 +287,14 @@ impl Frames {
             part.rows.push(row);
             part.looks.extend(look);
         }
+        for moved in moves {
+            let (before, after) = (moved.before as usize, moved.after as usize);
+            let part = part_of.get(after).filter(|part| part_of.get(before) == Some(part));
+            if let Some(part) = part.and_then(|part| out.get_mut(*part as usize)) {
+                let (before, after) = (place_of[before], place_of[after]);
+                part.moves.push(Moved { before, after, ..moved });
+            }
+        }
         out
     }
 
@@ -306,6 +329,16 @@ impl Frames {
                 }
                 at = from;
             }
+        }
+        if !self.moves.is_empty() {
+            let mut now = vec![0_u32; order.len()];
+            for (at, from) in order.iter().enumerate() {
+                now[*from as usize] = at as u32;
+            }
+            for moved in &mut self.moves {
+                (moved.before, moved.after) = (now[moved.before as usize], now[moved.after as usize]);
+            }
+            self.moves.sort_by_key(|m| (m.after, m.lag));
         }
     }
 }

@@ -82,6 +82,7 @@ fn frames() -> Frames {
         cameras: vec![Camera { maker: "=Maker".into(), model: "One".into(), serial: "7".into() }],
         cost: Default::default(),
         trouble: Vec::new(),
+        moves: Vec::new(),
     }
 }
 
@@ -174,6 +175,7 @@ pub fn audit() -> Audit {
                 settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
                 ..ExposureTrack::default()
             },
+            movement: None,
             pictures: PictureTrack::default(),
         },
         judgements: vec![

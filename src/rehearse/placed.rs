@@ -194,13 +194,35 @@ impl Faults {
         stuck.min().map_or(slot, |at| slot.min(at))
     }
 
-    /// Moves that have failed by that slot.
-    pub fn failed_moves(&self, slot: u64) -> u64 {
-        let failed = |p: &Placed| match p.fault {
-            Fault::Stalled { count, .. } if slot >= p.at => count.min(slot - p.at + 1),
-            _ => 0,
+    /// Steps that the carriage lags behind the plan by that slot.
+    pub fn lost_steps(&self, slot: u64) -> f64 {
+        let lost = |p: &Placed| match p.fault {
+            Fault::Stalled { count, .. } if slot >= p.at => count.min(slot - p.at + 1) as f64,
+            Fault::Slip { share, .. } if slot >= p.at => share,
+            Fault::Reversal { .. } if slot >= p.at => 2.0 * (slot - p.at + 1) as f64,
+            Fault::RailEnd { .. } if slot >= p.at => (slot - p.at + 1) as f64,
+            _ => 0.0,
         };
-        self.placed.iter().map(failed).sum()
+        self.placed.iter().map(lost).sum()
+    }
+
+    /// By how much the picture lies askew in that slot, pixels, down and across alike.
+    pub fn askew_px(&self, slot: u64) -> f64 {
+        let knocked = |p: &Placed| match p.fault {
+            Fault::Knock { pixels, .. } if slot >= p.at => pixels,
+            _ => 0.0,
+        };
+        self.placed.iter().map(knocked).sum()
+    }
+
+    /// How far a lorry has come on its way past, 0 to 1, where one is seen in that slot.
+    pub fn lorry(&self, slot: u64) -> Option<f64> {
+        self.placed.iter().find_map(|p| match p.fault {
+            Fault::Lorry { count, .. } if (p.at..p.at + count).contains(&slot) => {
+                Some(((slot - p.at) as f64 + 0.5) / count as f64)
+            }
+            _ => None,
+        })
     }
 
     /// Radius of the blur in that slot, pixels.
@@ -247,7 +269,8 @@ fn sound(fault: &Fault) -> bool {
             Fault::Flicker { rms_ev, .. } => rms_ev > 0.0 && rms_ev <= 10.0,
             Fault::Tests { head, tail } => head <= 1000 && tail <= 1000,
             Fault::Stop { share } => share > 0.0 && share <= 1.0,
-            Fault::Soft { pixels, .. } => pixels > 0.0 && pixels <= 50.0,
+            Fault::Soft { pixels, .. } | Fault::Knock { pixels, .. } => pixels > 0.0 && pixels <= 50.0,
+            Fault::Slip { share, .. } => share > 0.0 && share <= 20.0,
             _ => true,
         }
 }

@@ -31,6 +31,10 @@ pub struct View {
     pub iso: f64,
     /// Radius of the blur, pixels.
     pub blur_px: f64,
+    /// By how much everything lies further down and to the right, pixels: a camera that was knocked.
+    pub askew_px: f64,
+    /// How far a lorry has come on its way past, 0 to 1, where there is one.
+    pub lorry: Option<f64>,
     /// Number of the shot: its noise is its own.
     pub shot: u64,
 }
@@ -152,6 +156,9 @@ impl Scene {
     pub fn draw(&self, view: &View) -> RgbImage {
         let mut light = self.paint(view);
         self.lamps_and_boats(view, &mut light);
+        if let Some(way) = view.lorry {
+            self.lorry(view, way, &mut light);
+        }
         let radius = view.blur_px.round() as usize;
         if radius > 0 {
             blur(&mut light, self.size.0 as usize, radius);
@@ -195,13 +202,13 @@ impl Scene {
         let land = [far, water, near];
         let mut light = vec![[0.0; 3]; w * h];
         for x in 0..w {
-            let across = x as f64 / w as f64;
+            let across = (x as f64 - view.askew_px) / w as f64;
             let world = PASSES.map(|p| across + p * view.carriage_mm);
             let edges = [0, 1, 2].map(|layer: usize| {
-                self.ridge(layer, world.get(layer).copied().unwrap_or(across)) * h as f64
+                self.ridge(layer, world.get(layer).copied().unwrap_or(across)) * h as f64 + view.askew_px
             });
             for y in 0..h {
-                let down = y as f64 / h as f64;
+                let down = (y as f64 - view.askew_px) / h as f64;
                 let layer = (0..3).rev().find(|l| edges.get(*l).is_some_and(|e| y as f64 >= *e));
                 let colour = match layer {
                     None => {
@@ -232,6 +239,32 @@ impl Scene {
         light
     }
 
+    /// A lorry on the road in front, on its way from left to right: a box with a lighter load, a dark cab and wheels.
+    fn lorry(&self, view: &View, way: f64, light: &mut [Light]) {
+        let (w, h) = (self.size.0 as usize, self.size.1 as usize);
+        let body = of_the_hour(view.hour, [0.42, 0.10, 0.08], [0.20, 0.06, 0.05], [0.03, 0.012, 0.010]);
+        let load = of_the_hour(view.hour, [0.55, 0.54, 0.50], [0.30, 0.24, 0.20], [0.04, 0.04, 0.04]);
+        let dark = body.map(|c| 0.15 * c);
+        let front = 1.4 * way;
+        for y in 0..h {
+            for x in 0..w {
+                let from_front = front - x as f64 / w as f64;
+                let down = y as f64 / h as f64;
+                let colour = match (from_front, down) {
+                    (0.0..0.40, 0.88..0.94) if (from_front * 8.0).fract() < 0.4 => dark,
+                    (0.02..0.07, 0.58..0.72) => dark,
+                    (0.0..0.10, 0.55..0.90) => body,
+                    (0.11..0.40, 0.45..0.90) if (from_front * 24.0).fract() < 0.85 => load,
+                    (0.0..0.40, 0.84..0.90) => dark,
+                    _ => continue,
+                };
+                if let Some(place) = light.get_mut(y * w + x) {
+                    *place = colour;
+                }
+            }
+        }
+    }
+
     /// Lamps that are lit by night along the far shore, and two boats in the bay.
     fn lamps_and_boats(&self, view: &View, light: &mut [Light]) {
         let (w, h) = (f64::from(self.size.0), f64::from(self.size.1));
@@ -239,7 +272,8 @@ impl Scene {
         let shift = PASSES[1] * view.carriage_mm;
         // An ellipse with soft edges; place in widths and heights, half axes in heights.
         let mut spot = |x: f64, y: f64, (rx, ry): (f64, f64), colour: Light, share: f32| {
-            let (x, y, rx, ry) = (x * w, y * h, (rx * h).max(0.6), (ry * h).max(0.6));
+            let (x, y) = (x * w + view.askew_px, y * h + view.askew_px);
+            let (rx, ry) = ((rx * h).max(0.6), (ry * h).max(0.6));
             let (reach_x, reach_y) = (rx.ceil() as i64 + 1, ry.ceil() as i64 + 1);
             for py in y as i64 - reach_y..=y as i64 + reach_y {
                 for px in x as i64 - reach_x..=x as i64 + reach_x {

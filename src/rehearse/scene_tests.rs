@@ -8,6 +8,8 @@ fn view() -> View {
         brightness_ev: 0.0,
         iso: 100.0,
         blur_px: 0.0,
+        askew_px: 0.0,
+        lorry: None,
         shot: 0,
     }
 }
@@ -47,6 +49,8 @@ fn what_goes_on_is_seen() {
         View { carriage_mm: 40.0, ..view() },
         View { hour: 22.0, ..view() },
         View { blur_px: 3.0, ..view() },
+        View { askew_px: 2.0, ..view() },
+        View { lorry: Some(0.5), ..view() },
     ] {
         assert_ne!(still, scene.draw(&other), "{other:?}");
     }

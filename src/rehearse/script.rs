@@ -63,6 +63,10 @@ pub struct Shot {
     pub carriage_m: f64,
     /// Radius of the blur, pixels.
     pub blur_px: f64,
+    /// By how much the picture lies askew, pixels, down and across alike.
+    pub askew_px: f64,
+    /// How far a lorry has come on its way past, 0 to 1, where one is in the picture.
+    pub lorry: Option<f64>,
 }
 
 impl Shot {

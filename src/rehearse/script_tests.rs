@@ -256,6 +256,17 @@ fn the_carriage_steps_and_stalls() {
         (at(&stalled, 79), at(&stalled, 80), at(&stalled, 85), at(&stalled, 86)),
         (1185, 1185, 1185, 1200)
     );
+    let slots = |fault: &str| {
+        let script = run(&plan, &[fault], &Options::default());
+        [79, 80, 81, 199].map(|k| at(&script, k))
+    };
+    assert_eq!(slots("slip=0.5@80"), [1185, 1193, 1208, 2978]);
+    assert_eq!(slots("reversal@80"), [1185, 1170, 1155, -615]);
+    assert_eq!(slots("rail-end@80"), [1185, 1185, 1185, 1185]);
+    let askew = run(&plan, &["knock=3px@80", "lorry=2@20"], &Options::default());
+    assert_eq!((askew.shots[79].askew_px, askew.shots[80].askew_px), (0.0, 3.0));
+    let passes: Vec<_> = askew.shots.iter().filter_map(|s| s.lorry.map(|way| (s.slot, way))).collect();
+    assert_eq!(passes, [(Some(20), 0.25), (Some(21), 0.75)]);
     assert_eq!(simple(&["soft=2px@80"]).shots.iter().filter(|s| s.blur_px > 0.0).count(), 1);
 }
 

@@ -26,6 +26,8 @@ struct Firing {
     flicker_ev: f64,
     carriage_m: f64,
     blur_px: f64,
+    askew_px: f64,
+    lorry: Option<f64>,
 }
 
 /// The plan with its gaps filled.
@@ -64,6 +66,8 @@ impl Firing {
             flicker_ev: self.flicker_ev,
             carriage_m: self.carriage_m,
             blur_px: self.blur_px,
+            askew_px: self.askew_px,
+            lorry: self.lorry,
         }
     }
 }
@@ -255,8 +259,10 @@ impl Meant {
             // As the exposure grows the light fails.
             scene_ev100: scene_ev100 - grown,
             flicker_ev: faults.flicker_ev(slot),
-            carriage_m: self.step_m * slot.saturating_sub(faults.failed_moves(slot)) as f64,
+            carriage_m: self.step_m * (slot as f64 - faults.lost_steps(slot)),
             blur_px: faults.blur_px(slot),
+            askew_px: faults.askew_px(slot),
+            lorry: faults.lorry(slot),
         };
         let open_s = due_s + faults.lateness(slot, interval_s);
         if faults.missing(slot) {
@@ -319,6 +325,8 @@ impl Meant {
                 flicker_ev: 0.0,
                 carriage_m: self.step_m * slot as f64,
                 blur_px: 0.0,
+                askew_px: 0.0,
+                lorry: None,
             });
             if after_s.is_some() {
                 at_s += settings.exposure_s + self.busy_s;

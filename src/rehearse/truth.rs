@@ -279,6 +279,11 @@ fn row(placed: &Placed, shots: &[Shot], run: &[&Shot], setting: &Setting<'_>) ->
         }
         Fault::FromClose | Fault::DarkFrame => make(Span::Whole, meant.slots),
         Fault::Stalled { count, .. } => make(Span::Frames(at, at + count - 1), count),
+        Fault::Lorry { count, .. } => make(Span::Frames(at, at + count - 1), count),
+        Fault::Slip { share, .. } => with(make(Span::Between(at, at), 1), share, "share"),
+        Fault::Reversal { .. } => make(Span::Between(at, at), meant.slots - at),
+        Fault::RailEnd { .. } => make(Span::Frames(at, last_slot), meant.slots - at),
+        Fault::Knock { pixels, .. } => with(make(Span::Between(at, at), 1), pixels, "pixels"),
         Fault::Wrap { .. } | Fault::Roll { .. } => make(Span::Between(at, at), 1),
         Fault::Late { seconds, .. } => {
             with(make(Span::Frames(at, at), 1), seconds.unwrap_or(meant.interval_s / 5.0), "s")

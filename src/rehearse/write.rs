@@ -167,6 +167,8 @@ impl<'a> Camera<'a> {
             brightness_ev: shot.brightness_ev(),
             iso: shot.settings.iso,
             blur_px: shot.blur_px,
+            askew_px: shot.askew_px,
+            lorry: shot.lorry,
             shot: index as u64,
         })
     }

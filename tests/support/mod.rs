@@ -3,6 +3,7 @@
 #![allow(dead_code)] // each test uses a part of it
 
 pub mod containers;
+pub mod moves;
 pub mod rehearsed;
 pub mod run;
 pub mod schema;

@@ -192,6 +192,37 @@ pub enum Fault {
         /// The first slot whose move failed.
         at: Option<u64>,
     },
+    /// One move falls short: the carriage slips.
+    Slip {
+        /// Share of the step that is lost, over 0; past 1 it slides back.
+        share: f64,
+        /// The slot whose move fell short.
+        at: Option<u64>,
+    },
+    /// From there on the carriage travels back.
+    Reversal {
+        /// The first slot that it reaches by travelling back.
+        at: Option<u64>,
+    },
+    /// The carriage stands at the end of its rail while the camera goes on.
+    RailEnd {
+        /// The first slot whose move failed.
+        at: Option<u64>,
+    },
+    /// The camera is knocked and stays askew.
+    Knock {
+        /// By how much the picture jumps, pixels of the picture, down and across alike.
+        pixels: f64,
+        /// The first slot after it.
+        at: Option<u64>,
+    },
+    /// A lorry passes in front.
+    Lorry {
+        /// Frames in which it is seen.
+        count: u64,
+        /// The first of them.
+        at: Option<u64>,
+    },
     /// File numbers pass 9999.
     Wrap {
         /// Slot of the file that is numbered 0001.
@@ -250,6 +281,11 @@ impl Fault {
             Self::FromClose => "counted-from-close",
             Self::DarkFrame => "dark-frame",
             Self::Stalled { .. } => "stalled",
+            Self::Slip { .. } => "slip",
+            Self::Reversal { .. } => "reversal",
+            Self::RailEnd { .. } => "rail-end",
+            Self::Knock { .. } => "knock",
+            Self::Lorry { .. } => "lorry",
             Self::Wrap { .. } => "wrap",
             Self::Roll { .. } => "roll",
             Self::Late { .. } => "late",
@@ -275,6 +311,11 @@ impl Fault {
             | Self::Surplus { at, .. }
             | Self::Duplicate { at }
             | Self::Stalled { at, .. }
+            | Self::Slip { at, .. }
+            | Self::Reversal { at }
+            | Self::RailEnd { at }
+            | Self::Knock { at, .. }
+            | Self::Lorry { at, .. }
             | Self::Wrap { at }
             | Self::Roll { at }
             | Self::Late { at, .. }
@@ -305,7 +346,8 @@ impl Fault {
             | Self::Lost { count, .. }
             | Self::Hunting { count, .. }
             | Self::Damaged { count, .. }
-            | Self::Stalled { count, .. } => count,
+            | Self::Stalled { count, .. }
+            | Self::Lorry { count, .. } => count,
             _ => 1,
         }
     }

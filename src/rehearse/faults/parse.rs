@@ -115,13 +115,17 @@ fn stops(text: &str) -> Option<f64> {
     finite(text.strip_suffix("EV").unwrap_or(text)).filter(|v| *v != 0.0 && v.abs() <= 10.0)
 }
 
-/// A share from `60%` or `0.6`, over 0 to 1.
+/// A share from `60%` or `0.6`.
+fn share_of(text: &str) -> Option<f64> {
+    match text.strip_suffix('%') {
+        Some(percent) => finite(percent).map(|v| v / 100.0),
+        None => finite(text),
+    }
+}
+
+/// A share over 0 to 1.
 fn share(text: &str) -> Option<f64> {
-    let value = match text.strip_suffix('%') {
-        Some(percent) => finite(percent)? / 100.0,
-        None => finite(text)?,
-    };
-    (value > 0.0 && value <= 1.0).then_some(value)
+    share_of(text).filter(|v| *v > 0.0 && *v <= 1.0)
 }
 
 const RATE: &str = "a rate (+200ppm, -2% or 1.04x; 0.1x to 10x)";
@@ -225,6 +229,21 @@ pub fn fault(text: &str) -> Result<Fault, String> {
         "counted-from-close" => Fault::FromClose,
         "dark-frame" => Fault::DarkFrame,
         "stalled" => Fault::Stalled { count: p.count(6, "a number of moves from 1 on")?, at },
+        "slip" => Fault::Slip {
+            share: p.number(0.5, "a share of the step over 0, up to 20", |t| {
+                share_of(t).filter(|v| *v > 0.0 && *v <= 20.0)
+            })?,
+            at,
+        },
+        "reversal" => Fault::Reversal { at },
+        "rail-end" => Fault::RailEnd { at },
+        "knock" => Fault::Knock {
+            pixels: p.number(3.0, "a number of pixels over 0, up to 50", |t| {
+                finite(t.strip_suffix("px").unwrap_or(t)).filter(|v| *v > 0.0 && *v <= 50.0)
+            })?,
+            at,
+        },
+        "lorry" => Fault::Lorry { count: p.count(3, "a number of frames from 1 on")?, at },
         "wrap" => Fault::Wrap { at },
         "roll" => Fault::Roll { at },
         "late" => Fault::Late { seconds: p.number(None, TIME, |t| positive_seconds(t).map(Some))?, at },
@@ -276,6 +295,9 @@ mod tests {
             ("damaged=zeros:4@9", Fault::Damaged { damage: Damage::Zeros, count: 4, at: Some(9) }),
             ("tests=4:3", Fault::Tests { head: 4, tail: 3 }),
             ("stop=60%", Fault::Stop { share: 0.6 }),
+            ("slip=50%@9", Fault::Slip { share: 0.5, at: Some(9) }),
+            ("knock=3px@9", Fault::Knock { pixels: 3.0, at: Some(9) }),
+            ("lorry=4@9", Fault::Lorry { count: 4, at: Some(9) }),
             (" late = 2.4s @ 80 ", Fault::Late { seconds: Some(2.4), at: Some(80) }),
         ] {
             assert_eq!(Fault::parse(text), Ok(fault), "{text}");

@@ -1,0 +1,202 @@
+//! A carriage that stood while the camera went on.
+
+use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
+use crate::checks::rig::uneven_move::{WHY_NOT, not_seen};
+use crate::checks::{Case, Check};
+use crate::evidence::movement::{MovementTrack, step_m, travels};
+use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::units::{Figure, duration};
+use std::ops::Range;
+
+const TEXT: Text = Text {
+    id: "stalled-move",
+    asks: "Did the carriage travel for as long as the camera shot?",
+    why: "A carriage that stands while the camera goes on leaves a clip that stops dead in the middle of its move. It cannot be seen on the \
+          camera's screen, and often not on the rig.",
+    how: "The small pictures of neighbouring frames are laid over one another, tile by tile: phase correlation names the whole shifts, least \
+          squares on the brightness gradient the fractions of a pixel. Tiles that move alike make a layer. A layer that is even but for \
+          a stretch in which all of it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
+          not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that travels.",
+    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes without anything at rest; a \
+            far scene whose step is below a twentieth of a pixel of the small picture; halts shorter than four frames (they are uneven \
+            moves). Across missing slots nobody saw what the carriage did.",
+    remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the frames of the halt can be taken out, \
+             and the clip is that much shorter. Keep hands clear of a rig that may start again by itself.",
+    source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. Levels: common practice, no \
+             source.",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "steps",
+    unit: "steps in a row in which the carriage stood",
+    direction: Direction::Above,
+    caution: None,
+    fault: Some(3.0),
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge };
+
+/// Share of the planned travel, or of the battery's hours, past which it is the likely cause.
+const NEARLY: f64 = 0.95;
+const MOSTLY: f64 = 0.8;
+/// A step that lens and distance let expect, px of the small picture, past which it must be seen.
+const PLAIN: f64 = 0.1;
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let Some(track) = &evidence.movement else { return Opinion::cannot(WHY_NOT) };
+    if !travels(case.plan) {
+        return Opinion::cannot("the plan has no rig that travels ([rig] step or travel)");
+    }
+    if track.layers.is_empty() && track.still.is_none() {
+        return Opinion::cannot("too little stands out in the pictures, or too few could be compared");
+    }
+    let never = never(case, track);
+    if never.is_none() && track.steady().next().is_none() {
+        return Opinion::cannot(
+            "nothing in the pictures moves evenly enough, and far enough from frame to frame, to show the carriage",
+        );
+    }
+    let halts = track.halts();
+    let told = halts.iter().filter_map(|halt| told(case, track, halt));
+    opinion(never.into_iter().chain(told).collect(), evidence, |at| not_seen(evidence, track, at))
+}
+
+/// Where lens, step and distance let expect a move that would be plain, and what could show it stands still.
+fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+    let expected = track.expected_px.filter(|e| *e >= PLAIN)?;
+    let slow = track.layers.iter().all(|(layer, _)| layer.speed() < 0.1 * expected);
+    if !slow || !track.locked_off() {
+        return None;
+    }
+    let steps = track.steps.len();
+    let (severity, level) = case.limits.weigh("steps", steps as f64)?;
+    let span = track.frames_of(&(0..steps))?;
+    let message = format!(
+        "The carriage is not seen to move at all, {}: what the plan's lens, step and distance let expect is {expected:.2} px of the small \
+         picture a step, and what stands out stands still.",
+        named(case.evidence, span),
+    );
+    let finding = Finding::new(TEXT.id, severity, message).count(steps as u64).on(span);
+    Some(finding.figure("steps", beside(steps as f64, Some(level))).figure("expected_px", number(expected)))
+}
+
+fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<Finding> {
+    let evidence = case.evidence;
+    let (severity, level) = case.limits.weigh("steps", halt.len() as f64)?;
+    let span = track.frames_of(halt)?;
+    let to_the_end = halt.end == track.steps.len();
+    let (code, words) = if to_the_end { ending(case, track, halt) } else { passing(halt) };
+    let message = format!(
+        "The carriage stood still for {} moves while the camera went on, {}{}; {words}.",
+        halt.len(),
+        named(evidence, span),
+        clock_of(evidence, span.first),
+    );
+    let at = evidence.stamp(span.first).map(|s| s.at);
+    Some(
+        Finding::new(TEXT.id, severity, message)
+            .count(halt.len() as u64)
+            .on(span)
+            .at(at)
+            .because(code, words)
+            .figure("steps", beside(halt.len() as f64, Some(level)))
+            .figure("moves_before", count(halt.start as u64))
+            .figure("to_the_end", Figure::Flag(to_the_end)),
+    )
+}
+
+fn passing(halt: &Range<usize>) -> (&'static str, String) {
+    let words = format!(
+        "it went on after that, {} moves behind: something in the way, a loose cable or a slipping belt",
+        halt.len()
+    );
+    ("stood-and-went-on", words)
+}
+
+/// Why a carriage stands until the end.
+fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (&'static str, String) {
+    let rig = &case.plan.rig;
+    let done = halt.start as f64;
+    let room = rig.travel_m.zip(step_m(case.plan)).map(|(travel, step)| travel / step);
+    if let Some(room) = room.filter(|room| done >= NEARLY * room) {
+        return (
+            "rail-end",
+            format!(
+                "it had made {done:.0} of the {room:.0} moves that the rail holds: the end of the rail is the likely cause"
+            ),
+        );
+    }
+    let stamp = |at: Option<usize>| at.and_then(|at| case.evidence.stamp(at));
+    let from = stamp(track.steps.first().map(|s| s.0));
+    let to = stamp(track.steps.get(halt.start).map(|s| s.0));
+    let ran_s = from.zip(to).map(|(a, b)| b.at.seconds_since(a.at)).filter(|s| *s >= 0.0);
+    if let Some((ran_s, hours)) =
+        ran_s.zip(rig.battery_hours).filter(|(s, hours)| *s >= MOSTLY * 3600.0 * hours)
+    {
+        return (
+            "battery",
+            format!(
+                "it had run for {} on a battery planned to last {hours} h: an empty battery is the likely cause",
+                duration(ran_s)
+            ),
+        );
+    }
+    ("stopped", "it did not go on: an empty battery, the end of the rail or a pulled cable".into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::rig::uneven_move::sketch::{rig, run};
+    use crate::checks::testing::{cannot, found, severities, tolerating};
+    use crate::finding::Severity::Fault;
+    use crate::plan::Plan;
+
+    #[test]
+    fn stays_quiet_while_it_travels() {
+        assert!(found(&CHECK, &rig(), &run(|_| 1.0)).is_empty());
+    }
+
+    #[test]
+    fn a_halt_is_named_from_the_first_frame_whose_move_failed() {
+        let evidence = run(|step| if (49..55).contains(&step) { 0.0 } else { 1.0 });
+        let findings = found(&CHECK, &rig(), &evidence);
+        assert_eq!(findings.len(), 1);
+        let f = &findings[0];
+        assert_eq!((f.severity, f.count, f.first, f.last), (Fault, 6, Some(50), Some(55)));
+        assert_eq!(f.cause.as_ref().map(|c| c.code), Some("stood-and-went-on"));
+        assert!(f.message.contains("6 moves behind"), "{}", f.message);
+    }
+
+    #[test]
+    fn three_steps_are_no_fault_yet_and_four_are() {
+        let halt = |n: usize| run(move |step| if (40..40 + n).contains(&step) { 0.0 } else { 1.0 });
+        assert!(found(&CHECK, &rig(), &halt(3)).is_empty());
+        assert_eq!(severities(&CHECK, &rig(), &halt(4)), [Fault]);
+        let patient = tolerating(rig(), "stalled-move", "fault", 4.0);
+        assert!(found(&CHECK, &patient, &halt(4)).is_empty());
+    }
+
+    #[test]
+    fn a_halt_to_the_end_names_its_likely_cause() {
+        let evidence = run(|step| if step >= 70 { 0.0 } else { 1.0 });
+        let code = |plan: &Plan| found(&CHECK, plan, &evidence)[0].cause.as_ref().map(|c| c.code);
+        assert_eq!(code(&rig()), Some("stopped"));
+        let mut short = rig();
+        short.rig.travel_m = Some(0.105);
+        assert_eq!(code(&short), Some("rail-end"));
+        let mut tired = rig();
+        tired.rig.battery_hours = Some(0.2);
+        assert_eq!(code(&tired), Some("battery"));
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures_or_a_rig() {
+        let evidence = crate::checks::testing::Sketch::steady(100, 10.0).evidence();
+        assert!(cannot(&CHECK, &rig(), &evidence).contains("--movement"));
+        assert!(cannot(&CHECK, &Plan::default(), &run(|_| 1.0)).contains("[rig]"));
+    }
+}

@@ -1,0 +1,254 @@
+//! Where a layer stood, went back, or jumped.
+//!
+//! A layer is looked at through a window of as many steps as it takes to tell a step from none: over a window the errors of single
+//! pictures do not add up, steps do. Places are then found to the step by fitting the corner of the path.
+
+use super::layers::{Layer, MAD, Still, spread};
+use crate::stats::median;
+use std::ops::Range;
+
+/// Windows that are tried, steps.
+const WINDOWS: [usize; 5] = [1, 2, 4, 8, 16];
+/// A window is long enough where its mean strays from a whole or no step by this much, as a standard deviation.
+const SHARP: f64 = 0.15;
+/// A window stands still below this share of a step, goes back below the second, and is as usual within the first of 1.
+const STANDS: f64 = 0.4;
+const BACK: f64 = -0.5;
+/// Share of the other windows that must be as usual for a layer to be believed: clouds and water seldom are.
+const STEADY: f64 = 0.9;
+/// Fewest windows beside its halts from which steadiness is told.
+const FEWEST: usize = 8;
+/// Fewest steps of a halt; fewer are told as a jump.
+const HALT: usize = 4;
+/// More halts than these are the layer's own way.
+const MOST_HALTS: usize = 5;
+/// Frames on each side over which a jump is averaged.
+const SIDES: [usize; 3] = [1, 2, 4];
+/// Spreads by which a jump must stand out.
+const STANDS_OUT: f64 = 6.0;
+/// Least jump of what stands still, px of the small picture.
+const LEAST_KNOCK: f64 = 0.05;
+
+/// What a layer shows through its window.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Path {
+    /// Steps in which it stood still, each at least four long.
+    pub halts: Vec<Range<usize>>,
+    /// Steps in which it went back.
+    pub back: Vec<Range<usize>>,
+    /// True where it is otherwise as usual.
+    pub steady: bool,
+    /// Steps of the window.
+    pub window: usize,
+}
+
+/// A jump between two frames, beyond the usual step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Jump {
+    /// The step at which it happened.
+    pub step: usize,
+    /// By how much: steps for a layer, px of the small picture for what stands still.
+    pub by: f64,
+}
+
+/// Jumps, and the smallest that would have been seen.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Jumps {
+    /// In order.
+    pub all: Vec<Jump>,
+    /// What stands out at all, in the unit of the jumps.
+    pub finest: f64,
+}
+
+/// Mean step over each window; not finite where a step of it is not known.
+fn means(moved: &[f64], window: usize) -> Vec<f64> {
+    moved.windows(window).map(|w| w.iter().sum::<f64>() / window as f64).collect()
+}
+
+/// Neighbouring places at which `test` holds.
+fn spans(values: &[f64], test: impl Fn(f64) -> bool) -> Vec<Range<usize>> {
+    let mut spans: Vec<Range<usize>> = Vec::new();
+    for (at, value) in values.iter().enumerate().filter(|v| test(*v.1)) {
+        let _ = value;
+        match spans.last_mut() {
+            Some(span) if span.end == at => span.end = at + 1,
+            _ => spans.push(at..at + 1),
+        }
+    }
+    spans
+}
+
+/// The step within `within` at which the path turns from one pace to another, by least squares.
+fn corner(moved: &[f64], within: Range<usize>, paces: (f64, f64)) -> usize {
+    let steps = moved.get(within.clone()).unwrap_or_default();
+    let squares = |corner: usize| {
+        let mut place = 0.0;
+        let off: Vec<f64> = std::iter::once(0.0)
+            .chain(steps.iter().enumerate().map(|(i, step)| {
+                place += step - if i < corner { paces.0 } else { paces.1 };
+                place
+            }))
+            .collect();
+        let mean = off.iter().sum::<f64>() / off.len() as f64;
+        off.iter().map(|o| (o - mean).powi(2)).sum::<f64>()
+    };
+    let best = (0..=steps.len()).map(|c| (squares(c), c)).reduce(|a, b| if b.0 < a.0 { b } else { a });
+    within.start + best.map_or(0, |b| b.1)
+}
+
+/// The run of known steps around `at`.
+fn known_around(moved: &[f64], at: usize) -> Range<usize> {
+    let known = |i: usize| moved.get(i).is_some_and(|m| m.is_finite());
+    let mut range = at..at;
+    while range.start > 0 && known(range.start - 1) {
+        range.start -= 1;
+    }
+    while known(range.end) {
+        range.end += 1;
+    }
+    range
+}
+
+/// First step at the new pace, near the window that begins at `start`; and the first step at the old pace again, near the one that
+/// ends at `end`.
+fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<usize> {
+    let (start, end) = (span.start, span.end - 1 + window);
+    let reach = 2 * window + 2;
+    let near = |at: usize| {
+        let known = known_around(moved, at.min(moved.len() - 1));
+        known.start.max(at.saturating_sub(reach))..known.end.min(at + reach)
+    };
+    let before = near(start);
+    let first = if before.start >= start {
+        start
+    } else {
+        corner(moved, before.start..before.end.min(end), (1.0, pace))
+    };
+    let after = near(end);
+    let last =
+        if after.end <= end { end } else { corner(moved, after.start.max(first)..after.end, (pace, 1.0)) };
+    first..last.max(first + 1)
+}
+
+/// The path of a layer.
+pub fn path(layer: &Layer) -> Path {
+    let moved = &layer.moved;
+    let stray = |mean: f64| (mean.abs() - 1.0).abs().min(mean.abs());
+    let sharp = |window: &usize| {
+        let means = means(moved, *window);
+        let known = means.iter().filter(|m| m.is_finite()).count();
+        known >= FEWEST && MAD * median(means.iter().map(|m| stray(*m))).unwrap_or(1.0) <= SHARP
+    };
+    let Some(window) = WINDOWS.into_iter().find(sharp) else { return Path::default() };
+    let means = means(moved, window);
+    let back: Vec<Range<usize>> = spans(&means, |m| m < BACK)
+        .into_iter()
+        .filter(|s| s.len() + window > HALT)
+        .map(|s| edges(moved, &s, window, -1.0))
+        .collect();
+    let beside_back = |s: &Range<usize>| {
+        back.iter().any(|b| s.start < b.end + window && b.start < s.end + window) && window > 1
+    };
+    let halts: Vec<Range<usize>> = joined(spans(&means, |m| m.abs() < STANDS), moved)
+        .into_iter()
+        .map(|s| edges(moved, &s, window, 0.0))
+        .filter(|h| h.len() >= HALT && !beside_back(h))
+        .collect();
+    let halts = once(halts);
+    let outside = |at: usize| {
+        let near = |r: &Range<usize>| at < r.end + window && r.start < at + 2 * window;
+        !halts.iter().chain(&back).any(near)
+    };
+    let others: Vec<f64> =
+        means.iter().enumerate().filter(|(at, m)| m.is_finite() && outside(*at)).map(|(_, m)| *m).collect();
+    let usual = others.iter().filter(|m| (**m - 1.0).abs() < STANDS).count();
+    let steady = others.len() >= FEWEST
+        && usual as f64 >= STEADY * others.len() as f64
+        && halts.len() + back.len() <= MOST_HALTS;
+    Path { halts, back, steady, window }
+}
+
+/// Spans with nothing but unknown steps between them are one.
+fn joined(spans: Vec<Range<usize>>, moved: &[f64]) -> Vec<Range<usize>> {
+    let mut all: Vec<Range<usize>> = Vec::new();
+    for span in spans {
+        if let Some(last) = all.last_mut() {
+            let between = moved.get(last.end..span.start).unwrap_or_default();
+            if between.iter().all(|m| m.is_nan()) {
+                last.end = span.end;
+                continue;
+            }
+        }
+        all.push(span);
+    }
+    all
+}
+
+/// Halts that overlap are one.
+fn once(halts: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    let mut all: Vec<Range<usize>> = Vec::new();
+    for halt in halts {
+        match all.last_mut() {
+            Some(last) if halt.start <= last.end => last.end = last.end.max(halt.end),
+            _ => all.push(halt),
+        }
+    }
+    all
+}
+
+/// Where the mean place of a few frames after a step differs from that before it by other than usual. `usual` is one step; `free` says
+/// which steps may be looked at.
+fn jumps(moved: &[f64], usual: f64, side: usize, free: impl Fn(usize) -> bool) -> (f64, Vec<Jump>) {
+    let mut all = Vec::new();
+    for step in side - 1..(moved.len() + 1).saturating_sub(side) {
+        let reach = step + 1 - side..step + side;
+        if !reach.clone().all(&free) {
+            continue;
+        }
+        // The difference of the two means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n.
+        let by: f64 = reach
+            .clone()
+            .map(|at| (side - at.abs_diff(step)) as f64 / side as f64 * (moved[at] - usual))
+            .sum();
+        if by.is_finite() {
+            all.push(Jump { step, by });
+        }
+    }
+    let spread = spread(&all.iter().map(|j| j.by).collect::<Vec<_>>());
+    (STANDS_OUT * spread, all)
+}
+
+/// Of jumps over `least` that lie within `apart` steps of one another, the largest.
+fn apart(mut jumps: Vec<Jump>, least: f64, apart: usize) -> Vec<Jump> {
+    jumps.retain(|j| j.by.abs() > least);
+    jumps.sort_by(|a, b| b.by.abs().total_cmp(&a.by.abs()).then(a.step.cmp(&b.step)));
+    let mut kept: Vec<Jump> = Vec::new();
+    for jump in jumps {
+        if kept.iter().all(|k| k.step.abs_diff(jump.step) > apart) {
+            kept.push(jump);
+        }
+    }
+    kept.sort_by_key(|j| j.step);
+    kept
+}
+
+/// Jumps of a layer outside of its halts and ways back, in steps.
+pub fn layer_jumps(layer: &Layer, path: &Path) -> Option<Jumps> {
+    let free = |at: usize| !path.halts.iter().chain(&path.back).any(|r| at + 1 >= r.start && at <= r.end);
+    let tries = SIDES.map(|side| (side, jumps(&layer.moved, 1.0, side, free)));
+    let best = tries.into_iter().filter(|t| t.1.1.len() >= FEWEST).reduce(|a, b| {
+        // More frames to a side place a jump less sharply: they must be worth it.
+        if b.1.0 < 0.8 * a.1.0 { b } else { a }
+    });
+    best.map(|(side, (finest, all))| Jumps { all: apart(all, finest, side), finest })
+}
+
+/// Jumps of what stands still, px of the small picture.
+pub fn knocks(still: &Still) -> Jumps {
+    let axis = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> { still.moved.iter().map(of).collect() };
+    let (x, y) = (axis(&|m| m.0), axis(&|m| m.1));
+    let (by_x, by_y) = (jumps(&x, 0.0, 2, |_| true), jumps(&y, 0.0, 2, |_| true));
+    let finest = by_x.0.max(by_y.0).max(LEAST_KNOCK);
+    let both = by_x.1.iter().zip(&by_y.1).map(|(a, b)| Jump { step: a.step, by: a.by.hypot(b.by) });
+    Jumps { all: apart(both.collect(), finest, 2), finest }
+}

@@ -1,0 +1,209 @@
+//! Tiles that move alike, and how evenly.
+
+use super::steps::Step;
+use crate::frames::shift::{TILES, TILES_ACROSS};
+use crate::stats::median;
+
+/// Steps in a block; a tile's pace is taken from its blocks.
+const BLOCK: usize = 8;
+/// Fewest steps from which a pace is taken.
+const FEWEST: usize = 8;
+/// Fewest tiles that make a layer.
+const TILES_ALIKE: usize = 3;
+/// Slower than this, px a step, a tile is not said to move.
+const SLOWEST: f64 = 0.015;
+/// Standard errors by which a pace must stand off from rest.
+const CERTAIN: f64 = 4.0;
+/// Paces that differ by less than this share are alike.
+const ALIKE: f64 = 0.10;
+/// Times the usual noise of a layer's tiles past which one is left out.
+const NOISY: f64 = 1.7;
+/// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front).
+const TORN: f64 = 0.4;
+
+/// Standard deviation of a normal spread over its median absolute deviation.
+pub const MAD: f64 = 1.4826;
+
+/// Median absolute deviation about the median, as a standard deviation; 0 for none.
+pub fn spread(values: &[f64]) -> f64 {
+    let Some(centre) = median(values.iter().copied()) else { return 0.0 };
+    MAD * median(values.iter().map(|v| (v - centre).abs())).unwrap_or(0.0)
+}
+
+/// One tile over the run.
+struct Tile {
+    at: usize,
+    /// Usual move, px a step.
+    pace: (f64, f64),
+    /// Standard error of one step, px.
+    noise: f64,
+    /// Standard error of the pace, px a step.
+    error: f64,
+}
+
+impl Tile {
+    fn speed(&self) -> f64 {
+        self.pace.0.hypot(self.pace.1)
+    }
+}
+
+/// Tiles that move alike: things at one distance, or clouds, or water.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layer {
+    /// Its tiles, row by row from the top left.
+    pub tiles: Vec<usize>,
+    /// Usual move, px of the small picture a step, across and down.
+    pub pace: (f64, f64),
+    /// What the layer did at each step, in usual steps: 1 is as usual, 0 stood still, −1 went back; not finite where it is not known.
+    pub moved: Vec<f64>,
+}
+
+impl Layer {
+    /// Length of the usual move, px of the small picture.
+    pub fn speed(&self) -> f64 {
+        self.pace.0.hypot(self.pace.1)
+    }
+}
+
+/// What stands still in the picture, and how it is shaken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Still {
+    /// Tiles that stand.
+    pub tiles: Vec<usize>,
+    /// Their move at each step, px of the small picture, across and down; not finite where it is not known.
+    pub moved: Vec<(f64, f64)>,
+}
+
+/// The layers that move, those of most tiles first, and what stands still.
+pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
+    let tiles: Vec<Tile> = (0..TILES).filter_map(|at| tile(steps, at)).collect();
+    let moves = |t: &Tile| t.speed() >= SLOWEST && t.speed() > CERTAIN * t.error;
+    let known = tiles.len();
+    let (mut moving, rest): (Vec<Tile>, Vec<Tile>) = tiles.into_iter().partition(|t| moves(t));
+    let still: Vec<Tile> = rest.into_iter().filter(|t| t.speed() < 2.0 * SLOWEST).collect();
+    let mut layers = Vec::new();
+    while !moving.is_empty() {
+        let alike = |of: &Tile| -> Vec<usize> {
+            let near = |t: &&Tile| {
+                let apart = (t.pace.0 - of.pace.0).hypot(t.pace.1 - of.pace.1);
+                let rows = (t.at / TILES_ACROSS).abs_diff(of.at / TILES_ACROSS);
+                apart <= ALIKE * of.speed() + 2.0 * (t.error + of.error) && rows <= 1
+            };
+            moving.iter().filter(near).map(|t| t.at).collect()
+        };
+        let groups = moving.iter().map(|t| (alike(t), t.speed()));
+        let Some((group, _)) = groups.reduce(|a, b| if (b.0.len(), b.1) > (a.0.len(), a.1) { b } else { a })
+        else {
+            break;
+        };
+        let (taken, left): (Vec<Tile>, Vec<Tile>) = moving.into_iter().partition(|t| group.contains(&t.at));
+        moving = left;
+        // A tile that is much less certain than the others of its layer would only blur it.
+        let usual = median(taken.iter().map(|t| t.noise)).unwrap_or(0.0);
+        let clear: Vec<Tile> = taken.into_iter().filter(|t| t.noise <= NOISY * usual).collect();
+        if clear.len() >= TILES_ALIKE {
+            layers.push(layer(steps, &clear));
+        }
+    }
+    let still = (still.len() >= TILES_ALIKE).then(|| at_rest(steps, &still));
+    (layers, still, known)
+}
+
+/// Known moves of one tile, in order, with the place of each step.
+fn known(steps: &[Step], at: usize) -> Vec<(f64, f64)> {
+    let one = |s: &Step| s.tiles.get(at).copied().filter(|t| t.0.is_finite() && t.1.is_finite());
+    steps.iter().filter_map(one).collect()
+}
+
+fn tile(steps: &[Step], at: usize) -> Option<Tile> {
+    let moves = known(steps, at);
+    if moves.len() < FEWEST.max(steps.len() / 2) {
+        return None;
+    }
+    let blocks: Vec<(f64, f64)> = moves
+        .chunks(BLOCK)
+        .filter(|c| c.len() == BLOCK || moves.len() < 2 * BLOCK)
+        .filter_map(|c| Some((median(c.iter().map(|m| m.0))?, median(c.iter().map(|m| m.1))?)))
+        .collect();
+    let (pace, blocks) = pace(&blocks)?;
+    let speed = pace.0.hypot(pace.1);
+    let along = if speed > 0.0 { (pace.0 / speed, pace.1 / speed) } else { (1.0, 0.0) };
+    let series: Vec<f64> = moves.iter().map(|m| m.0 * along.0 + m.1 * along.1).collect();
+    let differences: Vec<f64> = series.windows(2).map(|w| w[1] - w[0]).collect();
+    // The error of a picture's place comes into the step to it and, turned round, into the step from it: neighbouring steps differ
+    // by up to √3 times the error of one.
+    let noise = (spread(&differences) / 2.5_f64.sqrt()).max(0.01);
+    let error = 1.5 * noise / (BLOCK as f64 * (blocks as f64).sqrt());
+    Some(Tile { at, pace, noise, error })
+}
+
+/// The pace of a tile from those of its blocks: their median, unless most of the run stands still; then that of the blocks that
+/// move. Also how many blocks it rests on.
+fn pace(blocks: &[(f64, f64)]) -> Option<((f64, f64), usize)> {
+    let length = |b: &(f64, f64)| b.0.hypot(b.1);
+    let mut lengths: Vec<f64> = blocks.iter().map(length).collect();
+    lengths.sort_by(f64::total_cmp);
+    let fast = *lengths.get(lengths.len() * 4 / 5).or(lengths.last())?;
+    let middle = |of: &[(f64, f64)]| Some((median(of.iter().map(|b| b.0))?, median(of.iter().map(|b| b.1))?));
+    let all = middle(blocks)?;
+    if length(&all) >= 0.5 * fast {
+        return Some((all, blocks.len()));
+    }
+    let moving: Vec<(f64, f64)> = blocks.iter().filter(|b| length(b) >= 0.5 * fast).copied().collect();
+    // Forward is the way of the first that move: a carriage that comes back comes back later.
+    let first = *moving.first()?;
+    let turned: Vec<_> =
+        moving.iter().map(|b| if b.0 * first.0 + b.1 * first.1 < 0.0 { (-b.0, -b.1) } else { *b }).collect();
+    Some((middle(&turned)?, turned.len()))
+}
+
+fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
+    let (mut moved, mut torn) = (Vec::with_capacity(steps.len()), Vec::with_capacity(steps.len()));
+    for step in steps {
+        let share = |t: &Tile| {
+            let (x, y) = step.tiles.get(t.at).copied()?;
+            let share = (x * t.pace.0 + y * t.pace.1) / t.speed().powi(2);
+            share.is_finite().then_some(share)
+        };
+        let shares: Vec<f64> = tiles.iter().filter_map(share).collect();
+        let enough = 2 * shares.len() >= tiles.len();
+        moved.push(median(shares.iter().copied()).filter(|_| enough).unwrap_or(f64::NAN));
+        torn.push(if enough { spread(&shares) } else { f64::NAN });
+    }
+    let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
+    forget(&mut moved, &torn, TORN.max(4.0 * usual), f64::NAN);
+    let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
+    at.sort_unstable();
+    let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
+    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), moved }
+}
+
+fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
+    let (mut moved, mut torn) = (Vec::with_capacity(steps.len()), Vec::with_capacity(steps.len()));
+    for step in steps {
+        let known: Vec<(f64, f64)> = tiles
+            .iter()
+            .filter_map(|t| step.tiles.get(t.at).copied())
+            .filter(|m| m.0.is_finite() && m.1.is_finite())
+            .collect();
+        let (x, y): (Vec<f64>, Vec<f64>) = known.iter().copied().unzip();
+        let enough = 2 * known.len() >= tiles.len();
+        let middle = |v: &[f64]| median(v.iter().copied()).filter(|_| enough).unwrap_or(f64::NAN);
+        moved.push((middle(&x), middle(&y)));
+        torn.push(if enough { spread(&x).max(spread(&y)) } else { f64::NAN });
+    }
+    let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
+    let noise = median(tiles.iter().map(|t| t.noise)).unwrap_or(0.0);
+    forget(&mut moved, &torn, (4.0 * usual).max(8.0 * noise), (f64::NAN, f64::NAN));
+    Still { tiles: tiles.iter().map(|t| t.at).collect(), moved }
+}
+
+/// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves as it came.
+fn forget<T: Copy>(moved: &mut [T], torn: &[f64], most: f64, unknown: T) {
+    for (at, place) in moved.iter_mut().enumerate() {
+        let near = torn.get(at.saturating_sub(1)..(at + 2).min(torn.len())).unwrap_or_default();
+        if near.iter().any(|t| t.is_nan() || *t > most) {
+            *place = unknown;
+        }
+    }
+}

@@ -1,0 +1,212 @@
+//! Movement: how the picture moves from frame to frame, what of it is the carriage's, and where that stops, slips or turns.
+//!
+//! Tiles of the small pictures that move alike make a layer: near things, far things, but clouds and water as well, which move
+//! without the carriage. What tells them apart is that things at rest stop, slip and turn together and are otherwise even.
+
+mod events;
+mod layers;
+mod steps;
+
+pub use events::{Jump, Jumps, Path};
+pub use layers::{Layer, Still};
+pub use steps::Step;
+
+use super::timing::Timing;
+use crate::frames::Frames;
+use crate::frames::shift::Moved;
+use crate::plan::optics::View;
+use crate::plan::{Plan, RigKind};
+use crate::stats::median;
+use crate::units::FrameSpan;
+use std::ops::Range;
+
+/// Fewest steps from which anything is told.
+const FEWEST: usize = 16;
+/// Lag from which the pace is taken where it was measured.
+const LONG: usize = 16;
+/// Layers whose jumps are smaller than these stand out are fit to tell a slip, steps.
+const FINE: f64 = 0.75;
+
+/// What the pictures say about the carriage and the camera's stand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MovementTrack {
+    /// The frames before and after each step.
+    pub steps: Vec<(usize, usize)>,
+    /// Steps that were measured.
+    pub measured: usize,
+    /// Tiles with something to see, of all.
+    pub tiles: usize,
+    /// What moves, with its path; those of most tiles first.
+    pub layers: Vec<(Layer, Path)>,
+    /// What stands still.
+    pub still: Option<Still>,
+    /// Its jumps, px of the small picture.
+    pub knocks: Jumps,
+    /// Width of the small pictures, px.
+    pub width: u32,
+    /// Step that the plan's lens, step and distance let expect, px of the small picture.
+    pub expected_px: Option<f64>,
+}
+
+impl MovementTrack {
+    /// Layers that are even but for halts and ways back: fit to speak for the carriage.
+    pub fn steady(&self) -> impl Iterator<Item = &(Layer, Path)> {
+        self.layers.iter().filter(|l| l.1.steady)
+    }
+
+    /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
+    pub fn jumps(&self) -> Option<Jumps> {
+        let all = self.steady().filter_map(|(layer, path)| events::layer_jumps(layer, path));
+        all.reduce(|a, b| if b.finest < a.finest { b } else { a }).filter(|j| j.finest <= FINE)
+    }
+
+    /// Halts of any steady layer, those that overlap drawn together, as steps.
+    pub fn halts(&self) -> Vec<Range<usize>> {
+        self.together(|path| &path.halts)
+    }
+
+    /// Ways back of any steady layer, as steps.
+    pub fn back(&self) -> Vec<Range<usize>> {
+        self.together(|path| &path.back)
+    }
+
+    /// The place that the sharpest layer gives each of the spans that overlap.
+    fn together(&self, of: impl Fn(&Path) -> &Vec<Range<usize>>) -> Vec<Range<usize>> {
+        let mut layers: Vec<&Path> = self.steady().map(|l| &l.1).collect();
+        layers.sort_by_key(|p| p.window);
+        let mut all: Vec<Range<usize>> = Vec::new();
+        for span in layers.into_iter().flat_map(of) {
+            if all.iter().all(|s| s.end < span.start || span.end < s.start) {
+                all.push(span.clone());
+            }
+        }
+        all.sort_by_key(|s| s.start);
+        all
+    }
+
+    /// The frames at the ends of a span of steps: the first whose move is spoken of, and the last.
+    pub fn frames_of(&self, span: &Range<usize>) -> Option<FrameSpan> {
+        let first = self.steps.get(span.start)?.1;
+        let last = self.steps.get(span.end.checked_sub(1)?)?.1;
+        Some(FrameSpan { first, last })
+    }
+
+    /// True where at least a third of what is to be seen stands still: the camera stood on something that did not travel, or looked
+    /// far away.
+    pub fn locked_off(&self) -> bool {
+        self.still.as_ref().is_some_and(|s| 3 * s.tiles.len() >= self.tiles)
+    }
+
+    /// The move of the layer that comes nearest to what the plan lets expect, over that; `None` where either is not known.
+    pub fn over_expected(&self) -> Option<f64> {
+        let expected = self.expected_px.filter(|e| *e > 0.0)?;
+        let ratios = self.layers.iter().map(|(layer, _)| layer.speed() / expected);
+        ratios.reduce(|a, b| if b.ln().abs() < a.ln().abs() { b } else { a })
+    }
+}
+
+/// The movement track; `None` where no pictures were compared.
+pub fn track(
+    plan: &Plan,
+    frames: &Frames,
+    timing: &Timing,
+    run: &[usize],
+    moves: &[Moved],
+) -> Option<MovementTrack> {
+    let width = moves.first()?.width;
+    let steps = steps::steps(timing, run, moves);
+    let measured = steps.iter().filter(|s| s.tiles.iter().any(|t| t.0.is_finite())).count();
+    let places = steps.iter().map(|s| (s.before, s.after)).collect();
+    let expected_px = expected(plan, frames, run, width);
+    let track = MovementTrack { steps: places, measured, width, expected_px, ..MovementTrack::default() };
+    if measured < FEWEST {
+        return Some(track);
+    }
+    let (layers, still, tiles) = layers::layers(&steps);
+    let layers = layers
+        .into_iter()
+        .map(|layer| {
+            let path = events::path(&layer);
+            (over_long(layer, moves), path)
+        })
+        .collect();
+    let knocks = still.as_ref().map(events::knocks).unwrap_or_default();
+    Some(MovementTrack { tiles, layers, still, knocks, ..track })
+}
+
+/// A layer with its pace taken over the longest lag, where that bears out the short one.
+fn over_long(layer: Layer, moves: &[Moved]) -> Layer {
+    let along = |of: &dyn Fn(&crate::frames::shift::TileShift) -> f64| {
+        let tiles = moves.iter().filter(|m| m.lag == LONG).flat_map(|m| {
+            layer.tiles.iter().filter_map(|t| m.tiles.get(*t)).filter(|t| t.is_known() && t.unlike < 0.3)
+        });
+        median(tiles.map(of)).map(|sum| sum / LONG as f64)
+    };
+    let long = along(&|t| f64::from(t.by.x)).zip(along(&|t| f64::from(t.by.y)));
+    let near = |p: &(f64, f64)| {
+        let apart = (p.0 - layer.pace.0).hypot(p.1 - layer.pace.1);
+        apart <= 0.3 * layer.speed()
+    };
+    Layer { pace: long.filter(near).unwrap_or(layer.pace), ..layer }
+}
+
+/// The step on the small picture after the plan: focal length times step over distance and pixel pitch (the thin lens far from its
+/// focus), brought to the small picture's width.
+fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f64> {
+    let row = run.first().and_then(|at| frames.rows.get(*at))?;
+    let positive = |v: Option<f32>, unit: f64| v.map(|v| f64::from(v) * unit).filter(|v| *v > 0.0);
+    let view = View {
+        focal_length_m: plan.rig.focal_length_m.or(positive(row.focal_mm.known(), 1e-3))?,
+        distance_m: plan.rig.distance_m?,
+        pixel_pitch_m: plan.rig.pixel_pitch_m.or(positive(row.pitch_um.known(), 1e-6))?,
+    };
+    let px = view.shift_px(step_m(plan)?) * f64::from(width) / f64::from(row.size.known()?.0);
+    (px.is_finite() && px > 0.0).then_some(px)
+}
+
+/// True where the plan's camera travels.
+pub fn travels(plan: &Plan) -> bool {
+    let rig = &plan.rig;
+    rig.step_m.or(rig.travel_m).is_some_and(|m| m > 0.0) || rig.kind == Some(RigKind::Continuous)
+}
+
+/// The planned step, m: as written, else the travel over the moves.
+pub fn step_m(plan: &Plan) -> Option<f64> {
+    let moves = plan.frames.map(|f| f.saturating_sub(1)).filter(|m| *m > 0);
+    plan.rig.step_m.or(plan.rig.travel_m.zip(moves).map(|(travel, moves)| travel / moves as f64))
+}
+
+/// A track of one layer that moves so, for tests of what is made of it.
+#[cfg(test)]
+pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
+    let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
+    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), moved };
+    let path = events::path(&layer);
+    let measured = layer.moved.len();
+    MovementTrack {
+        steps,
+        measured,
+        tiles: 20,
+        layers: vec![(layer, path)],
+        width: 160,
+        ..MovementTrack::default()
+    }
+}
+
+/// A track of what stands still, moved so in px.
+#[cfg(test)]
+pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
+    let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
+    let measured = moved.len();
+    let still = Still { tiles: (0..12).collect(), moved };
+    let knocks = events::knocks(&still);
+    MovementTrack {
+        steps,
+        measured,
+        tiles: 20,
+        still: Some(still),
+        knocks,
+        width: 160,
+        ..MovementTrack::default()
+    }
+}

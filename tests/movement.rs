@@ -1,0 +1,162 @@
+//! Movement on rehearsed, drawn runs: halts, slips, a turned carriage and the end of the rail, each at its frame, with clouds, water and a
+//! passing lorry in the picture, flicker of 0.2 EV and noise; and nothing told where nothing is wrong.
+//!
+//! `cargo test` plays a handful; the whole board with
+//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`.
+
+mod support;
+
+use lapseproof::checks::rig::{stalled_move, uneven_move};
+use lapseproof::checks::{Check, judge_one};
+use lapseproof::evidence::{Evidence, gather};
+use lapseproof::finding::{Answer, Finding, Severity};
+use lapseproof::plan::{Plan, RigPlan};
+use support::moves::followed;
+
+/// What is done to a run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Kind {
+    Clean,
+    Stall,
+    Slip,
+    Reversal,
+    RailEnd,
+}
+
+const KINDS: [Kind; 5] = [Kind::Clean, Kind::Stall, Kind::Slip, Kind::Reversal, Kind::RailEnd];
+
+/// How a run went.
+#[derive(Clone, Copy, Debug, Default)]
+struct Outcome {
+    /// Told at its frame, with its count.
+    exact: bool,
+    /// Told within two frames of it.
+    near: bool,
+    /// Something else of caution or more was told.
+    wrong: bool,
+    /// The check in question could not judge.
+    blind: bool,
+}
+
+/// A plan of so many frames whose nearest things pass by `step_px` of a picture 160 wide at each step; 0 for a camera that stands.
+fn plan(frames: u64, step_px: f64) -> Plan {
+    // The nearest layer of the drawn scene passes by a thousandth of the width for each millimetre.
+    let step_m = step_px / 160.0;
+    let rig = RigPlan { step_m: (step_px > 0.0).then_some(step_m), ..RigPlan::default() };
+    Plan { interval_s: Some(12.0), frames: Some(frames), rig, ..Plan::default() }
+}
+
+fn findings(check: &'static Check, plan: &Plan, evidence: &Evidence) -> (Vec<Finding>, bool) {
+    match judge_one(check, plan, evidence).answer {
+        Answer::Clear => (Vec::new(), false),
+        Answer::Found(found) => (found.into_iter().filter(|f| f.severity > Severity::Note).collect(), false),
+        Answer::CannotJudge(_) => (Vec::new(), true),
+        Answer::Broke(what) => panic!("{} broke: {what}", check.text.id),
+    }
+}
+
+fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -> Outcome {
+    let at = frames * 6 / 10 + seed % 7;
+    // Twice the moves where a step is a twentieth of a pixel: six of them are a third of a pixel.
+    let halt = if step_px < 0.2 { 12 } else { 6 };
+    let mut faults = vec!["flicker=0.2EV".to_owned(), format!("lorry=3@{}", frames / 4)];
+    faults.extend(match kind {
+        Kind::Clean => None,
+        Kind::Stall => Some(format!("stalled={halt}@{at}")),
+        Kind::Slip => Some(format!("slip=0.5@{at}")),
+        Kind::Reversal => Some(format!("reversal@{at}")),
+        Kind::RailEnd => Some(format!("rail-end@{at}")),
+    });
+    let plan = plan(frames, step_px);
+    let (_, rows) = followed(&plan, &faults, seed, picture);
+    let evidence = gather(&plan, rows);
+    let (stalls, stall_blind) = findings(&stalled_move::CHECK, &plan, &evidence);
+    let (moves, move_blind) = findings(&uneven_move::CHECK, &plan, &evidence);
+    let at = at as usize;
+    let code = |f: &Finding| f.cause.as_ref().map_or("", |c| c.code);
+    // Where the fault should be told: the check's findings, the cause, first frame, last frame, count.
+    let (asked, wanted) = match kind {
+        Kind::Clean => (&stalls, None),
+        Kind::Stall => (&stalls, Some(("stood-and-went-on", at, at + halt - 1))),
+        Kind::RailEnd => (&stalls, Some(("stopped", at, frames as usize - 1))),
+        Kind::Slip => (&moves, Some(("slip", at - 1, at))),
+        Kind::Reversal => (&moves, Some(("reversal", at, frames as usize - 1))),
+    };
+    let is = |f: &Finding, within: usize| {
+        let close = |a: Option<usize>, b: usize| a.is_some_and(|a| a.abs_diff(b) <= within);
+        wanted.is_some_and(|(c, first, last)| code(f) == c && close(f.first, first) && close(f.last, last))
+    };
+    Outcome {
+        exact: asked.iter().any(|f| is(f, 0)),
+        near: asked.iter().any(|f| is(f, 2)),
+        wrong: stalls.iter().chain(&moves).any(|f| !is(f, 2)),
+        blind: match kind {
+            Kind::Clean | Kind::Stall | Kind::RailEnd => stall_blind,
+            Kind::Slip | Kind::Reversal => move_blind,
+        },
+    }
+}
+
+#[test]
+fn a_halt_is_found_at_its_frame() {
+    let outcome = play(Kind::Stall, 44, 1.0, 3, (200, 134));
+    assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
+}
+
+#[test]
+fn a_slip_of_half_a_step_is_found_at_its_frame() {
+    let outcome = play(Kind::Slip, 44, 2.0, 4, (200, 134));
+    assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
+}
+
+#[test]
+fn nothing_is_told_of_a_camera_that_stands() {
+    let outcome = play(Kind::Clean, 30, 0.0, 5, (200, 134));
+    assert!(!outcome.wrong, "{outcome:?}");
+}
+
+#[test]
+#[ignore = "minutes: the whole board"]
+fn whole() {
+    let rounds: u64 = std::env::var("LAPSEPROOF_ROUNDS").ok().and_then(|r| r.parse().ok()).unwrap_or(10);
+    let from: u64 = std::env::var("LAPSEPROOF_FROM").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
+    println!("{rounds} runs a cell of 100 frames: at its frame, within two frames / wrong, cannot judge");
+    for step in [0.0, 0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0] {
+        let mut row = format!("| {step} |");
+        for kind in KINDS {
+            if step == 0.0 && kind != Kind::Clean {
+                continue;
+            }
+            let mut sum = [0; 4];
+            for seed in from..from + rounds {
+                let outcome = play(kind, 100, step, seed, (480, 320));
+                for (sum, hit) in
+                    sum.iter_mut().zip([outcome.exact, outcome.near, outcome.wrong, outcome.blind])
+                {
+                    *sum += u64::from(hit);
+                }
+                if outcome.wrong {
+                    println!("wrong: {kind:?}, step {step}, seed {seed}");
+                }
+            }
+            row += &format!(" {}, {} / {}, {} |", sum[0], sum[1], sum[2], sum[3]);
+        }
+        println!("{row}");
+    }
+}
+
+/// A thousand runs in which nothing is wrong: a camera that stands, and steps of every size.
+#[test]
+#[ignore = "many minutes: a thousand runs"]
+fn a_thousand_clean_runs() {
+    let rounds: u64 = std::env::var("LAPSEPROOF_ROUNDS").ok().and_then(|r| r.parse().ok()).unwrap_or(1000);
+    let steps = [0.0, 0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0];
+    let wrong: Vec<u64> = (0..rounds)
+        .filter(|seed| {
+            let step = steps[(*seed % steps.len() as u64) as usize];
+            play(Kind::Clean, 64, step, 5000 + seed, (320, 214)).wrong
+        })
+        .collect();
+    println!("{} of {rounds} clean runs had something told: {wrong:?}", wrong.len());
+    assert!(wrong.is_empty());
+}
