@@ -61,10 +61,13 @@ fn two_files_are_missing_from_the_two_second_run() {
     assert_eq!(hole["doubt"], Value::Null);
     // Two of 77 slots are 2.6 %: over the 2 % from which missing slots are a fault.
     assert_eq!((exit, hole["severity"].as_str()), (Some(1), Some("fault")));
-    assert_eq!(json["findings"].as_array().map(Vec::len), Some(1), "{}", json["findings"]);
+    let weighty = |f: &&Value| f["severity"] != "note";
+    let findings = json["findings"].as_array().expect("findings");
+    assert_eq!(findings.iter().filter(weighty).count(), 1, "{}", json["findings"]);
     for (id, answer) in answers(&report) {
         let asked = match id {
-            "missing-slot" => "found",
+            // Looked at: each picture shows another piece of ground, and the sun comes out over the last ten. Notes alone.
+            "missing-slot" | "luminance-flicker" | "flash-risk" => "found",
             "interval-drift" => "cannot-judge", // no plan, so no interval to drift from
             _ => "clear",
         };
