@@ -91,7 +91,8 @@ impl Found {
             let evidence = gather(&meant, frames);
             let (piece_of, kinds) = pieces(&evidence, plan.is_some());
             if kinds.len() < 2 {
-                let one = evidence.timing.cadence.is_some() || plan.is_some() || hangs_together(&evidence);
+                let paced = evidence.timing.cadence.is_some() && evidence.in_run().count() >= FEW;
+                let one = paced || plan.is_some() || hangs_together(&evidence);
                 match one {
                     true => self.parts.push(Part { frames: evidence.frames, plan }),
                     false => self.loose.push(evidence.frames),
