@@ -66,7 +66,8 @@ fn two_files_are_missing_from_the_two_second_run() {
     assert_eq!(found, 1, "{}", json["findings"]);
     for (id, answer) in answers(&report) {
         let asked = match id {
-            "missing-slot" => "found",
+            // Looked at: each picture shows another piece of ground, and the sun comes out over the last ten. Notes alone.
+            "missing-slot" | "luminance-flicker" | "flash-risk" => "found",
             "interval-drift" => "cannot-judge", // no plan, so no interval to drift from
             _ => "clear",
         };

@@ -146,11 +146,12 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     let visible = case.limits.weigh("visible", flicker.visibility.index.min(course.shown.visibility.index));
     let strong = case.limits.weigh("rms", flicker.rms_ev.min(course.shown.rms_ev));
     let (severity, _) = visible.into_iter().chain(strong).max_by_key(|w| w.0)?;
-    let moves = course.alike < APART && strong.is_none();
+    let other = evidence.pictures.other_scenes();
+    let moves = other || (course.alike < APART && strong.is_none());
     let quiet = flicker.nature == Nature::Slow || moves;
     let severity = if quiet { Severity::Note } else { severity };
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
-    let (code, why) = cause(course, moves);
+    let (code, why) = cause(course, moves, other);
     let beside_settings = if course.settings_known {
         "that the settings do not explain"
     } else {
@@ -210,9 +211,13 @@ fn manner(flicker: &Flicker, fps: f64) -> String {
 }
 
 /// What the evidence says of where it comes from.
-fn cause(course: &Course, moves: bool) -> (&'static str, String) {
+fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
     let alike = 100.0 * course.alike;
     match () {
+        () if other => (
+            "scene",
+            "neighbouring pictures show different things, as with a camera that flies or is carried: each has its own brightness".into(),
+        ),
         () if moves => (
             "scene",
             format!("the areas of the picture go their own ways (alike to {alike:.0} %), as things that move in the scene do"),

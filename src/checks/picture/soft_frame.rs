@@ -99,20 +99,24 @@ fn judge(case: &Case<'_>) -> Opinion {
             format!("The run is broken by pictures of nothing or of something else in {many} places.")
         }));
     }
-    let dips: Vec<&Dip> = track.dips.iter().filter(|d| !is_odd(d.at)).collect();
+    // Sharpness is that of the scene too: where each picture shows another one, it tells nothing.
+    let same = !evidence.pictures.other_scenes();
+    let dips: Vec<&Dip> = track.dips.iter().filter(|d| same && !is_odd(d.at)).collect();
     let soft = dips.iter().filter_map(|dip| {
         let (severity, level) = case.limits.weigh("single", -dip.by)?;
         Some(single(evidence, dip, severity, level))
     });
     findings.extend(drawn_together(soft, |many| format!("{many} frames are softer than those around them.")));
-    let steps = track.steps.iter().filter_map(|step| {
+    let steps = track.steps.iter().filter(|_| same).filter_map(|step| {
         let (severity, level) = case.limits.weigh("step", -step.by)?;
         Some(stepped(evidence, step, severity, level))
     });
     findings.extend(drawn_together(steps, |many| {
         format!("The pictures become softer in {many} places and stay so.")
     }));
-    findings.extend(falls(case));
+    if same {
+        findings.extend(falls(case));
+    }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)

@@ -20,6 +20,9 @@ use crate::stats::median;
 
 pub use crate::frames::picture::{AREAS, Areas, Look, PictureSource};
 
+/// Neighbours less alike than this, by their median, show different things (common practice, no source).
+const SAME_SCENE: f64 = 0.6;
+
 /// The speed of play where the plan names none, frames a second.
 pub const ASSUMED_FPS: f64 = 25.0;
 
@@ -122,6 +125,8 @@ pub struct PictureTrack {
     pub courses: Vec<Course>,
     /// Sharpness.
     pub sharpness: SharpnessTrack,
+    /// How alike neighbouring pictures of the run are, −1 to 1, by their median; `None` where none were neighbours.
+    pub likeness: Option<f64>,
     /// Frames a second that visibility was worked out for.
     pub fps: f64,
     /// True where the plan names no speed and [`ASSUMED_FPS`] was taken.
@@ -132,6 +137,11 @@ impl PictureTrack {
     /// Brightness of a frame, EV.
     pub fn brightness(&self, at: usize) -> Option<f64> {
         self.brightness_ev.get(at).map(|b| f64::from(*b)).filter(|b| !b.is_nan())
+    }
+
+    /// True where neighbouring pictures show different things: a camera that flies or is carried, not one that stands.
+    pub fn other_scenes(&self) -> bool {
+        self.likeness.is_some_and(|l| l < SAME_SCENE)
     }
 
     /// How much brighter the last `ends` of those frames are than the first `ends`, EV, by their medians; `None` where fewer than

@@ -47,6 +47,12 @@ pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
     track.unexplained_ev = vec![f32::NAN; n];
     track.sight = vec![Sight::Unseen; n];
     let members = slots::by_member(plan, evidence);
+    track.likeness = median(
+        members
+            .iter()
+            .flat_map(|frames| frames.windows(2))
+            .filter_map(|pair| evidence.frames.between(pair[0], pair[1]).map(|b| f64::from(b.likeness))),
+    );
     track.sharpness = sharpness(evidence, &members, track.fps);
     for frames in members {
         if let Some(course) = course(&mut track, evidence, frames) {

@@ -165,7 +165,8 @@ fn own(
     gate.through(|| {
         let bytes = source.read_at(0, WINDOW_CAP)?;
         Ok(match (known.kind, reduced) {
-            (FileKind::Jpeg, true) => decode::reduced(&bytes),
+            // What the scaled decoder does not take, the other one may.
+            (FileKind::Jpeg, true) => decode::reduced(&bytes).or_else(|_| decode::whole(&bytes, false)),
             (FileKind::Jpeg, false) => decode::whole(&bytes, true),
             (kind, _) => decode::other(&bytes, kind),
         })
