@@ -96,7 +96,7 @@ fn saturated(light: [f64; 3]) -> bool {
     sum > 0.0 && light[0] / sum >= RED_SHARE - 1e-12
 }
 
-/// Changes to and from saturated red, each of more than [`RED_DISTANCE`], in linear red, green and blue.
+/// Changes to and from saturated red, each of more than `RED_DISTANCE`, in linear red, green and blue.
 pub fn red(light: &[[f64; 3]]) -> Vec<Transition> {
     let mut found = Vec::new();
     let mut extreme = 0;

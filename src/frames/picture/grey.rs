@@ -3,7 +3,7 @@
 /// Widest that a grey picture is kept, px.
 pub const WIDEST: usize = 320;
 
-/// A grey picture of linear luminance, 0 to 1, row by row, at most [`WIDEST`] pixels wide: the size that its source gives, or
+/// A grey picture of linear luminance, 0 to 1, row by row, at most `WIDEST` pixels wide: the size that its source gives, or
 /// that size divided by a whole number (each pixel then the mean light of its block; what is left over at the right and at the
 /// bottom is left out). Thumbnail bars are off. It is as the file stores it: the orientation tag is not applied.
 ///
