@@ -19,7 +19,7 @@ impl Grid {
     }
 
     /// From linear light, 0 to 1, row by row; blocks of two by two, four by four and so on are drawn together until the picture is at
-    /// most [`WIDEST`] pixels wide. The square root of the light takes about the place of codes: dark parts keep their texture,
+    /// most 200 pixels wide. The square root of the light takes about the place of codes: dark parts keep their texture,
     /// bright ones do not outweigh them.
     pub fn of_light(width: usize, height: usize, light: &[f32]) -> Option<Self> {
         let block = width.div_ceil(WIDEST).max(1).next_power_of_two();
