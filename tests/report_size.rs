@@ -22,13 +22,30 @@ fn audit(n: u32) -> Audit {
     carry_out(Setting { name: "long".into(), plan, ..Setting::default() }, frames(&ticks, 1_000_000))
 }
 
-/// Every picture that the page wants, as large as a small one gets.
+/// A picture of noise: the hardest to pack.
+fn noise(width: u32, height: u32, quality: u8) -> Picture {
+    let mut dice = 0x2545_F491_u32;
+    let picture = image::RgbImage::from_fn(width, height, |_, _| {
+        // xorshift (Marsaglia 2003).
+        dice ^= dice << 13;
+        dice ^= dice >> 17;
+        dice ^= dice << 5;
+        image::Rgb([(dice >> 24) as u8; 3])
+    });
+    let mut jpeg = Vec::new();
+    let encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, quality);
+    picture.write_with_encoder(encoder).expect("memory takes it");
+    Picture { width, height, jpeg }
+}
+
+/// Every picture that the page wants, larger than those of any camera's are.
 fn pictures(audit: &Audit) -> Gallery {
     let wanted = html::wanted(audit);
-    let of = |at: usize, bytes: usize| (at, Picture { width: 160, height: 107, jpeg: vec![0x5A; bytes] });
+    let (small, large) = (noise(160, 107, 45), noise(520, 347, 30));
+    println!("{} and {} bytes a picture", small.jpeg.len(), large.jpeg.len());
     Gallery {
-        small: wanted.small.into_iter().map(|at| of(at, 9_000)).collect(),
-        large: wanted.large.into_iter().map(|at| of(at, 45_000)).collect(),
+        small: wanted.small.into_iter().map(|at| (at, small.clone())).collect(),
+        large: wanted.large.into_iter().map(|at| (at, large.clone())).collect(),
     }
 }
 
@@ -53,6 +70,6 @@ fn a_page_of_a_hundred_thousand_frames_is_no_larger() {
     println!("{} bytes without pictures, {} with", long.len(), whole.len());
     // A page to look at in a browser.
     if let Some(folder) = std::env::var_os("LAPSEPROOF_PAGES") {
-        std::fs::write(std::path::Path::new(&folder).join("long.html"), whole).expect("written");
+        std::fs::write(std::path::Path::new(&folder).join("report.html"), whole).expect("written");
     }
 }

@@ -10,7 +10,7 @@ import puppeteer from 'puppeteer-core';
 const BROWSER = process.env.CHROMIUM ?? '/usr/bin/chromium';
 const FLAGS = [
   '--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync',
+  '--disable-component-update', '--disable-sync', '--disable-dev-shm-usage',
 ];
 const WIDTHS = [390, 1280];
 const SCHEMES = ['light', 'dark'];
@@ -62,49 +62,73 @@ const runThrough = async (page, name) => {
   check(`${name}: stopped`, (await place()) === stopped);
 };
 
-const browser = await puppeteer.launch({ executablePath: BROWSER, args: FLAGS, headless: true });
+// One page at one width in one scheme.
+const view = async (page, file, short, bytes, width, scheme) => {
+  const name = `${short}, ${width} px, ${scheme}`;
+  const errors = [], requests = [];
+  page.on('console', (message) => { if (['error', 'warn'].includes(message.type())) errors.push(message.text()); });
+  page.on('pageerror', (error) => errors.push(error.message));
+  page.on('request', (request) => {
+    const url = request.url();
+    if (url !== 'file://' + encodeURI(file) && !url.startsWith('data:')) requests.push(url);
+  });
+  await page.setViewport({ width, height: width < 600 ? 844 : 900 });
+  await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
+  await page.goto('file://' + encodeURI(file), { waitUntil: 'load' });
+  const took = await page.evaluate(() => performance.getEntriesByType('navigation')[0].loadEventStart);
+  check(`${name}: there within ${SOON_MS} ms`, took < SOON_MS, `${Math.round(took)} ms`);
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
+  check(`${name}: no sideways scroll`, wide <= 0, `${wide} px`);
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
+  const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);
+  check(`${name}: accessible`, violations.length === 0, told.join('\n  '));
+  await runThrough(page, name);
+  check(`${name}: no error`, errors.length === 0, errors.join('; '));
+  check(`${name}: no request`, requests.length === 0, requests.join('; '));
+  if (shots) await page.screenshot({ path: join(shots, `${short.replaceAll('/', '-')}-${width}-${scheme}.png`), fullPage: true });
+  if (width === 1280 && scheme === 'light') {
+    for (const format of ['A4', 'Letter']) {
+      const pdf = Buffer.from(await page.pdf({ format, printBackground: true, preferCSSPageSize: false })).toString('latin1');
+      const pages = (pdf.match(/\/Type\s*\/Page[^s]/g) ?? []).length;
+      check(`${name}: printed on ${format}`, pages > 0 && pages < 60, `${pages} pages`);
+      console.log(`${short}: ${bytes} bytes, ${Math.round(took)} ms, ${pages} pages of ${format}`);
+    }
+  }
+};
+
+const launch = () => puppeteer.launch({ executablePath: BROWSER, args: FLAGS, headless: true });
+let browser = await launch();
 for (const file of args.map((f) => resolve(f))) {
   const short = join(basename(dirname(file)), basename(file));
   const bytes = (await readFile(file)).length;
   check(`${short}: under 3 MB`, bytes < LARGEST, `${bytes} bytes`);
   for (const width of WIDTHS) {
     for (const scheme of SCHEMES) {
-      const name = `${short}, ${width} px, ${scheme}`;
-      const page = await browser.newPage();
-      const errors = [], requests = [];
-      page.on('console', (message) => { if (['error', 'warn'].includes(message.type())) errors.push(message.text()); });
-      page.on('pageerror', (error) => errors.push(error.message));
-      page.on('request', (request) => {
-        const url = request.url();
-        if (url !== 'file://' + encodeURI(file) && !url.startsWith('data:')) requests.push(url);
-      });
-      await page.setViewport({ width, height: width < 600 ? 844 : 900 });
-      await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }]);
-      await page.goto('file://' + encodeURI(file), { waitUntil: 'load' });
-      const took = await page.evaluate(() => performance.getEntriesByType('navigation')[0].loadEventStart);
-      check(`${name}: there within ${SOON_MS} ms`, took < SOON_MS, `${Math.round(took)} ms`);
-      const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
-      check(`${name}: no sideways scroll`, wide <= 0, `${wide} px`);
-      await page.evaluate(axe);
-      const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
-      const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);
-      check(`${name}: accessible`, violations.length === 0, told.join('\n  '));
-      await runThrough(page, name);
-      check(`${name}: no error`, errors.length === 0, errors.join('; '));
-      check(`${name}: no request`, requests.length === 0, requests.join('; '));
-      if (shots) await page.screenshot({ path: join(shots, `${short.replaceAll('/', '-')}-${width}-${scheme}.png`), fullPage: true });
-      if (width === 1280 && scheme === 'light') {
-        for (const format of ['A4', 'Letter']) {
-          const pdf = Buffer.from(await page.pdf({ format, printBackground: true, preferCSSPageSize: false })).toString('latin1');
-          const pages = (pdf.match(/\/Type\s*\/Page[^s]/g) ?? []).length;
-          check(`${name}: printed on ${format}`, pages > 0 && pages < 60, `${pages} pages`);
-          console.log(`${short}: ${bytes} bytes, ${Math.round(took)} ms, ${pages} pages of ${format}`);
+      // A browser that the machine itself took away is started again, three times at most, before that is believed.
+      for (let left = 3; ; left -= 1) {
+        const counts = [passed, failed];
+        try {
+          if (!browser.connected) browser = await launch();
+          const page = await browser.newPage();
+          await view(page, file, short, bytes, width, scheme);
+          await page.close();
+          break;
+        } catch (error) {
+          [passed, failed] = counts;
+          const { exitCode, signalCode } = browser.process() ?? {};
+          console.log(`${short}, ${width} px, ${scheme}: the browser was lost (${error.message}; ${signalCode ?? exitCode})`);
+          await browser.close().catch(() => {});
+          if (left === 0) {
+            check(`${short}, ${width} px, ${scheme}: a browser that stays`, false, error.message);
+            break;
+          }
         }
       }
-      await page.close();
     }
   }
 }
+if (!browser.connected) browser = await launch();
 // Without scripts everything is there to read.
 const page = await browser.newPage();
 await page.setJavaScriptEnabled(false);
