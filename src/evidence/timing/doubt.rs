@@ -10,8 +10,6 @@ use crate::units::time::SECOND;
 
 /// Stamps within which two readings may put one event.
 const NEAR: usize = 32;
-/// An interval shorter than this many of the clock's steps is nearly as short as one.
-const NEARLY_AS_COARSE: f64 = 1.3;
 /// The timing error that a second rate is granted, s, and how far it may lie from the mean, as a share.
 const JITTER_S: f64 = 0.02;
 const RATES_APART: f64 = 0.05;
@@ -94,7 +92,7 @@ impl Series<'_> {
     /// Where the interval is hardly longer than the clock's step, another reading may keep another interval: the bounds then
     /// hold what all of them allow.
     pub(super) fn widen_bounds(&self, cadence: &mut Cadence, error_s: f64) {
-        if cadence.interval_s >= self.asked.resolution as f64 / SECOND as f64 * NEARLY_AS_COARSE {
+        if !self.asked.nearly_as_coarse(cadence.interval_s) {
             return;
         }
         for reading in self.read.readings.iter().skip(1) {
@@ -117,7 +115,7 @@ impl Series<'_> {
     /// it, on one line up to some frame and on another of nearly the same interval from there. Then no slot need be missing at all:
     /// the interval may have changed.
     fn two_rates(&self, widening_s: f64) -> bool {
-        let window = (-widening_s, self.asked.resolution as f64 / SECOND as f64 + widening_s);
+        let window = (-widening_s, self.asked.resolution_s() + widening_s);
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return false };
         let mean = (last - first) as f64 / SECOND as f64 / (self.stamps.len().max(2) - 1) as f64;
         let steps = self.stamps.windows(2).map(|w| (w[1] - w[0]) as f64 / SECOND as f64);
@@ -134,11 +132,10 @@ impl Series<'_> {
     /// Where the stamps are as coarse as the interval, a missed trigger leaves the stamps of a slower timer: no hole that the
     /// file numbers do not confirm is certain, and only the plan's interval tells how many slots there may have been.
     pub(super) fn as_coarse_as_the_interval(&self, timing: &mut Timing) {
-        let resolution_s = self.asked.resolution as f64 / SECOND as f64;
         let Some(cadence) = &timing.cadence else { return };
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return };
-        let as_coarse = cadence.low_s <= resolution_s * AS_COARSE;
-        let nearly = cadence.interval_s < resolution_s * NEARLY_AS_COARSE;
+        let as_coarse = cadence.low_s <= self.asked.resolution_s() * AS_COARSE;
+        let nearly = self.asked.nearly_as_coarse(cadence.interval_s);
         let untold = as_coarse || nearly && self.two_rates(cadence.widening_s.max(JITTER_S));
         if !untold {
             return;
@@ -156,8 +153,8 @@ impl Series<'_> {
         }
         // One stretch alone can be counted by the plan: a pause is not missing slots.
         let by_plan = self.asked.planned_s.filter(|_| timing.joins.is_empty()).map_or(0, |planned| {
-            let due = ((last - first) as f64 / SECOND as f64 / planned).round() as u64 + 1;
-            due.saturating_sub(timing.slot_count.unwrap_or(due) - told)
+            let due = (((last - first) as f64 / SECOND as f64 / planned).round() as u64).saturating_add(1);
+            due.saturating_sub(timing.slot_count.unwrap_or(due).saturating_sub(told))
         });
         let high = timing.missing_doubt.map_or(told, |d| d.1).max(told).max(by_plan);
         timing.missing_doubt = (high > sure).then_some((sure, high));

@@ -116,7 +116,8 @@ pub fn lawful(course: Course<'_>, asked: Asked) -> Lawful {
 }
 
 fn cost(readings: &[Reading]) -> f64 {
-    readings.first().map_or(f64::INFINITY, |r| r.cost)
+    // The first stands for all by its simplicity: the cheapest is what laws are weighed by.
+    readings.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min)
 }
 
 fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate) -> Lawful {

@@ -15,9 +15,15 @@ use crate::units::time::SECOND;
 /// Readings this close to the best one, nats, are doubt.
 pub const DOUBT: f64 = 5.0;
 /// Where an interval is shorter than this many of the clock's steps, a hole, a frame too many and a new rate leave nearly the same
-/// stamps: readings are doubt up to this distance from the best one.
+/// stamps: readings are then doubt up to this distance from the best one.
 const NEARLY_AS_COARSE: f64 = 1.3;
 const COARSE_DOUBT: f64 = 9.0;
+/// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler; and the same for an interval
+/// that is nearly as short as the clock's step.
+const SIMPLER: f64 = 3.0;
+const COARSE_SIMPLER: f64 = 5.5;
+/// The most that smooth errors cost a stretch, nats.
+const SMOOTH: f64 = 40.0;
 /// Stamps looked at to guess the range of an interval that begins.
 const AHEAD: usize = 24;
 /// Widths by which all windows may be widened, s, with their prices.
@@ -107,7 +113,7 @@ impl Reading {
             let spread = errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / n;
             let steps = errors.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum::<f64>() / (2.0 * n);
             // Whole stamps step by their resolution whatever the timer does.
-            let least = (asked.resolution as f64 / SECOND as f64).powi(2) / 12.0;
+            let least = asked.resolution_s().powi(2) / 12.0;
             self.cost += (n / 2.0 * (spread.max(least) / steps.max(least)).ln()).clamp(0.0, SMOOTH);
         }
         self
@@ -119,13 +125,6 @@ impl Reading {
     }
 }
 
-/// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler.
-const SIMPLER: f64 = 3.0;
-const COARSE_SIMPLER: f64 = 5.5;
-
-/// The most that smooth errors cost a stretch, nats.
-const SMOOTH: f64 = 40.0;
-
 /// What is asked of the readings.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked {
@@ -135,12 +134,25 @@ pub struct Asked {
     pub planned_s: Option<f64>,
 }
 
-/// The readings of a series, best first: the best, and those within [`DOUBT`] of it.
+impl Asked {
+    /// Width of a stamp's window, s.
+    pub fn resolution_s(self) -> f64 {
+        self.resolution as f64 / SECOND as f64
+    }
+
+    /// True for an interval hardly longer than the clock's step, s.
+    pub fn nearly_as_coarse(self, interval_s: f64) -> bool {
+        interval_s < NEARLY_AS_COARSE * self.resolution_s()
+    }
+}
+
+/// The readings of a series: first the one that stands for all (the simplest of those that are nearly the cheapest), then the others
+/// that are doubt, the cheapest first.
 pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
-    let nearly = typical < NEARLY_AS_COARSE * asked.resolution as f64 / SECOND as f64;
-    let (doubt, simpler) = if nearly { (COARSE_DOUBT, COARSE_SIMPLER) } else { (DOUBT, SIMPLER) };
+    let (doubt, simpler) =
+        if asked.nearly_as_coarse(typical) { (COARSE_DOUBT, COARSE_SIMPLER) } else { (DOUBT, SIMPLER) };
     let fine = WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002));
     let coarse = COARSE_WIDENINGS.iter().filter(|w| w.0 <= COARSE_SHARE * typical);
     // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given up.
