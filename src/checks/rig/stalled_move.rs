@@ -1,7 +1,7 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
-use crate::checks::rig::uneven_move::{WHY_NOT, not_seen};
+use crate::checks::rig::uneven_move::{WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, step_m, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -18,7 +18,7 @@ const TEXT: Text = Text {
           a stretch in which all of it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
           not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that travels.",
     blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes without anything at rest; a \
-            far scene whose step is below a twentieth of a pixel of the small picture; halts shorter than four frames (they are uneven \
+            far scene whose step is below a fifth of a pixel of the small picture; halts shorter than four frames (they are uneven \
             moves). Across missing slots nobody saw what the carriage did.",
     remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the frames of the halt can be taken out, \
              and the clip is that much shorter. Keep hands clear of a rig that may start again by itself.",
@@ -61,7 +61,11 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     let halts = track.halts();
     let told = halts.iter().filter_map(|halt| told(case, track, halt));
-    opinion(never.into_iter().chain(told).collect(), evidence, |at| not_seen(evidence, track, at))
+    let findings: Vec<Finding> = never.into_iter().chain(told).collect();
+    if let Some(why) = too_slow(track).filter(|_| findings.is_empty()) {
+        return Opinion::cannot(why);
+    }
+    opinion(findings, evidence, |at| not_seen(evidence, track, at))
 }
 
 /// Where lens, step and distance let expect a move that would be plain, and what could show it stands still.
@@ -178,6 +182,20 @@ mod tests {
         assert_eq!(severities(&CHECK, &rig(), &halt(4)), [Fault]);
         let patient = tolerating(rig(), "stalled-move", "fault", 4.0);
         assert!(found(&CHECK, &patient, &halt(4)).is_empty());
+    }
+
+    #[test]
+    fn the_quiet_of_tiny_steps_means_nothing_and_a_halt_in_them_is_told() {
+        let slow = |halt: bool| {
+            let mut evidence = run(move |step| if halt && step >= 70 { 0.0 } else { 1.0 });
+            let track = evidence.movement.as_mut().expect("a track");
+            for (layer, _) in &mut track.layers {
+                layer.pace = (0.1, 0.0);
+            }
+            evidence
+        };
+        assert!(cannot(&CHECK, &rig(), &slow(false)).contains("0.10 px"));
+        assert_eq!(severities(&CHECK, &rig(), &slow(true)), [Fault]);
     }
 
     #[test]

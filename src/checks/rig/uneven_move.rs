@@ -64,6 +64,13 @@ const APART: f64 = 1.5;
 /// Why there is no movement to judge.
 pub(super) const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
 
+/// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
+pub(super) fn too_slow(track: &MovementTrack) -> Option<String> {
+    track.too_slow().map(|px| {
+        format!("the picture moves only {px:.2} px a step (of a small picture {} px wide): too little to follow surely", track.width)
+    })
+}
+
 /// Why a frame was not looked at for movement.
 pub(super) fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
     let step = track.steps.partition_point(|s| s.1 < at);
@@ -103,6 +110,9 @@ fn judge(case: &Case<'_>) -> Opinion {
         let worst = track.knocks.all.iter().map(|k| 100.0 * k.by / width).fold(0.0, f64::max);
         format!("The picture jumps in {many} places, by {worst:.2} % of its width at most: wind, or a stand that is not firm.")
     }));
+    if let Some(why) = too_slow(track).filter(|_| travels && findings.is_empty()) {
+        return Opinion::cannot(why);
+    }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| not_seen(evidence, track, at))
 }

@@ -24,6 +24,8 @@ use std::ops::Range;
 const FEWEST: usize = 16;
 /// Lag from which the pace is taken where it was measured.
 const LONG: usize = 16;
+/// Steps smaller than this, px of the small picture, are not followed surely: rehearsed halts, slips and ends of rail were missed there.
+const FOLLOWED: f64 = 0.2;
 /// Layers whose jumps are smaller than these stand out are fit to tell a slip, steps.
 const FINE: f64 = 0.75;
 
@@ -52,6 +54,12 @@ impl MovementTrack {
     /// Layers that are even but for halts and ways back: fit to speak for the carriage.
     pub fn steady(&self) -> impl Iterator<Item = &(Layer, Path)> {
         self.layers.iter().filter(|l| l.1.steady)
+    }
+
+    /// The fastest of them, px of the small picture a step, where that is too slow for its quiet to mean anything.
+    pub fn too_slow(&self) -> Option<f64> {
+        let fastest = self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max)?;
+        (fastest < FOLLOWED).then_some(fastest)
     }
 
     /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
