@@ -15,6 +15,7 @@ mod lines;
 pub mod place;
 pub mod shoot;
 pub mod text;
+mod usable;
 
 #[cfg(test)]
 pub(crate) mod sample;

@@ -1,9 +1,8 @@
 //! The call and its reasons in words; what can be used; what was asked beside what was shot.
 
 use super::view::{View, counted};
-use crate::audit::{Answer, Call, Judgement, Severity};
-use crate::outputs::{asked, text};
-use crate::units::duration;
+use crate::audit::{Call, Severity};
+use crate::outputs::{asked, text, usable};
 use maud::{Markup, PreEscaped, html};
 
 /// The class of a call, and the word and sentence that stand for it.
@@ -119,31 +118,7 @@ fn reasons(view: &View<'_>) -> Markup {
 
 /// Which part can be used, and what clip it makes against the one asked.
 pub fn usable(view: &View<'_>) -> String {
-    let audit = view.audit;
-    let frames = audit.evidence.frames.len();
-    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < frames) else {
-        return "No frame.".into();
-    };
-    let mut words = format!("{}: {}", view.span(u.span.first, u.span.last), counted(u.frames, "frame"));
-    let delivery = &audit.plan.delivery;
-    // Where no length is asked, the frames that are asked make one.
-    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
-    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
-        (Some(clip), Some(asked)) => {
-            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
-        }
-        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
-        (None, Some(asked)) => {
-            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
-        }
-        (None, None) => {}
-    }
-    words.push('.');
-    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
-    if audit.judgements.iter().any(blind) {
-        words.push_str(" Whether frames are missing in it could not be judged.");
-    }
-    words
+    usable::words(view.audit, |first, last| view.span(first, last))
 }
 
 /// What was asked beside what was shot.

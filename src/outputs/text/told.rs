@@ -3,7 +3,8 @@
 use super::findings::tone;
 use super::page::{Page, Tone};
 use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity, Trouble};
-use crate::units::{duration, shown};
+use crate::outputs::usable;
+use crate::units::shown;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -77,33 +78,11 @@ pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
 pub fn usable(page: &mut Page, audit: &Audit) {
     page.heading("What can be used as it is");
     let evidence = &audit.evidence;
-    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < evidence.frames.len()) else {
-        page.wrap(2, Tone::Plain, "No frame.");
-        return;
+    let span = |first: usize, last: usize| match (evidence.name(first), evidence.name(last)) {
+        (first, last) if first == last => first,
+        (first, last) => format!("{first} to {last}"),
     };
-    let s = if u.frames == 1 { "" } else { "s" };
-    let (first, last) = (evidence.name(u.span.first), evidence.name(u.span.last));
-    let which = if first == last { first } else { format!("{first} to {last}") };
-    let mut words = format!("{which}: {} frame{s}", u.frames);
-    let delivery = &audit.plan.delivery;
-    // Where no length is asked, the frames that are asked make one.
-    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
-    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
-        (Some(clip), Some(asked)) => {
-            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
-        }
-        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
-        (None, Some(asked)) => {
-            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
-        }
-        (None, None) => {}
-    }
-    words.push('.');
-    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
-    if audit.judgements.iter().any(blind) {
-        words.push_str(" Whether frames are missing in it could not be judged.");
-    }
-    page.wrap(2, Tone::Plain, &words);
+    page.wrap(2, Tone::Plain, &usable::words(audit, span));
 }
 
 /// What lies outside of the run and why, neighbours with one reason together.

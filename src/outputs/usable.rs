@@ -1,0 +1,33 @@
+//! Which part can be used, and what clip it makes against the one asked, in one sentence.
+
+use crate::audit::{Answer, Audit, Judgement};
+use crate::units::duration;
+
+/// The sentence; `span` names the frames from one position to another.
+pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
+    let frames = audit.evidence.frames.len();
+    let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < frames) else {
+        return "No frame.".into();
+    };
+    let s = if u.frames == 1 { "" } else { "s" };
+    let mut words = format!("{}: {} frame{s}", span(u.span.first, u.span.last), u.frames);
+    let delivery = &audit.plan.delivery;
+    // Where no length is asked, the frames that are asked make one.
+    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
+        (None, Some(asked)) => {
+            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
+        }
+        (None, None) => {}
+    }
+    words.push('.');
+    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
+    if audit.judgements.iter().any(blind) {
+        words.push_str(" Whether frames are missing in it could not be judged.");
+    }
+    words
+}
