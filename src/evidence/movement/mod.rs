@@ -56,10 +56,11 @@ impl MovementTrack {
         self.layers.iter().filter(|l| l.1.steady)
     }
 
-    /// The fastest of them, px of the small picture a step, where that is too slow for its quiet to mean anything.
+    /// The step that the plan lets expect, or else the fastest of theirs, px of the small picture, where that is too small for its quiet
+    /// to mean anything. Clouds that drift evenly may be the fastest: the plan's figure is the better one.
     pub fn too_slow(&self) -> Option<f64> {
-        let fastest = self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max)?;
-        (fastest < FOLLOWED).then_some(fastest)
+        let fastest = || self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max);
+        self.expected_px.or_else(fastest).filter(|px| *px < FOLLOWED)
     }
 
     /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
