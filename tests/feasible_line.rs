@@ -6,8 +6,11 @@
 
 mod support;
 
+use lapseproof::checks::judge_one;
+use lapseproof::checks::timing::uneven_interval;
 use lapseproof::evidence::timing::{JoinKind, bounds};
 use lapseproof::evidence::{Evidence, gather};
+use lapseproof::finding::Answer;
 use lapseproof::plan::Plan;
 use support::series::{Tick, floored, frames};
 
@@ -159,7 +162,6 @@ fn a_change_of_rate_is_told_with_its_range() {
     assert!((right.intervals().0 - 241.0 / 48.0).abs() < 1e-9);
     let timing = audit(&stamps, SECOND, &Plan::default()).timing;
     assert_eq!(timing.missing(), Some(0));
-    eprintln!("{:?} {:?}", timing.joins, timing.stretches);
     assert_eq!(timing.joins.len(), 1, "{:?}", timing.joins);
     match timing.joins[0].kind {
         JoinKind::Rate { from_s, to_s, earliest, latest } => {
@@ -179,10 +181,16 @@ fn an_acceleration_is_no_missing_frame() {
             floored(0.1 + 5.0 * k + 0.0005 * k * (k - 1.0), SECOND)
         })
         .collect();
-    let timing = audit(&stamps, SECOND, &Plan::default()).timing;
+    let evidence = audit(&stamps, SECOND, &Plan::default());
+    let timing = &evidence.timing;
     assert_eq!(timing.missing(), Some(0));
-    eprintln!("{:?} {:?}", timing.joins, timing.stretches);
     assert!(timing.stretches.len() >= 2);
+    // Told once, as one drift where it came apart into several rates.
+    let answer = judge_one(&uneven_interval::CHECK, &Plan::default(), &evidence).answer;
+    let Answer::Found(told) = answer else { panic!("{answer:?}") };
+    let rates = evidence.timing.joins.iter().filter(|j| matches!(j.kind, JoinKind::Rate { .. })).count();
+    assert!(rates > 0 && told.len() == 1, "{told:?}");
+    assert_eq!(told[0].cause.is_some(), rates > 1, "{}", told[0].message);
 }
 
 /// I: series A with slot 80 late by 2.4 s: one frame off the grid, in its own slot.

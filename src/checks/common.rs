@@ -54,6 +54,12 @@ pub fn off_the_grid(evidence: &Evidence, at: usize) -> Option<&'static str> {
     })
 }
 
+/// An interval, s, with as many digits as tell it from another one.
+pub fn told_apart(value: f64, other: f64) -> String {
+    let digits = (1.0 - (value - other).abs().max(1e-6).log10()).ceil().clamp(2.0, 6.0) as usize;
+    format!("{value:.digits$} s")
+}
+
 /// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards where no change
 /// of the clock explains it.
 pub fn order_in_doubt(evidence: &Evidence) -> bool {

@@ -1,7 +1,7 @@
 //! The sequence's own rate against the plan's.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, delivery_frames, number, off_the_grid, opinion, over,
+    PRACTICE, beside, clock_of, delivery_frames, number, off_the_grid, opinion, over, told_apart,
 };
 use crate::checks::excess::{self, typical_exposure};
 use crate::checks::parts::{Parts, from_close};
@@ -172,7 +172,7 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let why = cause.as_ref().map_or_else(String::new, |c| format!(" {}.", c.words));
     let message = format!(
         "The interval is {} where {} is planned ({:.2} % {slow}): {:.1} slots {lost} from {}{} to {}{}.{clip}{why}",
-        seconds(stretch.interval_s, planned),
+        told_apart(stretch.interval_s, planned),
         duration(planned),
         100.0 * rate_error.abs(),
         slots.abs(),
@@ -198,12 +198,6 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     }
     finding.cause = cause;
     Some(finding)
-}
-
-/// An interval with as many digits as tell it from the planned one.
-fn seconds(value: f64, planned: f64) -> String {
-    let digits = (1.0 - (value - planned).abs().max(1e-6).log10()).ceil().clamp(2.0, 6.0) as usize;
-    format!("{value:.digits$} s")
 }
 
 /// The frames that the delivery asks, where the run falls short of them and would not have at the planned rate.

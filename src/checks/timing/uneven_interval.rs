@@ -2,6 +2,7 @@
 
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, off_the_grid, opinion, over,
+    told_apart,
 };
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
@@ -49,7 +50,12 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
     let evidence = case.evidence;
-    let mut findings: Vec<_> = evidence.timing.joins.iter().filter_map(|join| rate(case, join)).collect();
+    let way = |join: &Join| match join.kind {
+        JoinKind::Rate { from_s, to_s, .. } => Some(to_s > from_s),
+        _ => None,
+    };
+    let groups = evidence.timing.joins.chunk_by(|a, b| way(a).is_some() && way(a) == way(b));
+    let mut findings: Vec<_> = groups.flat_map(|joins| rates(case, joins)).collect();
     let offsets = || {
         let of = |at| evidence.timing.offsets_s.get(at).map(|o| f64::from(*o));
         evidence
@@ -98,6 +104,44 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
 }
 
+/// Changes of rate that follow one another the same way: a timer that drifts, told once, unless the plan asks for any of them.
+fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
+    let single: Vec<Finding> = joins.iter().filter_map(|join| rate(case, join)).collect();
+    let (Some(start), Some(end)) = (joins.first(), joins.last()) else { return single };
+    let (JoinKind::Rate { from_s, .. }, JoinKind::Rate { to_s, .. }) = (&start.kind, &end.kind) else {
+        return single;
+    };
+    if joins.len() < 2 || single.len() < joins.len() {
+        return single;
+    }
+    let timing = &case.evidence.timing;
+    let (from_s, to_s) = (*from_s, *to_s);
+    let first = timing.stretches.iter().find(|s| s.last == start.before).map_or(start.before, |s| s.first);
+    let last = timing.stretches.iter().find(|s| s.first == end.after).map_or(end.after, |s| s.last);
+    let percent = 100.0 * (to_s - from_s).abs() / from_s;
+    let weighed = case.limits.weigh("excess", percent);
+    let way = if to_s > from_s { "longer" } else { "shorter" };
+    let because = "the timer warms up or cools down, or its battery runs down".to_owned();
+    let message = format!(
+        "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {}{} to {}: {because}.",
+        told_apart(from_s, to_s),
+        told_apart(to_s, from_s),
+        case.evidence.name(first),
+        clock_of(case.evidence, first),
+        case.evidence.name(last),
+    );
+    let finding = over(Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
+        .count(joins.len() as u64)
+        .at(case.evidence.stamp(first).map(|s| s.at))
+        .because("timer-drifts", because)
+        .figure("interval_before_s", number(from_s))
+        .figure("interval_after_s", number(to_s))
+        .figure("changes", count(joins.len() as u64))
+        .figure("change_ppm", number(1e6 * (to_s - from_s) / from_s))
+        .figure("change_percent", beside(percent, weighed.map(|w| w.1)));
+    vec![finding]
+}
+
 /// A change of rate inside the run that no part of the plan asks for.
 fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
     let JoinKind::Rate { from_s, to_s, earliest, latest } = join.kind else { return None };
@@ -107,10 +151,16 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
     }
     let percent = 100.0 * (to_s - from_s).abs() / from_s;
     let weighed = case.limits.weigh("excess", percent);
+    let range = if latest > earliest + 1 {
+        let (a, b) = (case.evidence.name(earliest), case.evidence.name(latest));
+        format!(", or anywhere from {a} to {b}")
+    } else {
+        String::new()
+    };
     let message = format!(
-        "The interval changes from {} to {} ({percent:.1} %) between {}{} and {}.",
-        duration(from_s),
-        duration(to_s),
+        "The interval changes from {} to {} ({percent:.1} %) between {}{} and {}{range}.",
+        told_apart(from_s, to_s),
+        told_apart(to_s, from_s),
         case.evidence.name(join.before),
         clock_of(case.evidence, join.before),
         case.evidence.name(join.after),
@@ -278,8 +328,30 @@ mod tests {
         sketch.joins = vec![Join { before: 49, after: 50, gap_s: 8.5, kind, or_missing: None }];
         let evidence = sketch.evidence();
         assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Note]);
+        let findings = found(&CHECK, &Plan::default(), &evidence);
+        assert!(findings[0].message.contains("from 8.00 s to 8.50 s"), "{}", findings[0].message);
+        assert!(!findings[0].message.contains("anywhere"), "{}", findings[0].message);
         let from = PartStart::Frame(50);
         let part = Part { from, interval_s: Some(8.5), exposure: ExposurePlan::default(), note: None };
         assert!(found(&CHECK, &Plan { parts: vec![part], ..every(8.0) }, &evidence).is_empty());
+    }
+
+    #[test]
+    fn changes_one_way_are_a_timer_that_drifts_and_to_and_fro_are_not() {
+        let with = |rates: [f64; 3]| {
+            let mut sketch = Sketch::steady(100, 8.0);
+            let join = |before: usize, from_s, to_s| {
+                let kind = JoinKind::Rate { from_s, to_s, earliest: before - 9, latest: before + 9 };
+                Join { before, after: before + 1, gap_s: to_s, kind, or_missing: None }
+            };
+            sketch.joins = vec![join(29, rates[0], rates[1]), join(69, rates[1], rates[2])];
+            found(&CHECK, &Plan::default(), &sketch.evidence())
+        };
+        let drifts = with([8.0, 8.01, 8.03]);
+        assert_eq!((drifts.len(), drifts[0].count, drifts[0].severity), (1, 2, Note));
+        assert_eq!(drifts[0].cause.as_ref().map(|c| c.code), Some("timer-drifts"));
+        let wanders = with([8.0, 8.01, 8.0]);
+        assert_eq!(wanders.len(), 2);
+        assert!(wanders[0].message.contains("anywhere from"), "{}", wanders[0].message);
     }
 }
