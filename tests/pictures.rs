@@ -3,7 +3,7 @@
 
 use lapseproof::audit::{Answer, Audit, Finding, Pictures, Setting, Severity, carry_out};
 use lapseproof::card::walk;
-use lapseproof::frames::{PictureSource, read_until};
+use lapseproof::frames::{Damage, PictureSource, read_until};
 use lapseproof::plan::{DeliveryPlan, ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::{Fault, Options, rehearse};
 use std::sync::atomic::AtomicBool;
@@ -202,6 +202,38 @@ fn pictures_read_whole_agree_with_thumbnails_and_damage_is_named() {
     let audit = shot(&locked(40), &["damaged=zeros@20"], Pictures::Full);
     let found = told(&audit, "damaged-frame");
     assert_eq!(found.iter().map(|f| f.first).collect::<Vec<_>>(), [Some(20)], "{found:?}");
+}
+
+/// What is allowed for a header is no measure for a picture: a file of several megabytes is read to its end.
+#[test]
+fn a_large_picture_is_seen_whole_and_is_not_damaged() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let noise = |x: u32, y: u32| {
+        let v = (x * 0x9E37 ^ y * 0x85EB).wrapping_mul(0x2C1B_3C6D);
+        (v >> 24) as u8
+    };
+    let picture = image::RgbImage::from_fn(2400, 1600, |x, y| image::Rgb([noise(x, y), noise(y, x), 90]));
+    for name in ["WIDE0001.JPG", "WIDE0002.JPG"] {
+        let mut bytes = Vec::new();
+        let mut encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 92);
+        encoder.encode_image(&picture).expect("encoded");
+        assert!(bytes.len() > 5 << 20, "{}", bytes.len());
+        std::fs::write(dir.path().join(name), bytes).expect("written");
+    }
+    for (pictures, source) in
+        [(Pictures::Thumb, PictureSource::Reduced), (Pictures::Full, PictureSource::Whole)]
+    {
+        let card = walk(&[dir.path().to_path_buf()]);
+        let frames = read_until(card, Some(2), pictures, &|_| (), &AtomicBool::new(false));
+        for (row, look) in frames.rows.iter().zip(&frames.looks) {
+            assert_eq!(row.damage, Damage::None);
+            assert_eq!(look.as_ref().map(|l| l.source), Some(source));
+        }
+        let means: Vec<f32> = frames.looks.iter().flatten().map(|l| l.mean).collect();
+        // Half of full light in the mean of an even noise is 1/3.1 in linear light; what is cut off would read as grey.
+        assert!(means.iter().all(|m| (0.2..0.45).contains(m)), "{means:?}");
+        assert!(frames.between(0, 1).expect("neighbours").likeness > 0.999);
+    }
 }
 
 /// The same bytes whatever the threads: looks and what lies between neighbours included.

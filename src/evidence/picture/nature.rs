@@ -1,5 +1,8 @@
 //! What kind of flicker a course of deviations is.
 
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
+
 use crate::stats::local::rms;
 use crate::stats::median;
 
@@ -103,17 +106,13 @@ fn period(deviation: &[f64]) -> Option<f64> {
     let part: Vec<f64> =
         deviation.iter().skip(middle).take(SPECTRUM).map(|d| if d.is_nan() { 0.0 } else { *d }).collect();
     let n = part.len();
-    let power = |k: usize| {
-        let turn = std::f64::consts::TAU * k as f64 / n as f64;
-        let (re, im) = part.iter().enumerate().fold((0.0, 0.0), |(re, im), (i, d)| {
-            // A bell, so that a period between two lines does not leak into all of them.
-            let bell = 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
-            let angle = turn * i as f64;
-            (re + d * bell * angle.cos(), im + d * bell * angle.sin())
-        });
-        re * re + im * im
-    };
-    let powers: Vec<f64> = (0..=n / 2).map(power).collect();
+    // A bell, so that a period between two lines does not leak into all of them.
+    let bell = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
+    let mut belled: Vec<f64> = part.iter().enumerate().map(|(i, d)| d * bell(i)).collect();
+    let transform = RealFftPlanner::new().plan_fft_forward(n.max(1));
+    let mut lines = transform.make_output_vec();
+    transform.process(&mut belled, &mut lines).ok()?;
+    let powers: Vec<f64> = lines.iter().map(Complex::norm_sqr).collect();
     let all: f64 = powers.iter().skip(1).sum();
     let top = (COMES_BACK.max(n / LONGEST)..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
     let line: f64 = powers.get(top.saturating_sub(2)..(top + 3).min(powers.len()))?.iter().sum();

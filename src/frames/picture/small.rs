@@ -6,7 +6,7 @@ use std::sync::{Condvar, Mutex, PoisonError};
 
 use super::bars::{self, Inside};
 use super::decode::{self, Refused};
-use super::{Grey, Look, PictureSource, Pictures, Rgb, measure};
+use super::{Measured, PictureSource, Pictures, Rgb, measure};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
 use crate::frames::source::{Source, WINDOW_CAP};
@@ -28,6 +28,8 @@ pub struct Known<'a> {
     pub embedded: &'a [Embedded],
     /// Width and height of its picture, px.
     pub size: Option<(u32, u32)>,
+    /// True where the picture in grey is wanted too.
+    pub grey: bool,
     /// True where a program other than the camera has written it: its thumbnail may be of another time.
     pub edited: bool,
 }
@@ -35,10 +37,8 @@ pub struct Known<'a> {
 /// What was seen of a file's picture.
 #[derive(Default)]
 pub struct Seen {
-    /// What is kept.
-    pub look: Option<Look>,
-    /// The picture, for its neighbours.
-    pub grey: Option<Grey>,
+    /// What it shows; `None` where it could not be seen.
+    pub picture: Option<Measured>,
     /// Why the whole picture does not decode; only told where it was asked for whole.
     pub damaged: Option<String>,
 }
@@ -97,7 +97,7 @@ pub fn upright_source(
 ) -> io::Result<Option<(Rgb, Inside)>> {
     let mut best: Option<(Rgb, Inside)> = None;
     for stream in known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES) {
-        let bytes = source.read_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
+        let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
         let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
         let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
         let Ok(rgb) = decoded else { continue };
@@ -122,25 +122,25 @@ pub fn upright_source(
 fn cheapest(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
     let honest = known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES);
     for stream in honest {
-        if let Some(seen) = inside(source, *stream, known.size)? {
+        if let Some(seen) = inside(source, *stream, known)? {
             return Ok(seen);
         }
     }
     let own = own(source, known, gate, true)?;
     Ok(own.map_or_else(
         |_| Seen::default(),
-        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced),
+        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced, known.grey),
     ))
 }
 
 fn all_of_it(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
     match own(source, known, gate, false)? {
-        Ok(rgb) => Ok(measured(&rgb, bars::inside(&rgb, None), PictureSource::Whole)),
+        Ok(rgb) => Ok(measured(&rgb, bars::inside(&rgb, None), PictureSource::Whole, known.grey)),
         Err(Refused::Damaged(why)) => Ok(Seen { damaged: Some(why), ..Seen::default() }),
         // A raw: the largest preview of it.
         Err(Refused::NotOurs) => {
             for stream in known.embedded.iter().rev() {
-                if let Some(seen) = gate.through(|| inside(source, *stream, known.size))? {
+                if let Some(seen) = gate.through(|| inside(source, *stream, known))? {
                     return Ok(seen);
                 }
             }
@@ -163,7 +163,7 @@ fn own(
         return Ok(Err(Refused::NotOurs));
     }
     gate.through(|| {
-        let bytes = source.read_at(0, WINDOW_CAP)?;
+        let bytes = source.picture_at(0, WINDOW_CAP)?;
         Ok(match (known.kind, reduced) {
             // What the scaled decoder does not take, the other one may.
             (FileKind::Jpeg, true) => decode::reduced(&bytes).or_else(|_| decode::whole(&bytes, false)),
@@ -174,8 +174,8 @@ fn own(
 }
 
 /// A stream in a file; `None` where it is none of use.
-fn inside(source: &mut Source, stream: Embedded, whole: Option<(u32, u32)>) -> io::Result<Option<Seen>> {
-    let bytes = source.read_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
+fn inside(source: &mut Source, stream: Embedded, known: &Known<'_>) -> io::Result<Option<Seen>> {
+    let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
     let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
     let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
     let Ok(rgb) = decoded else { return Ok(None) };
@@ -183,19 +183,16 @@ fn inside(source: &mut Source, stream: Embedded, whole: Option<(u32, u32)>) -> i
         return Ok(None);
     }
     let (kind, kept) = if rgb.width <= WIDEST_THUMBNAIL && !wide {
-        (PictureSource::Thumbnail, bars::inside(&rgb, whole))
+        (PictureSource::Thumbnail, bars::inside(&rgb, known.size))
     } else {
         (PictureSource::Preview, bars::inside(&rgb, None))
     };
-    let seen = measured(&rgb, kept, kind);
-    Ok(seen.look.is_some().then_some(seen))
+    let seen = measured(&rgb, kept, kind, known.grey);
+    Ok(seen.picture.is_some().then_some(seen))
 }
 
-fn measured(rgb: &Rgb, inside: Inside, source: PictureSource) -> Seen {
-    match measure(rgb, inside, source) {
-        Some((look, grey)) => Seen { look: Some(look), grey: Some(grey), damaged: None },
-        None => Seen::default(),
-    }
+fn measured(rgb: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Seen {
+    Seen { picture: measure(rgb, inside, source, grey), damaged: None }
 }
 
 #[cfg(test)]
