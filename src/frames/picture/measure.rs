@@ -34,7 +34,9 @@ static SHARES: LazyLock<[[u64; 256]; 3]> = LazyLock::new(|| {
         let mut table = [0; 256];
         for (code, share) in (0_u64..).zip(&mut table) {
             let light = decoded(code as f64 / 255.0);
-            *share = ((weight * code) << LUMA_AT) | (light * ONE).round() as u64;
+            // Red brings the half with it by which the sum is rounded.
+            let half = if weight == LUMA_WEIGHTS.0 { 128 } else { 0 };
+            *share = ((weight * code + half) << LUMA_AT) | (light * ONE).round() as u64;
         }
         table
     })
@@ -42,6 +44,8 @@ static SHARES: LazyLock<[[u64; 256]; 3]> = LazyLock::new(|| {
 
 const LUMA_WEIGHTS: (u64, u64, u64) = (54, 183, 19);
 const LUMA_AT: u32 = 48;
+/// The bits of the light.
+const LIGHT: u64 = (1 << LUMA_AT) - 1;
 /// Full light.
 const ONE: f64 = (1_u64 << 32) as f64;
 
@@ -71,17 +75,21 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
         *rows_of.get_mut(down)? += 1;
         for across in 0..ACROSS {
             let span = edges[across]..edges[across + 1];
-            let mut sum = [0_u64; 3];
+            // Of red, green and all three; what runs over lies above the light.
+            let (mut of_red, mut of_green, mut of_all) = (0_u64, 0_u64, 0_u64);
             for ([r, g, b], out) in row.get(span.clone())?.iter().zip(luma.get_mut(span)?) {
                 let (r, g, b) = (red[usize::from(*r)], green[usize::from(*g)], blue[usize::from(*b)]);
-                // What runs over lies above the light.
-                sum = [sum[0].wrapping_add(r), sum[1].wrapping_add(g), sum[2].wrapping_add(b)];
-                let all = r.wrapping_add(g).wrapping_add(b).wrapping_add(128 << LUMA_AT);
+                let all = r.wrapping_add(g).wrapping_add(b);
+                of_red = of_red.wrapping_add(r);
+                of_green = of_green.wrapping_add(g);
+                of_all = of_all.wrapping_add(all);
                 *out = (all >> (LUMA_AT + 8)) as u8;
             }
+            let of_blue = of_all.wrapping_sub(of_red).wrapping_sub(of_green);
+            let sum = [of_red, of_green, of_blue];
             let area = sums.get_mut(down * ACROSS + across)?;
             for (area, sum) in area.iter_mut().zip(sum) {
-                *area += sum & ((1 << LUMA_AT) - 1);
+                *area += sum & LIGHT;
             }
         }
         count(&mut counts, luma);
