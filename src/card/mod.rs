@@ -8,6 +8,7 @@ mod pairing;
 mod pass_over;
 mod sniff;
 mod walk;
+mod weigh;
 
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,7 @@ pub use open::open;
 pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
 pub use walk::{walk, walk_until};
+use weigh::weigh;
 
 /// What a file is, told by its first bytes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

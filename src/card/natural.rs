@@ -44,14 +44,19 @@ fn digits(text: &[u8]) -> (&[u8], &[u8]) {
 
 /// Total order of file names: stem, then extension, then the bytes, so that `IMG_0001.JPG` precedes `IMG_0001 copy.JPG`.
 pub fn names(a: &OsStr, b: &OsStr) -> Ordering {
-    let (a_path, b_path) = (Path::new(a), Path::new(b));
-    natural(bytes(a_path.file_stem()), bytes(b_path.file_stem()))
-        .then_with(|| natural(bytes(a_path.extension()), bytes(b_path.extension())))
+    let ((a_stem, a_extension), (b_stem, b_extension)) = (parts(a), parts(b));
+    natural(a_stem, b_stem)
+        .then_with(|| natural(a_extension, b_extension))
         .then_with(|| a.as_encoded_bytes().cmp(b.as_encoded_bytes()))
 }
 
-fn bytes(part: Option<&OsStr>) -> &[u8] {
-    part.map_or(&[], OsStr::as_encoded_bytes)
+/// Stem and extension of a file's own name. A dot at its beginning begins no extension.
+fn parts(name: &OsStr) -> (&[u8], &[u8]) {
+    let bytes = name.as_encoded_bytes();
+    match bytes.iter().rposition(|b| *b == b'.') {
+        None | Some(0) => (bytes, &[]),
+        Some(dot) => (&bytes[..dot], &bytes[dot + 1..]),
+    }
 }
 
 /// Total order of folders below one root: part by part, DCF folders by their number, others naturally; a folder before

@@ -44,14 +44,16 @@ pub fn stem_key(name: &OsStr) -> Vec<u8> {
 
 /// Puts the files of one folder together into shots, in natural order of name. A part is played once: of two JPEG of the
 /// same stem the second is a shot of its own.
-pub fn pair(mut files: Vec<CardFile>) -> Vec<Shot> {
-    files.sort_by(|a, b| natural::names(&a.name, &b.name));
-    files.sort_by_cached_key(|file| stem_key(&file.name));
-    let mut shots = Vec::with_capacity(files.len());
+pub fn pair(files: Vec<CardFile>) -> Vec<Shot> {
+    let mut keyed: Vec<(Vec<u8>, CardFile)> = files.into_iter().map(|f| (stem_key(&f.name), f)).collect();
+    keyed.sort_by(|(a, x), (b, y)| a.cmp(b).then_with(|| natural::names(&x.name, &y.name)));
+    let mut shots = Vec::with_capacity(keyed.len());
     let mut group: Vec<CardFile> = Vec::new();
-    for file in files {
-        if group.first().is_some_and(|first| stem_key(&first.name) != stem_key(&file.name)) {
+    let mut stem = Vec::new();
+    for (key, file) in keyed {
+        if key != stem {
             close(&mut group, &mut shots);
+            stem = key;
         }
         group.push(file);
     }

@@ -12,7 +12,7 @@ use walkdir::{DirEntry, WalkDir};
 
 use super::{
     Card, CardFile, FileKind, Folder, PassedOver, SNIFF_BYTES, Trouble, folder_number, kind_by_extension,
-    natural, open, pairing, pass_over, push_lossless, sniff,
+    natural, open, pairing, pass_over, push_lossless, sniff, weigh,
 };
 use crate::units::{refusal as words, shown};
 
@@ -29,7 +29,9 @@ pub fn walk_until(roots: &[PathBuf], stop: &AtomicBool) -> Card {
     let mut walk = Walk {
         stop,
         roots: Vec::new(),
-        found: HashMap::new(),
+        found: Vec::new(),
+        known: HashMap::new(),
+        last: 0,
         passed_over: BTreeMap::new(),
         trouble: Vec::new(),
     };
@@ -141,15 +143,33 @@ fn parent_of(file: &Path) -> PathBuf {
 struct Walk<'a> {
     stop: &'a AtomicBool,
     roots: Vec<PathBuf>,
-    /// Files by root and folder below it.
-    found: HashMap<(u16, PathBuf), Vec<CardFile>>,
+    /// The folders with a frame, in the order in which they were met.
+    found: Vec<Found>,
+    /// Where in that list a folder stands, by its root and its full path with the separator at its end.
+    known: HashMap<(u16, Vec<u8>), usize>,
+    /// The folder of the file before: mostly that of the next one too.
+    last: usize,
     passed_over: BTreeMap<PassedOver, u64>,
     trouble: Vec<Trouble>,
 }
 
+/// A folder in the making.
+struct Found {
+    root: u16,
+    /// Below the root.
+    path: PathBuf,
+    /// The full path's bytes, with the separator at their end.
+    full: Vec<u8>,
+    /// Files that were met on the walk, their lengths still to be asked for.
+    met: Vec<CardFile>,
+    /// Files that were named by themselves.
+    named: Vec<CardFile>,
+}
+
 impl Walk<'_> {
     fn folder(&mut self, root: u16, folder: &Path) {
-        let mut entries = WalkDir::new(folder).follow_links(false).sort_by_file_name().into_iter();
+        // In no order: what is found, and what is told, is put in order at the end.
+        let mut entries = WalkDir::new(folder).follow_links(false).into_iter();
         while let Some(entry) = entries.next() {
             if self.stop.load(Ordering::Relaxed) {
                 let path = entry.as_ref().map_or(folder, |e| e.path());
@@ -179,27 +199,34 @@ impl Walk<'_> {
         if !entry.file_type().is_file() {
             return self.pass_over(PassedOver::NotAFile, 1);
         }
-        let parent = entry.path().parent().map_or(Path::new(""), |p| below(folder, p));
-        self.file(root, parent, entry.path(), || entry.metadata().map_or(0, |m| m.len()));
+        if let Some((file, at)) = self.file(root, folder, entry.path(), entry.file_name()) {
+            self.found[at].met.push(file);
+        }
     }
 
     /// A file that was named by itself: a link is followed here, because somebody pointed at it.
     fn named_file(&mut self, root: u16, folder: &Path, name: &OsStr) {
         let path = folder.join(name);
         match fs::metadata(&path) {
-            Ok(meta) if meta.is_file() => self.file(root, Path::new(""), &path, || meta.len()),
+            Ok(meta) if meta.is_file() => {
+                if let Some((mut file, at)) = self.file(root, folder, &path, name) {
+                    file.bytes = meta.len();
+                    self.found[at].named.push(file);
+                }
+            }
             Ok(_) => self.pass_over(PassedOver::NotAFile, 1),
             Err(e) => self.trouble.push(Trouble { path: shown_path(Path::new(name)), what: words(&e) }),
         }
     }
 
-    fn file(&mut self, root: u16, parent: &Path, path: &Path, bytes: impl FnOnce() -> u64) {
-        let Some(name) = path.file_name() else { return };
+    /// The file, where it may be a frame, and its folder's place; its length is left to the caller.
+    fn file(&mut self, root: u16, top: &Path, path: &Path, name: &OsStr) -> Option<(CardFile, usize)> {
         if name == OsStr::new("plan.toml") {
-            return;
+            return None;
         }
         if let Some(why) = pass_over::file(name) {
-            return self.pass_over(why, 1);
+            self.pass_over(why, 1);
+            return None;
         }
         let promised = Path::new(name).extension().and_then(OsStr::to_str).and_then(kind_by_extension);
         let kind = match promised {
@@ -207,41 +234,60 @@ impl Walk<'_> {
             None => match first_bytes(path) {
                 Ok(head) => sniff(&head),
                 Err(e) => {
-                    let path = shown_path(&parent.join(name));
-                    return self.trouble.push(Trouble { path, what: words(&e) });
+                    self.trouble.push(Trouble { path: shown_path(below(top, path)), what: words(&e) });
+                    return None;
                 }
             },
         };
         if promised.is_none() && kind == FileKind::Unknown {
-            return self.pass_over(PassedOver::NotAPicture, 1);
+            self.pass_over(PassedOver::NotAPicture, 1);
+            return None;
         }
-        let file = CardFile { folder: 0, name: name.into(), bytes: bytes(), kind };
-        match self.found.get_mut(&(root, parent.to_path_buf())) {
-            Some(files) => files.push(file),
+        let at = self.place(root, top, path, name);
+        Some((CardFile { folder: 0, name: name.into(), bytes: 0, kind }, at))
+    }
+
+    /// Where the folder of a file stands in the list of those that were met.
+    fn place(&mut self, root: u16, top: &Path, path: &Path, name: &OsStr) -> usize {
+        let full = path.as_os_str().as_encoded_bytes();
+        let full = &full[..full.len() - name.len()];
+        if self.found.get(self.last).is_some_and(|last| last.root == root && last.full == full) {
+            return self.last;
+        }
+        let key = (root, full.to_vec());
+        self.last = match self.known.get(&key) {
+            Some(at) => *at,
             None => {
-                self.found.insert((root, parent.to_path_buf()), vec![file]);
+                let parent = path.parent().map_or(Path::new(""), |p| below(top, p)).to_path_buf();
+                let at = self.found.len();
+                let full = key.1.clone();
+                self.found.push(Found { root, path: parent, full, met: Vec::new(), named: Vec::new() });
+                self.known.insert(key, at);
+                at
             }
-        }
+        };
+        self.last
     }
 
     fn pass_over(&mut self, why: PassedOver, count: u64) {
         *self.passed_over.entry(why).or_default() += count;
     }
 
-    fn finish(self) -> Card {
-        let mut found: Vec<_> = self.found.into_iter().collect();
-        found.sort_by(|((a_root, a), _), ((b_root, b), _)| {
-            a_root.cmp(b_root).then_with(|| natural::folders(a, b))
-        });
-        let mut folders = Vec::with_capacity(found.len());
+    fn finish(mut self) -> Card {
+        self.trouble.sort_by(|a, b| (&a.path, &a.what).cmp(&(&b.path, &b.what)));
+        self.found.sort_by(|a, b| a.root.cmp(&b.root).then_with(|| natural::folders(&a.path, &b.path)));
+        let mut folders = Vec::with_capacity(self.found.len());
         let mut shots = Vec::new();
-        for (at, ((root, path), mut files)) in found.into_iter().enumerate() {
+        for (at, found) in self.found.into_iter().enumerate() {
+            let Found { root, path, full: _, met: mut files, mut named } = found;
+            // A folder of a card that was named by itself keeps its number.
+            let top = self.roots.get(usize::from(root)).map_or(Path::new(""), PathBuf::as_path);
+            weigh(&top.join(&path), &mut files);
+            files.append(&mut named);
             for file in &mut files {
                 file.folder = u32::try_from(at).unwrap_or(u32::MAX);
             }
-            // A folder of a card that was named by itself keeps its number.
-            let name = path.file_name().or_else(|| self.roots.get(usize::from(root))?.file_name());
-            let number = name.and_then(folder_number);
+            let number = path.file_name().or_else(|| top.file_name()).and_then(folder_number);
             folders.push(Folder { root, path, number });
             shots.append(&mut pairing::pair(files));
         }

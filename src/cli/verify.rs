@@ -1,5 +1,6 @@
 //! `verify`: the files held against a manifest: what changed, what vanished, what was added.
 
+use super::audit::confine_to;
 use super::deliver::path_bytes;
 use super::exit::{Failure, Outcome, tell};
 use super::{interrupt, progress};
@@ -63,6 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         return Err(Failure::new(format!("{folder} is no folder. Name the folder that the frames lie in")));
     }
     let bag = own.join("bagit.txt").is_file();
+    confine_to(None, arguments.quiet, false);
     let held = hold(arguments, folder, &entries, bag);
     tell(&report(&held, entries.len(), &bad, arguments.quiet))?;
     Ok(if !held.unread.is_empty() || !bad.is_empty() {

@@ -1,4 +1,4 @@
-//! One file in, one row out: stamp, exposure, camera, damage. The only parallel code of the house. It does not know the plan:
+//! One file in, one row out: stamp, exposure, camera, damage. Most of the parallel code of the house is here. It does not know the plan:
 //! what was expected must not bend what was read.
 
 mod across;

@@ -1,4 +1,4 @@
-//! Every shot of a card into its row: the only parallel code of the house.
+//! Every shot of a card into its row.
 
 use std::collections::HashMap;
 use std::io;

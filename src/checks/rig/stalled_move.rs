@@ -1,7 +1,7 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
-use crate::checks::rig::uneven_move::{WHY_NOT, not_seen, too_slow};
+use crate::checks::rig::uneven_move::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, step_m, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -17,10 +17,11 @@ const TEXT: Text = Text {
           squares on the brightness gradient the fractions of a pixel. Tiles that move alike make a layer. A layer that is even but for \
           a stretch in which all of it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
           not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that travels.",
-    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes without anything at rest; a \
-            far scene whose step is below a fifth of a pixel of the small picture (where the plan does not tell lens, step and distance, clouds \
-            that drift evenly may then pass for the carriage); halts shorter than four frames (they are uneven \
-            moves). Across missing slots nobody saw what the carriage did.",
+    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes without anything at rest; \
+            water or a crowd that moves evenly along the lower edge of the picture, which then passes for the carriage; halts shorter \
+            than four frames (they are uneven moves). What moves evenly above things that hardly move is taken for clouds or water and clears \
+            nothing; steps below a fifth of a pixel of the small picture are told where they stop and are never called clear. Across \
+            missing slots nobody saw what the carriage did.",
     remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the frames of the halt can be taken out, \
              and the clip is that much shorter. Keep hands clear of a rig that may start again by itself.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. Levels: common practice, no \
@@ -56,9 +57,11 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     let never = never(case, track);
     if never.is_none() && track.steady().next().is_none() {
-        return Opinion::cannot(
-            "nothing in the pictures moves evenly enough, and far enough from frame to frame, to show the carriage",
-        );
+        return Opinion::cannot(if track.only_drifts() {
+            ONLY_DRIFTS
+        } else {
+            "nothing in the pictures moves evenly enough, and far enough from frame to frame, to show the carriage"
+        });
     }
     let halts = track.halts();
     let told = halts.iter().filter_map(|halt| told(case, track, halt));
@@ -202,6 +205,14 @@ mod tests {
         }
         // Exactly at the limit it is judged.
         assert!(found(&CHECK, &rig(), &slow(false, Some(0.2))).is_empty());
+    }
+
+    #[test]
+    fn what_may_drift_by_itself_clears_nothing() {
+        let mut evidence = run(|step| if step >= 70 { 0.0 } else { 1.0 });
+        let track = evidence.movement.as_mut().expect("a track");
+        track.layers.iter_mut().for_each(|(layer, _)| layer.drifts = true);
+        assert!(cannot(&CHECK, &rig(), &evidence).contains("clouds"));
     }
 
     #[test]

@@ -64,6 +64,10 @@ const APART: f64 = 1.5;
 /// Why there is no movement to judge.
 pub(super) const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
 
+/// Why what moves evenly does not show the carriage.
+pub(super) const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, and may be clouds or water that drift by themselves; \
+                                      the carriage moves the picture too little to be followed";
+
 /// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
 pub(super) fn too_slow(track: &MovementTrack) -> Option<String> {
     track.too_slow().map(|px| {
@@ -84,7 +88,9 @@ fn judge(case: &Case<'_>) -> Opinion {
     let travels = travels(case.plan);
     let jumps = track.jumps().filter(|_| travels);
     if jumps.is_none() && track.still.is_none() {
-        return Opinion::cannot(if travels {
+        return Opinion::cannot(if travels && track.only_drifts() {
+            ONLY_DRIFTS
+        } else if travels {
             "nothing in the pictures moves evenly enough to tell one step of the carriage from another"
         } else {
             "nothing in the pictures stands still from frame to frame, and the plan has no rig that travels"

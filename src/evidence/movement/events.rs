@@ -14,6 +14,9 @@ const SHARP: f64 = 0.15;
 /// A window stands still below this share of a step, goes back below the second, and is as usual within the first of 1.
 const STANDS: f64 = 0.4;
 const BACK: f64 = -0.5;
+/// Mean of a halt's steps at most; what goes on at a fraction of its pace is no carriage that stands but a mixture of what stops and what
+/// does not.
+const STANDS_CLEAN: f64 = 0.2;
 /// Share of the other windows that must be as usual for a layer to be believed: clouds and water seldom are.
 const STEADY: f64 = 0.9;
 /// Fewest windows beside its halts from which steadiness is told.
@@ -130,6 +133,13 @@ fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<
     first..last.max(first + 1)
 }
 
+/// True where at least half of a halt was seen, and stood.
+fn stands(moved: &[f64], halt: &Range<usize>) -> bool {
+    let steps = moved.get(halt.clone()).unwrap_or_default();
+    let known: Vec<f64> = steps.iter().copied().filter(|m| m.is_finite()).collect();
+    2 * known.len() >= steps.len() && known.iter().sum::<f64>().abs() <= STANDS_CLEAN * known.len() as f64
+}
+
 /// The path of a layer.
 pub fn path(layer: &Layer) -> Path {
     let moved = &layer.moved;
@@ -152,7 +162,7 @@ pub fn path(layer: &Layer) -> Path {
     let halts: Vec<Range<usize>> = joined(spans(&means, |m| m.abs() < STANDS), moved)
         .into_iter()
         .map(|s| edges(moved, &s, window, 0.0))
-        .filter(|h| h.len() >= HALT && !beside_back(h))
+        .filter(|h| h.len() >= HALT && !beside_back(h) && stands(moved, h))
         .collect();
     let halts = once(halts);
     let outside = |at: usize| {

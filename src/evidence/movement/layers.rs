@@ -16,6 +16,9 @@ const SLOWEST: f64 = 0.015;
 const CERTAIN: f64 = 4.0;
 /// Paces that differ by less than this share are alike.
 const ALIKE: f64 = 0.10;
+/// Tiles below a layer that must move less than this share of its pace for it to be taken for something that drifts by itself.
+const SLOWER: f64 = 0.5;
+const SLOWER_TILES: usize = 3;
 /// Times the usual noise of a layer's tiles past which one is left out.
 const NOISY: f64 = 1.7;
 /// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front).
@@ -54,6 +57,9 @@ pub struct Layer {
     pub tiles: Vec<usize>,
     /// Usual move, px of the small picture a step, across and down.
     pub pace: (f64, f64),
+    /// True where what lies below it in the picture moves much less: clouds over hills, water behind rocks. As a carriage passes, what is
+    /// near moves most, and what is near lies low in most pictures.
+    pub drifts: bool,
     /// What the layer did at each step, in usual steps: 1 is as usual, 0 stood still, −1 went back; not finite where it is not known.
     pub moved: Vec<f64>,
 }
@@ -79,6 +85,8 @@ pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
     let tiles: Vec<Tile> = (0..TILES).filter_map(|at| tile(steps, at)).collect();
     let moves = |t: &Tile| t.speed() >= SLOWEST && t.speed() > CERTAIN * t.error;
     let known = tiles.len();
+    let all: Vec<(usize, f64, f64)> =
+        tiles.iter().map(|t| (t.at / TILES_ACROSS, t.speed(), t.error)).collect();
     let (mut moving, rest): (Vec<Tile>, Vec<Tile>) = tiles.into_iter().partition(|t| moves(t));
     let still: Vec<Tile> = rest.into_iter().filter(|t| t.speed() < 2.0 * SLOWEST).collect();
     let mut layers = Vec::new();
@@ -102,7 +110,11 @@ pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
         let usual = median(taken.iter().map(|t| t.noise)).unwrap_or(0.0);
         let clear: Vec<Tile> = taken.into_iter().filter(|t| t.noise <= NOISY * usual).collect();
         if clear.len() >= TILES_ALIKE {
-            layers.push(layer(steps, &clear));
+            let layer = layer(steps, &clear);
+            let row = layer.tiles[layer.tiles.len() / 2] / TILES_ACROSS;
+            let slower = |t: &&(usize, f64, f64)| t.0 > row && t.1 + 2.0 * t.2 < SLOWER * layer.speed();
+            let drifts = all.iter().filter(slower).count() >= SLOWER_TILES;
+            layers.push(Layer { drifts, ..layer });
         }
     }
     let still = (still.len() >= TILES_ALIKE).then(|| at_rest(steps, &still));
@@ -123,31 +135,38 @@ fn tile(steps: &[Step], at: usize) -> Option<Tile> {
     let blocks: Vec<(f64, f64)> = moves
         .chunks(BLOCK)
         .filter(|c| c.len() == BLOCK || moves.len() < 2 * BLOCK)
-        .filter_map(|c| Some((median(c.iter().map(|m| m.0))?, median(c.iter().map(|m| m.1))?)))
+        .map(|c| {
+            // The mean: errors of the places within a block cancel, which they do not in a median.
+            let (x, y) = c.iter().fold((0.0, 0.0), |sum, m| (sum.0 + m.0, sum.1 + m.1));
+            (x / c.len() as f64, y / c.len() as f64)
+        })
         .collect();
-    let (pace, blocks) = pace(&blocks)?;
-    let speed = pace.0.hypot(pace.1);
-    let along = if speed > 0.0 { (pace.0 / speed, pace.1 / speed) } else { (1.0, 0.0) };
-    let series: Vec<f64> = moves.iter().map(|m| m.0 * along.0 + m.1 * along.1).collect();
-    let differences: Vec<f64> = series.windows(2).map(|w| w[1] - w[0]).collect();
-    // The error of a picture's place comes into the step to it and, turned round, into the step from it: neighbouring steps differ
-    // by up to √3 times the error of one.
-    let noise = (spread(&differences) / 2.5_f64.sqrt()).max(0.01);
+    let noise = noise(&moves);
+    let (pace, blocks) = pace(&blocks, CERTAIN * 1.5 * noise / BLOCK as f64)?;
     let error = 1.5 * noise / (BLOCK as f64 * (blocks as f64).sqrt());
     Some(Tile { at, pace, noise, error })
 }
 
-/// The pace of a tile from those of its blocks: their median, unless most of the run stands still; then that of the blocks that
-/// move. Also how many blocks it rests on.
-fn pace(blocks: &[(f64, f64)]) -> Option<((f64, f64), usize)> {
+/// Standard error of one step, px. The error of a picture's place comes into the step to it and, turned round, into the step from it:
+/// neighbouring steps differ by up to √3 times the error of one.
+fn noise(moves: &[(f64, f64)]) -> f64 {
+    let differences = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> {
+        moves.windows(2).map(|w| of(&w[1]) - of(&w[0])).collect()
+    };
+    let (x, y) = (spread(&differences(&|m| m.0)), spread(&differences(&|m| m.1)));
+    (x.max(y) / 2.5_f64.sqrt()).max(0.01)
+}
+
+/// The pace of a tile from those of its blocks: the median of those that move, where any does by more than `plain`, else of all. Also
+/// how many blocks it rests on.
+fn pace(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
     let length = |b: &(f64, f64)| b.0.hypot(b.1);
     let mut lengths: Vec<f64> = blocks.iter().map(length).collect();
     lengths.sort_by(f64::total_cmp);
     let fast = *lengths.get(lengths.len() * 4 / 5).or(lengths.last())?;
     let middle = |of: &[(f64, f64)]| Some((median(of.iter().map(|b| b.0))?, median(of.iter().map(|b| b.1))?));
-    let all = middle(blocks)?;
-    if length(&all) >= 0.5 * fast {
-        return Some((all, blocks.len()));
+    if fast < plain {
+        return Some((middle(blocks)?, blocks.len()));
     }
     let moving: Vec<(f64, f64)> = blocks.iter().filter(|b| length(b) >= 0.5 * fast).copied().collect();
     // Forward is the way of the first that move: a carriage that comes back comes back later.
@@ -175,7 +194,7 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
-    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), moved }
+    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), drifts: false, moved }
 }
 
 fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {

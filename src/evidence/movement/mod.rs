@@ -7,7 +7,7 @@ mod events;
 mod layers;
 mod steps;
 
-pub use events::{Jump, Jumps, Path};
+pub use events::{Jump, Jumps, Path, layer_jumps};
 pub use layers::{Layer, Still};
 pub use steps::Step;
 
@@ -51,9 +51,14 @@ pub struct MovementTrack {
 }
 
 impl MovementTrack {
-    /// Layers that are even but for halts and ways back: fit to speak for the carriage.
+    /// Layers that are even but for halts and ways back, and do not seem to drift by themselves: fit to speak for the carriage.
     pub fn steady(&self) -> impl Iterator<Item = &(Layer, Path)> {
-        self.layers.iter().filter(|l| l.1.steady)
+        self.layers.iter().filter(|l| l.1.steady && !l.0.drifts)
+    }
+
+    /// True where something moves evenly and all that does seems to drift by itself.
+    pub fn only_drifts(&self) -> bool {
+        self.steady().next().is_none() && self.layers.iter().any(|l| l.1.steady)
     }
 
     /// The step that the plan lets expect, or else the fastest of theirs, px of the small picture, where that is too small for its quiet
@@ -189,7 +194,7 @@ pub fn step_m(plan: &Plan) -> Option<f64> {
 #[cfg(test)]
 pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
-    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), moved };
+    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved };
     let path = events::path(&layer);
     let measured = layer.moved.len();
     MovementTrack {

@@ -14,8 +14,9 @@ const USUAL: f64 = 6.0;
 const NEVER: f64 = 0.4;
 /// Weight of the prior that a tile stays where it is, against one comparison: it only divides up what no comparison tells.
 const REST: f64 = 1e-4;
-/// A longer move lies at most this far from the sum of the short ones, px.
-const BORNE_OUT: f64 = 0.5;
+/// A longer move lies at most this far from the sum of the short ones, px: so much, and so much more for each picture of its lag, by which
+/// what moves by itself in the tile drags a short one.
+const BORNE_OUT: (f64, f64) = (0.5, 0.06);
 /// Farthest that a move reaches, in pictures, and so in frames.
 const REACH: usize = LAGS[LAGS.len() - 1];
 
@@ -135,7 +136,7 @@ fn places(edges: &[Edge<'_>], pictures: usize, tile: usize, right: impl Fn(&Tile
         if to - from > 1 {
             let short = (sums[*to].0 - sums[*from].0, sums[*to].1 - sums[*from].1);
             let off = (f64::from(shift.by.x) - short.0).hypot(f64::from(shift.by.y) - short.1);
-            if unknown[*to] > unknown[*from] || off > BORNE_OUT {
+            if unknown[*to] > unknown[*from] || off > BORNE_OUT.0 + BORNE_OUT.1 * (to - from) as f64 {
                 continue;
             }
         }

@@ -32,8 +32,10 @@ pub struct Follower {
     tiler: Option<((usize, usize), Tiler)>,
     /// The last pictures, with their positions.
     kept: Vec<(u32, Drawn)>,
-    /// Moves between the neighbours among the kept pictures, to the later one of each two.
+    /// Moves to each of the kept pictures from the one before it.
     steps: Vec<Vec<TileShift>>,
+    /// Moves to each of them from the one [`LAGS`]`[0]` before it.
+    short: Vec<Vec<TileShift>>,
     moves: Vec<Moved>,
 }
 
@@ -43,7 +45,7 @@ impl Follower {
         for alike in pictures.chunk_by(|a, b| a.1.size() == b.1.size()) {
             let Some(size) = alike.first().map(|p| p.1.size()) else { continue };
             if self.tiler.as_ref().is_none_or(|t| t.0 != size) {
-                (self.kept, self.steps) = (Vec::new(), Vec::new());
+                (self.kept, self.steps, self.short) = (Vec::new(), Vec::new(), Vec::new());
                 self.tiler = Tiler::new(size.0, size.1).map(|t| (size, t));
             }
             let Some((_, tiler)) = self.tiler.clone() else { continue };
@@ -67,16 +69,27 @@ impl Follower {
         }
         self.steps.extend(steps);
         let steps = &self.steps;
-        let longer: Vec<(usize, usize)> = (first..kept.len())
-            .flat_map(|at| LAGS.into_iter().filter(move |lag| at >= *lag).map(move |lag| (at, lag)))
-            .collect();
-        let longer: Vec<_> = longer
-            .into_par_iter()
-            .map(|(at, lag)| {
-                let expected = added_up(&steps[at + 1 - lag..=at]);
-                (at, lag, tiler.shifts_near(&kept[at - lag].1, &kept[at].1, &expected))
-            })
-            .collect();
+        let over =
+            |lag: usize, expected: &(dyn Fn(usize) -> [Vec<Shift>; 2] + Sync)| -> Vec<Vec<TileShift>> {
+                let one = |at: usize| match at.checked_sub(lag) {
+                    Some(from) => tiler.shifts_near(&kept[from].1, &kept[at].1, &expected(at)),
+                    None => vec![TileShift::NONE; TILES],
+                };
+                (first..kept.len()).into_par_iter().map(one).collect()
+            };
+        let [few, many] = LAGS;
+        let short = over(few, &|at| {
+            let by = &steps[at + 1 - few..=at];
+            [added_up(by, 1), usual(by, few)]
+        });
+        self.short.extend(short);
+        // What moves by itself in a tile drags a comparison of neighbours along, one over several pictures less: the longest
+        // is expected from those.
+        let short = &self.short;
+        let long = over(many, &|at| {
+            let by = &short[at + 1 + few - many..=at];
+            [added_up(by, few), usual(by, many / few)]
+        });
         let moved = |at: usize, lag: usize, tiles: Vec<TileShift>| Moved {
             before: kept[at - lag].0,
             after: kept[at].0,
@@ -84,18 +97,21 @@ impl Follower {
             width: width as u32,
             tiles,
         };
-        let mut longer = longer.into_iter().peekable();
         for (at, step) in steps.iter().enumerate().skip(first) {
             if at > 0 {
                 self.moves.push(moved(at, 1, step.clone()));
             }
-            while let Some((at, lag, tiles)) = longer.next_if(|l| l.0 == at) {
-                self.moves.push(moved(at, lag, tiles));
+            if at >= few {
+                self.moves.push(moved(at, few, short[at].clone()));
+            }
+            if at >= many {
+                self.moves.push(moved(at, many, long[at - first].clone()));
             }
         }
         let spare = kept.len().saturating_sub(LAGS[1]);
         self.kept.drain(..spare);
         self.steps.drain(..spare);
+        self.short.drain(..spare);
     }
 
     /// All moves found, by the later picture and then by lag.
@@ -104,17 +120,28 @@ impl Follower {
     }
 }
 
-/// The sum of each tile's moves; not finite where one is not known.
-fn added_up(steps: &[Vec<TileShift>]) -> Vec<Shift> {
+/// The sum of every `each`-th of each tile's moves, from the first; not finite where one is not known.
+fn added_up(steps: &[Vec<TileShift>], each: usize) -> Vec<Shift> {
     let sum = |tile: usize| {
         let add = |sum: Shift, step: &Vec<TileShift>| {
             let by = step.get(tile).map_or(TileShift::NONE.by, |t| t.by);
             Shift { x: sum.x + by.x, y: sum.y + by.y }
         };
-        let all = steps.iter().fold(Shift::default(), add);
+        let all = steps.iter().step_by(each).fold(Shift::default(), add);
         if all.length() < FARTHEST_EXPECTED { all } else { TileShift::NONE.by }
     };
     (0..TILES).map(sum).collect()
+}
+
+/// So many times the usual one of each tile's moves: what passes in front of a tile for a while spoils their sum and not their middle.
+fn usual(steps: &[Vec<TileShift>], times: usize) -> Vec<Shift> {
+    let middle = |tile: usize, of: &dyn Fn(&TileShift) -> f32| {
+        let mut all: Vec<f32> =
+            steps.iter().filter_map(|s| s.get(tile)).filter(|t| t.is_known()).map(of).collect();
+        all.sort_by(f32::total_cmp);
+        all.get(all.len() / 2).map_or(f32::NAN, |v| v * times as f32)
+    };
+    (0..TILES).map(|t| Shift { x: middle(t, &|t| t.by.x), y: middle(t, &|t| t.by.y) }).collect()
 }
 
 #[cfg(test)]

@@ -120,16 +120,22 @@ impl Tiler {
         Some(Drawn { smooth, slope, spectrum })
     }
 
-    /// The shift of every tile from the first picture to the second, each near the one that is expected of it; a tile of which none is
-    /// expected is not measured. Much quicker than looking for all of them.
-    pub fn shifts_near(&self, first: &Drawn, second: &Drawn, expected: &[Shift]) -> Vec<TileShift> {
-        let one = |(tile, near): (usize, &Shift)| {
-            if !near.length().is_finite() {
-                return TileShift::NONE;
+    /// The shift of every tile from the first picture to the second, each near the best of those that are expected of it; a tile of which
+    /// none is expected is not measured. Much quicker than looking for all of them.
+    pub fn shifts_near(&self, first: &Drawn, second: &Drawn, expected: &[Vec<Shift>; 2]) -> Vec<TileShift> {
+        let one = |tile: usize| {
+            let whole = |of: &Vec<Shift>| {
+                let near = of.get(tile).copied().filter(|s| s.length().is_finite())?;
+                Some((near.x.round() as i32, near.y.round() as i32))
+            };
+            let mut near = expected.iter().filter_map(whole);
+            match (near.next(), near.next()) {
+                (Some(a), Some(b)) if a != b => self.tile(tile, first, second, [a, b].into_iter()),
+                (Some(a), _) => self.tile(tile, first, second, std::iter::once(a)),
+                _ => TileShift::NONE,
             }
-            self.tile(tile, first, second, std::iter::once((near.x.round() as i32, near.y.round() as i32)))
         };
-        expected.iter().enumerate().take(TILES).map(one).collect()
+        (0..TILES).map(one).collect()
     }
 
     /// The shift of every tile from the first picture to the second.
