@@ -209,7 +209,7 @@ fn pictures_read_whole_agree_with_thumbnails_and_damage_is_named() {
 fn a_large_picture_is_seen_whole_and_is_not_damaged() {
     let dir = tempfile::tempdir().expect("a folder");
     let noise = |x: u32, y: u32| {
-        let v = (x * 0x9E37 ^ y * 0x85EB).wrapping_mul(0x2C1B_3C6D);
+        let v = ((x * 0x9E37) ^ (y * 0x85EB)).wrapping_mul(0x2C1B_3C6D);
         (v >> 24) as u8
     };
     let picture = image::RgbImage::from_fn(2400, 1600, |x, y| image::Rgb([noise(x, y), noise(y, x), 90]));

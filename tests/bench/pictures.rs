@@ -136,8 +136,7 @@ fn of_real(path: &Path) -> Option<Vec<u8>> {
 }
 
 fn decode(bytes: &[u8]) -> usize {
-    let options =
-        DecoderOptions::new_safe().set_strict_mode(false).jpeg_set_out_colorspace(ColorSpace::RGB);
+    let options = DecoderOptions::new_safe().set_strict_mode(false).jpeg_set_out_colorspace(ColorSpace::RGB);
     JpegDecoder::new_with_options(ZCursor::new(bytes), options).decode().map_or(0, |codes| codes.len())
 }
 
@@ -268,7 +267,9 @@ fn large(root: &Path) -> io::Result<()> {
         rival.borrow_mut().extend(turbo(&paths));
     }
     let bytes = fs::metadata(&paths[0])?.len() as f64 / 1e6;
-    println!("\n24 megapixels, {bytes:.1} MB each, no thumbnail, one thread: {LARGE} pictures, median of 3 rounds");
+    println!(
+        "\n24 megapixels, {bytes:.1} MB each, no thumbnail, one thread: {LARGE} pictures, median of 3 rounds"
+    );
     let rival = rival.into_inner();
     let floor = (!rival.is_empty()).then(|| median(rival));
     match floor {
@@ -300,7 +301,8 @@ fn main() -> io::Result<()> {
     let mean = small.iter().map(Vec::len).sum::<usize>() / n;
     thumbnails(&format!("thumbnails of {mean} bytes, drawn"), &pool, &root, &paths, &small);
     for name in ["aerial-2s", "aerial-4s", "aerial-10s"] {
-        let Some(root) = support::real().map(|r| r.join("sequences").join(name)).filter(|r| r.is_dir()) else {
+        let Some(root) = support::real().map(|r| r.join("sequences").join(name)).filter(|r| r.is_dir())
+        else {
             println!("\n{name}: not beside the project, skipped");
             continue;
         };

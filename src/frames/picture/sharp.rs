@@ -23,11 +23,8 @@ pub fn laplacian_variance<'a>(codes: &'a [u8], width: usize) -> f64 {
         let inner = |line: &'a [u8], from: usize| line.get(from..from + width - 2).unwrap_or_default();
         let parts = |line: &'a [u8], from: usize| inner(line, from).chunks(PART);
         let (mut s, mut q) = (0_i64, 0_u64);
-        for ((((l, m), r), a), b) in parts(here, 0)
-            .zip(parts(here, 1))
-            .zip(parts(here, 2))
-            .zip(parts(above, 1))
-            .zip(parts(below, 1))
+        for ((((l, m), r), a), b) in
+            parts(here, 0).zip(parts(here, 1)).zip(parts(here, 2)).zip(parts(above, 1)).zip(parts(below, 1))
         {
             let (sum, squares) = part_sums([l, m, r, a, b]);
             s += i64::from(sum);
