@@ -4,7 +4,7 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::picture::{Course, Flicker, LightStep, Nature, Sight};
+use crate::evidence::picture::{Course, Flicker, LightStep, Nature, Sight, flash_seen};
 use crate::evidence::{Cell, Evidence};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, FrameSpan};
@@ -16,8 +16,9 @@ const TEXT: Text = Text {
           aperture that does not close to the same hole twice, lamps on the mains and automatic exposure all make it.",
     how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as log2. What the exact \
           settings explain is taken out, then a robust local trend of a second of the clip, which breaks at steps. What is left is \
-          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. Nothing below \
-          the noise of its source is judged (largest step: 0.012 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
+          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. A frame alone is \
+          weighed by the peak of what the same function answers to it. Nothing below \
+          the noise of its source is judged (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
     blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken for steady. Flicker of parts of \
             the picture that cancels in its mean. What the thumbnails of a raw do not show.",
     remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, else by its brightness \
@@ -103,7 +104,7 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     let mut findings = Vec::new();
     let unexplained = &course.unexplained;
     if unexplained.nature == Nature::Single {
-        let frames = unexplained.worst.iter().map(|(at, ev)| single(case, course, *at, *ev));
+        let frames = unexplained.worst.iter().map(|(at, ev)| single(case, *at, *ev));
         findings.extend(drawn_together(frames, |many| {
             format!("{many} single frames are brighter or darker than their neighbours.")
         }));
@@ -126,10 +127,9 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
 }
 
 /// `, 3.1 times what is just seen at 25 frames a second`.
-fn seen(case: &Case<'_>, flicker: &Flicker) -> String {
+fn seen(case: &Case<'_>, index: f64) -> String {
     let track = &case.evidence.pictures;
     let assumed = if track.fps_assumed { " (assumed)" } else { "" };
-    let index = flicker.visibility.index;
     if index < 1.0 {
         return format!("too little to be seen at {} frames a second{assumed}", track.fps);
     }
@@ -162,7 +162,7 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
         manner(flicker, evidence.pictures.fps),
         flicker.rms_ev,
         flicker.largest_ev,
-        seen(case, flicker),
+        seen(case, flicker.visibility.index),
         evidence.name(flicker.second.0),
         clock_of(evidence, flicker.second.0),
     );
@@ -241,9 +241,10 @@ fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
     }
 }
 
-fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
+fn single(case: &Case<'_>, at: usize, ev: f64) -> Finding {
     let evidence = case.evidence;
-    let visible = case.limits.weigh("visible", course.unexplained.visibility.index);
+    let index = flash_seen(ev, evidence.pictures.fps);
+    let visible = case.limits.weigh("visible", index);
     let level = visible.map(|w| w.1);
     let message = format!(
         "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}.",
@@ -251,13 +252,13 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
         clock_of(evidence, at),
         ev.abs(),
         if ev > 0.0 { "brighter" } else { "darker" },
-        seen(case, &course.unexplained),
+        seen(case, index),
     );
     Finding::new(TEXT.id, visible.map_or(Severity::Note, |w| w.0), message)
         .on(FrameSpan::one(at))
         .at(evidence.stamp(at).map(|s| s.at))
         .figure("unexplained_ev", number(ev))
-        .figure("visible_times_threshold", beside(course.unexplained.visibility.index, level))
+        .figure("visible_times_threshold", beside(index, level))
         .figure("nature", Figure::Text(Nature::Single.word().to_owned()))
         .because(
             "single-frame",
@@ -281,7 +282,7 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
         "As shot the brightness steps by {:.2} EV at most, {}, and the settings explain it: {:.3} EV rms is left of {:.3}. It can be \
          levelled from the settings alone (levels.csv).",
         shown.largest_ev,
-        seen(case, shown),
+        seen(case, shown.visibility.index),
         course.unexplained.rms_ev,
         shown.rms_ev,
     );

@@ -12,7 +12,7 @@ mod track;
 pub use levels::{Levels, levels};
 pub use nature::{Nature, odd_frames};
 pub use sharpness::{Dip, SharpnessTrack};
-pub use sight::{Visibility, most_visible, sensitivity, visibility};
+pub use sight::{Visibility, flash as flash_seen, most_visible, sensitivity, visibility};
 pub use steps::LightStep;
 pub use track::track;
 
@@ -44,7 +44,7 @@ pub enum Sight {
 /// whole decodes of the same pictures. Nothing below is judged.
 pub const fn largest_step_ev(source: PictureSource) -> f64 {
     match source {
-        PictureSource::Thumbnail => 0.012,
+        PictureSource::Thumbnail => 0.015,
         PictureSource::Preview | PictureSource::Reduced => 0.005,
         PictureSource::Whole => 0.0015,
     }
@@ -63,7 +63,7 @@ pub struct Flicker {
     pub rms_ev: f64,
     /// The largest deviation, EV.
     pub largest_ev: f64,
-    /// How visible it is in its most visible second.
+    /// How visible it is in its most visible second; of single frames, the most visible of them by itself.
     pub visibility: Visibility,
     /// The frames of that second, positions in capture order.
     pub second: (usize, usize),
