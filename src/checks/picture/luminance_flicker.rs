@@ -4,7 +4,9 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::picture::{Course, Flicker, LightStep, Nature, Sight, flash_seen};
+use crate::evidence::picture::{
+    Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
+};
 use crate::evidence::{Cell, Evidence};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, FrameSpan};
@@ -104,7 +106,10 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     let mut findings = Vec::new();
     let unexplained = &course.unexplained;
     if unexplained.nature == Nature::Single {
-        let frames = unexplained.worst.iter().map(|(at, ev)| single(case, *at, *ev));
+        // As with steps: where the settings took it up, the clip does not show it.
+        let in_clip = |(at, ev): &&(usize, f64)| out_of_clip(evidence, course, *at).abs() > 0.5 * ev.abs();
+        let worst = unexplained.worst.iter().filter(in_clip);
+        let frames = worst.map(|(at, ev)| single(case, course, *at, *ev));
         findings.extend(drawn_together(frames, |many| {
             format!("{many} single frames are brighter or darker than their neighbours.")
         }));
@@ -159,7 +164,7 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     };
     let message = format!(
         "The brightness {} by {:.3} EV rms {beside_settings} ({:.2} EV at most), {}, most from {}{} on: {why}.",
-        manner(flicker, evidence.pictures.fps),
+        if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
         flicker.rms_ev,
         flicker.largest_ev,
         seen(case, flicker.visibility.index),
@@ -241,29 +246,37 @@ fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
     }
 }
 
-fn single(case: &Case<'_>, at: usize, ev: f64) -> Finding {
+fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let evidence = case.evidence;
     let index = flash_seen(ev, evidence.pictures.fps);
     let visible = case.limits.weigh("visible", index);
     let level = visible.map(|w| w.1);
+    // Something that passes is in the scene, not in the light.
+    let in_part = alike_at(evidence, course, at, ev) < APART;
+    let severity = visible.map_or(Severity::Note, |w| if in_part { Severity::Note } else { w.0 });
+    let (code, why) = match in_part {
+        true => ("scene", "only a part of the picture is other, as with something that passes"),
+        false => (
+            "single-frame",
+            "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
+        ),
+    };
     let message = format!(
-        "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}.",
+        "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}{}.",
         evidence.name(at),
         clock_of(evidence, at),
         ev.abs(),
         if ev > 0.0 { "brighter" } else { "darker" },
         seen(case, index),
+        if in_part { ", and only in a part of the picture: something that passes" } else { "" },
     );
-    Finding::new(TEXT.id, visible.map_or(Severity::Note, |w| w.0), message)
+    Finding::new(TEXT.id, severity, message)
         .on(FrameSpan::one(at))
         .at(evidence.stamp(at).map(|s| s.at))
         .figure("unexplained_ev", number(ev))
         .figure("visible_times_threshold", beside(index, level))
         .figure("nature", Figure::Text(Nature::Single.word().to_owned()))
-        .because(
-            "single-frame",
-            "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
-        )
+        .because(code, why)
 }
 
 /// Flicker as shot that goes away with the settings.
@@ -323,8 +336,9 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
 fn coloured(evidence: &Evidence, course: &Course) -> Option<Finding> {
     let shift = &course.colour;
     let rms = shift.red_ev.max(shift.blue_ev);
-    // Where the areas go their own ways the scene has other colours, not the camera.
-    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || course.alike < APART {
+    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours, not the camera.
+    let scene = evidence.pictures.other_scenes() || course.alike < APART;
+    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || scene {
         return None;
     }
     let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));

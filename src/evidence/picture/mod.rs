@@ -1,5 +1,6 @@
 //! What the pictures say together: brightness, flicker and how visible it is, flashes, sharpness.
 
+mod alone;
 pub mod flash;
 pub mod levels;
 pub mod mains;
@@ -9,6 +10,7 @@ mod sight;
 mod steps;
 mod track;
 
+pub use alone::{alike_at, out_of_clip};
 pub use levels::{Levels, levels};
 pub use nature::{Nature, odd_frames};
 pub use sharpness::{Dip, SharpnessTrack};
@@ -18,7 +20,7 @@ pub use track::track;
 
 use crate::stats::median;
 
-pub use crate::frames::picture::{AREAS, Areas, Look, PictureSource};
+pub use crate::frames::picture::{AREAS, Areas, Between, Look, PictureSource};
 
 /// Neighbours less alike than this, by their median, show different things (common practice, no source).
 const SAME_SCENE: f64 = 0.6;

@@ -55,26 +55,43 @@ const LONGEST: usize = 16;
 /// The spectrum is taken over so many frames at most.
 const SPECTRUM: usize = 1024;
 
-/// The single frames that stand out: farther than six robust standard deviations, and than `floor_ev`.
+/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known.
+fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
+    let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
+    (0..deviation.len())
+        .map(|i| {
+            let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
+            let middle = median(around.into_iter().filter_map(at));
+            deviation.get(i).copied().unwrap_or(f64::NAN) - middle.unwrap_or(f64::NAN)
+        })
+        .collect()
+}
+
+/// The single frames that stand out of their neighbours: farther than six robust standard deviations, and than `floor_ev`.
 pub fn odd_frames(deviation: &[f64], floor_ev: f64) -> Vec<usize> {
-    let spread = 1.4826 * median(deviation.iter().map(|d| d.abs())).unwrap_or(0.0);
+    odd_of(&out_of_neighbours(deviation), floor_ev)
+}
+
+fn odd_of(out: &[f64], floor_ev: f64) -> Vec<usize> {
+    let spread = 1.4826 * median(out.iter().map(|d| d.abs()).filter(|d| !d.is_nan())).unwrap_or(0.0);
     let limit = (ODD * spread).max(floor_ev);
-    (0..deviation.len()).filter(|&i| deviation.get(i).is_some_and(|d| d.abs() > limit)).collect()
+    (0..out.len()).filter(|&i| out.get(i).is_some_and(|d| d.abs() > limit)).collect()
 }
 
 /// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by itself, rms.
 pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let energy =
         |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
-    let all = energy(&mut deviation.iter().copied());
+    let out = out_of_neighbours(deviation);
+    let all = energy(&mut out.iter().copied());
     let known = deviation.iter().filter(|d| !d.is_nan()).count();
-    let odd = odd_frames(deviation, 4.0 * floor_ev);
+    let odd = odd_of(&out, 4.0 * floor_ev);
     // A single frame stands out of a long still run without making it restless.
     let restless = rms(deviation.iter().copied()).is_some_and(|r| r > floor_ev);
     if known < 3 || (odd.is_empty() && !restless) {
         return Nature::Still;
     }
-    let of_odd = energy(&mut odd.iter().filter_map(|i| deviation.get(*i).copied()));
+    let of_odd = energy(&mut odd.iter().filter_map(|i| out.get(*i).copied()));
     let few = odd.len() <= 3.max((ODD_SHARE * known as f64) as usize);
     if few && !odd.is_empty() && (of_odd >= ODD_ENERGY * all || !restless) {
         return Nature::Single;
@@ -156,6 +173,10 @@ mod tests {
         single[77] = 0.4;
         assert_eq!(nature(&single, 0.004), Nature::Single);
         assert_eq!(odd_frames(&single, 0.016), [77]);
+        // On slow waves too, which hold more of the energy than it does.
+        let mut waves: Vec<f64> = (0..200).map(|k| 0.03 * (tau * f64::from(k) / 40.0).sin()).collect();
+        waves[77] += 0.06;
+        assert_eq!((nature(&waves, 0.004), odd_frames(&waves, 0.016)), (Nature::Single, vec![77]));
         let slow: Vec<f64> = noise(220).windows(9).map(|w| w.iter().sum::<f64>() / 9.0).collect();
         assert_eq!(nature(&slow, 0.004), Nature::Slow);
         assert_eq!(nature(&[], 0.004), Nature::Still);

@@ -1,5 +1,6 @@
 //! From looks to the track.
 
+use super::alone::AREA_LIGHT;
 use super::nature::{nature, odd_frames};
 use super::sharpness::sharpness;
 use super::steps::{self, LightStep};
@@ -28,8 +29,6 @@ const ANSWERS_AGREE: f64 = 0.15;
 const RESPONSE: std::ops::RangeInclusive<f64> = 0.6..=1.6;
 /// Worst frames that are named.
 const WORST: usize = 5;
-/// An area is held against itself where its luminance lies between these.
-const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
 
 /// What the pictures say together; empty where none was read.
 pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {

@@ -8,7 +8,13 @@ pub struct Between {
     /// How much they are the same picture in the same place: the correlation of their light, −1 to 1, whatever their brightness.
     /// NaN where one of them is flat.
     pub likeness: f32,
+    /// The same with the later one turned by half (on its head). NaN where it was not tried: only pictures that are not alike are
+    /// turned.
+    pub turned: f32,
 }
+
+/// Pictures that are less alike than this are tried turned by half.
+const TRIED_TURNED: f32 = 0.3;
 
 /// What of a picture its neighbour is held against: the roots of the light (even steps to the eye) of every second pixel of every
 /// second row.
@@ -69,15 +75,24 @@ impl Between {
     /// Holds `after` against `before`; `None` where their sizes differ. Called once a pair of neighbours, on the reading
     /// threads: keep it cheap.
     pub fn of(before: &Thin, after: &Thin) -> Option<Self> {
-        (before.size == after.size && !before.roots.is_empty())
-            .then(|| Self { likeness: likeness(before, after) })
+        if before.size != after.size || before.roots.is_empty() {
+            return None;
+        }
+        let likeness = correlation(before, after, &after.roots);
+        let turned = if likeness < TRIED_TURNED {
+            let turned: Vec<f32> = after.roots.iter().rev().copied().collect();
+            correlation(before, after, &turned)
+        } else {
+            f32::NAN
+        };
+        Some(Self { likeness, turned })
     }
 }
 
-/// Pearson's correlation of the roots of the light.
-fn likeness(before: &Thin, after: &Thin) -> f32 {
+/// Pearson's correlation of the roots of the light, those of `after` in the order of `roots`.
+fn correlation(before: &Thin, after: &Thin, roots: &[f32]) -> f32 {
     let n = before.roots.len() as f64;
-    let product = products(&before.roots, &after.roots);
+    let product = products(&before.roots, roots);
     let spread = |t: &Thin| (t.squares / n - (t.sum / n) * (t.sum / n)).max(0.0);
     let (va, vb) = (spread(before), spread(after));
     if va < 1e-6 || vb < 1e-6 {
@@ -102,7 +117,9 @@ mod tests {
         let (a, b) = (grey(scene), grey(|x, y| 0.4 * scene(x, y)));
         let turned = grey(|x, y| scene(39 - x, 29 - y));
         assert!(Between::of(&a, &b).expect("sizes agree").likeness > 0.999);
-        assert!(Between::of(&a, &turned).expect("sizes agree").likeness < -0.5);
+        let held = Between::of(&a, &turned).expect("sizes agree");
+        assert!(held.likeness < -0.5 && held.turned > 0.98, "{held:?}");
+        assert!(Between::of(&a, &b).expect("sizes agree").turned.is_nan(), "alike as they are");
         let flat = grey(|_, _| 0.3);
         assert!(Between::of(&a, &flat).expect("sizes agree").likeness.is_nan());
         let small = Thin::of(&Grey { width: 20, height: 30, light: vec![0.1; 600], reduced: 1 });
