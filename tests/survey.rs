@@ -213,6 +213,10 @@ fn a_shelf_of_shoots_with_their_plans() {
     }
     let text = fs::read_to_string(dir.path().join("out/index.txt")).expect("written");
     assert_eq!(text, out(&told));
+    let page = fs::read_to_string(dir.path().join("out/index.html")).expect("written");
+    for row in &index {
+        assert!(page.contains(&format!(r#"href="{}/report.html""#, row["report"])), "{page}");
+    }
     // The same on one thread: the same bytes.
     let json = fs::read(dir.path().join("out/index.json")).expect("written");
     let again =
@@ -225,6 +229,24 @@ fn a_shelf_of_shoots_with_their_plans() {
     assert_eq!(code(&told), Some(2));
     assert!(err(&told).contains("intervall") && out(&told).contains("INCOMPLETE"), "{}", out(&told));
     assert!(out(&told).contains("2 sequences"), "{}", out(&told));
+}
+
+/// With pictures asked for, a survey's audit is the audit: brightness is judged, and the page shows frames.
+#[test]
+fn pictures_are_read_where_that_is_asked_for() {
+    let dir = temp();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sequences/harbour-falling-tide");
+    let sample = sample.to_str().expect("a plain path");
+    let told = lapseproof(dir.path(), &["survey", sample, "--pictures", "thumb", "--out", "out"]);
+    assert_eq!(code(&told), Some(0), "{}{}", out(&told), err(&told));
+    let own = fs::read(dir.path().join("out/index.csv")).expect("written");
+    let own = dir.path().join("out").join(&rows(&own)[0]["report"]);
+    assert_eq!(code(&lapseproof(dir.path(), &["audit", sample, "--out", "alone"])), Some(0));
+    let (surveyed, alone) = (Report::of(own.clone()), Report::of(dir.path().join("alone")));
+    assert_eq!(surveyed.json()["judgements"], alone.json()["judgements"]);
+    assert!(alone.json()["judgements"].as_array().is_some_and(|c| !c.is_empty()));
+    let page = fs::read_to_string(own.join("report.html")).expect("written");
+    assert!(page.contains("data:image/jpeg"), "no picture in the page");
 }
 
 #[test]

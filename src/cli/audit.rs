@@ -61,7 +61,7 @@ pub enum Format {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum Read {
+pub enum Read {
     /// Timing and settings only
     None,
     /// The thumbnail or preview of each, else the picture at a reduced size
@@ -71,7 +71,7 @@ enum Read {
 }
 
 impl Read {
-    fn asked(self) -> Pictures {
+    pub fn asked(self) -> Pictures {
         match self {
             Self::None => Pictures::None,
             Self::Thumb => Pictures::Thumb,

@@ -1,10 +1,10 @@
 //! `survey`: every sequence under a folder, a line each.
 
-use super::audit::{FailOn, Format, all_there, confine_to, no_frames, outcome, safe, tell_card};
+use super::audit::{FailOn, Format, Read, all_there, confine_to, no_frames, outcome, safe, tell_card};
 use super::exit::{Failure, Outcome, note, tell, tell_with};
-use super::{interrupt, plan_source, progress};
+use super::{interrupt, pictures, plan_source, progress};
 use crate::card::{self, Card};
-use crate::frames::{self, Pictures, Trouble};
+use crate::frames::{self, Trouble};
 use crate::outputs::place::Place;
 use crate::outputs::{self, index};
 use crate::survey::{self, FoundPlan, Sequence, Survey};
@@ -25,6 +25,9 @@ pub struct Arguments {
     /// Write an audit of each sequence there, and an index of them
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// How far the pictures themselves are read
+    #[arg(long, value_enum, default_value_t = Read::None)]
+    pictures: Read,
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -62,8 +65,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let found = plans(&card, arguments.quiet);
     let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
     let jobs = arguments.jobs.map(usize::from);
+    let pictures = arguments.pictures.asked();
     confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, Pictures::None, &|more| bar.inc(more), &stop);
+    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
     if arguments.verbose {
         note(&frames.cost.words());
@@ -85,11 +89,12 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         let (root, folder) = part.place();
         let name = title(&survey.roots, root, &folder);
         let report = format!("{:0digits$}-{}", n + 1, safe(&name));
-        let audit = survey::audit_of(part, &found.plans, name);
+        let audit = survey::audit_of(part, &found.plans, name, pictures);
         let mut sequence = Sequence::of(&audit);
         if let Some(place) = &place {
             let own = place.inside(&report).map_err(|e| Failure::new(e.to_string()))?;
-            outputs::write_all(&audit, &own).map_err(|e| Failure::new(e.to_string()))?;
+            let gallery = pictures::gathered(&audit, jobs, &stop);
+            outputs::write_all_with(&audit, &gallery, &own).map_err(|e| Failure::new(e.to_string()))?;
             sequence.report = Some(report);
         }
         worst = worst.or(outcome(&audit, arguments.fail_on));
@@ -115,7 +120,7 @@ fn report(arguments: &Arguments, survey: &Survey, place: Option<&Place>) -> Resu
     match place {
         _ if arguments.quiet => {}
         Some(place) => note(&format!(
-            "Written to {}: index.txt, index.csv, index.json, and a folder for each sequence.",
+            "Written to {}: index.html, index.txt, index.csv, index.json, and a folder for each sequence.",
             shown(&place.told().display().to_string())
         )),
         None if arguments.format == Format::Text && !survey.sequences.is_empty() => {

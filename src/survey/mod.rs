@@ -12,7 +12,7 @@ pub use line::{Ends, Sequence};
 pub use parts::{Loose, Part, parts};
 
 use crate::audit::{Audit, Setting, carry_out};
-use crate::frames::{PassedOver, Trouble};
+use crate::frames::{PassedOver, Pictures, Trouble};
 use crate::plan::Plan;
 
 /// Fewer frames than this make no sequence. Common practice, no source: ten frames are less than half a second of a clip.
@@ -54,15 +54,15 @@ impl Survey {
     }
 }
 
-/// Audits a part; what it was meant to be is its own plan, or nothing.
-pub fn audit_of(part: Part, plans: &[FoundPlan], name: String) -> Audit {
+/// Audits a part; what it was meant to be is its own plan, or nothing. `pictures` tells how far they were read.
+pub fn audit_of(part: Part, plans: &[FoundPlan], name: String, pictures: Pictures) -> Audit {
     let found = part.plan.and_then(|at| plans.get(at));
     let setting = Setting {
         name,
         plan: found.map(|f| f.plan.clone()).unwrap_or_default(),
         plan_source: found
             .map_or_else(|| "no plan, held against its own cadence".to_owned(), |f| f.words.clone()),
-        ..Setting::default()
+        pictures,
     };
     carry_out(setting, part.frames)
 }

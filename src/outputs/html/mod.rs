@@ -19,6 +19,7 @@ mod strip;
 mod view;
 
 pub use gallery::{Gallery, Picture, Wanted, wanted};
+pub(super) use page::document;
 pub(super) use quantity::number;
 
 use super::deliver::Sums;

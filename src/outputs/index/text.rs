@@ -2,7 +2,7 @@
 
 use crate::audit::Call;
 use crate::outputs::text::{Page, Tone, passed_over_words};
-use crate::survey::{Ends, Sequence, Survey};
+use crate::survey::{Ends, Loose, Sequence, Survey};
 use crate::units::{CivilTime, shown, stops};
 
 /// Places that are listed one by one; the rest is counted.
@@ -39,12 +39,7 @@ pub fn told(survey: &Survey, colour: bool) -> String {
             page.heading("In no sequence");
         }
         let folder = place(survey, l.root, &l.folder);
-        let which = if l.first == l.last {
-            shown(&l.first)
-        } else {
-            format!("{} to {}", shown(&l.first), shown(&l.last))
-        };
-        page.wrap(2, Tone::Plain, &format!("{folder}: {}, {which}.", counted(l.frames, "frame")));
+        page.wrap(2, Tone::Plain, &format!("{folder}: {}.", loose_words(l)));
     }
     if survey.loose.len() > LISTED {
         page.wrap(
@@ -63,7 +58,15 @@ pub fn told(survey: &Survey, colour: bool) -> String {
     page.finish()
 }
 
-fn counted(n: u64, noun: &str) -> String {
+/// How many frames there are in no sequence, and which.
+pub fn loose_words(l: &Loose) -> String {
+    let first = shown(&l.first);
+    let which = if l.first == l.last { first } else { format!("{first} to {}", shown(&l.last)) };
+    format!("{}, {which}", counted(l.frames, "frame"))
+}
+
+/// A count with its noun.
+pub fn counted(n: u64, noun: &str) -> String {
     if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
 }
 
@@ -73,7 +76,7 @@ const COLUMNS: usize = 7;
 /// Columns as wide as their longest cell.
 fn table(page: &mut Page, survey: &Survey) {
     let head = ["where", "when", "frames", "missing", "interval", "exposure", "why"].map(str::to_owned);
-    let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| cells(survey, s)).collect();
+    let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| row_cells(survey, s)).collect();
     let wide: Vec<usize> = (0..head.len())
         .map(|c| rows.iter().chain([&head]).map(|r| r[c].chars().count()).max().unwrap_or(0))
         .collect();
@@ -100,7 +103,8 @@ fn table(page: &mut Page, survey: &Survey) {
     }
 }
 
-fn cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
+/// What stands in the columns beside the call.
+pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
     let interval = match (s.interval_s, s.start) {
         (Some(interval), _) => format!("{} s", decimals(interval, 2)),
         (None, Some(_)) => "uneven".into(),
@@ -136,7 +140,7 @@ fn whereabouts(survey: &Survey, s: &Sequence) -> String {
 }
 
 /// A folder below its root, with the root's name where there are several.
-fn place(survey: &Survey, root: u16, folder: &str) -> String {
+pub fn place(survey: &Survey, root: u16, folder: &str) -> String {
     let name = survey.roots.get(usize::from(root)).map_or("", String::as_str);
     match (survey.roots.len() > 1, folder.is_empty()) {
         (_, true) => shown(name),
