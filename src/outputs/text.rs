@@ -1,4 +1,5 @@
-//! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns; the call first.
+//! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns; the call first, what it
+//! rests on and what can be used right below.
 
 mod findings;
 mod page;
@@ -45,13 +46,15 @@ pub fn summary(audit: &Audit, colour: bool) -> String {
         Call::Hold => Tone::Bad,
     };
     page.line(tone, &call_line(audit));
+    page.wrap(0, Tone::Plain, &told::weighed(audit));
+    told::usable(&mut page, audit);
+    page.line(Tone::Plain, "");
     let frames = audit.evidence.frames.len();
     let plan = &audit.plan_source;
     let s = if frames == 1 { "" } else { "s" };
     page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
     told::trouble(&mut page, audit);
     let told_above = told::reasons(&mut page, audit);
-    told::usable(&mut page, audit);
     strip::write(&mut page, audit);
     told::outside(&mut page, audit);
     findings::write(&mut page, audit, &told_above);
@@ -76,6 +79,20 @@ mod tests {
         assert!(text.lines().next().unwrap().contains("timing and settings only"));
         audit.pictures = Pictures::Thumb;
         assert!(!summary(&audit, false).contains("timing and settings only"));
+    }
+
+    #[test]
+    fn the_three_lines_that_matter_come_first() {
+        let mut audit = sample::audit();
+        let text = summary(&audit, false);
+        let lines: Vec<&str> = text.lines().take(4).collect();
+        assert_eq!(lines[1], "1 fault (missing-slot).", "{text}");
+        assert!(lines[2].starts_with("Usable: "), "{text}");
+        assert_eq!(lines[3], "", "{text}");
+        audit.verdict.reasons.clear();
+        let text = summary(&audit, false);
+        assert_eq!(text.lines().nth(1), Some("No fault, no caution; every check that has to answer could."));
+        assert!(!text.contains("\nWhy\n"), "{text}");
     }
 
     #[test]
@@ -184,11 +201,10 @@ mod tests {
     #[test]
     fn the_order_is_the_readers() {
         let text = summary(&sample::audit(), false);
-        let places: Vec<_> =
-            ["HOLD", "Why", "What can be used", "The run", "Findings", "Asked and shot", "What would change"]
-                .iter()
-                .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
-                .collect();
+        let places: Vec<_> = ["HOLD", "Usable", "Why", "The run", "Findings", "Asked and shot", "What would change"]
+            .iter()
+            .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
+            .collect();
         assert!(places.is_sorted(), "{places:?}");
     }
 }

@@ -41,17 +41,35 @@ pub fn unread(page: &mut Page, all: &[Trouble]) {
     page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
 }
 
+/// What the call rests on, in one line: how many faults and cautions, and whose.
+pub fn weighed(audit: &Audit) -> String {
+    let of = |severity: Severity| {
+        let mut ids: Vec<&str> = Vec::new();
+        let all = audit.verdict.reasons.iter().filter(|r| r.severity == severity);
+        let count = all
+            .map(|r| {
+                if !ids.contains(&r.check) {
+                    ids.push(r.check)
+                }
+            })
+            .count();
+        let s = if count == 1 { "" } else { "s" };
+        (count > 0).then(|| format!("{count} {}{s} ({})", severity.word(), ids.join(", ")))
+    };
+    let parts: Vec<String> =
+        [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
+    match parts.is_empty() {
+        true => "No fault, no caution; every check that has to answer could.".into(),
+        false => format!("{}.", parts.join(", ")),
+    }
+}
+
 /// Why the call is what it is: each check once, with its first reason; the findings below have the others. Returns the
 /// sentences that were told.
 pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
-    page.heading("Why");
     let all = &audit.verdict.reasons;
-    if all.is_empty() {
-        page.wrap(
-            2,
-            Tone::Plain,
-            "No fault and no caution stands, and every check that has to answer could.",
-        );
+    if !all.is_empty() {
+        page.heading("Why");
     }
     let mut told: Vec<(&str, Severity)> = Vec::new();
     let mut sentences = Vec::new();
@@ -74,15 +92,14 @@ pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
     sentences
 }
 
-/// Which stretch can be used, and what clip it makes against the one asked.
+/// What can be used as it is, and what clip it makes against the one asked.
 pub fn usable(page: &mut Page, audit: &Audit) {
-    page.heading("What can be used as it is");
     let evidence = &audit.evidence;
     let span = |first: usize, last: usize| match (evidence.name(first), evidence.name(last)) {
         (first, last) if first == last => first,
         (first, last) => format!("{first} to {last}"),
     };
-    page.wrap(2, Tone::Plain, &usable::words(audit, span));
+    page.wrap(0, Tone::Plain, &format!("Usable: {}", usable::words(audit, span)));
 }
 
 /// What lies outside of the run and why, neighbours with one reason together.
