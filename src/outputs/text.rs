@@ -201,10 +201,11 @@ mod tests {
     #[test]
     fn the_order_is_the_readers() {
         let text = summary(&sample::audit(), false);
-        let places: Vec<_> = ["HOLD", "Usable", "Why", "The run", "Findings", "Asked and shot", "What would change"]
-            .iter()
-            .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
-            .collect();
+        let places: Vec<_> =
+            ["HOLD", "Usable", "Why", "The run", "Findings", "Asked and shot", "What would change"]
+                .iter()
+                .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
+                .collect();
         assert!(places.is_sorted(), "{places:?}");
     }
 }
