@@ -10,6 +10,9 @@ use crate::units::{CivilTime, Figure, FrameSpan};
 pub const SEEN_IN_THE_CLIP: [&str; 4] =
     ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
 
+/// Checks whose faults spoil the frames that they mark: a clip goes without them.
+pub const SPOILT_IN_THE_CLIP: [&str; 1] = ["move-clash"];
+
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Severity {
@@ -142,6 +145,15 @@ impl Finding {
         self.last = Some(after);
         self.marks.push(FrameSpan::one(after));
         self
+    }
+
+    /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip would show.
+    pub fn breaks(&self) -> impl Iterator<Item = usize> {
+        let spoilt = SPOILT_IN_THE_CLIP.contains(&self.check);
+        let shows = self.severity == Severity::Fault && (spoilt || SEEN_IN_THE_CLIP.contains(&self.check));
+        let marks = if shows { self.marks.as_slice() } else { &[] };
+        // Behind the last spoilt frame a new part begins.
+        marks.iter().flat_map(move |span| span.first..=span.last + usize::from(spoilt))
     }
 
     /// Stands at a moment on the camera's clock.

@@ -2,16 +2,13 @@
 
 use super::Usable;
 use crate::evidence::{Evidence, usable};
-use crate::finding::{Judgement, SEEN_IN_THE_CLIP, Severity};
+use crate::finding::{Finding, Judgement};
 use crate::plan::Plan;
 
 /// The longest part without a hole, a slip, a damaged frame or a fault that the clip would show. `None` where no frame serves.
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
     let findings = judgements.iter().flat_map(Judgement::findings);
-    let faults = findings.filter(|f| {
-        f.severity == Severity::Fault && f.accepted.is_none() && SEEN_IN_THE_CLIP.contains(&f.check)
-    });
-    let breaks = faults.flat_map(|f| &f.marks).flat_map(|span| span.first..=span.last).collect();
+    let breaks = findings.filter(|f| f.accepted.is_none()).flat_map(Finding::breaks).collect();
     usable::longest(evidence, breaks).map(|(span, frames)| Usable {
         span,
         frames,
@@ -24,7 +21,7 @@ mod tests {
     use super::*;
     use crate::evidence::timing::{Join, JoinKind};
     use crate::evidence::{Card, FrameState, Frames, Row};
-    use crate::finding::{Answer, Finding, InForce, Text};
+    use crate::finding::{Answer, InForce, Severity, Text};
 
     const TEXT: Text =
         Text { id: "settings-change", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
@@ -64,6 +61,16 @@ mod tests {
         assert_eq!(span(&evidence, &[judged(accepted)]), (0, 9, 10));
         let caution = Finding { severity: Severity::Caution, ..fault };
         assert_eq!(span(&evidence, &[judged(caution)]), (0, 9, 10));
+    }
+
+    #[test]
+    fn a_spoilt_frame_is_no_part_of_it() {
+        let evidence = steady(10);
+        let mut fault = Finding::new("move-clash", Severity::Fault, "Moved.")
+            .on(crate::units::FrameSpan { first: 5, last: 6 });
+        assert_eq!(span(&evidence, &[judged(fault.clone())]), (0, 4, 5));
+        fault.marks[0] = crate::units::FrameSpan { first: 2, last: 3 };
+        assert_eq!(span(&evidence, &[judged(fault)]), (4, 9, 6));
     }
 
     #[test]

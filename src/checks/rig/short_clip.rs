@@ -5,7 +5,7 @@ use crate::checks::common::{
 };
 use crate::checks::{Case, Check, Need, acceptance};
 use crate::evidence::usable;
-use crate::finding::{Direction, Finding, Judgement, Limit, Opinion, SEEN_IN_THE_CLIP, Severity, Text};
+use crate::finding::{Direction, Finding, Judgement, Limit, Opinion, Severity, Text};
 use crate::plan::levels;
 use crate::units::duration;
 
@@ -39,12 +39,9 @@ fn judge(case: &Case<'_>) -> Opinion {
     let Some(asked) = delivery_frames(plan).filter(|n| *n > 0) else {
         return Opinion::cannot("the plan names no clip (fps and length)");
     };
-    let faults = case.before.iter().flat_map(Judgement::findings).filter(|f| {
-        f.severity == Severity::Fault
-            && SEEN_IN_THE_CLIP.contains(&f.check)
-            && acceptance(plan, f, evidence).is_none()
-    });
-    let breaks = faults.flat_map(|f| &f.marks).flat_map(|span| span.first..=span.last).collect();
+    let findings = case.before.iter().flat_map(Judgement::findings);
+    let breaks =
+        findings.filter(|f| acceptance(plan, f, evidence).is_none()).flat_map(Finding::breaks).collect();
     let longest = usable::longest(evidence, breaks);
     let frames = longest.map_or(0, |(_, frames)| frames);
     let percent = 100.0 * (frames as f64 - asked as f64) / asked as f64;

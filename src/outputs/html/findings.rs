@@ -63,7 +63,7 @@ fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
         .collect();
     let cause = finding.cause.as_ref().map(|c| c.words.as_str()).unwrap_or_default();
     html! {
-        div class="finding" {
+        div class={ "finding " (finding.severity.word()) } {
             p class="message" {
                 @if weighs_less { (severity(finding.severity)) " " }
                 (view.words(&finding.message))
