@@ -1,6 +1,7 @@
 //! The finished record. `carry_out` is pure: no disk, no clock, no threads, no chance.
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
+pub use crate::evidence::movement::{MovementTrack, ShownBy};
 pub use crate::evidence::picture::{Levels, PictureTrack, Sight, levels};
 pub use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,

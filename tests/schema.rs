@@ -3,6 +3,7 @@
 
 mod support;
 
+use lapseproof::rehearse::{Options, rehearse};
 use serde_json::{Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -56,6 +57,66 @@ fn every_record_is_what_the_schema_says() {
         let record = record(&folder);
         assert_eq!(wrong(&schema, &record), [] as [String; 0], "{}", folder.display());
         contract(&record);
+    }
+}
+
+/// A slider run that is followed tells its movement, a row a frame in `frames.csv` and in short in the record.
+#[test]
+fn the_movement_is_told_in_short_and_a_row_a_frame() {
+    let dir = temp();
+    let plan = dir.path().join("plan.toml");
+    let words = "interval = \"12 s\"\nframes = 32\nstart = 2026-05-09T09:00:00\n[rig]\nstep = \"6.25 mm\"\ndirection = \"right\"\n";
+    fs::write(&plan, words).expect("written");
+    let options = Options { picture: (200, 134), ..Options::default() };
+    let read = lapseproof::plan::read(words, "plan.toml", &[]).expect("it reads");
+    rehearse(&read, &[], &options, &dir.path().join("run")).expect("a rehearsal");
+    lapseproof(dir.path(), &["audit", "run", "--plan", "plan.toml", "--movement", "--out", "out"]);
+    let report = Report::of(dir.path().join("out"));
+    let record = report.json();
+    assert_eq!(wrong(&schema(), &record), [] as [String; 0]);
+    contract(&record);
+    let movement = &record["movement"];
+    assert_eq!(movement["source"], "thumbnail");
+    assert_eq!(movement["shown_by"], "passing");
+    assert_eq!((&movement["moves"], &movement["measured"]), (&json!(31), &json!(31)));
+    // The nearest layer of the drawn scene passes by a thousandth of the width for each millimetre of travel.
+    let shift = movement["shift_x_percent"].as_f64().expect("a shift");
+    assert!((shift + 0.625).abs() < 0.03, "{shift}");
+    let mut table = csv::Reader::from_path(dir.path().join("out/frames.csv")).expect("a table");
+    let header = table.headers().expect("a header").clone();
+    let column = |name: &str| header.iter().position(|h| h == name).expect("a column");
+    let (x, steps) = (column("shift_x_percent"), column("move_steps"));
+    let rows: Vec<_> = table.records().map(|r| r.expect("a row")).collect();
+    assert_eq!(rows.len(), 32);
+    assert!(rows[0][x].is_empty() && rows[0][steps].is_empty(), "no frame lies before the first");
+    for row in &rows[1..] {
+        let (x, steps): (f64, f64) =
+            (row[x].parse().expect("a number"), row[steps].parse().expect("a number"));
+        assert!((x - shift).abs() < 0.15 && (steps - 1.0).abs() < 0.25, "{row:?}");
+    }
+}
+
+/// What `plan --json` tells is what its schema says, whether the plan works or not.
+#[test]
+fn a_plan_is_what_its_schema_says() {
+    let dir = temp();
+    let told = lapseproof(dir.path(), &["explain", "--schema=plan"]);
+    let schema: Value = serde_json::from_str(&out(&told)).expect("it is JSON");
+    for flags in [
+        &["--interval=12s", "--frames=100"][..],
+        &[
+            "--interval=5s",
+            "--frames=601",
+            "--shutter=8s",
+            "--travel=900mm",
+            "--direction=left",
+            "--speed=20mm/s",
+        ],
+        &["--event=2h", "--length=20s", "--fps=25", "--shutter=1/60..4s", "--card=64GB", "--frame-size=25MB"],
+    ] {
+        let all: Vec<&str> = ["plan", "--json"].into_iter().chain(flags.iter().copied()).collect();
+        let told: Value = serde_json::from_str(&out(&lapseproof(dir.path(), &all))).expect("it is JSON");
+        assert_eq!(wrong(&schema, &told), [] as [String; 0], "{flags:?}");
     }
 }
 

@@ -21,6 +21,7 @@ mod steps;
 #[cfg(test)]
 mod testing;
 pub mod timing;
+mod turns;
 
 use crate::evidence::Evidence;
 use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};

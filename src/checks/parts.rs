@@ -1,7 +1,7 @@
 //! Which part of the plan is in force at a frame: the plan's own values, changed by every `[[part]]` that has begun.
 
 use crate::evidence::Evidence;
-use crate::plan::{CountedFrom, ExposurePlan, Moment, PartStart, Plan};
+use crate::plan::{CountedFrom, ExposurePlan, Moment, PartStart, Plan, Way};
 use crate::units::time::SECOND;
 
 /// What is asked from a position on.
@@ -13,6 +13,8 @@ pub struct Asked {
     pub interval_s: Option<f64>,
     /// The exposure.
     pub exposure: ExposurePlan,
+    /// Which way the carriage travels.
+    pub direction: Option<Way>,
 }
 
 /// The parts of a plan laid on the frames, in order; never empty.
@@ -24,12 +26,18 @@ impl Parts {
         let mut begun: Vec<_> =
             plan.parts.iter().filter_map(|part| Some((begins(&part.from, evidence)?, part))).collect();
         begun.sort_by_key(|(from, _)| *from);
-        let mut all = vec![Asked { from: 0, interval_s: plan.interval_s, exposure: plan.exposure.clone() }];
+        let mut all = vec![Asked {
+            from: 0,
+            interval_s: plan.interval_s,
+            exposure: plan.exposure.clone(),
+            direction: plan.rig.direction,
+        }];
         for (from, part) in begun {
             if let Some(before) = all.last() {
                 let interval_s = part.interval_s.or(before.interval_s);
                 let exposure = laid_over(&before.exposure, &part.exposure);
-                all.push(Asked { from, interval_s, exposure });
+                let direction = part.direction.or(before.direction);
+                all.push(Asked { from, interval_s, exposure, direction });
             }
         }
         Self(all)
@@ -102,8 +110,13 @@ mod tests {
     #[test]
     fn parts_begin_at_a_frame_or_a_moment_and_keep_what_they_do_not_change() {
         let evidence = Sketch::steady(10, 10.0).evidence();
-        let part =
-            |from, interval_s| Part { from, interval_s, exposure: ExposurePlan::default(), note: None };
+        let part = |from, interval_s| Part {
+            from,
+            interval_s,
+            exposure: ExposurePlan::default(),
+            direction: None,
+            note: None,
+        };
         let moment = Moment { civil: START.plus(60 * SECOND), offset_min: None };
         let plan = Plan {
             interval_s: Some(10.0),

@@ -1,15 +1,15 @@
-//! `explain`: the checks, one of them, or the schema of `audit.json`.
+//! `explain`: the checks, one of them, or a schema.
 
 use super::exit::{Failure, Outcome, tell};
 use crate::checks::CHECKS;
 use crate::outputs::explain::{Explained, list, one};
-use crate::outputs::{index, json};
+use crate::outputs::{index, json, shoot};
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// Id of a check, such as missing-slot; without one, every check is listed
     id: Option<String>,
-    /// Print the JSON Schema of audit.json, or of a survey's index.json
+    /// Print the JSON Schema of audit.json, of a survey's index.json, or of plan --json
     #[arg(
         long,
         conflicts_with = "id",
@@ -28,6 +28,8 @@ enum Schema {
     Audit,
     /// index.json
     Survey,
+    /// plan --json
+    Plan,
 }
 
 /// Runs the command.
@@ -36,6 +38,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let text = match (&arguments.id, arguments.schema) {
         (_, Some(Schema::Audit)) => json::schema(),
         (_, Some(Schema::Survey)) => index::schema(),
+        (_, Some(Schema::Plan)) => shoot::json::schema(),
         (None, None) => list(&checks, true),
         (Some(id), None) => match checks.iter().find(|(text, _)| text.id == id.trim().to_ascii_lowercase()) {
             Some(check) => one(*check, true),

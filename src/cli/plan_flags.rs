@@ -5,7 +5,7 @@ use crate::finding::InForce;
 use crate::plan::forms;
 use crate::plan::{
     CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light, Moment,
-    Plan, Planned, RigKind, RigPlan,
+    Plan, Planned, RigKind, RigPlan, Way,
 };
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use std::collections::BTreeMap;
@@ -74,6 +74,9 @@ pub struct PlanFlags {
     /// How the carriage travels
     #[arg(long, value_parser = kind())]
     kind: Option<RigKind>,
+    /// Which way the carriage travels, seen from behind the camera
+    #[arg(long, value_parser = direction())]
+    direction: Option<Way>,
     /// Whole travel of the carriage: "900 mm"
     #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
     travel: Option<f64>,
@@ -181,6 +184,7 @@ impl PlanFlags {
             },
             rig: RigPlan {
                 kind: self.kind,
+                direction: self.direction,
                 travel_m: self.travel,
                 step_m: self.step,
                 speed_m_s: self.speed,
@@ -275,6 +279,11 @@ fn mode() -> impl TypedValueParser<Value = ExposureMode> {
         "ramped" => ExposureMode::Ramped,
         _ => ExposureMode::Automatic,
     })
+}
+
+fn direction() -> impl TypedValueParser<Value = Way> {
+    PossibleValuesParser::new(Way::ALL.map(|w| w.0))
+        .map(|word| Way::ALL.iter().find(|w| w.0 == word).map_or(Way::Right, |w| w.1))
 }
 
 fn kind() -> impl TypedValueParser<Value = RigKind> {

@@ -76,6 +76,17 @@ pub const FRAMES: &[Column] = &[
     Column::new("serial", Kind::Text, "the camera's serial number"),
     Column::new("stamp_source", Kind::Text, "`original`, `digitized` or `plain`; else why there is no stamp"),
     Column::new("note", Kind::Text, "what is wrong with the file, or why it lies outside the run"),
+    Column::new(
+        "shift_x_percent",
+        Kind::Real,
+        "how far the picture moved to the right since the frame before, in % of its width (with `--movement`)",
+    ),
+    Column::new("shift_y_percent", Kind::Real, "how far it moved down, in % of its width"),
+    Column::new(
+        "move_steps",
+        Kind::Real,
+        "the same in usual steps of the carriage: 0 where it stood, -1 where it went back",
+    ),
 ];
 
 /// The columns of `findings.csv`.

@@ -9,7 +9,7 @@ use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
 /// The columns. Those of the published contract come first and keep their order; later ones are added at the end.
-pub const COLUMNS: [&str; 23] = [
+pub const COLUMNS: [&str; 26] = [
     "slot",
     "state",
     "file",
@@ -38,6 +38,10 @@ pub const COLUMNS: [&str; 23] = [
     "stamp_source",
     // What is wrong with the file, or why it lies outside the run.
     "note",
+    // How the picture moved since the frame before, as the camera stores it; empty without --movement.
+    "shift_x_percent",
+    "shift_y_percent",
+    "move_steps",
 ];
 
 /// A hole of more slots than this is one row.
@@ -210,6 +214,12 @@ impl<'a> Rows<'a> {
         push(&cells::text(camera.map(|c| c.serial.as_str()).unwrap_or_default()));
         push(source(stamp.map(|s| s.source), &row.stamp));
         push(&cells::text(&note));
+        let movement = evidence.movement.as_ref();
+        let moved = movement.and_then(|m| m.to(at)).filter(|_| in_run);
+        let percent = |px: f64| movement.map(|m| 100.0 * px / f64::from(m.width));
+        push(&cells::number(moved.and_then(|m| percent(m.0.0)), 3));
+        push(&cells::number(moved.and_then(|m| percent(m.0.1)), 3));
+        push(&cells::number(moved.and_then(|m| m.1), 2));
         if in_run {
             self.before = Some(at);
             self.slot = slot.or(self.slot);

@@ -167,11 +167,63 @@ pub enum RigKind {
     Continuous,
 }
 
+/// Which way the carriage travels, seen from behind the camera held upright.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// To the left: the picture moves right.
+    Left,
+    /// To the right: the picture moves left.
+    Right,
+    /// Up: the picture moves down.
+    Up,
+    /// Down: the picture moves up.
+    Down,
+}
+
+impl Way {
+    /// Every way, with its word in a plan.
+    pub const ALL: [(&'static str, Self); 4] =
+        [("left", Self::Left), ("right", Self::Right), ("up", Self::Up), ("down", Self::Down)];
+
+    /// The word in a plan.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Left => "left",
+            Self::Right => "right",
+            Self::Up => "up",
+            Self::Down => "down",
+        }
+    }
+
+    /// The other way along the same line.
+    #[must_use]
+    pub const fn back(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+            Self::Up => Self::Down,
+            Self::Down => Self::Up,
+        }
+    }
+
+    /// Where the picture moves, as a unit vector: right and down are positive.
+    pub const fn of_picture(self) -> (f64, f64) {
+        match self {
+            Self::Left => (1.0, 0.0),
+            Self::Right => (-1.0, 0.0),
+            Self::Up => (0.0, 1.0),
+            Self::Down => (0.0, -1.0),
+        }
+    }
+}
+
 /// `[rig]`. Lengths in metres, times in seconds.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RigPlan {
     /// How the carriage travels; stepped where nothing is said.
     pub kind: Option<RigKind>,
+    /// Which way the carriage travels; a `[[part]]` may turn it.
+    pub direction: Option<Way>,
     /// Whole travel of the run, m.
     pub travel_m: Option<f64>,
     /// One move, m.
@@ -270,6 +322,8 @@ pub struct Part {
     pub interval_s: Option<f64>,
     /// The new exposure settings; what is `None` stays as it was.
     pub exposure: ExposurePlan,
+    /// The new way of the carriage.
+    pub direction: Option<Way>,
     /// What was changed, in the photographer's words (an ND filter, a zoom).
     pub note: Option<String>,
 }

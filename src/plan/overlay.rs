@@ -76,6 +76,7 @@ impl ExposurePlan {
 fn rig(under: RigPlan, over: RigPlan) -> RigPlan {
     RigPlan {
         kind: over.kind.or(under.kind),
+        direction: over.direction.or(under.direction),
         travel_m: over.travel_m.or(under.travel_m),
         step_m: over.step_m.or(under.step_m),
         speed_m_s: over.speed_m_s.or(under.speed_m_s),
@@ -105,7 +106,7 @@ fn replaced<T>(flags: Vec<T>, below: Vec<T>) -> Vec<T> {
 mod tests {
     use super::super::{
         Accepted, CountedFrom, DailyHours, ExposureMode, FileSystem, Light, Moment, Part, PartStart, Planned,
-        RigKind,
+        RigKind, Way,
     };
     use super::*;
     use crate::units::CivilTime;
@@ -140,6 +141,7 @@ mod tests {
             exposure: exposure.clone(),
             rig: RigPlan {
                 kind: Some(if n == 1 { RigKind::Stepped } else { RigKind::Continuous }),
+                direction: Some(if n == 1 { Way::Left } else { Way::Right }),
                 travel_m: Some(v),
                 step_m: Some(v),
                 speed_m_s: Some(v),
@@ -169,7 +171,13 @@ mod tests {
                 scenario: Some(format!("s{n}")),
                 contact: vec![format!("l{n}")],
             },
-            parts: vec![Part { from: PartStart::Frame(n.into()), interval_s: Some(v), exposure, note: None }],
+            parts: vec![Part {
+                from: PartStart::Frame(n.into()),
+                interval_s: Some(v),
+                exposure,
+                direction: None,
+                note: None,
+            }],
             accepted: vec![Accepted {
                 check: format!("c{n}"),
                 at: Some(moment),

@@ -293,6 +293,7 @@ fn parts_active_hours_and_brackets() {
         from: PartStart::Frame(10),
         interval_s: Some(6.0),
         exposure: ExposurePlan { shutter_s: Some(Planned::Fixed(0.5)), ..ExposurePlan::default() },
+        direction: None,
         note: None,
     };
     let parted = run(&Plan { parts: vec![part], ..plan(12.0, 20) }, &[], &Options::default());

@@ -7,7 +7,7 @@ use super::light::Light;
 use super::placed::Faults;
 use super::script::{Role, Shot, State};
 use super::{Options, RehearseError};
-use crate::plan::{CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned};
+use crate::plan::{CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned, Way};
 use crate::units::time::{CivilTime, SECOND};
 
 /// Frames past which a rehearsal is refused.
@@ -43,6 +43,9 @@ pub struct Meant {
     dark_frame: bool,
     bracket: u32,
     step_m: f64,
+    /// Slots from which on the carriage travels the other way, and whether it begins towards the left.
+    turns: Vec<u64>,
+    leftwards: bool,
     active: Vec<DailyHours>,
     /// First slot, interval and light of each part.
     parts: Vec<(u64, f64, Light)>,
@@ -127,6 +130,8 @@ impl Meant {
             dark_frame: plan.exposure.dark_frame == Some(true) || faults.contains(&Fault::DarkFrame),
             bracket,
             step_m: plan.rig.step_m.or(plan.rig.travel_m.map(|t| t / steps)).unwrap_or(0.0),
+            turns: Vec::new(),
+            leftwards: plan.rig.direction == Some(Way::Left),
             active: plan.active.clone(),
             parts: Vec::new(),
         };
@@ -137,6 +142,7 @@ impl Meant {
     /// Finds the first slot of each part and lays its light.
     fn lay_parts(&mut self, plan: &Plan, options: &Options) {
         let mut found = vec![(0, self.interval_s, plan.exposure.clone())];
+        let mut way = plan.rig.direction;
         let (mut slot, mut at_s, mut interval_s) = (0_u64, 0.0, self.interval_s);
         for part in &plan.parts {
             let from = match &part.from {
@@ -154,6 +160,12 @@ impl Meant {
             at_s += (from - slot) as f64 * interval_s;
             slot = from;
             interval_s = part.interval_s.unwrap_or(interval_s);
+            if let Some(new) = part.direction {
+                if way.is_none_or(|way| way == new.back()) {
+                    self.turns.push(from);
+                }
+                way = Some(new);
+            }
             let mut exposure = found.last().map(|f| f.2.clone()).unwrap_or_default();
             let new = &part.exposure;
             exposure.mode = new.mode.or(exposure.mode);
@@ -170,6 +182,17 @@ impl Meant {
                 (*from, *interval_s, Light::new(exposure, *from, end.saturating_sub(*from), options.seed))
             })
             .collect();
+    }
+
+    /// Moves towards the right, less those towards the left, that the plan has made by that slot.
+    fn planned_moves(&self, slot: u64) -> f64 {
+        let (mut moves, mut from, mut sign) = (0.0, 0, if self.leftwards { -1.0 } else { 1.0 });
+        for turn in self.turns.iter().copied().filter(|turn| *turn <= slot) {
+            // The move to the turn's own frame is the first one back.
+            moves += sign * turn.saturating_sub(1).saturating_sub(from) as f64;
+            (from, sign) = (turn.saturating_sub(1), -sign);
+        }
+        moves + sign * slot.saturating_sub(from) as f64
     }
 
     fn part(&self, slot: u64) -> Option<&(u64, f64, Light)> {
@@ -259,7 +282,7 @@ impl Meant {
             // As the exposure grows the light fails.
             scene_ev100: scene_ev100 - grown,
             flicker_ev: faults.flicker_ev(slot),
-            carriage_m: self.step_m * (slot as f64 - faults.lost_steps(slot)),
+            carriage_m: self.step_m * (self.planned_moves(slot) - faults.lost_steps(slot)),
             blur_px: faults.blur_px(slot),
             askew_px: faults.askew_px(slot),
             lorry: faults.lorry(slot),
@@ -323,7 +346,7 @@ impl Meant {
                 settings,
                 scene_ev100,
                 flicker_ev: 0.0,
-                carriage_m: self.step_m * slot as f64,
+                carriage_m: self.step_m * self.planned_moves(slot),
                 blur_px: 0.0,
                 askew_px: 0.0,
                 lorry: None,

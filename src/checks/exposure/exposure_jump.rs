@@ -362,6 +362,7 @@ mod tests {
             from: PartStart::Frame(30),
             interval_s: None,
             exposure: ExposurePlan::default(),
+            direction: None,
             note: None,
         };
         let plan = Plan { parts: vec![part], ..mode(ExposureMode::Locked) };

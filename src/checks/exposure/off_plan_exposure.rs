@@ -384,7 +384,8 @@ mod tests {
             .evidence();
         let exposure =
             ExposurePlan { shutter_s: Some(Planned::Fixed(1.0 / 15.0)), ..ExposurePlan::default() };
-        let part = Part { from: PartStart::Frame(20), interval_s: None, exposure, note: None };
+        let part =
+            Part { from: PartStart::Frame(20), interval_s: None, exposure, direction: None, note: None };
         let plan = Plan { parts: vec![part], ..shutter(Planned::Fixed(1.0 / 60.0)) };
         assert!(found(&CHECK, &plan, &evidence).is_empty());
         let mut sketch = Sketch::steady(30, 10.0);

@@ -308,6 +308,7 @@ mod tests {
             from: PartStart::Frame(20),
             interval_s: None,
             exposure: ExposurePlan::default(),
+            direction: None,
             note: None,
         };
         let plan = Plan { parts: vec![part], ..every(10.0) };

@@ -3,10 +3,12 @@
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, drawn_together, named, not_of_the_run, number, opinion,
 };
+use crate::checks::turns::{planned_back, upright};
 use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
-use crate::evidence::movement::{Jump, MovementTrack, travels};
+use crate::evidence::movement::{Jump, MovementTrack, ShownBy, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::Way;
 use crate::units::FrameSpan;
 use std::ops::Range;
 
@@ -17,10 +19,13 @@ const TEXT: Text = Text {
           stand out because everything else runs so evenly.",
     how: "From the same layers as stalled-move: the place of a layer over a few frames after each step is held against that before it, less \
           the usual step, and what stands out of the layer's own restlessness by six times is told, in steps of the carriage. The \
-          layer that shows the smallest slip is used. A layer that turns round is a carriage that goes back. What stands still in the \
+          layer that shows the smallest slip is used. A layer that turns round is a carriage that goes back; how far its two ways, drawn on \
+          to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way and turns are held against the \
+          plan's direction, where it says one. What stands still in the \
           picture shows knocks, wind and a sinking head, in per cent of the picture's width.",
     blind: "Slips smaller than the layer's restlessness: at steps of a tenth of a pixel of the small picture half a step is about the least. \
-            Knocks along the travel, where nothing stands still, count as steps. Unevenness that is the same in every step.",
+            Knocks along the travel, where nothing stands still, count as steps. A carriage that looks along its rail: the picture \
+            then grows and does not pass by. Unevenness that is the same in every step.",
     remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the controller. Knocks: look who passed, weigh \
              the tripod down, shield it from wind; small ones can be stabilised in post. Keep clear of a rig at height or by a road; local \
              rules come first.",
@@ -58,6 +63,10 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge };
 
+/// Steps by which a turn may lie beside the planned one: play in the drive delays it.
+const AT_THE_TURN: usize = 4;
+/// Share of a move that lies along a way for the carriage to be said to travel it.
+const ALONG: f64 = 0.7;
 /// How far measured and expected step may lie apart before it is worth a note, as a factor.
 const APART: f64 = 1.5;
 
@@ -105,7 +114,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             let worst = slips.iter().map(|j| 100.0 * j.by.abs()).fold(0.0, f64::max);
             format!("In {many} places the carriage moved too much or too little, by {worst:.0} % of a step at most.")
         }));
-        findings.extend(track.back().iter().filter_map(|b| back(case, track, b)));
+        turns(case, track, &mut findings);
         findings.extend(off_the_plan(track));
     } else {
         findings.extend(sagged(case, track));
@@ -142,6 +151,91 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Findin
             .figure("step_percent", beside(percent, Some(level)))
             .figure("steps_off", number(jump.by)),
     )
+}
+
+/// Ways back and the turns at their ends, held against those that the plan names.
+fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
+    let evidence = case.evidence;
+    let measured = track.back();
+    let planned = planned_back(case.plan, evidence, track);
+    let meets = |a: &Range<usize>, b: &Range<usize>| {
+        a.start.abs_diff(b.start) <= AT_THE_TURN && a.end.abs_diff(b.end) <= AT_THE_TURN
+    };
+    for span in measured.iter().filter(|m| !planned.iter().any(|p| meets(m, p))) {
+        findings.extend(back(case, track, span));
+    }
+    let apart = |p: &&Range<usize>| measured.iter().all(|m| m.end <= p.start || p.end <= m.start);
+    if track.steady().next().is_some() && too_slow(track).is_none() {
+        findings.extend(planned.iter().filter(apart).filter_map(|p| not_turned(case, track, p)));
+    }
+    let finest = track.jumps().map_or(f64::INFINITY, |j| j.finest);
+    let turns = measured.iter().flat_map(|m| [m.start, m.end]);
+    for turn in turns.filter(|t| *t > 0 && *t < track.steps.len()) {
+        let lost = track.play(turn).filter(|lost| *lost > finest);
+        findings.extend(lost.and_then(|lost| backlash(case, track, turn, lost)));
+    }
+    findings.extend(other_way(case, track));
+}
+
+fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<Finding> {
+    let (severity, level) = case.limits.weigh("step", 200.0)?;
+    let frames = track.frames_of(span)?;
+    let (before, _) = *track.steps.get(span.start)?;
+    let message = format!(
+        "The plan turns the carriage after {}, and it went on as before, {}.",
+        case.evidence.name(before),
+        named(case.evidence, frames),
+    );
+    let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);
+    Some(
+        finding
+            .because("not-turned", "the controller did not get its turn, or the plan names another frame")
+            .figure("step_percent", beside(200.0, Some(level))),
+    )
+}
+
+fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> Option<Finding> {
+    let percent = 100.0 * lost;
+    let (severity, level) = case.limits.weigh("step", percent)?;
+    let (before, after) = *track.steps.get(turn)?;
+    let words = "play in the drive: belt, gear or clamp give way before the carriage follows";
+    let message = format!(
+        "The carriage lost {percent:.0} % of a step where it turned, about {}{}: {words}.",
+        case.evidence.name(after),
+        clock_of(case.evidence, after),
+    );
+    Some(
+        Finding::new(TEXT.id, severity, message)
+            .between(before, after)
+            .at(case.evidence.stamp(after).map(|s| s.at))
+            .because("backlash", words)
+            .figure("step_percent", beside(percent, Some(level)))
+            .figure("steps_lost", number(lost)),
+    )
+}
+
+/// A picture that moves another way than the plan's direction lets it.
+fn other_way(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+    let planned = case.plan.rig.direction?;
+    let ShownBy::Layer(layer) = track.shown_by()? else { return None };
+    let first = track.steps.first()?.0;
+    let (x, y) = upright(layer.pace, case.evidence.frames.rows.get(first)?.orientation.known())?;
+    let along = |way: Way| (x * way.of_picture().0 + y * way.of_picture().1) / layer.speed();
+    if along(planned) >= ALONG {
+        return None;
+    }
+    let seen = Way::ALL.into_iter().find(|w| along(w.1) >= ALONG)?;
+    let message = format!(
+        "The picture moves as if the carriage travelled {}; the plan says {}.",
+        seen.0,
+        planned.word()
+    );
+    let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
+    let mut finding = Finding::new(TEXT.id, Severity::Caution, message)
+        .because("direction", "the controller was set the other way, or the plan says it the other way")
+        .figure("along_share", number(along(planned)));
+    (finding.first, finding.last) = (Some(first), Some(last));
+    Some(finding)
 }
 
 /// A carriage that goes back: every step is two steps off.
@@ -263,8 +357,9 @@ mod tests {
     use super::sketch::{rig, run, standing};
     use super::*;
     use crate::checks::testing::{cannot, found, severities};
+    use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault};
-    use crate::plan::Plan;
+    use crate::plan::{ExposurePlan, Part, PartStart, Plan};
 
     #[test]
     fn stays_quiet_while_the_steps_are_alike() {
@@ -292,6 +387,68 @@ mod tests {
         assert_eq!(findings.len(), 1, "{findings:?}");
         let f = &findings[0];
         assert_eq!((f.severity, f.first, f.last), (Fault, Some(60), Some(99)));
+    }
+
+    /// What play swallows is known by hand: two steps that stand, and one that comes back by half.
+    #[test]
+    fn play_in_the_drive_shows_where_it_turns() {
+        let lost = |evidence: &Evidence, plan: &Plan| -> Vec<(Severity, f64)> {
+            let of = |f: &Finding| f.evidence.iter().find(|e| e.0 == "steps_lost").map(|e| e.1.clone());
+            let one = |f: &Finding| match of(f) {
+                Some(crate::units::Figure::Number(v)) => Some((f.severity, (10.0 * v).round() / 10.0)),
+                _ => None,
+            };
+            found(&CHECK, plan, evidence).iter().filter_map(one).collect()
+        };
+        let clean = run(|step| if step >= 59 { -1.0 } else { 1.0 });
+        assert!(lost(&clean, &rig()).is_empty());
+        let two = run(|step| match step {
+            0..59 => 1.0,
+            59 | 60 => 0.0,
+            _ => -1.0,
+        });
+        assert_eq!(lost(&two, &rig()), [(Fault, 2.0)]);
+        let half = |step| match step {
+            0..59 => 1.0,
+            59 => -0.5,
+            _ => -1.0,
+        };
+        assert_eq!(lost(&run(half), &rig()), [(Caution, 0.5)]);
+    }
+
+    #[test]
+    fn a_planned_turn_is_no_finding_and_one_that_does_not_come_is() {
+        let mut plan = rig();
+        plan.rig.direction = Some(Way::Right);
+        let back = ExposurePlan::default();
+        let (from, direction) = (PartStart::Frame(60), Some(Way::Left));
+        plan.parts = vec![Part { from, interval_s: None, exposure: back, direction, note: None }];
+        assert!(found(&CHECK, &plan, &run(|step| if step >= 59 { -1.0 } else { 1.0 })).is_empty());
+        let on = found(&CHECK, &plan, &run(|_| 1.0));
+        assert_eq!(on.len(), 1);
+        assert!(on[0].message.contains("went on as before"), "{}", on[0].message);
+        let early = found(&CHECK, &plan, &run(|step| if step >= 49 { -1.0 } else { 1.0 }));
+        assert_eq!(early.len(), 1);
+        assert!(early[0].message.contains("travels back"), "{}", early[0].message);
+    }
+
+    /// The sketch's picture moves to the left, so the carriage travels to the right; a camera held upright turns that.
+    #[test]
+    fn the_way_is_held_against_the_plan() {
+        let told = |way, orientation| {
+            let mut plan = rig();
+            plan.rig.direction = Some(way);
+            let mut evidence = run(|_| 1.0);
+            evidence.frames.rows.iter_mut().for_each(|row| row.orientation = orientation);
+            found(&CHECK, &plan, &evidence).iter().map(|f| f.message.clone()).collect::<Vec<_>>()
+        };
+        assert!(told(Way::Right, Cell::Absent).is_empty());
+        assert!(told(Way::Left, Cell::Known(1))[0].contains("travelled right; the plan says left"));
+        assert!(told(Way::Up, Cell::Known(1))[0].contains("travelled right"));
+        assert!(told(Way::Left, Cell::Known(3)).is_empty());
+        // Turned a quarter to the right for viewing, a move to the left is one up: the carriage goes down.
+        assert!(told(Way::Down, Cell::Known(6)).is_empty());
+        assert!(told(Way::Up, Cell::Known(8)).is_empty());
     }
 
     #[test]

@@ -133,6 +133,7 @@ mod tests {
             from: PartStart::Frame(60),
             interval_s: None,
             exposure: ExposurePlan::default(),
+            direction: None,
             note: Some("filter on".into()),
         };
         let plan = Plan { parts: vec![part], ..every(10.0) };

@@ -307,6 +307,7 @@ mod tests {
             from: PartStart::File("TIDE0500.JPG".into()),
             interval_s: None,
             exposure: crate::plan::ExposurePlan::default(),
+            direction: None,
             note: None,
         };
         let parted = found(&CHECK, &Plan { parts: vec![part], ..every(10.0) }, &evidence);

@@ -332,7 +332,13 @@ mod tests {
         assert!(findings[0].message.contains("from 8.00 s to 8.50 s"), "{}", findings[0].message);
         assert!(!findings[0].message.contains("anywhere"), "{}", findings[0].message);
         let from = PartStart::Frame(50);
-        let part = Part { from, interval_s: Some(8.5), exposure: ExposurePlan::default(), note: None };
+        let part = Part {
+            from,
+            interval_s: Some(8.5),
+            exposure: ExposurePlan::default(),
+            direction: None,
+            note: None,
+        };
         assert!(found(&CHECK, &Plan { parts: vec![part], ..every(8.0) }, &evidence).is_empty());
     }
 

@@ -25,6 +25,9 @@ const FEWEST: usize = 8;
 const HALT: usize = 4;
 /// More halts than these are the layer's own way.
 const MOST_HALTS: usize = 5;
+/// Steps on each side of a turn within which it may have stood, and those beyond from which its ways are drawn on.
+const NEAR_TURN: usize = 6;
+const SIDE: usize = 8;
 /// Frames on each side over which a jump is averaged.
 const SIDES: [usize; 3] = [1, 2, 4];
 /// Spreads by which a jump must stand out.
@@ -244,13 +247,45 @@ fn apart(mut jumps: Vec<Jump>, least: f64, apart: usize) -> Vec<Jump> {
 
 /// Jumps of a layer outside of its halts and ways back, in steps.
 pub fn layer_jumps(layer: &Layer, path: &Path) -> Option<Jumps> {
-    let free = |at: usize| !path.halts.iter().chain(&path.back).any(|r| at + 1 >= r.start && at <= r.end);
+    let beside = |r: &Range<usize>, reach: usize, at: usize| at + reach >= r.start && at < r.end + reach;
+    // What is lost where it turns is play, and told as that.
+    let free = |at: usize| {
+        !path.halts.iter().any(|r| beside(r, 1, at)) && !path.back.iter().any(|r| beside(r, NEAR_TURN, at))
+    };
     let tries = SIDES.map(|side| (side, jumps(&layer.moved, 1.0, side, free)));
     let best = tries.into_iter().filter(|t| t.1.1.len() >= FEWEST).reduce(|a, b| {
         // More frames to a side place a jump less sharply: they must be worth it.
         if b.1.0 < 0.8 * a.1.0 { b } else { a }
     });
     best.map(|(side, (finest, all))| Jumps { all: apart(all, finest, side), finest })
+}
+
+/// Steps lost where the carriage turned: by how much the two ways, each drawn on to where they meet, would have gone further than it did.
+/// `turn` is the first step after it; `None` where too little was seen on either side.
+pub fn play(layer: &Layer, turn: usize) -> Option<f64> {
+    let from = turn.checked_sub(NEAR_TURN + SIDE)?;
+    let steps = layer.moved.get(from..(turn + NEAR_TURN + SIDE).min(layer.moved.len()))?;
+    let mut place = 0.0;
+    let places: Vec<f64> = std::iter::once(0.0)
+        .chain(steps.iter().map(|step| {
+            place += step;
+            place
+        }))
+        .collect();
+    if steps.len() < SIDE + 2 * NEAR_TURN || places.iter().any(|p| p.is_nan()) {
+        return None;
+    }
+    let (before, after) = (places.get(..=SIDE)?, places.get(SIDE + 2 * NEAR_TURN..)?);
+    // Which way it went before: a turn back to the first way counts as well.
+    let sign = (before.last()? - before.first()?).signum();
+    let line = |of: &[f64], first: usize, slope: f64| {
+        let off: f64 = of.iter().enumerate().map(|(i, p)| sign * p - slope * (first + i) as f64).sum();
+        off / of.len() as f64
+    };
+    let meets = line(before, 0, 1.0) + line(after, SIDE + 2 * NEAR_TURN, -1.0);
+    let near = places.get(SIDE..=SIDE + 2 * NEAR_TURN)?;
+    let farthest = near.iter().map(|p| sign * p).fold(f64::NEG_INFINITY, f64::max);
+    Some(meets - 2.0 * farthest)
 }
 
 /// Jumps of what stands still, px of the small picture.

@@ -46,8 +46,19 @@ pub struct MovementTrack {
     pub knocks: Jumps,
     /// Width of the small pictures, px.
     pub width: u32,
+    /// True where the plan's camera travels.
+    pub travels: bool,
     /// Step that the plan's lens, step and distance let expect, px of the small picture.
     pub expected_px: Option<f64>,
+}
+
+/// What a track goes by.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ShownBy<'a> {
+    /// What passes by as the carriage travels.
+    Layer(&'a Layer),
+    /// What stands still.
+    Still(&'a Still),
 }
 
 impl MovementTrack {
@@ -66,6 +77,45 @@ impl MovementTrack {
     pub fn too_slow(&self) -> Option<f64> {
         let fastest = || self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max);
         self.expected_px.or_else(fastest).filter(|px| *px < FOLLOWED)
+    }
+
+    /// What stands for the move of the camera: what travels past most sharply, or what stands still.
+    pub fn shown_by(&self) -> Option<ShownBy<'_>> {
+        let sharpest = || self.steady().min_by_key(|l| l.1.window).map(|l| ShownBy::Layer(&l.0));
+        let still = || self.still.as_ref().map(ShownBy::Still);
+        if self.travels || !self.locked_off() { sharpest().or_else(still) } else { still() }
+    }
+
+    /// How the picture moved from the frame before to the one at that position, px of the small picture across and down, and in usual
+    /// steps where something travels past; `None` where that was not seen.
+    pub fn to(&self, after: usize) -> Option<((f64, f64), Option<f64>)> {
+        let step = self.steps.binary_search_by_key(&after, |s| s.1).ok()?;
+        let (by, steps) = match self.shown_by()? {
+            ShownBy::Layer(layer) => {
+                let moved = *layer.moved.get(step)?;
+                ((layer.pace.0 * moved, layer.pace.1 * moved), Some(moved))
+            }
+            ShownBy::Still(still) => (*still.moved.get(step)?, None),
+        };
+        (by.0.is_finite() && by.1.is_finite()).then_some((by, steps))
+    }
+
+    /// The usual move from frame to frame, px of the small picture across and down.
+    pub fn usual(&self) -> Option<(f64, f64)> {
+        match self.shown_by()? {
+            ShownBy::Layer(layer) => Some(layer.pace),
+            ShownBy::Still(still) => {
+                let seen = || still.moved.iter().filter(|m| m.0.is_finite() && m.1.is_finite());
+                median(seen().map(|m| m.0)).zip(median(seen().map(|m| m.1)))
+            }
+        }
+    }
+
+    /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that saw it.
+    pub fn play(&self, turn: usize) -> Option<f64> {
+        let mut layers: Vec<_> = self.steady().collect();
+        layers.sort_by_key(|l| l.1.window);
+        layers.into_iter().find_map(|(layer, _)| events::play(layer, turn))
     }
 
     /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
@@ -132,7 +182,9 @@ pub fn track(
     let measured = steps.iter().filter(|s| s.tiles.iter().any(|t| t.0.is_finite())).count();
     let places = steps.iter().map(|s| (s.before, s.after)).collect();
     let expected_px = expected(plan, frames, run, width);
-    let track = MovementTrack { steps: places, measured, width, expected_px, ..MovementTrack::default() };
+    let travels = travels(plan);
+    let track =
+        MovementTrack { steps: places, measured, width, travels, expected_px, ..MovementTrack::default() };
     if measured < FEWEST {
         return Some(track);
     }
@@ -202,6 +254,7 @@ pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
         measured,
         tiles: 20,
         layers: vec![(layer, path)],
+        travels: true,
         width: 160,
         ..MovementTrack::default()
     }

@@ -2,8 +2,8 @@
 
 use super::{number, plan, v1};
 use crate::audit::{
-    Answer, Audit, Cadence, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement, Outside,
-    Pictures, Stretch, TimerLaw, Timing, Usable,
+    Answer, Audit, Cadence, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement, MovementTrack,
+    Outside, PictureSource, Pictures, ShownBy, Stretch, TimerLaw, Timing, Usable,
 };
 use crate::outputs::findings_csv::fraction;
 use crate::outputs::text::passed_over_words;
@@ -37,6 +37,7 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
         cadence: cadence(timing),
         stretches: timing.stretches.iter().map(|s| stretch(audit, s)).collect(),
         joins: timing.joins.iter().map(|j| join(audit, j)).collect(),
+        movement: audit.evidence.movement.as_ref().map(|track| movement(audit, track)),
         holes: v1::Each::of(timing.holes.iter().map(|h| hole(audit, h))),
         outside: v1::Each::of(audit.evidence.outside.iter().map(|o| outside(audit, o))),
         findings: v1::Each::of(audit.findings().into_iter().map(|f| finding(audit, f))),
@@ -54,6 +55,33 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
             .iter()
             .map(|t| v1::Trouble { path: t.path.clone(), what: t.what.clone() })
             .collect(),
+    }
+}
+
+fn movement(audit: &Audit, track: &MovementTrack) -> v1::Movement {
+    let percent = |px: f64| number(100.0 * px / f64::from(track.width));
+    let usual = track.usual();
+    let frames = &audit.evidence.frames;
+    let of =
+        |source| (0..frames.len()).filter(|at| frames.look(*at).is_some_and(|l| l.source == source)).count();
+    let counted = PictureSource::ALL.map(|source| (of(source), source));
+    let source = counted.into_iter().rev().max_by_key(|c| c.0).filter(|c| c.0 > 0);
+    v1::Movement {
+        source: source.map(|c| c.1.word().to_owned()),
+        picture_width_px: track.width,
+        shown_by: track.shown_by().map(|by| match by {
+            ShownBy::Layer(_) => "passing".to_owned(),
+            ShownBy::Still(_) => "standing".to_owned(),
+        }),
+        moves: track.steps.len() as u64,
+        measured: track.measured as u64,
+        shift_x_percent: usual.and_then(|u| percent(u.0)),
+        shift_y_percent: usual.and_then(|u| percent(u.1)),
+        expected_percent: track.expected_px.and_then(percent),
+        measured_over_expected: track.over_expected().and_then(number),
+        finest_slip_percent: track.jumps().and_then(|j| number(100.0 * j.finest)),
+        finest_knock_percent: track.still.as_ref().and_then(|_| percent(track.knocks.finest)),
+        locked_off: track.locked_off(),
     }
 }
 

@@ -101,6 +101,8 @@ pub struct ExposureV1 {
 pub struct RigV1 {
     /// `stepped` or `continuous`.
     pub kind: Option<String>,
+    /// Which way the carriage travels, seen from behind the camera: `left`, `right`, `up` or `down`.
+    pub direction: Option<String>,
     /// Whole travel, m.
     pub travel_m: Option<f64>,
     /// One move, m.
@@ -179,6 +181,8 @@ pub struct PartV1 {
     pub interval_s: Option<f64>,
     /// The new exposure; what is null stays as it was.
     pub exposure: ExposureV1,
+    /// The new way of the carriage; null where it stays.
+    pub direction: Option<String>,
     /// What was changed, in the photographer's words.
     pub note: Option<String>,
 }
@@ -245,6 +249,7 @@ fn rig(r: &RigPlan) -> RigV1 {
     };
     RigV1 {
         kind: r.kind.map(kind),
+        direction: r.direction.map(|way| way.word().to_owned()),
         travel_m: real(r.travel_m),
         step_m: real(r.step_m),
         speed_m_s: real(r.speed_m_s),
@@ -285,7 +290,8 @@ fn part(p: &Part) -> PartV1 {
         PartStart::File(name) => (None, None, Some(name.clone())),
     };
     let (interval_s, note) = (real(p.interval_s), p.note.clone());
-    PartV1 { from_frame, from, from_file, interval_s, exposure: exposure(&p.exposure), note }
+    let direction = p.direction.map(|way| way.word().to_owned());
+    PartV1 { from_frame, from, from_file, interval_s, exposure: exposure(&p.exposure), direction, note }
 }
 
 fn accepted(a: &Accepted) -> AcceptedV1 {

@@ -41,6 +41,9 @@ pub struct Record<'a> {
     pub stretches: Vec<Stretch>,
     /// What joins neighbouring stretches: one fewer than they are.
     pub joins: Vec<Join>,
+    /// How the pictures move from frame to frame; null where they were not followed (`--movement`). A row a frame stands in
+    /// `frames.csv`.
+    pub movement: Option<Movement>,
     /// Empty slots, in order.
     pub holes: Each<'a, Hole>,
     /// Frames that are not part of the run, in capture order.
@@ -53,6 +56,36 @@ pub struct Record<'a> {
     pub passed_over: Vec<PassedOver>,
     /// What could not be walked or read.
     pub trouble: Vec<Trouble>,
+}
+
+/// How the pictures move, in short.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Movement {
+    /// Which pictures were followed, mostly: `thumbnail`, `preview`, `reduced` or `whole`; null where that is not known.
+    pub source: Option<String>,
+    /// Width at which they were compared, px.
+    pub picture_width_px: u32,
+    /// What the track goes by: `passing` (what passes by as the carriage travels), `standing` (what stands still), or null where neither
+    /// was told apart.
+    pub shown_by: Option<String>,
+    /// Moves from frame to frame.
+    pub moves: u64,
+    /// Those that were measured.
+    pub measured: u64,
+    /// Usual move of the picture to the right from frame to frame, % of its width.
+    pub shift_x_percent: Option<f64>,
+    /// Usual move down, % of its width.
+    pub shift_y_percent: Option<f64>,
+    /// What the plan's lens, step and distance let expect, % of the width.
+    pub expected_percent: Option<f64>,
+    /// The measured move that comes nearest to that, over it.
+    pub measured_over_expected: Option<f64>,
+    /// The smallest slip that would have stood out, % of a step.
+    pub finest_slip_percent: Option<f64>,
+    /// The smallest knock that would have stood out, % of the width.
+    pub finest_knock_percent: Option<f64>,
+    /// True where at least a third of what is to be seen stands still.
+    pub locked_off: bool,
 }
 
 /// What wrote the record.

@@ -223,6 +223,8 @@ fn rig(out: &mut File, shoot: &Shoot) {
         RigKind::Continuous => text("continuous"),
     });
     out.some("kind", kind, "");
+    let way = rig.direction.map(|way| text(way.word()));
+    out.some("direction", way, "seen from behind the camera; it is held against the pictures");
     let of = match shoot.rail_m {
         Some(rail) => format!("of {} mm of rail", decimals(rail * 1e3, 1)),
         None => by(shoot, Key::Travel).to_owned(),

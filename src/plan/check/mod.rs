@@ -45,8 +45,10 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
     run::order_of_parts(plan, &mut told);
     for (at, part) in plan.parts.iter().enumerate() {
         let place = format!(" in [[part]] {}", at + 1);
-        let quiet =
-            part.interval_s.is_none() && part.exposure == ExposurePlan::default() && part.note.is_none();
+        let quiet = part.interval_s.is_none()
+            && part.exposure == ExposurePlan::default()
+            && part.direction.is_none()
+            && part.note.is_none();
         if quiet {
             warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
             continue;

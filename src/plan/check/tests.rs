@@ -16,7 +16,13 @@ fn at(text: &str) -> Moment {
 }
 
 fn part(from: PartStart, interval_s: Option<f64>) -> Part {
-    Part { from, interval_s, exposure: ExposurePlan::default(), note: Some("ND filter".into()) }
+    Part {
+        from,
+        interval_s,
+        exposure: ExposurePlan::default(),
+        direction: None,
+        note: Some("ND filter".into()),
+    }
 }
 
 fn shot(interval_s: f64, shutter_s: f64) -> Plan {

@@ -32,6 +32,7 @@ pub(super) const EXPOSURE: &[&str] =
 /// Keys of `[rig]`.
 pub(super) const RIG: &[&str] = &[
     "kind",
+    "direction",
     "travel",
     "step",
     "speed",
@@ -59,7 +60,7 @@ pub(super) const DELIVERY: &[&str] = &["fps", "length", "title", "scenario", "co
 
 /// Keys of `[[part]]`.
 pub(super) const PART: &[&str] =
-    &["from", "interval", "mode", "shutter", "aperture", "iso", "max_step", "note"];
+    &["from", "interval", "mode", "shutter", "aperture", "iso", "max_step", "direction", "note"];
 
 /// Keys of `[[accepted]]`.
 pub(super) const ACCEPTED: &[&str] = &["check", "at", "file", "reason"];

@@ -4,7 +4,7 @@ use super::super::forms;
 use super::super::near;
 use super::super::{
     Accepted, CardPlan, CountedFrom, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan, FileSystem,
-    Light, Part, PartStart, Plan, RigKind, RigPlan,
+    Light, Part, PartStart, Plan, RigKind, RigPlan, Way,
 };
 use super::error::quoted;
 use super::keys;
@@ -92,6 +92,7 @@ fn rig(reader: &mut Reader<'_>, top: &Section<'_>) -> RigPlan {
     let kinds = [("stepped", RigKind::Stepped), ("continuous", RigKind::Continuous)];
     RigPlan {
         kind: reader.choice(&table, "kind", &kinds),
+        direction: reader.choice(&table, "direction", &Way::ALL),
         travel_m: reader.quantity(&table, "travel", forms::length),
         step_m: reader.quantity(&table, "step", forms::length),
         speed_m_s: reader.quantity(&table, "speed", forms::speed),
@@ -150,8 +151,9 @@ fn parts(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Part> {
         let from = part_start(reader, &table, heading);
         let interval_s = reader.quantity(&table, "interval", forms::interval);
         let exposure = settings(reader, &table);
+        let direction = reader.choice(&table, "direction", &Way::ALL);
         let note = reader.text(&table, "note");
-        all.extend(from.map(|from| Part { from, interval_s, exposure, note }));
+        all.extend(from.map(|from| Part { from, interval_s, exposure, direction, note }));
     }
     all
 }

@@ -1,6 +1,6 @@
 use super::super::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
-    Moment, Part, PartStart, Planned, RigKind, RigPlan, contradictions, forms,
+    Moment, Part, PartStart, Planned, RigKind, RigPlan, Way, contradictions, forms,
 };
 use super::written::{EVERY_KEY, EXAMPLE};
 use super::*;
@@ -61,6 +61,7 @@ fn the_example_is_read_to_the_letter() {
             from: PartStart::Moment(at("2026-05-09T05:00:00+02:00")),
             interval_s: Some(6.0),
             exposure: ExposurePlan::default(),
+            direction: None,
             note: None,
         }],
         accepted: vec![Accepted {
@@ -101,6 +102,7 @@ fn every_key_is_read() {
     assert_eq!(plan.exposure, exposure);
     let rig = RigPlan {
         kind: Some(RigKind::Continuous),
+        direction: Some(Way::Right),
         travel_m: Some(0.9),
         step_m: Some(0.0015),
         speed_m_s: Some(0.02),
@@ -136,12 +138,17 @@ fn every_key_is_read() {
         max_step_ev: Some(0.0),
         ..ExposurePlan::default()
     };
-    let part =
-        |from, interval_s, exposure, note: &str| Part { from, interval_s, exposure, note: Some(note.into()) };
+    let part = |from, interval_s, exposure, direction, note: &str| Part {
+        from,
+        interval_s,
+        exposure,
+        direction,
+        note: Some(note.into()),
+    };
     let zoom = PartStart::Moment(at("2026-05-09T05:40:00"));
     let parts = [
-        part(PartStart::Frame(300), Some(6.0), changed, "ND filter"),
-        part(zoom, None, ExposurePlan::default(), "zoom"),
+        part(PartStart::Frame(300), Some(6.0), changed, Some(Way::Left), "ND filter"),
+        part(zoom, None, ExposurePlan::default(), None, "zoom"),
     ];
     assert_eq!(plan.parts, parts);
     assert_eq!(plan.accepted.first().and_then(|a| a.file.as_deref()), Some("TIDE0100.JPG"));

@@ -66,6 +66,7 @@ dark_frame = true
 
 [rig]
 kind = "continuous"
+direction = "right"
 travel = "90 cm"
 step = "1.5 mm"
 speed = "2 cm/s"
@@ -104,6 +105,7 @@ shutter = 0.5
 aperture = 11
 iso = [200, 1600]
 max_step = 0
+direction = "left"
 note = "ND filter"
 
 [[part]]
