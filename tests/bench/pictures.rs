@@ -249,11 +249,9 @@ fn large(root: &Path) -> io::Result<()> {
         let read = frames::read_until(card, Some(1), pictures, &|_| {}, &AtomicBool::new(false));
         assert_eq!(read.looks.iter().flatten().count(), LARGE, "a picture has no look");
     };
-    let rival = std::cell::RefCell::new(Vec::new());
-    let loops: [(&str, Box<dyn Fn() + '_>); 3] = [
-        ("image, whole", {
-            Box::new(|| paths.iter().for_each(|p| drop(image::open(p).expect("it decodes"))))
-        }),
+    let mut rival = Vec::new();
+    let loops: [Loop<'_>; 3] = [
+        ("image, whole", Box::new(|| paths.iter().for_each(|p| drop(image::open(p).expect("it decodes"))))),
         ("ours at an eighth, read and measured", Box::new(|| one(Pictures::Thumb))),
         ("ours whole, read and measured", Box::new(|| one(Pictures::Full))),
     ];
@@ -264,13 +262,12 @@ fn large(root: &Path) -> io::Result<()> {
             run();
             took.push(1e3 * start.elapsed().as_secs_f64() / LARGE as f64);
         }
-        rival.borrow_mut().extend(turbo(&paths));
+        rival.extend(turbo(&paths));
     }
     let bytes = fs::metadata(&paths[0])?.len() as f64 / 1e6;
     println!(
         "\n24 megapixels, {bytes:.1} MB each, no thumbnail, one thread: {LARGE} pictures, median of 3 rounds"
     );
-    let rival = rival.into_inner();
     let floor = (!rival.is_empty()).then(|| median(rival));
     match floor {
         Some(ms) => println!("{:>44}  {ms:>11.1} ms/picture", "libjpeg-turbo at an eighth (Pillow)"),
