@@ -53,7 +53,7 @@ const LIMITS: &[Limit] = &[
     },
     Limit {
         key: "blank",
-        unit: "black, white or turned frames, or frames unlike their neighbours",
+        unit: "black or white frames, or frames unlike their neighbours",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,
