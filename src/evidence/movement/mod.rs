@@ -113,7 +113,8 @@ impl MovementTrack {
 
     /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that saw it.
     pub fn play(&self, turn: usize) -> Option<f64> {
-        let mut layers: Vec<_> = self.steady().collect();
+        // Places of a layer that is told over many steps are not sharp enough to say where it turned.
+        let mut layers: Vec<_> = self.steady().filter(|l| l.1.window <= 2).collect();
         layers.sort_by_key(|l| l.1.window);
         layers.into_iter().find_map(|(layer, _)| events::play(layer, turn))
     }
