@@ -2,6 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::evidence::begins::begins;
+pub use crate::evidence::begins::on_clock;
 use crate::plan::{CountedFrom, ExposurePlan, Plan, Way};
 
 /// What is asked from a position on.
@@ -80,7 +81,6 @@ pub fn from_close(plan: &Plan) -> bool {
 mod tests {
     use super::*;
     use crate::checks::testing::{START, Sketch};
-    use crate::evidence::begins::on_clock;
     use crate::plan::{Moment, Part, PartStart};
     use crate::units::time::SECOND;
 

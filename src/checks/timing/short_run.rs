@@ -3,10 +3,10 @@
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion, over,
 };
+use crate::checks::parts::on_clock;
 use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::begins::on_clock;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
