@@ -184,6 +184,21 @@ impl Source {
         Ok(self.view(offset, len)?.to_vec())
     }
 
+    /// `len` bytes of a picture from `offset`, fewer where the file ends before: from here on nothing counts against
+    /// [`Source::allow`], which is for headers, and what is read is not kept, for pictures are large.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn picture_at(&mut self, offset: u64, len: usize) -> io::Result<Vec<u8>> {
+        let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
+        let len = len.min(left);
+        if len == 0 || self.kept(offset, len).is_some() {
+            return self.read_at(offset, len);
+        }
+        self.left = (u64::MAX, u32::MAX);
+        self.fetch(offset, len)
+    }
+
     /// Exactly `N` bytes from `offset`; `None` where the file ends before.
     ///
     /// # Errors

@@ -7,6 +7,9 @@ use crate::evidence::{Camera, Evidence, Row};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, shown};
 
+/// The word for width and height.
+const SIZE: &str = "picture size";
+
 const TEXT: Text = Text {
     id: "settings-change",
     asks: "Do the settings besides exposure stay the same through the run?",
@@ -59,7 +62,7 @@ fn pair<T>(a: Option<T>, b: Option<T>, same: impl Fn(T, T) -> bool) -> Option<bo
 
 const SETTINGS: [Setting; 7] = [
     Setting {
-        word: "picture size",
+        word: SIZE,
         breaks: true,
         same: |_, a, b| pair(a.size.known(), b.size.known(), |a, b| a == b),
         known: |row| row.size.as_known().is_some(),
@@ -207,9 +210,12 @@ fn told(
 ) -> Finding {
     let rows = &evidence.frames.rows;
     let (was, now) = ((setting.text)(evidence, &rows[before]), (setting.text)(evidence, &rows[after]));
+    let (a, b) = (rows[before].size.known(), rows[after].size.known());
+    let swapped = setting.word == SIZE && a.zip(b).is_some_and(|(a, b)| a == (b.1, b.0));
     let message = format!(
-        "The {} changes from {was} to {now} between {} and {}{}.",
+        "The {} changes from {was} to {now}{} between {} and {}{}.",
         setting.word,
+        if swapped { ", turned by a quarter," } else { "" },
         evidence.name(before),
         evidence.name(after),
         clock_of(evidence, after),
@@ -263,6 +269,18 @@ mod tests {
             "{}",
             findings[0].message
         );
+    }
+
+    #[test]
+    fn width_and_height_that_change_places_are_told_as_a_turn() {
+        let turned = Sketch::steady(40, 10.0)
+            .change(0..40, |row| row.size = Cell::Known((6000, 4000)))
+            .change(20..21, |row| row.size = Cell::Known((4000, 6000)));
+        let findings = found(&CHECK, &every(10.0), &turned.evidence());
+        assert!(findings[0].message.contains("turned by a quarter"), "{findings:?}");
+        let smaller = changed(|row| row.size = Cell::Known((3000, 2000)));
+        let findings = found(&CHECK, &every(10.0), &smaller);
+        assert!(!findings[0].message.contains("turned"), "{findings:?}");
     }
 
     #[test]

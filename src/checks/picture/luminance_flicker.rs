@@ -4,7 +4,9 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::picture::{Course, Flicker, LightStep, Nature, Sight};
+use crate::evidence::picture::{
+    Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
+};
 use crate::evidence::{Cell, Evidence};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, FrameSpan};
@@ -16,8 +18,9 @@ const TEXT: Text = Text {
           aperture that does not close to the same hole twice, lamps on the mains and automatic exposure all make it.",
     how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as log2. What the exact \
           settings explain is taken out, then a robust local trend of a second of the clip, which breaks at steps. What is left is \
-          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. Nothing below \
-          the noise of its source is judged (largest step: 0.012 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
+          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. A frame alone is \
+          weighed by the peak of what the same function answers to it. Nothing below \
+          the noise of its source is judged (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
     blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken for steady. Flicker of parts of \
             the picture that cancels in its mean. What the thumbnails of a raw do not show.",
     remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, else by its brightness \
@@ -103,7 +106,10 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     let mut findings = Vec::new();
     let unexplained = &course.unexplained;
     if unexplained.nature == Nature::Single {
-        let frames = unexplained.worst.iter().map(|(at, ev)| single(case, course, *at, *ev));
+        // As with steps: where the settings took it up, the clip does not show it.
+        let in_clip = |(at, ev): &&(usize, f64)| out_of_clip(evidence, course, *at).abs() > 0.5 * ev.abs();
+        let worst = unexplained.worst.iter().filter(in_clip);
+        let frames = worst.map(|(at, ev)| single(case, course, *at, *ev));
         findings.extend(drawn_together(frames, |many| {
             format!("{many} single frames are brighter or darker than their neighbours.")
         }));
@@ -126,10 +132,9 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
 }
 
 /// `, 3.1 times what is just seen at 25 frames a second`.
-fn seen(case: &Case<'_>, flicker: &Flicker) -> String {
+fn seen(case: &Case<'_>, index: f64) -> String {
     let track = &case.evidence.pictures;
     let assumed = if track.fps_assumed { " (assumed)" } else { "" };
-    let index = flicker.visibility.index;
     if index < 1.0 {
         return format!("too little to be seen at {} frames a second{assumed}", track.fps);
     }
@@ -159,10 +164,10 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     };
     let message = format!(
         "The brightness {} by {:.3} EV rms {beside_settings} ({:.2} EV at most), {}, most from {}{} on: {why}.",
-        manner(flicker, evidence.pictures.fps),
+        if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
         flicker.rms_ev,
         flicker.largest_ev,
-        seen(case, flicker),
+        seen(case, flicker.visibility.index),
         evidence.name(flicker.second.0),
         clock_of(evidence, flicker.second.0),
     );
@@ -243,26 +248,35 @@ fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
 
 fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let evidence = case.evidence;
-    let visible = case.limits.weigh("visible", course.unexplained.visibility.index);
+    let index = flash_seen(ev, evidence.pictures.fps);
+    let visible = case.limits.weigh("visible", index);
     let level = visible.map(|w| w.1);
+    // Something that passes is in the scene, not in the light.
+    let in_part = alike_at(evidence, course, at, ev) < APART;
+    let severity = visible.map_or(Severity::Note, |w| if in_part { Severity::Note } else { w.0 });
+    let (code, why) = match in_part {
+        true => ("scene", "only a part of the picture is other, as with something that passes"),
+        false => (
+            "single-frame",
+            "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
+        ),
+    };
     let message = format!(
-        "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}.",
+        "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}{}.",
         evidence.name(at),
         clock_of(evidence, at),
         ev.abs(),
         if ev > 0.0 { "brighter" } else { "darker" },
-        seen(case, &course.unexplained),
+        seen(case, index),
+        if in_part { ", and only in a part of the picture: something that passes" } else { "" },
     );
-    Finding::new(TEXT.id, visible.map_or(Severity::Note, |w| w.0), message)
+    Finding::new(TEXT.id, severity, message)
         .on(FrameSpan::one(at))
         .at(evidence.stamp(at).map(|s| s.at))
         .figure("unexplained_ev", number(ev))
-        .figure("visible_times_threshold", beside(course.unexplained.visibility.index, level))
+        .figure("visible_times_threshold", beside(index, level))
         .figure("nature", Figure::Text(Nature::Single.word().to_owned()))
-        .because(
-            "single-frame",
-            "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
-        )
+        .because(code, why)
 }
 
 /// Flicker as shot that goes away with the settings.
@@ -281,7 +295,7 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
         "As shot the brightness steps by {:.2} EV at most, {}, and the settings explain it: {:.3} EV rms is left of {:.3}. It can be \
          levelled from the settings alone (levels.csv).",
         shown.largest_ev,
-        seen(case, shown),
+        seen(case, shown.visibility.index),
         course.unexplained.rms_ev,
         shown.rms_ev,
     );
@@ -322,8 +336,9 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
 fn coloured(evidence: &Evidence, course: &Course) -> Option<Finding> {
     let shift = &course.colour;
     let rms = shift.red_ev.max(shift.blue_ev);
-    // Where the areas go their own ways the scene has other colours, not the camera.
-    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || course.alike < APART {
+    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours, not the camera.
+    let scene = evidence.pictures.other_scenes() || course.alike < APART;
+    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || scene {
         return None;
     }
     let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));

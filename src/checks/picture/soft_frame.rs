@@ -19,7 +19,7 @@ const TEXT: Text = Text {
     how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and exposure fall out), as log2, \
           against its robust local trend: single frames, steps, and a fall over the whole run. Black and white frames are those whose \
           light is gone or cut off where their neighbours' is not. A picture unlike both its neighbours, which are like each other, is \
-          told too.",
+          told too, and pictures that are like the others once they are turned by half.",
     blind: "In thumbnails, any softness finer than some thirty pixels of the whole picture: --pictures full looks closer. Frames without \
             contrast (fog, the dark). What a scene that changes does to sharpness by itself.",
     remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, warm the lens against dew.",
@@ -69,7 +69,7 @@ const BLACK_CODE: f64 = 8.0;
 /// Its neighbours hold at least this many times its light.
 const TIMES: f32 = 8.0;
 /// A picture of which this share is cut off is white, where its neighbours' is below half.
-const WHITE: f32 = 0.9;
+const WHITE: f32 = 0.7;
 /// Pictures less alike than this show something else; more alike than that, the same.
 const UNLIKE: f32 = 0.3;
 const ALIKE: f32 = 0.6;
@@ -81,6 +81,7 @@ const SAME_CONTRAST: f32 = 1.6;
 enum Odd {
     Black,
     White,
+    Turned,
     Unlike,
 }
 
@@ -91,7 +92,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let is_odd = |at: usize| odd.iter().any(|o| o.0 == at);
     let track = &evidence.pictures.sharpness;
     let mut findings: Vec<Finding> = Vec::new();
-    for kind in [Odd::Black, Odd::White, Odd::Unlike] {
+    for kind in [Odd::Black, Odd::White, Odd::Turned, Odd::Unlike] {
         let of_kind: Vec<usize> = odd.iter().filter(|o| o.1 == kind).map(|o| o.0).collect();
         let weighed = case.limits.weigh("blank", of_kind.len() as f64);
         let told = groups(of_kind).into_iter().map(|span| blank(evidence, kind, span, weighed));
@@ -128,9 +129,14 @@ fn odd(evidence: &Evidence, frames: &[usize]) -> Vec<(usize, Odd)> {
     let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some()).collect();
     let look = |k: usize| seen.get(k).and_then(|at| evidence.frames.look(*at));
     let black = decoded(BLACK_CODE / 255.0) as f32;
+    let turned = turned(evidence, &seen);
     let mut found = Vec::new();
     for (k, at) in seen.iter().enumerate() {
         let Some(now) = look(k) else { continue };
+        if turned.iter().any(|span| span.contains(&k)) {
+            found.push((*at, Odd::Turned));
+            continue;
+        }
         // The nearest pictures on both sides that are not blank themselves.
         let around = (1..=5).flat_map(|d| [k.checked_sub(d), Some(k + d)]).flatten().filter_map(look);
         let around: Vec<&Look> = around.collect();
@@ -146,6 +152,25 @@ fn odd(evidence: &Evidence, frames: &[usize]) -> Vec<(usize, Odd)> {
         }
     }
     found
+}
+
+/// Index ranges of pictures that stand on their head beside the rest of them: those between places at which the pictures turn by half,
+/// the fewer of the two kinds.
+fn turned(evidence: &Evidence, seen: &[usize]) -> Vec<std::ops::Range<usize>> {
+    let turns = |k: &usize| {
+        let between = seen.get(k - 1).zip(seen.get(*k)).and_then(|(a, b)| evidence.frames.between(*a, *b));
+        between.is_some_and(|b| b.turned > ALIKE)
+    };
+    let places: Vec<usize> = (1..seen.len()).filter(turns).collect();
+    let spans = |from: &[usize]| -> Vec<std::ops::Range<usize>> {
+        from.chunks(2).map(|c| c[0]..c.get(1).copied().unwrap_or(seen.len())).collect()
+    };
+    let many = |spans: &[std::ops::Range<usize>]| spans.iter().map(std::ops::Range::len).sum::<usize>();
+    let inner = spans(&places);
+    if 2 * many(&inner) <= seen.len() {
+        return inner;
+    }
+    spans(&[&[0], &places[..]].concat())
 }
 
 /// True where a picture is unlike the one before and the one after while those around it are alike.
@@ -171,6 +196,11 @@ fn blank(evidence: &Evidence, kind: Odd, span: FrameSpan, weighed: Option<(Sever
             "white where the frames around are not",
             "white",
             "a shutter that stuck open, or a light into the lens",
+        ),
+        Odd::Turned => (
+            "turned by half beside the others, top to bottom",
+            "turned",
+            "a camera that was mounted the other way round, or a program that turned the pixels",
         ),
         Odd::Unlike => (
             "unlike the frames on both sides, which are like each other",
@@ -257,6 +287,7 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::picture::Between;
     use crate::finding::Severity::Caution;
 
     fn with(change: impl Fn(usize, &mut Look)) -> Evidence {
@@ -330,6 +361,23 @@ mod tests {
         // A night is black from end to end: nothing is odd in it.
         let night = with(|_, look| (look.mean, look.blocked) = (0.0005, 1.0));
         assert!(found(&CHECK, &every(10.0), &night).is_empty());
+    }
+
+    /// Pictures that are like the one before once they are turned by half: one, several, and from a frame on to the end.
+    #[test]
+    fn pictures_on_their_head_are_told_as_such() {
+        for (head, told) in [(40..41, (40, 40)), (40..47, (40, 46)), (90..120, (90, 119)), (0..10, (0, 9))] {
+            let evidence = with(|k, look| {
+                let turns = k > 0 && head.contains(&k) != head.contains(&(k - 1));
+                let (likeness, turned) = if turns { (-0.4, 0.98) } else { (0.99, f32::NAN) };
+                look.card_at = k as u32;
+                look.between = (k > 0).then_some(Between { likeness, turned });
+            });
+            let findings = found(&CHECK, &every(10.0), &evidence);
+            let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
+            assert_eq!(ends, [(Some(told.0), Some(told.1))], "{findings:?}");
+            assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("turned"));
+        }
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! What the pictures say together: brightness, flicker and how visible it is, flashes, sharpness.
 
+mod alone;
 pub mod flash;
 pub mod levels;
 pub mod mains;
@@ -9,16 +10,17 @@ mod sight;
 mod steps;
 mod track;
 
+pub use alone::{alike_at, out_of_clip};
 pub use levels::{Levels, levels};
 pub use nature::{Nature, odd_frames};
 pub use sharpness::{Dip, SharpnessTrack};
-pub use sight::{Visibility, most_visible, sensitivity, visibility};
+pub use sight::{Visibility, flash as flash_seen, most_visible, sensitivity, visibility};
 pub use steps::LightStep;
 pub use track::track;
 
 use crate::stats::median;
 
-pub use crate::frames::picture::{AREAS, Areas, Look, PictureSource};
+pub use crate::frames::picture::{AREAS, Areas, Between, Look, PictureSource};
 
 /// Neighbours less alike than this, by their median, show different things (common practice, no source).
 const SAME_SCENE: f64 = 0.6;
@@ -44,7 +46,7 @@ pub enum Sight {
 /// whole decodes of the same pictures. Nothing below is judged.
 pub const fn largest_step_ev(source: PictureSource) -> f64 {
     match source {
-        PictureSource::Thumbnail => 0.012,
+        PictureSource::Thumbnail => 0.015,
         PictureSource::Preview | PictureSource::Reduced => 0.005,
         PictureSource::Whole => 0.0015,
     }
@@ -63,7 +65,7 @@ pub struct Flicker {
     pub rms_ev: f64,
     /// The largest deviation, EV.
     pub largest_ev: f64,
-    /// How visible it is in its most visible second.
+    /// How visible it is in its most visible second; of single frames, the most visible of them by itself.
     pub visibility: Visibility,
     /// The frames of that second, positions in capture order.
     pub second: (usize, usize),

@@ -1,5 +1,8 @@
 //! What kind of flicker a course of deviations is.
 
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
+
 use crate::stats::local::rms;
 use crate::stats::median;
 
@@ -52,26 +55,43 @@ const LONGEST: usize = 16;
 /// The spectrum is taken over so many frames at most.
 const SPECTRUM: usize = 1024;
 
-/// The single frames that stand out: farther than six robust standard deviations, and than `floor_ev`.
+/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known.
+fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
+    let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
+    (0..deviation.len())
+        .map(|i| {
+            let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
+            let middle = median(around.into_iter().filter_map(at));
+            deviation.get(i).copied().unwrap_or(f64::NAN) - middle.unwrap_or(f64::NAN)
+        })
+        .collect()
+}
+
+/// The single frames that stand out of their neighbours: farther than six robust standard deviations, and than `floor_ev`.
 pub fn odd_frames(deviation: &[f64], floor_ev: f64) -> Vec<usize> {
-    let spread = 1.4826 * median(deviation.iter().map(|d| d.abs())).unwrap_or(0.0);
+    odd_of(&out_of_neighbours(deviation), floor_ev)
+}
+
+fn odd_of(out: &[f64], floor_ev: f64) -> Vec<usize> {
+    let spread = 1.4826 * median(out.iter().map(|d| d.abs()).filter(|d| !d.is_nan())).unwrap_or(0.0);
     let limit = (ODD * spread).max(floor_ev);
-    (0..deviation.len()).filter(|&i| deviation.get(i).is_some_and(|d| d.abs() > limit)).collect()
+    (0..out.len()).filter(|&i| out.get(i).is_some_and(|d| d.abs() > limit)).collect()
 }
 
 /// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by itself, rms.
 pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let energy =
         |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
-    let all = energy(&mut deviation.iter().copied());
+    let out = out_of_neighbours(deviation);
+    let all = energy(&mut out.iter().copied());
     let known = deviation.iter().filter(|d| !d.is_nan()).count();
-    let odd = odd_frames(deviation, 4.0 * floor_ev);
+    let odd = odd_of(&out, 4.0 * floor_ev);
     // A single frame stands out of a long still run without making it restless.
     let restless = rms(deviation.iter().copied()).is_some_and(|r| r > floor_ev);
     if known < 3 || (odd.is_empty() && !restless) {
         return Nature::Still;
     }
-    let of_odd = energy(&mut odd.iter().filter_map(|i| deviation.get(*i).copied()));
+    let of_odd = energy(&mut odd.iter().filter_map(|i| out.get(*i).copied()));
     let few = odd.len() <= 3.max((ODD_SHARE * known as f64) as usize);
     if few && !odd.is_empty() && (of_odd >= ODD_ENERGY * all || !restless) {
         return Nature::Single;
@@ -103,17 +123,13 @@ fn period(deviation: &[f64]) -> Option<f64> {
     let part: Vec<f64> =
         deviation.iter().skip(middle).take(SPECTRUM).map(|d| if d.is_nan() { 0.0 } else { *d }).collect();
     let n = part.len();
-    let power = |k: usize| {
-        let turn = std::f64::consts::TAU * k as f64 / n as f64;
-        let (re, im) = part.iter().enumerate().fold((0.0, 0.0), |(re, im), (i, d)| {
-            // A bell, so that a period between two lines does not leak into all of them.
-            let bell = 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
-            let angle = turn * i as f64;
-            (re + d * bell * angle.cos(), im + d * bell * angle.sin())
-        });
-        re * re + im * im
-    };
-    let powers: Vec<f64> = (0..=n / 2).map(power).collect();
+    // A bell, so that a period between two lines does not leak into all of them.
+    let bell = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
+    let mut belled: Vec<f64> = part.iter().enumerate().map(|(i, d)| d * bell(i)).collect();
+    let transform = RealFftPlanner::new().plan_fft_forward(n.max(1));
+    let mut lines = transform.make_output_vec();
+    transform.process(&mut belled, &mut lines).ok()?;
+    let powers: Vec<f64> = lines.iter().map(Complex::norm_sqr).collect();
     let all: f64 = powers.iter().skip(1).sum();
     let top = (COMES_BACK.max(n / LONGEST)..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
     let line: f64 = powers.get(top.saturating_sub(2)..(top + 3).min(powers.len()))?.iter().sum();
@@ -157,6 +173,10 @@ mod tests {
         single[77] = 0.4;
         assert_eq!(nature(&single, 0.004), Nature::Single);
         assert_eq!(odd_frames(&single, 0.016), [77]);
+        // On slow waves too, which hold more of the energy than it does.
+        let mut waves: Vec<f64> = (0..200).map(|k| 0.03 * (tau * f64::from(k) / 40.0).sin()).collect();
+        waves[77] += 0.06;
+        assert_eq!((nature(&waves, 0.004), odd_frames(&waves, 0.016)), (Nature::Single, vec![77]));
         let slow: Vec<f64> = noise(220).windows(9).map(|w| w.iter().sum::<f64>() / 9.0).collect();
         assert_eq!(nature(&slow, 0.004), Nature::Slow);
         assert_eq!(nature(&[], 0.004), Nature::Still);

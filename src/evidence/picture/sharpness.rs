@@ -86,7 +86,7 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], main: bool)
     let stands = (0..values.len()).filter(|i| deviation[*i] < -STANDS_OUT * unrest && deviation[*i] < 0.0);
     track.dips.extend(stands.map(|i| Dip { at: frames[i], by: deviation[i] }));
     track.steps.extend(found.iter().map(|(i, by)| Dip { at: frames[*i], by: *by }));
-    if main && found.is_empty() {
+    if main {
         let even = smooth(values, SLOW_HALF);
         let known: Vec<(usize, f64)> =
             even.iter().copied().enumerate().filter(|(_, v)| !v.is_nan()).collect();
@@ -99,7 +99,9 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], main: bool)
         let ups = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).max(0.0)).skip(best.0)).unwrap_or(0.0);
         let downs = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).min(0.0)).skip(best.0)).unwrap_or(0.0);
         if ups < 0.35 * downs {
-            track.slow_fall = last.1 - best.1;
+            // What it falls by at once is told as steps.
+            let at_once: f64 = found.iter().filter(|s| s.0 > best.0).map(|s| s.1).sum();
+            track.slow_fall = last.1 - best.1 - at_once;
             track.falls_from = frames[best.0];
         }
     }

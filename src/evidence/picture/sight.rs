@@ -64,6 +64,37 @@ pub fn visibility(light: &[f64], fps: f64) -> Visibility {
     best
 }
 
+/// How visible one frame is, in multiples of the threshold, that stands out of an even clip by `ev` for 1/`fps` of a second: the peak
+/// of what the function's filters answer to it. A Fourier coefficient of a second would divide it by the frames of that second.
+///
+/// The answer of n equal low-pass stages of time constant τ to a step is Erlang's distribution, 1 − e^−x · Σ x^j / j! over j < n, with
+/// x = t / τ.
+pub fn flash(ev: f64, fps: f64) -> f64 {
+    let held = 1.0 / fps;
+    let answer = |t: f64, tau: f64, n: i32| stages(t / tau, n) - stages((t - held) / tau, n);
+    let at = |t: f64| answer(t, TAU_S, STAGES.0) - ZETA * answer(t, KAPPA * TAU_S, STAGES.1);
+    // Long after the frame there is nothing left of it.
+    let steps = ((held + ANSWERED_S) / ANSWER_STEP_S) as u32;
+    let peak = (0..=steps).map(|k| at(f64::from(k) * ANSWER_STEP_S).abs()).fold(0.0, f64::max);
+    GAIN * peak * (ev.exp2() - 1.0).abs()
+}
+
+/// The filters have answered after so long, s, and are looked at in steps of so much, s.
+const ANSWERED_S: f64 = 0.25;
+const ANSWER_STEP_S: f64 = 0.001;
+
+fn stages(x: f64, n: i32) -> f64 {
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let (mut term, mut sum) = (1.0, 1.0);
+    for j in 1..n {
+        term *= x / f64::from(j);
+        sum += term;
+    }
+    1.0 - (-x).exp() * sum
+}
+
 /// The most visible second of a course of deviations from even brightness, EV, played at `fps`, and where that second begins.
 /// Windows of a second at most, an even number of frames (so that what alternates falls on a line of the spectrum), overlap by half;
 /// NaN counts as even. A run of less than a second is taken as one window.
@@ -171,6 +202,23 @@ mod tests {
             let seen = visibility(&light, fps);
             assert!((seen.index / index - 1.0).abs() < 2e-3, "{ev} {fps}: {seen:?}");
         }
+    }
+
+    /// Peaks by numerical integration of the function's inverse transform, in steps of 0.1 ms, and what they say: at 25 frames a
+    /// second one frame is seen from 0.012 EV on, where the spectrum of its second asks for nine times as much.
+    #[test]
+    fn a_frame_alone() {
+        for (fps, peak) in [(24.0, 122.457), (25.0, 122.353), (30.0, 120.057), (50.0, 95.732), (60.0, 83.932)]
+        {
+            let seen = flash(1.0, fps);
+            assert!((seen / peak - 1.0).abs() < 2e-3, "{fps}: {seen}");
+        }
+        assert!((flash(0.011_74, 25.0) - 1.0).abs() < 2e-3);
+        assert!(flash(-0.011_74, 25.0) > 0.98);
+        let mut ev = vec![0.0; 100];
+        ev[50] = 0.1;
+        let by_spectrum = most_visible(&ev, 25.0).0.index;
+        assert!(flash(0.1, 25.0) > 8.0 * by_spectrum, "{by_spectrum}");
     }
 
     /// The trap of the long window: one flash is four times as visible in a second of its own.

@@ -1,11 +1,12 @@
 //! From looks to the track.
 
+use super::alone::AREA_LIGHT;
 use super::nature::{nature, odd_frames};
 use super::sharpness::sharpness;
 use super::steps::{self, LightStep};
 use super::{
-    ASSUMED_FPS, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, floor_ev,
-    most_visible,
+    ASSUMED_FPS, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, flash_seen,
+    floor_ev, most_visible,
 };
 use crate::evidence::{Evidence, slots};
 use crate::frames::picture::AREAS;
@@ -28,8 +29,6 @@ const ANSWERS_AGREE: f64 = 0.15;
 const RESPONSE: std::ops::RangeInclusive<f64> = 0.6..=1.6;
 /// Worst frames that are named.
 const WORST: usize = 5;
-/// An area is held against itself where its luminance lies between these.
-const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
 
 /// What the pictures say together; empty where none was read.
 pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
@@ -219,7 +218,7 @@ fn flicker(
     let quick = rms(quick).unwrap_or(0.0);
     let kind = nature(deviation, floor);
     let rms_ev = if kind == Nature::Slow { of_line.min(quick) } else { of_line };
-    let (visibility, start) =
+    let (mut visibility, start) =
         if kind == Nature::Still { (Visibility::default(), 0) } else { most_visible(deviation, fps) };
     let end = (start + fps.round() as usize).min(frames.len()).saturating_sub(1);
     let mut order: Vec<usize> = match kind {
@@ -227,6 +226,10 @@ fn flicker(
         _ => (0..deviation.len()).filter(|i| deviation[*i].abs() > 2.0 * floor).collect(),
     };
     order.sort_by(|a, b| deviation[*b].abs().total_cmp(&deviation[*a].abs()));
+    if kind == Nature::Single {
+        let largest = order.first().map_or(0.0, |i| flash_seen(deviation[*i], fps));
+        visibility.index = visibility.index.max(largest);
+    }
     let worst: Vec<_> = order.iter().take(WORST).map(|i| (frames[*i], deviation[*i])).collect();
     Flicker {
         rms_ev,

@@ -8,53 +8,112 @@ pub struct Between {
     /// How much they are the same picture in the same place: the correlation of their light, −1 to 1, whatever their brightness.
     /// NaN where one of them is flat.
     pub likeness: f32,
+    /// The same with the later one turned by half (on its head). NaN where it was not tried: only pictures that are not alike are
+    /// turned.
+    pub turned: f32,
+}
+
+/// Pictures that are less alike than this are tried turned by half.
+const TRIED_TURNED: f32 = 0.3;
+
+/// What of a picture its neighbour is held against: the roots of the light (even steps to the eye) of every second pixel of every
+/// second row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Thin {
+    /// Size of the picture that it was taken from, px.
+    size: (usize, usize),
+    roots: Vec<f32>,
+    sum: f64,
+    squares: f64,
+}
+
+impl Thin {
+    /// Of a grey picture.
+    pub fn of(grey: &Grey) -> Self {
+        let rows = grey.light.chunks_exact(grey.width.max(1)).step_by(2);
+        Self::new((grey.width, grey.height), rows.flat_map(|row| row.iter().step_by(2).copied()).collect())
+    }
+
+    /// Of a picture of that size, from the light of every second pixel of every second row.
+    pub(super) fn new(size: (usize, usize), mut light: Vec<f32>) -> Self {
+        light.iter_mut().for_each(|l| *l = l.max(0.0).sqrt());
+        let squares = products(&light, &light);
+        let sum = light.chunks(PART).map(|part| f64::from(lanes(part.iter().copied()))).sum();
+        Self { size, roots: light, sum, squares }
+    }
+}
+
+/// Sums of so many values stay short, so that single precision is enough for them.
+const PART: usize = 160;
+
+/// The sum over eight lanes side by side.
+fn lanes(values: impl Iterator<Item = f32>) -> f32 {
+    let mut lanes = [0.0_f32; 8];
+    for (i, v) in values.enumerate() {
+        lanes[i % 8] += v;
+    }
+    lanes.iter().sum()
+}
+
+fn products(a: &[f32], b: &[f32]) -> f64 {
+    let part = |(a, b): (&[f32], &[f32])| {
+        let (a8, a_rest) = a.as_chunks::<8>();
+        let (b8, b_rest) = b.as_chunks::<8>();
+        let mut lanes = [0.0_f32; 8];
+        for (a, b) in a8.iter().zip(b8) {
+            for (lane, (a, b)) in lanes.iter_mut().zip(a.iter().zip(b)) {
+                *lane += a * b;
+            }
+        }
+        let rest: f32 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
+        f64::from(lanes.iter().sum::<f32>() + rest)
+    };
+    a.chunks(PART).zip(b.chunks(PART)).map(part).sum()
 }
 
 impl Between {
     /// Holds `after` against `before`; `None` where their sizes differ. Called once a pair of neighbours, on the reading
     /// threads: keep it cheap.
     pub fn of(before: &Grey, after: &Grey) -> Option<Self> {
-        let same = (before.width, before.height) == (after.width, after.height);
-        (same && !before.light.is_empty()).then(|| Self { likeness: likeness(before, after) })
+        Self::of_thin(&Thin::of(before), &Thin::of(after))
+    }
+
+    /// The same of what was kept of the two.
+    pub fn of_thin(before: &Thin, after: &Thin) -> Option<Self> {
+        if before.size != after.size || before.roots.is_empty() {
+            return None;
+        }
+        let likeness = correlation(before, after, &after.roots);
+        let turned = if likeness < TRIED_TURNED {
+            let turned: Vec<f32> = after.roots.iter().rev().copied().collect();
+            correlation(before, after, &turned)
+        } else {
+            f32::NAN
+        };
+        Some(Self { likeness, turned })
     }
 }
 
-/// Pearson's correlation of the roots of the light, over every second pixel of every second row.
-fn likeness(before: &Grey, after: &Grey) -> f32 {
-    let (mut n, mut sa, mut sb, mut saa, mut sbb, mut sab) =
-        (0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64, 0.0_f64);
-    let rows = before.light.chunks_exact(before.width).zip(after.light.chunks_exact(after.width));
-    for (a, b) in rows.step_by(2) {
-        // Sums of a row stay short, so that single precision is enough for them.
-        let mut row = [0.0_f32; 5];
-        for (a, b) in a.iter().zip(b).step_by(2) {
-            let (a, b) = (a.sqrt(), b.sqrt());
-            row[0] += a;
-            row[1] += b;
-            row[2] += a * a;
-            row[3] += b * b;
-            row[4] += a * b;
-        }
-        n += before.width.div_ceil(2) as f64;
-        let row = row.map(f64::from);
-        (sa, sb, saa, sbb, sab) = (sa + row[0], sb + row[1], saa + row[2], sbb + row[3], sab + row[4]);
-    }
-    let spread = |s: f64, ss: f64| (ss / n - (s / n) * (s / n)).max(0.0);
-    let (va, vb) = (spread(sa, saa), spread(sb, sbb));
+/// Pearson's correlation of the roots of the light, those of `after` in the order of `roots`.
+fn correlation(before: &Thin, after: &Thin, roots: &[f32]) -> f32 {
+    let n = before.roots.len() as f64;
+    let product = products(&before.roots, roots);
+    let spread = |t: &Thin| (t.squares / n - (t.sum / n) * (t.sum / n)).max(0.0);
+    let (va, vb) = (spread(before), spread(after));
     if va < 1e-6 || vb < 1e-6 {
         return f32::NAN;
     }
-    ((sab / n - sa * sb / (n * n)) / (va * vb).sqrt()) as f32
+    ((product / n - before.sum * after.sum / (n * n)) / (va * vb).sqrt()) as f32
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn grey(light: impl Fn(usize, usize) -> f32) -> Grey {
+    fn grey(light: impl Fn(usize, usize) -> f32) -> Thin {
         let (width, height) = (40, 30);
         let light = (0..width * height).map(|i| light(i % width, i / width)).collect();
-        Grey { width, height, light, reduced: 1 }
+        Thin::of(&Grey { width, height, light, reduced: 1 })
     }
 
     #[test]
@@ -62,11 +121,13 @@ mod tests {
         let scene = |x: usize, y: usize| 0.02 + 0.01 * x as f32 + 0.004 * (y as f32).powi(2) / 10.0;
         let (a, b) = (grey(scene), grey(|x, y| 0.4 * scene(x, y)));
         let turned = grey(|x, y| scene(39 - x, 29 - y));
-        assert!(Between::of(&a, &b).expect("sizes agree").likeness > 0.999);
-        assert!(Between::of(&a, &turned).expect("sizes agree").likeness < -0.5);
+        assert!(Between::of_thin(&a, &b).expect("sizes agree").likeness > 0.999);
+        let held = Between::of_thin(&a, &turned).expect("sizes agree");
+        assert!(held.likeness < -0.5 && held.turned > 0.98, "{held:?}");
+        assert!(Between::of_thin(&a, &b).expect("sizes agree").turned.is_nan(), "alike as they are");
         let flat = grey(|_, _| 0.3);
-        assert!(Between::of(&a, &flat).expect("sizes agree").likeness.is_nan());
-        let small = Grey { width: 20, height: 30, light: vec![0.1; 600], reduced: 1 };
-        assert_eq!(Between::of(&a, &small), None);
+        assert!(Between::of_thin(&a, &flat).expect("sizes agree").likeness.is_nan());
+        let small = Thin::of(&Grey { width: 20, height: 30, light: vec![0.1; 600], reduced: 1 });
+        assert_eq!(Between::of_thin(&a, &small), None);
     }
 }

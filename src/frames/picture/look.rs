@@ -56,7 +56,7 @@ impl Areas {
         Self(light.map(|rgb| {
             SHIFTS.iter().zip(rgb).fold(0, |word, ((shift, bits), l)| {
                 let most = ((1_u32 << bits) - 1) as f32;
-                word | (((l.clamp(0.0, 1.0).sqrt() * most).round() as u32) << shift)
+                word | (((l.clamp(0.0, 1.0).sqrt() * most + 0.5) as u32) << shift)
             })
         }))
     }

@@ -4,8 +4,9 @@ use super::bars::Inside;
 use super::grey::WIDEST;
 use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 use super::sharp::laplacian_variance;
-use super::{Grey, Rgb};
-use crate::units::light::linear;
+use super::{Grey, Rgb, Thin};
+use crate::units::light::{decoded, linear};
+use std::sync::LazyLock;
 
 /// A pixel whose luma code is at or above this is cut off: what JPEG leaves of 255 (common practice, no source).
 pub const CLIPPED_CODE: u8 = 250;
@@ -15,68 +16,102 @@ pub const BLOCKED_CODE: u8 = 5;
 /// Contrast below this, codes, is none: what is sharp cannot be told.
 const FLAT_CODES: f64 = 2.0;
 
+/// What `measure` keeps.
+pub struct Measured {
+    /// What is kept for good.
+    pub look: Look,
+    /// For the neighbour in the card's order.
+    pub thin: Thin,
+    /// The picture in grey, where it was asked for.
+    pub grey: Option<Grey>,
+}
+
+/// What each code of a channel adds: its linear light in 2^-32 in the lower 48 bits, and in the upper 16 its share of the luma code
+/// in 256ths (BT.709 weights; what the eye takes for sharp lies in codes and not in linear light). One look-up for both, and sums
+/// of integers, which do not depend on their order.
+static SHARES: LazyLock<[[u64; 256]; 3]> = LazyLock::new(|| {
+    [LUMA_WEIGHTS.0, LUMA_WEIGHTS.1, LUMA_WEIGHTS.2].map(|weight| {
+        let mut table = [0; 256];
+        for (code, share) in (0_u64..).zip(&mut table) {
+            let light = decoded(code as f64 / 255.0);
+            // Red brings the half with it by which the sum is rounded.
+            let half = if weight == LUMA_WEIGHTS.0 { 128 } else { 0 };
+            *share = ((weight * code + half) << LUMA_AT) | (light * ONE).round() as u64;
+        }
+        table
+    })
+});
+
+const LUMA_WEIGHTS: (u64, u64, u64) = (54, 183, 19);
+const LUMA_AT: u32 = 48;
+/// The bits of the light.
+const LIGHT: u64 = (1 << LUMA_AT) - 1;
+/// Full light.
+const ONE: f64 = (1_u64 << 32) as f64;
+
 /// Measures the part of `picture` inside its bars: its light is decoded (IEC 61966-2-1) before anything is added up, and its luminance
-/// weighed by BT.709. `None` for a picture too small to have areas.
-pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource) -> Option<(Look, Grey)> {
+/// weighed by BT.709. The grey picture is made where `grey` asks for it. `None` for a picture too small to have areas.
+pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Option<Measured> {
     let (w, h) = (inside.width, inside.height);
     if w < 2 * ACROSS || h < 2 * DOWN {
         return None;
     }
-    let light = linear();
-    let mut sums = [[0.0_f64; 3]; AREAS];
-    let mut counts = [[0_u32; 256]; 2];
-    let mut luma = Vec::with_capacity(w * h);
-    let mut grey = Shrink::new(w, h);
-    let mut row_light = vec![0.0_f32; w];
+    let [red, green, blue] = &*SHARES;
+    let mut sums = [[0_u64; 3]; AREAS];
+    let mut rows_of = [0_usize; DOWN];
+    let mut counts = [[0_u32; 256]; 4];
+    let mut luma = vec![0_u8; w * h];
+    // A wide picture is shrunk first, all of it; of a small one every second row is enough for its neighbour.
+    let shrunk = w > WIDEST || grey;
+    let mut shrink = Shrink::new(w, h);
+    let mut thin = Thinned::new(w, h);
+    let mut row_light = vec![0.0_f32; if shrunk { w } else { 0 }];
     let edge = |i: usize| i * w / ACROSS;
-    for y in 0..h {
+    let edges: [usize; ACROSS + 1] = std::array::from_fn(edge);
+    for (y, luma) in luma.chunks_exact_mut(w).enumerate() {
         let at = ((inside.top + y) * picture.width + inside.left) * 3;
-        let row = picture.codes.get(at..at + 3 * w)?;
-        let down = (y * DOWN / h) * ACROSS;
+        let row = picture.codes.get(at..at + 3 * w)?.as_chunks::<3>().0;
+        let down = y * DOWN / h;
+        *rows_of.get_mut(down)? += 1;
         for across in 0..ACROSS {
-            let (from, to) = (edge(across), edge(across + 1));
-            let mut sum = [0.0_f32; 3];
-            let pixels = row.get(3 * from..3 * to)?.as_chunks::<3>().0;
-            for ([r, g, b], out) in pixels.iter().zip(row_light.get_mut(from..to)?) {
-                let rgb = [light[usize::from(*r)], light[usize::from(*g)], light[usize::from(*b)]];
-                sum = [sum[0] + rgb[0], sum[1] + rgb[1], sum[2] + rgb[2]];
-                *out = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+            let span = edges[across]..edges[across + 1];
+            // Of red, green and all three; what runs over lies above the light.
+            let (mut of_red, mut of_green, mut of_all) = (0_u64, 0_u64, 0_u64);
+            for ([r, g, b], out) in row.get(span.clone())?.iter().zip(luma.get_mut(span)?) {
+                let (r, g, b) = (red[usize::from(*r)], green[usize::from(*g)], blue[usize::from(*b)]);
+                let all = r.wrapping_add(g).wrapping_add(b);
+                of_red = of_red.wrapping_add(r);
+                of_green = of_green.wrapping_add(g);
+                of_all = of_all.wrapping_add(all);
+                *out = (all >> (LUMA_AT + 8)) as u8;
             }
-            if let Some(area) = sums.get_mut(down + across) {
-                for (area, sum) in area.iter_mut().zip(sum) {
-                    *area += f64::from(sum);
-                }
+            let of_blue = of_all.wrapping_sub(of_red).wrapping_sub(of_green);
+            let sum = [of_red, of_green, of_blue];
+            let area = sums.get_mut(down * ACROSS + across)?;
+            for (area, sum) in area.iter_mut().zip(sum) {
+                *area += sum & LIGHT;
             }
         }
-        // BT.709 weights in 256ths, on the codes: what the eye takes for sharp lies there, not in linear light.
-        luma.extend(row.as_chunks::<3>().0.iter().map(|[r, g, b]| {
-            ((54 * u32::from(*r) + 183 * u32::from(*g) + 19 * u32::from(*b) + 128) >> 8) as u8
-        }));
-        let codes = luma.get(luma.len() - w..)?;
-        let (pairs, rest) = codes.as_chunks::<2>();
-        let [even, odd] = &mut counts;
-        for [a, b] in pairs {
-            // Two tables, so that equal neighbours do not wait for each other.
-            even[usize::from(*a)] += 1;
-            odd[usize::from(*b)] += 1;
+        count(&mut counts, luma);
+        if shrunk {
+            luminances(row, &mut row_light);
+            shrink.row(&row_light);
+        } else if y % 2 == 0 {
+            thin.row(row);
         }
-        for a in rest {
-            even[usize::from(*a)] += 1;
-        }
-        grey.row(&row_light);
     }
-    let [mut counts, odd] = counts;
-    for (a, b) in counts.iter_mut().zip(odd) {
-        *a += b;
+    let [mut counts, b, c, d] = counts;
+    for (((sum, b), c), d) in counts.iter_mut().zip(b).zip(c).zip(d) {
+        *sum += b + c + d;
     }
     let pixels = (w * h) as f64;
-    let all = sums.iter().fold([0.0; 3], |s: [f64; 3], a| [s[0] + a[0], s[1] + a[1], s[2] + a[2]]);
-    let channels = all.map(|s| s / pixels);
+    let all = sums.iter().fold([0_u64; 3], |s, a| [s[0] + a[0], s[1] + a[1], s[2] + a[2]]);
+    let channels = all.map(|s| s as f64 / ONE / pixels);
     let mut areas = [[0.0_f32; 3]; AREAS];
     for (i, (area, sum)) in areas.iter_mut().zip(sums).enumerate() {
-        let rows = (0..h).filter(|y| y * DOWN / h == i / ACROSS).count();
-        let n = (rows * (edge(i % ACROSS + 1) - edge(i % ACROSS))).max(1) as f64;
-        *area = sum.map(|s| (s / n) as f32);
+        let columns = edges[i % ACROSS + 1] - edges[i % ACROSS];
+        let n = (rows_of[i / ACROSS] * columns).max(1) as f64;
+        *area = sum.map(|s| (s as f64 / ONE / n) as f32);
     }
     let spread = Spread::of(&counts);
     let sharpness = if spread.deviation < FLAT_CODES {
@@ -99,7 +134,58 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource) -> Option<(
         card_at: 0,
         between: None,
     };
-    Some((look, grey.done()))
+    let whole = shrunk.then(|| shrink.done());
+    let thin = whole.as_ref().map_or_else(|| thin.done(), Thin::of);
+    Some(Measured { look, thin, grey: whole.filter(|_| grey) })
+}
+
+/// Counts codes, in four tables, so that equal neighbours do not wait for each other.
+fn count(counts: &mut [[u32; 256]; 4], codes: &[u8]) {
+    let (fours, rest) = codes.as_chunks::<4>();
+    let [first, second, third, fourth] = counts;
+    for [a, b, c, d] in fours {
+        first[usize::from(*a)] += 1;
+        second[usize::from(*b)] += 1;
+        third[usize::from(*c)] += 1;
+        fourth[usize::from(*d)] += 1;
+    }
+    for a in rest {
+        first[usize::from(*a)] += 1;
+    }
+}
+
+fn luminance(light: &[f32; 256], [r, g, b]: [u8; 3]) -> f32 {
+    0.2126 * light[usize::from(r)] + 0.7152 * light[usize::from(g)] + 0.0722 * light[usize::from(b)]
+}
+
+fn luminances(row: &[[u8; 3]], out: &mut [f32]) {
+    let light = linear();
+    for (out, rgb) in out.iter_mut().zip(row) {
+        *out = luminance(light, *rgb);
+    }
+}
+
+/// Collects every second pixel of the rows that it is given.
+struct Thinned {
+    width: usize,
+    height: usize,
+    roots: Vec<f32>,
+}
+
+impl Thinned {
+    fn new(width: usize, height: usize) -> Self {
+        let roots = Vec::with_capacity(width.div_ceil(2) * height.div_ceil(2));
+        Self { width, height, roots }
+    }
+
+    fn row(&mut self, row: &[[u8; 3]]) {
+        let light = linear();
+        self.roots.extend(row.iter().step_by(2).map(|rgb| luminance(light, *rgb)));
+    }
+
+    fn done(self) -> Thin {
+        Thin::new((self.width, self.height), self.roots)
+    }
 }
 
 /// What the count of each luma code tells.
@@ -200,7 +286,12 @@ mod tests {
         let codes = (0..width * height).flat_map(|i| of(i % width, i / width)).collect();
         let rgb = Rgb { width, height, codes };
         let inside = Inside { left: 0, top: 0, width, height };
-        measure(&rgb, inside, PictureSource::Thumbnail).expect("large enough")
+        let seen = measure(&rgb, inside, PictureSource::Thumbnail, true).expect("large enough");
+        let grey = seen.grey.expect("asked for");
+        let plain = measure(&rgb, inside, PictureSource::Thumbnail, false).expect("large enough");
+        assert_eq!(format!("{:?}", plain.look), format!("{:?}", seen.look));
+        assert_eq!((plain.thin, plain.grey), (seen.thin, None), "the same whether or not it is kept");
+        (seen.look, grey)
     }
 
     /// Light is averaged, not codes: half black and half white is 0.5 of the light, where the mean code 127.5 is 0.214
@@ -272,6 +363,6 @@ mod tests {
     fn too_small_a_picture_has_no_look() {
         let rgb = Rgb { width: 10, height: 10, codes: vec![0; 300] };
         let inside = Inside { left: 0, top: 0, width: 10, height: 10 };
-        assert!(measure(&rgb, inside, PictureSource::Whole).is_none());
+        assert!(measure(&rgb, inside, PictureSource::Whole, true).is_none());
     }
 }

@@ -2,7 +2,8 @@
 //!
 //! The cheapest honest source is taken: the thumbnail in the file, with its bars off, else a preview, else the picture itself at
 //! an eighth of its size (JPEG), else whole. What is kept of a picture is its [`Look`], a few hundred bytes; the picture itself
-//! lives as a [`Grey`] only until its neighbour in the card's order has been held against it ([`Between`]).
+//! lives as a [`Thin`] only until its neighbour in the card's order has been held against it ([`Between`]), and as a [`Grey`] until it
+//! has been followed, where that is asked for.
 
 mod bars;
 mod between;
@@ -13,10 +14,10 @@ mod measure;
 mod sharp;
 pub(super) mod small;
 
-pub use between::Between;
+pub use between::{Between, Thin};
 pub use grey::Grey;
 pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
-pub use measure::{BLOCKED_CODE, CLIPPED_CODE, measure};
+pub use measure::{BLOCKED_CODE, CLIPPED_CODE, Measured, measure};
 pub use sharp::{laplacian_variance, tenengrad, variance};
 
 /// How far the pictures themselves are read.

@@ -35,7 +35,7 @@ pub struct Known<'a> {
 /// What was seen of a file's picture.
 #[derive(Default)]
 pub struct Seen {
-    /// What is kept.
+    /// What is kept; `None` where it could not be seen.
     pub look: Option<Look>,
     /// The picture, for its neighbours.
     pub grey: Option<Grey>,
@@ -97,7 +97,7 @@ pub fn upright_source(
 ) -> io::Result<Option<(Rgb, Inside)>> {
     let mut best: Option<(Rgb, Inside)> = None;
     for stream in known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES) {
-        let bytes = source.read_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
+        let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
         let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
         let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
         let Ok(rgb) = decoded else { continue };
@@ -122,7 +122,7 @@ pub fn upright_source(
 fn cheapest(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
     let honest = known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES);
     for stream in honest {
-        if let Some(seen) = inside(source, *stream, known.size)? {
+        if let Some(seen) = inside(source, *stream, known)? {
             return Ok(seen);
         }
     }
@@ -140,7 +140,7 @@ fn all_of_it(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<
         // A raw: the largest preview of it.
         Err(Refused::NotOurs) => {
             for stream in known.embedded.iter().rev() {
-                if let Some(seen) = gate.through(|| inside(source, *stream, known.size))? {
+                if let Some(seen) = gate.through(|| inside(source, *stream, known))? {
                     return Ok(seen);
                 }
             }
@@ -163,7 +163,7 @@ fn own(
         return Ok(Err(Refused::NotOurs));
     }
     gate.through(|| {
-        let bytes = source.read_at(0, WINDOW_CAP)?;
+        let bytes = source.picture_at(0, WINDOW_CAP)?;
         Ok(match (known.kind, reduced) {
             // What the scaled decoder does not take, the other one may.
             (FileKind::Jpeg, true) => decode::reduced(&bytes).or_else(|_| decode::whole(&bytes, false)),
@@ -174,8 +174,8 @@ fn own(
 }
 
 /// A stream in a file; `None` where it is none of use.
-fn inside(source: &mut Source, stream: Embedded, whole: Option<(u32, u32)>) -> io::Result<Option<Seen>> {
-    let bytes = source.read_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
+fn inside(source: &mut Source, stream: Embedded, known: &Known<'_>) -> io::Result<Option<Seen>> {
+    let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
     let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
     let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
     let Ok(rgb) = decoded else { return Ok(None) };
@@ -183,7 +183,7 @@ fn inside(source: &mut Source, stream: Embedded, whole: Option<(u32, u32)>) -> i
         return Ok(None);
     }
     let (kind, kept) = if rgb.width <= WIDEST_THUMBNAIL && !wide {
-        (PictureSource::Thumbnail, bars::inside(&rgb, whole))
+        (PictureSource::Thumbnail, bars::inside(&rgb, known.size))
     } else {
         (PictureSource::Preview, bars::inside(&rgb, None))
     };
@@ -192,8 +192,8 @@ fn inside(source: &mut Source, stream: Embedded, whole: Option<(u32, u32)>) -> i
 }
 
 fn measured(rgb: &Rgb, inside: Inside, source: PictureSource) -> Seen {
-    match measure(rgb, inside, source) {
-        Some((look, grey)) => Seen { look: Some(look), grey: Some(grey), damaged: None },
+    match measure(rgb, inside, source, true) {
+        Some(seen) => Seen { look: Some(seen.look), grey: seen.grey, damaged: None },
         None => Seen::default(),
     }
 }

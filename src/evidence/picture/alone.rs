@@ -1,0 +1,44 @@
+//! A frame that stands out of those beside it.
+
+use super::{AREAS, Course};
+use crate::evidence::Evidence;
+use crate::stats::median;
+
+/// An area is held against itself where its luminance lies between these.
+pub(super) const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
+
+/// By how much a frame stands out of its two neighbours on either side as the clip shows it, EV; infinite where that is not known.
+pub fn out_of_clip(evidence: &Evidence, course: &Course, at: usize) -> f64 {
+    let shown = |at: usize| evidence.pictures.brightness(at);
+    let Some(i) = course.frames.iter().position(|f| *f == at) else { return f64::INFINITY };
+    let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
+    let beside = around.into_iter().flatten().filter_map(|i| shown(*course.frames.get(i)?));
+    match (shown(at), median(beside)) {
+        (Some(now), Some(middle)) => now - middle,
+        _ => f64::INFINITY,
+    }
+}
+
+/// How much of the `ev` by which a frame is set off from the ones beside it the middle one of its areas shows, 0 to 1, settings taken
+/// out: near 1 the aperture, the shutter or the one light; near 0 something in a part of the picture.
+pub fn alike_at(evidence: &Evidence, course: &Course, at: usize, ev: f64) -> f64 {
+    let Some(i) = course.frames.iter().position(|f| *f == at) else { return 1.0 };
+    let around = [i.checked_sub(1), Some(i + 1)].into_iter().flatten().filter_map(|i| course.frames.get(i));
+    let let_in = |at: usize| evidence.exposure.settings.get(at).and_then(|s| s.ev100()).unwrap_or(0.0);
+    let Some(now) = evidence.frames.look(at) else { return 1.0 };
+    let mut ratios = Vec::new();
+    for beside in around {
+        let Some(look) = evidence.frames.look(*beside) else { continue };
+        let by_settings =
+            if course.settings_known { course.response * (let_in(*beside) - let_in(at)) } else { 0.0 };
+        ratios.extend((0..AREAS).filter_map(|area| {
+            let (a, b) = (look.areas.luminance(area), now.areas.luminance(area));
+            let tells = AREA_LIGHT.contains(&a) && AREA_LIGHT.contains(&b);
+            tells.then(|| f64::from(b / a).log2() - by_settings)
+        }));
+    }
+    match median(ratios.iter().copied()).filter(|_| ratios.len() >= AREAS / 4) {
+        Some(middle) if ev != 0.0 => (middle / ev).clamp(0.0, 1.0),
+        _ => 1.0,
+    }
+}
