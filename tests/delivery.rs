@@ -51,6 +51,10 @@ fn the_manifest_is_accepted_and_every_difference_is_told() {
     // The manifest where the report is, the frames where they are.
     assert_eq!(verify(dir.path(), &["out/manifest-sha256.txt", "shoot"]).0, Some(0));
 
+    // Where the report is no frame lies: that is no loss, and the remedy is named.
+    let (rc, told) = verify(dir.path(), &["out/manifest-sha256.txt"]);
+    assert_eq!((rc, told.contains("vanished")), (Some(2), false), "{told}");
+
     let name = |n: u32| shoot.join(format!("frames/TIDE{n:04}.JPG"));
     let mut bytes = fs::read(name(20)).expect("a frame");
     *bytes.last_mut().expect("bytes") ^= 1;

@@ -80,11 +80,7 @@ fn cut_at_every_byte() {
 
 /// Files whose picture ends long before they do, or that say nothing of where it ends.
 fn ends_early(name: &str) -> bool {
-    name.contains("rw2")
-        || name == "RW2"
-        || name.contains("MPO")
-        || name.contains("mpo")
-        || name.ends_with(".nef")
+    name.contains("MPO") || name.contains("mpo") || name.ends_with(".nef")
 }
 
 #[test]
@@ -228,6 +224,16 @@ fn malicious_structures_cost_a_bounded_budget() {
     segments
         .extend([0xFF, 0xE1, 0x20, 0x00].iter().copied().chain([0; 0x1FFE]).collect::<Vec<_>>().repeat(3000));
     wrong.push(("segments without an end", segments));
+    // Items of which each has 65,535 extents without a byte, and as many entries that ask for them.
+    let mut places = vec![0, 0, 0, 0, 0, 0, 0x1F, 0xFF];
+    let mut items = vec![0, 0, 0, 0, 0x1F, 0xFF];
+    for id in 0..0x1FFF_u16 {
+        places.extend([&id.to_be_bytes()[..], &[0, 0, 0xFF, 0xFF]].concat());
+        let kind = [&[2, 0, 0, 0][..], &id.to_be_bytes(), &[0, 0], b"Exif", &[0]].concat();
+        items.extend(iso(b"infe", &kind));
+    }
+    let inside = [vec![0; 4], iso(b"iinf", &items), iso(b"iloc", &places)].concat();
+    wrong.push(("extents of nothing", [iso(b"ftyp", b"heic\0\0\0\0mif1"), iso(b"meta", &inside)].concat()));
     for (name, bytes) in wrong {
         let started = std::time::Instant::now();
         let row = over(&bytes).row;

@@ -38,6 +38,41 @@ fn a_part_with_another_interval_is_no_drift() {
     }
 }
 
+/// The hand that changes the interval is a slot early or late.
+#[test]
+fn a_planned_change_that_comes_a_slot_early_or_late_is_no_drift() {
+    let text = |from: u32| {
+        format!(
+            "interval = \"5 s\"\nframes = 160\nstart = 2026-05-09T04:10:00\n{LOCKED}[[part]]\nfrom = {from}\ninterval = \"10 s\"\n"
+        )
+    };
+    let options = Options { seed: 11, stamp_digits: 2, ..Options::default() };
+    let script = script(&plan(&text(60)), &[], &options).expect("a script");
+    for from in [59, 60, 61] {
+        let setting = Setting { name: "changes".into(), plan: plan(&text(from)), ..Setting::default() };
+        let audit = carry_out(setting, rehearsed::frames(&script, 2));
+        let drift = audit.findings().into_iter().filter(|f| f.check == "interval-drift").count();
+        assert_eq!(drift, 0, "{from}: {:?}", audit.verdict.reasons);
+    }
+}
+
+/// How many frames a run of working hours holds is not its length over the interval.
+#[test]
+fn a_run_by_working_hours_is_not_called_short() {
+    let text = format!(
+        "interval = \"5 min\"\nrun = \"60 h\"\nstart = 2026-05-09T07:00:00\nactive = [\"07:00-19:00\"]\n{LOCKED}"
+    );
+    let site = plan(&text);
+    let shot = plan(&text.replace("run = \"60 h\"", "frames = 432"));
+    let options = Options { seed: 11, ..Options::default() };
+    let script = script(&shot, &[], &options).expect("a script");
+    let setting = Setting { name: "site".into(), plan: site, ..Setting::default() };
+    let audit = carry_out(setting, rehearsed::frames(&script, 0));
+    let short = audit.findings().into_iter().filter(|f| f.check == "short-run").count();
+    assert_eq!(short, 0, "{:?}", audit.verdict.reasons);
+    assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
+}
+
 /// Half the interval again is also a multiple: only a plan tells a change on purpose from every other trigger missed.
 #[test]
 fn twice_the_interval_is_told_by_the_plan() {

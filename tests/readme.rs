@@ -56,6 +56,21 @@ fn the_summary_is_a_real_one() {
     hold("summary", &format!("```text\n{beginning}…\n```\n"));
 }
 
+#[test]
+fn the_survey_is_a_real_one() {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args(["survey", "sample-sequences", "--quiet"])
+        .current_dir(home())
+        .env_remove("CLICOLOR_FORCE")
+        .output()
+        .expect("the binary runs");
+    let page = String::from_utf8(output.stdout).expect("UTF-8");
+    let rows = page.lines().filter(|line| line.starts_with("HOLD") || line.starts_with("CLEAR")).count();
+    assert_eq!(rows, 6, "{page}");
+    let (table, _) = page.split_once("\nPassed over\n").expect("what was passed over");
+    hold("survey", &format!("```text\n{table}```\n"));
+}
+
 /// The shoot that the README works out.
 const SHOOT: &str = "plan --event 2h --length 20s --fps 25 --shutter 8s --busy 0.4s --travel 900mm --speed 1mm/s --settle 0.5s \
                      --battery-hours 5 --temperature=-5";

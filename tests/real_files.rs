@@ -180,6 +180,7 @@ const DAMAGED: &[(&str, &str)] = &[
     ("pef__bep-imagemeta__bep__jlstravatnet", "ends at byte 31326570 of 159648"),
     ("cr3__sindresorhus-file-type__fixture__fixture", "ends at byte 403242 of 131072"),
     ("cr3__mindeng-nom-exif__testdata__canon-r6", "ends at byte 31239766 of 336392"),
+    ("rw2__exiftool-exiftool__images__Panasonic", "ends at byte 20524114 of 12344"),
     ("mrw__exiftool-exiftool__images__Minolta", "ends at byte 12056628 of 2596"),
     // Made up: an Exif segment and a piece of video, with no picture between them (Pillow cannot read it either).
     ("jpeg__mindeng-nom-exif__testdata__motion_photo_pixel_synth", "broken"),

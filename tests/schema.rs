@@ -182,9 +182,9 @@ fn contract(record: &Value) {
                 "{finding}"
             );
         }
-        if !finding["doubt"].is_null() {
-            has(&finding["doubt"], &["count_low", "count_high"]);
-        }
+        has(finding, &["count_low", "count_high"]);
+        assert!(finding["doubt"].is_null() || finding["doubt"].is_string(), "{finding}");
+        assert_eq!(finding["doubt"].is_null(), finding["count_low"].is_null(), "{finding}");
     }
     assert!(matches!(record["verdict"]["call"].as_str(), Some("clear" | "look" | "hold")));
 }

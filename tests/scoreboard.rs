@@ -372,6 +372,8 @@ struct Score {
     found: u64,
     untellable: u64,
     untellable_loud: u64,
+    /// Clean ones that were not called clear, because a check that has to answer could not.
+    undecided: u64,
     loud: u64,
     bounds: u64,
     bounded: u64,
@@ -387,8 +389,12 @@ fn play(kinds: &[Kind], digits: u8, ratio: Ratio, rounds: u64) -> Score {
     for seed in 0..rounds {
         let Some(drawn) = draw(kinds, digits, ratio, seed) else { continue };
         let audit = audit(&drawn);
+        let clean = kinds == [Kind::Clean];
+        score.undecided += u64::from(clean && audit.verdict.call != Call::Clear);
         let all = match ratio {
-            Ratio::At | Ratio::Below => held(&drawn, &audit),
+            Ratio::At | Ratio::Below => {
+                held(&drawn, &audit) && (!clean || found(&drawn, &audit, Kind::Clean, &drawn.faults[0].1, 0))
+            }
             _ => drawn.faults.iter().all(|(kind, fault, at)| found(&drawn, &audit, *kind, fault, *at)),
         };
         let quiet = quiet(&drawn, &audit);
@@ -448,7 +454,7 @@ fn wilson_low(hits: u64, of: u64) -> f64 {
 fn print(label: &str, digits: u8, ratio: Ratio, s: &Score) {
     let share = |hits: u64, of: u64| if of == 0 { f64::NAN } else { 100.0 * hits as f64 / of as f64 };
     println!(
-        "{label:28} {:>6} {:5}  found {:6.2} % (at least {:6.2})  of {:4}  too many missing {:3}  bounds {:6.2} %  cannot be told {:3} ({} loud)  {:?} {:?}",
+        "{label:28} {:>6} {:5}  found {:6.2} % (at least {:6.2})  of {:4}  too many missing {:3}  bounds {:6.2} %  cannot be told {:3} ({} loud)  undecided {:3}  {:?} {:?}",
         format!("1e-{digits}"),
         format!("{ratio:?}"),
         share(s.found, s.played),
@@ -458,6 +464,7 @@ fn print(label: &str, digits: u8, ratio: Ratio, s: &Score) {
         share(s.bounds, s.bounded),
         s.untellable,
         s.untellable_loud,
+        s.undecided,
         s.failed.iter().take(8).collect::<Vec<_>>(),
         s.outside_bounds.iter().take(8).collect::<Vec<_>>()
     );
@@ -514,6 +521,14 @@ fn a_small_round() {
             let score = play(&[kind], digits, ratio, rounds);
             let row = format!("{kind:?} at 1e-{digits}, {ratio:?}");
             assert!(score.found + 1 >= score.played, "{row}: {:?} not found", score.failed);
+            // At and below the clock's step only these can be drawn; nearly as coarse, some kinds cannot be told at all.
+            let drawn = match ratio {
+                Ratio::At | Ratio::Below => matches!(kind, Kind::Clean | Kind::Missing | Kind::Lost),
+                Ratio::Close => kind != Kind::FromClose,
+                Ratio::Wide => true,
+            };
+            assert_eq!(score.played + score.untellable > 0, drawn, "{row}");
+            assert!(score.played == 0 || score.found > 0, "{row}: none found");
             assert!(score.loud == 0, "{row}: missing slots invented");
         }
     }

@@ -156,6 +156,31 @@ fn a_file_that_vanishes_or_shrinks_is_unread_and_the_others_stand() {
     }
 }
 
+/// Raw and JPEG together: a JPEG that was cut or lost its bytes is told, though the raw beside it is whole.
+#[test]
+fn a_damaged_file_beside_a_whole_one_is_told() {
+    let dir = temp();
+    let form = support::containers::LITTLE;
+    for i in 0..12_u32 {
+        shoot(dir.path(), "WEIR", i + 1, (i, 1), 5.0);
+        put(dir.path(), format!("WEIR{:04}.DNG", i + 1), form.file());
+    }
+    let whole = fs::read(dir.path().join("WEIR0004.JPG")).expect("readable");
+    put(dir.path(), "WEIR0004.JPG", &whole[..whole.len() / 2]);
+    put(dir.path(), "WEIR0009.JPG", b"");
+    for pictures in ["none", "thumb"] {
+        let told = lapseproof(dir.path(), &["audit", ".", "--out", "../out-beside", "--pictures", pictures]);
+        assert!(code(&told).is_some_and(|c| c < 2), "{}", err(&told));
+        let report = Report::of(dir.path().join("../out-beside"));
+        let findings = report.findings("damaged-frame");
+        let words: Vec<_> = findings.iter().filter_map(|f| f["message"].as_str()).collect();
+        assert_eq!(words.len(), 2, "{pictures}: {words:?}");
+        assert!(words[0].contains("WEIR0004.JPG") && words[0].contains("cut short"), "{words:?}");
+        assert!(words[1].contains("WEIR0009.JPG") && words[1].contains("empty"), "{words:?}");
+        assert!(findings.iter().all(|f| f["severity"] == "caution"), "{findings:?}");
+    }
+}
+
 #[test]
 fn nothing_waits_for_a_pipe_or_a_device() {
     let dir = temp();

@@ -1,9 +1,10 @@
-//! Frames that lack a file which the others have: raw without its JPEG, JPEG without its raw.
+//! The files beside a frame's own: one that the others have and it lacks (raw without its JPEG, JPEG without its raw), one that
+//! is damaged.
 
-use crate::checks::common::{count, counted, groups, over};
-use crate::evidence::{Damage, Evidence, FileKind, Shot};
+use crate::checks::common::{beside, count, counted, groups, over};
+use crate::evidence::{Damage, Evidence, FileKind, FrameState, Shot};
 use crate::finding::{Finding, InForce, Severity};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, shown};
 use std::ffi::OsStr;
 use std::path::Path;
 
@@ -55,6 +56,43 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
         findings.push(finding);
     }
     findings
+}
+
+/// A finding for each group of frames in a row beside which a damaged file lies, though their own is whole.
+pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
+    let of = |at: usize| {
+        let (place, damage) = evidence.frames.rows[at].companion_damage.as_deref()?;
+        Some((evidence.frames.card.shots[at].companions.get(*place)?, damage))
+    };
+    let unread = |at: usize| matches!(of(at), Some((_, Damage::NotRead(_) | Damage::NotTried)));
+    let all = (0..evidence.states.len()).filter(|at| of(*at).is_some() && !unread(*at));
+    let told = |span: FrameSpan| {
+        let (file, damage) = of(span.first)?;
+        let name = shown(&evidence.frames.card.text_of(file));
+        let n = span.len() as u64;
+        let message = match n {
+            1 => format!(
+                "{name}, beside {}, is damaged: {}.",
+                evidence.name(span.first),
+                shown(&damage.words())
+            ),
+            _ => format!(
+                "{n} frames in a row have a damaged file beside them, {} to {}; the first is {name}: {}.",
+                evidence.name(span.first),
+                evidence.name(span.last),
+                shown(&damage.words())
+            ),
+        };
+        let of_run = evidence.states[span.first] != FrameState::Outside;
+        let severity = limits.weigh("beside", n as f64).filter(|_| of_run).map_or(Severity::Note, |w| w.0);
+        let finding = Finding::new(check, severity, message).count(n).on(span);
+        Some(
+            finding
+                .at(evidence.stamp(span.first).map(|s| s.at))
+                .figure("damaged_beside", beside(n as f64, limits.get("beside").caution)),
+        )
+    };
+    groups(all).into_iter().filter_map(told).collect()
 }
 
 /// Extensions of a shot's files; of two spellings of one kind the shorter.

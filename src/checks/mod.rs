@@ -101,6 +101,15 @@ pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
     judge_after(check, plan, evidence, &[])
 }
 
+/// Why no frame was left to look at.
+fn nothing_left(set_aside: &[(u64, String)]) -> String {
+    let reasons: Vec<&str> = set_aside.iter().filter(|a| a.0 > 0).map(|a| a.1.as_str()).collect();
+    match reasons.is_empty() {
+        true => "there was nothing to look at".into(),
+        false => format!("no frame is left to look at ({})", reasons.join("; ")),
+    }
+}
+
 fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgement]) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let all = evidence.states.len() as u64;
@@ -120,6 +129,10 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
         Ok(opinion) => {
             let answer = match (opinion.findings.is_empty(), opinion.cannot_judge) {
                 (_, Some(reason)) => Answer::CannotJudge(reason),
+                // Where nothing could be looked at nothing is clear.
+                (true, None) if opinion.looked_at == 0 && all > 0 => {
+                    Answer::CannotJudge(nothing_left(&opinion.set_aside))
+                }
                 (true, None) => Answer::Clear,
                 (false, None) => Answer::Found(opinion.findings),
             };

@@ -1,8 +1,9 @@
 //! Which part of the plan is in force at a frame: the plan's own values, changed by every `[[part]]` that has begun.
 
 use crate::evidence::Evidence;
-use crate::plan::{CountedFrom, ExposurePlan, Moment, PartStart, Plan, Way};
-use crate::units::time::SECOND;
+use crate::evidence::begins::begins;
+pub use crate::evidence::begins::on_clock;
+use crate::plan::{CountedFrom, ExposurePlan, Plan, Way};
 
 /// What is asked from a position on.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,31 +60,6 @@ impl Parts {
     }
 }
 
-/// The position at which a part begins; `None` where it begins after the run.
-fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
-    match from {
-        PartStart::Frame(number) => evidence.in_run().nth(usize::try_from(*number).ok()?),
-        PartStart::File(name) => evidence.in_run().find(|&at| {
-            let path = evidence.frames.path_text(at);
-            path.eq_ignore_ascii_case(name)
-                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
-        }),
-        PartStart::Moment(moment) => evidence
-            .in_run()
-            .find(|&at| evidence.stamp(at).is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),
-    }
-}
-
-/// A planned moment on the camera's clock: moved by the difference of the two offsets where both are known.
-pub fn on_clock(moment: Moment, camera_offset_min: Option<i16>) -> crate::units::CivilTime {
-    match (moment.offset_min, camera_offset_min) {
-        (Some(planned), Some(camera)) => {
-            moment.civil.plus((i64::from(camera) - i64::from(planned)) * 60 * SECOND)
-        }
-        _ => moment.civil,
-    }
-}
-
 fn laid_over(before: &ExposurePlan, part: &ExposurePlan) -> ExposurePlan {
     ExposurePlan {
         mode: part.mode.or(before.mode),
@@ -105,7 +81,8 @@ pub fn from_close(plan: &Plan) -> bool {
 mod tests {
     use super::*;
     use crate::checks::testing::{START, Sketch};
-    use crate::plan::Part;
+    use crate::plan::{Moment, Part, PartStart};
+    use crate::units::time::SECOND;
 
     #[test]
     fn parts_begin_at_a_frame_or_a_moment_and_keep_what_they_do_not_change() {

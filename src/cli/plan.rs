@@ -93,16 +93,6 @@ fn known(arguments: &Arguments) -> Result<Known, Failure> {
         Some(path) => plan_source::read(path)?.overlaid(flags),
         None => flags,
     };
-    if !plan.active.is_empty() {
-        return Err(Failure::new(
-            "working hours (active) make runs of many days, which plan does not work out. Leave them out, and plan one day",
-        ));
-    }
-    if !plan.parts.is_empty() {
-        return Err(Failure::new(
-            "a plan that changes on the way ([[part]]) is not worked out as one. Leave the parts out, and plan each by itself",
-        ));
-    }
     Ok(Known { plan, event_s: arguments.event })
 }
 

@@ -66,6 +66,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let bag = own.join("bagit.txt").is_file();
     confine_to(None, arguments.quiet, false);
     let held = hold(arguments, folder, &entries, bag);
+    if held.vanished.len() == entries.len() {
+        let folder = shown(&folder.display().to_string());
+        return Err(Failure::new(format!(
+            "none of the {} files of {told} lies below {folder}. Name the folder that holds them: lapseproof verify MANIFEST FRAMES",
+            entries.len()
+        )));
+    }
     tell(&report(&held, entries.len(), &bad, arguments.quiet))?;
     Ok(if !held.unread.is_empty() || !bad.is_empty() {
         Outcome::Failed

@@ -1,5 +1,6 @@
 //! What the frames say together. Every position is one in capture order, from 0.
 
+pub mod begins;
 mod copies;
 pub mod exposure;
 mod gather;

@@ -1,16 +1,28 @@
 //! The longest part of the run without a hole, a slip or a damaged frame.
 
+use super::begins::begins;
 use super::timing::JoinKind;
 use super::{Evidence, FrameState};
+use crate::plan::Plan;
 use crate::units::FrameSpan;
 
 /// The longest part without a hole, a slip, a change of rate or a damaged frame, and how many frames of a clip it makes; the earlier one
 /// of two as long. `breaks` are positions at which a part cannot run on besides, in any order. `None` where no frame serves. A clock that was
-/// set and a planned night's rest break nothing.
-pub fn longest(evidence: &Evidence, mut breaks: Vec<usize>) -> Option<(FrameSpan, u64)> {
+/// set a planned night's rest and
+/// a rate that a part of the plan changes break nothing.
+pub fn longest(plan: &Plan, evidence: &Evidence, mut breaks: Vec<usize>) -> Option<(FrameSpan, u64)> {
     let timing = &evidence.timing;
     breaks.extend(timing.holes.iter().map(|h| h.after));
-    let broken = |kind: &JoinKind| matches!(kind, JoinKind::Slip { .. } | JoinKind::Rate { .. });
+    let changed = plan.parts.iter().filter(|p| p.interval_s.is_some());
+    let changes: Vec<usize> = changed.filter_map(|p| begins(&p.from, evidence)).collect();
+    let broken = |kind: &JoinKind| match kind {
+        JoinKind::Slip { .. } => true,
+        // Where a rate changes is known to a frame or so.
+        JoinKind::Rate { earliest, latest, .. } => {
+            !changes.iter().any(|at| earliest.saturating_sub(1) <= *at && *at <= latest + 1)
+        }
+        _ => false,
+    };
     breaks.extend(timing.joins.iter().filter(|j| broken(&j.kind)).map(|j| j.after));
     breaks.sort_unstable();
     let mut breaks = breaks.into_iter().peekable();

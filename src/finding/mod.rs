@@ -4,7 +4,7 @@ mod limits;
 
 pub use limits::{Direction, InForce, Limit};
 
-use crate::units::{CivilTime, Figure, FrameSpan};
+use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 
 /// Checks whose faults show between two frames: a clip cannot run across them.
 pub const SEEN_IN_THE_CLIP: [&str; 4] =
@@ -147,13 +147,32 @@ impl Finding {
         self
     }
 
+    /// How large it is: the largest of its figures as a multiple of its limit; 0 where none stands beside a limit.
+    pub fn size(&self) -> f64 {
+        let over = |figure: &Figure| match figure {
+            Figure::Limited(Measured { value, limit: Some(limit) }) if *limit != 0.0 => {
+                Some((value / limit).abs())
+            }
+            _ => None,
+        };
+        self.evidence.iter().filter_map(|(_, figure)| over(figure)).fold(0.0, f64::max)
+    }
+
+    /// Positions of the frames that show it in the clip; none where it is no fault, or one that no frame shows.
+    pub fn shown_at(&self) -> impl Iterator<Item = usize> {
+        self.clip_marks().iter().flat_map(|span| span.first..=span.last)
+    }
+
     /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip would show.
     pub fn breaks(&self) -> impl Iterator<Item = usize> {
-        let spoilt = SPOILT_IN_THE_CLIP.contains(&self.check);
-        let shows = self.severity == Severity::Fault && (spoilt || SEEN_IN_THE_CLIP.contains(&self.check));
-        let marks = if shows { self.marks.as_slice() } else { &[] };
         // Behind the last spoilt frame a new part begins.
-        marks.iter().flat_map(move |span| span.first..=span.last + usize::from(spoilt))
+        let beyond = usize::from(SPOILT_IN_THE_CLIP.contains(&self.check));
+        self.clip_marks().iter().flat_map(move |span| span.first..=span.last + beyond)
+    }
+
+    fn clip_marks(&self) -> &[FrameSpan] {
+        let shows = SPOILT_IN_THE_CLIP.contains(&self.check) || SEEN_IN_THE_CLIP.contains(&self.check);
+        if self.severity == Severity::Fault && shows { &self.marks } else { &[] }
     }
 
     /// Stands at a moment on the camera's clock.

@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 
 use super::Cell;
-use super::row::Frames;
+use super::row::{Damage, Frames};
 use crate::card::{Part, Shot, natural_names, part_of, stem_key};
 
 /// Of two folders whose stamps tell nothing, this share of the stems of each must stand in the other.
@@ -145,7 +145,7 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
     for (at, raw) in taken.iter().enumerate() {
         let Some(raw) = *raw else { continue };
         let other = frames.card.shots[at].clone();
-        let row = frames.rows[at].clone();
+        let mut row = frames.rows[at].clone();
         frames.rows[raw].fill_from(&row);
         let camera = frames.rows[raw].camera.or(row.camera);
         frames.rows[raw].camera = camera;
@@ -157,9 +157,21 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
             *place = Some(look);
         }
         let companions = &mut frames.card.shots[raw].companions;
+        let (own, others) = (other.file.clone(), other.companions.clone());
         companions.push(other.file);
         companions.extend(other.companions);
         companions.sort_by(|a, b| natural_names(&a.name, &b.name));
+        // What is wrong with a file stays told, under its new place among the companions.
+        let (damage, of) = match row.companion_damage.take() {
+            _ if row.damage.is_some() => (row.damage, Some(own)),
+            Some(told) => (told.1, others.get(told.0).cloned()),
+            None => (Damage::None, None),
+        };
+        if damage.is_some()
+            && let Some(place) = companions.iter().position(|c| Some(c) == of.as_ref())
+        {
+            frames.rows[raw].companion_damage = Some(Box::new((place, damage)));
+        }
     }
     // Moves are between rows that stay, at their new places.
     let mut place = 0_u32;

@@ -234,22 +234,29 @@ impl Reader<'_> {
         strip
     }
 
-    /// A shot's own file, and, where that gives no stamp or no picture, its companions in its place: a raw that cannot be read
-    /// yet stands beside a picture of the same exposure. Damage and print stay those of the shot's own file.
+    /// A shot's own file, and its companions: where it gives no stamp or no picture, they do in its place (a raw that cannot be
+    /// read yet stands beside a picture of the same exposure), and where one is damaged that is told. Damage and print stay those
+    /// of the shot's own file.
     fn shot(&self, shot: &Shot) -> (FileRead, Option<Grey>) {
-        let (mut read, mut grey) = self.file(&shot.file);
-        for companion in &shot.companions {
-            let seen = self.pictures == Pictures::None || read.look.is_some();
-            if read.row.stamp.as_known().is_some() && seen {
-                break;
+        let (mut read, mut grey) = self.file(&shot.file, self.pictures);
+        for (at, companion) in shot.companions.iter().enumerate() {
+            // A second picture of what has been seen is decoded only where every picture is to be.
+            let pictures = match (self.pictures, &read.look) {
+                (Pictures::Thumb, Some(_)) => Pictures::None,
+                (asked, _) => asked,
+            };
+            let (mut other, picture) = self.file(companion, pictures);
+            if other.row.damage.is_some() && read.row.companion_damage.is_none() {
+                read.row.companion_damage = Some(Box::new((at, std::mem::take(&mut other.row.damage))));
             }
-            let (mut other, picture) = self.file(companion);
-            if read.look.is_none() {
+            if read.look.is_none() && other.look.is_some() {
                 (read.look, grey) = (other.look, picture);
             }
-            read.row.fill_from(&other.row);
-            read.row.edited |= other.row.edited;
-            read.camera = read.camera.clone().or(other.camera);
+            if read.row.stamp.as_known().is_none() {
+                read.row.fill_from(&other.row);
+                read.row.edited |= other.row.edited;
+                read.camera = read.camera.clone().or(other.camera);
+            }
             read.trouble.append(&mut other.trouble);
             read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
         }
@@ -257,11 +264,11 @@ impl Reader<'_> {
     }
 
     /// A file that fails is read once more before that is believed.
-    fn file(&self, file: &CardFile) -> (FileRead, Option<Grey>) {
+    fn file(&self, file: &CardFile, pictures: Pictures) -> (FileRead, Option<Grey>) {
         let path = self.card.path_of(file);
         let once = || {
             let mut source = Source::open(&path)?;
-            let mut read = self.open(&mut source)?;
+            let mut read = self.open(&mut source, pictures)?;
             read.0.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
             match source.fell_short() || source.len() < file.bytes {
                 true => Err(io::Error::other("it became shorter while the card was read")),
@@ -273,14 +280,14 @@ impl Reader<'_> {
             .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
     }
 
-    fn open(&self, source: &mut Source) -> io::Result<(FileRead, Option<Grey>)> {
-        let wanted = self.pictures != Pictures::None;
+    fn open(&self, source: &mut Source, pictures: Pictures) -> io::Result<(FileRead, Option<Grey>)> {
+        let wanted = pictures != Pictures::None;
         let mut read = read_source_for(source, Want { embedded: wanted })?;
         let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
         let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
         let known =
             Known { kind, embedded: &read.embedded, size: read.row.size.known(), edited: read.row.edited };
-        let seen = look_at(source, &known, self.pictures, &self.gate)?;
+        let seen = look_at(source, &known, pictures, &self.gate)?;
         read.look = seen.look;
         if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
             read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());

@@ -119,6 +119,8 @@ pub struct Row {
     pub edited: bool,
     /// What is wrong with the file.
     pub damage: Damage,
+    /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with it.
+    pub companion_damage: Option<Box<(usize, Damage)>>,
     /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have equal prints.
     pub print: u64,
 }
@@ -143,6 +145,7 @@ impl Row {
             camera: Cell::Unreadable,
             edited: false,
             damage,
+            companion_damage: None,
             print: 0,
         }
     }

@@ -47,6 +47,8 @@ pub struct Directory {
     pub next: u64,
     /// True where the stream ends before its entries do.
     pub cut: bool,
+    /// True where it has no entry at all, which no writer may leave (TIFF 6.0, section 2).
+    pub empty: bool,
 }
 
 impl Stream {
@@ -109,7 +111,8 @@ impl Stream {
         }
         let next = bytes.get(count as usize * unit..).unwrap_or_default();
         let next = if next.len() < pointer { 0 } else { self.offset(next) };
-        Ok(Some(Directory { entries, next, cut: (bytes.len() as u64) < count * unit as u64 }))
+        let cut = (bytes.len() as u64) < count * unit as u64;
+        Ok(Some(Directory { entries, next, cut, empty: count == 0 }))
     }
 
     /// An entry from its 12 or 20 bytes, which stand at `place` of the file; `None` where its type is unknown.

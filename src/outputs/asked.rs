@@ -41,8 +41,10 @@ fn interval(audit: &Audit) -> Asked {
                 TimerLaw::CloseDarkFrame => ", counted from shutter close with dark frames",
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
+            // A figure finer than its bounds would tell more than is known: where the asked one lies within, it is the one.
+            let kept = audit.plan.interval_s.filter(|s| (c.low_s..=c.high_s).contains(s));
             let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
-            format!("{} s ({low} to {high}){law}", decimals(c.interval_s, 4))
+            format!("{} s ({low} to {high}){law}", decimals(kept.unwrap_or(c.interval_s), 4))
         }
         None => timing
             .no_grid

@@ -25,7 +25,7 @@ pub fn call_line(audit: &Audit) -> String {
     let words = match audit.verdict.call {
         Call::Clear => "CLEAR: strike the rig.",
         Call::Look => "LOOK: cautions only; look before you strike.",
-        Call::Hold => "HOLD: a fault stands; leave the rig as it is.",
+        Call::Hold => "HOLD: a fault stands; leave rig and card as they are.",
     };
     let mut line = words.to_owned();
     if let Some(limit) = limited_to(audit) {
@@ -91,7 +91,10 @@ mod tests {
         assert_eq!(lines[3], "", "{text}");
         audit.verdict.reasons.clear();
         let text = summary(&audit, false);
-        assert_eq!(text.lines().nth(1), Some("No fault, no caution; every check that has to answer could."));
+        assert_eq!(
+            text.lines().nth(1),
+            Some("No fault, no caution; the checks that decide the call could all answer.")
+        );
         assert!(!text.contains("\nWhy\n"), "{text}");
     }
 

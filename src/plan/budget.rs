@@ -4,7 +4,7 @@
 //! writes; where the rig waits for the camera the two add up. Where the timer counts from shutter close, the last exposure of the slot lies outside the interval.
 
 use super::{CountedFrom, ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
-use crate::units::stops::{Series, Step, exact_or_same, only_half};
+use crate::units::stops::{Series, Step, exact_or_same, only_half, third_mark};
 
 /// The exact exposure that a marked one names, s: "30" is 32 s.
 pub fn exact_s(mark: f64) -> f64 {
@@ -108,12 +108,18 @@ impl Budget {
         Slot { open_s, closed_s, camera_s, sets_off_s, stopped_s, rig_s }
     }
 
-    /// The slot of the plan's longest exposure, by the mark and by the exact time; without an exposure in the plan, what is left of the slot.
+    /// The slot of the plan's longest exposure, by the mark and by the exact time; without an exposure in the plan, what is left of the
+    /// slot. The exposures of a bracket lie a stop apart about the planned one (common practice, no source).
     pub fn longest(&self, plan: &Plan, exposure: &ExposurePlan) -> (Slot, Slot) {
-        let members = plan.bracket.unwrap_or(1).max(1) as usize;
+        let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
         let mark = exposure.shutter_s.map_or(0.0, Planned::high);
-        let of = |s: f64| self.slot(std::iter::repeat_n(s, members));
-        (of(mark), of(if mark > 0.0 { exact_s(mark) } else { 0.0 }))
+        let stops = |k: i32| f64::from(k - members / 2).exp2();
+        let of = |s: f64| self.slot((0..members).map(|k| s * stops(k)));
+        // The marks of a set are not the halves and doubles of one mark: 1.3 s and 2.5 s lie a stop apart.
+        let by_mark = |s: f64| {
+            self.slot((0..members).map(|k| if k == members / 2 { s } else { marked(exact_s(s) * stops(k)) }))
+        };
+        (if mark > 0.0 { by_mark(mark) } else { of(mark) }, of(if mark > 0.0 { exact_s(mark) } else { 0.0 }))
     }
 
     /// How long a shutter that opens `room_s` after the slot's beginning and stays open for `exposure_s` is open while the carriage
@@ -156,6 +162,11 @@ fn step_m(plan: &Plan) -> Option<f64> {
         let moves = frames.checked_sub(1).filter(|n| *n > 0)?;
         Some(plan.rig.travel_m? / moves as f64)
     })
+}
+
+/// The mark of an exact time on the dial of thirds; the time itself where no dial has it.
+fn marked(exact: f64) -> f64 {
+    third_mark(Series::Time, (3.0 * exact.log2()).round() as i32).unwrap_or(exact)
 }
 
 #[cfg(test)]

@@ -14,7 +14,7 @@ pub mod read;
 pub mod shoot;
 pub mod storage;
 
-pub use check::{Contradiction, Weight, contradictions, derive};
+pub use check::{Contradiction, Weight, contradictions, derive, frames_of_run};
 pub use read::{KnownCheck, PlanError, PlanErrors, read};
 
 use crate::units::CivilTime;

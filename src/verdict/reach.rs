@@ -23,7 +23,10 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
                     words: f.message.clone(),
                 }));
             }
-            Answer::CannotJudge(why) | Answer::Broke(why) if MUST_JUDGE.contains(&judgement.text.id) => {
+            Answer::CannotJudge(why) | Answer::Broke(why)
+                if MUST_JUDGE.contains(&judgement.text.id)
+                    || matches!(judgement.answer, Answer::Broke(_)) =>
+            {
                 reasons.push(Reason {
                     check: judgement.text.id,
                     severity: Severity::Caution,
@@ -93,4 +96,30 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::{Frames, gather};
+    use crate::finding::{InForce, Text};
+
+    /// A check that broke saw nothing, whatever it is about.
+    #[test]
+    fn a_broken_check_is_no_clear_call() {
+        const TEXT: Text =
+            Text { id: "soft-frame", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+        let judged = |answer: Answer| Judgement {
+            text: &TEXT,
+            limits: InForce::new(&[], None),
+            answer,
+            looked_at: 0,
+            set_aside: Vec::new(),
+        };
+        let plan = Plan::default();
+        let evidence = gather(&plan, Frames::default());
+        let call = |answer: Answer| reach(&plan, &evidence, &[judged(answer)]).call;
+        assert_eq!(call(Answer::CannotJudge("the pictures were not read".into())), Call::Clear);
+        assert_eq!(call(Answer::Broke("index out of bounds".into())), Call::Look);
+    }
 }

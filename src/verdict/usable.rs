@@ -9,7 +9,7 @@ use crate::plan::Plan;
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
     let findings = judgements.iter().flat_map(Judgement::findings);
     let breaks = findings.filter(|f| f.accepted.is_none()).flat_map(Finding::breaks).collect();
-    usable::longest(evidence, breaks).map(|(span, frames)| Usable {
+    usable::longest(plan, evidence, breaks).map(|(span, frames)| Usable {
         span,
         frames,
         clip_s: plan.delivery.fps.map(|fps| frames as f64 / fps),

@@ -191,6 +191,7 @@ pub fn rw2() -> Vec<u8> {
             (0x17, V::Short(200)),
             (0x2E, V::Bytes(&picture)),
             (0x0111, V::Long(at as u32)),
+            (0x0117, V::Long(data.len() as u32)),
             (0x8769, V::Long(exif as u32)),
         ]);
         form.directory(24, &fields, 0)

@@ -1,7 +1,7 @@
 //! Frames whose files are damaged.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
-use crate::checks::companions::lacking;
+use crate::checks::companions::{damaged_beside, lacking};
 use crate::checks::{Case, Check};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -13,9 +13,12 @@ const TEXT: Text = Text {
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
     how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
           structure cannot be followed, where its end is filled with zeros, where a raw has less than a fifth of the bytes of \
-          the raws beside it, or where it could not be read twice in a row. Where most frames have a raw and a finished \
+          the raws beside it, or where it could not be read twice in a row. The files beside a frame's own (the JPEG of a raw) are \
+          held to the same. Where most frames have a raw and a finished \
           picture, a frame that lacks one of them is told.",
-    blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte.",
+    blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte, and --pictures full \
+            decodes JPEG, PNG, WebP and plain TIFF alone. An end that the container does not tell \
+            (a bare JPEG XL stream).",
     remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
              Patch single frames from their neighbours.",
     source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no source.",
@@ -44,6 +47,14 @@ const LIMITS: &[Limit] = &[
         direction: Direction::Above,
         caution: None,
         fault: Some(2.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "beside",
+        unit: "frames in a row with a damaged file beside them",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
         source: PRACTICE,
     },
     Limit {
@@ -114,6 +125,7 @@ fn judge(case: &Case<'_>) -> Opinion {
                 .figure("what", Figure::Text(kinds)),
         );
     }
+    findings.extend(damaged_beside(TEXT.id, case.limits, evidence));
     findings.extend(lacking(TEXT.id, case.limits, evidence));
     opinion(findings, evidence, |at| {
         (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")

@@ -42,7 +42,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = case.before.iter().flat_map(Judgement::findings);
     let breaks =
         findings.filter(|f| acceptance(plan, f, evidence).is_none()).flat_map(Finding::breaks).collect();
-    let longest = usable::longest(evidence, breaks);
+    let longest = usable::longest(plan, evidence, breaks);
     let frames = longest.map_or(0, |(_, frames)| frames);
     let percent = 100.0 * (frames as f64 - asked as f64) / asked as f64;
     let finding = case.limits.weigh("spare", percent).map(|(weight, level)| {

@@ -171,7 +171,7 @@ fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
     let finest = track.jumps().map_or(f64::INFINITY, |j| j.finest);
     let turns = measured.iter().flat_map(|m| [m.start, m.end]);
     for turn in turns.filter(|t| *t > 0 && *t < track.steps.len()) {
-        let lost = track.play(turn).filter(|lost| *lost > finest);
+        let lost = track.play(turn).filter(|lost| *lost > 2.0 * finest);
         findings.extend(lost.and_then(|lost| backlash(case, track, turn, lost)));
     }
     findings.extend(other_way(case, track));

@@ -72,7 +72,10 @@ fn judge(case: &Case<'_>) -> Opinion {
     let parts = Parts::new(case.plan, evidence);
     let mut rates: Vec<Rate<'_>> = Vec::new();
     for stretch in &evidence.timing.stretches {
-        let Some(asked_s) = parts.at(stretch.first).interval_s else { continue };
+        // A change that came a slot or two before or after its planned place is still that change: what holds for the most of the
+        // stretch is what was asked of it.
+        let middle = stretch.first + (stretch.last - stretch.first) / 2;
+        let Some(asked_s) = parts.at(middle).interval_s else { continue };
         let planned_s = asked_s + added_by_exposure(case, stretch);
         match rates.last_mut() {
             Some(rate)

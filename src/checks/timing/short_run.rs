@@ -8,7 +8,7 @@ use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::{PartStart, Plan};
+use crate::plan::{PartStart, Plan, frames_of_run};
 use crate::units::{Figure, duration, shown};
 
 const TEXT: Text = Text {
@@ -64,10 +64,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pla
 
 /// Slots that the plan asks for.
 fn asked(plan: &Plan) -> Option<u64> {
-    plan.frames.or_else(|| {
-        let slots = (plan.run_s? / plan.interval_s? + 1e-9).floor();
-        (slots.is_finite() && slots >= 0.0).then_some(slots as u64 + 1)
-    })
+    plan.frames.or_else(|| frames_of_run(plan))
 }
 
 fn judge(case: &Case<'_>) -> Opinion {
@@ -87,7 +84,12 @@ fn judge(case: &Case<'_>) -> Opinion {
     ];
     let mut findings: Vec<_> = ends_not_found(case).into_iter().collect();
     if asked.is_none() && delivery.is_none() && findings.is_empty() {
-        return Opinion::cannot("the plan names no length: no frames, no run and no clip (fps and length)");
+        return Opinion::cannot(match case.plan.run_s {
+            None => "the plan names no length: no frames, no run and no clip (fps and length)",
+            Some(_) => {
+                "how many frames the plan's run holds cannot be told from its parts or its working hours; name frames"
+            }
+        });
     }
     if let Some(severity) = weights.iter().flatten().map(|(s, _)| *s).max() {
         let run = evidence.in_run().next().zip(evidence.in_run().last());

@@ -72,11 +72,11 @@ impl MovementTrack {
         self.steady().next().is_none() && self.layers.iter().any(|l| l.1.steady)
     }
 
-    /// The step that the plan lets expect, or else the fastest of theirs, px of the small picture, where that is too small for its quiet
-    /// to mean anything. Clouds that drift evenly may be the fastest: the plan's figure is the better one.
+    /// The step that the plan lets expect, or the fastest of theirs where that is smaller, px of the small picture, where it is too small
+    /// for its quiet to mean anything: what is seen may be clouds, and what is planned may not be in the picture.
     pub fn too_slow(&self) -> Option<f64> {
-        let fastest = || self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max);
-        self.expected_px.or_else(fastest).filter(|px| *px < FOLLOWED)
+        let fastest = self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max);
+        self.expected_px.into_iter().chain(fastest).reduce(f64::min).filter(|px| *px < FOLLOWED)
     }
 
     /// What stands for the move of the camera: what travels past most sharply, or what stands still.
@@ -113,7 +113,8 @@ impl MovementTrack {
 
     /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that saw it.
     pub fn play(&self, turn: usize) -> Option<f64> {
-        let mut layers: Vec<_> = self.steady().collect();
+        // Places of a layer that is told over many steps are not sharp enough to say where it turned.
+        let mut layers: Vec<_> = self.steady().filter(|l| l.1.window <= 2).collect();
         layers.sort_by_key(|l| l.1.window);
         layers.into_iter().find_map(|(layer, _)| events::play(layer, turn))
     }

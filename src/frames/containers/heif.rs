@@ -1,5 +1,6 @@
 //! HEIF, HIF and AVIF (ISO/IEC 23008-12): boxes with lengths; the Exif block is an item that the `meta` box names.
 
+use std::collections::HashMap;
 use std::io;
 
 use super::embedded::{self, Embedded};
@@ -87,25 +88,25 @@ struct Item {
 }
 
 /// What the `meta` box says.
-struct Meta<'a> {
+struct Meta {
     size: Cell<(u32, u32)>,
     /// Identity and type of every item.
     items: Vec<(u32, [u8; 4])>,
-    /// The body of the box that says where the items lie.
-    places: &'a [u8],
+    /// Where the items lie, by their identity.
+    places: HashMap<u64, Place>,
     /// Where the body of the box lies that may hold items itself.
     data: Option<u64>,
 }
 
-impl<'a> Meta<'a> {
+impl Meta {
     /// Reads the boxes of a `meta` box, which begin at `from` of the file.
-    fn of(bytes: &'a [u8], from: u64) -> Self {
-        let mut out = Self { size: Cell::Absent, items: Vec::new(), places: &[], data: None };
+    fn of(bytes: &[u8], from: u64) -> Self {
+        let mut out = Self { size: Cell::Absent, items: Vec::new(), places: HashMap::new(), data: None };
         for (name, at, body) in boxes(bytes) {
             match name {
                 b"iprp" => out.size = largest(body),
                 b"iinf" => out.items = items(body),
-                b"iloc" => out.places = body,
+                b"iloc" => out.places = places(body),
                 b"idat" => out.data = Some(from + at as u64),
                 _ => {}
             }
@@ -113,39 +114,84 @@ impl<'a> Meta<'a> {
         out
     }
 
-    /// Where an item lies (`iloc`, ISO/IEC 14496-12, 8.11.3); `None` where it is in pieces, in another file or made from other items.
+    /// Where an item lies; `None` where it is in pieces, in another file or made from other items.
     fn item(&self, id: u32, kind: [u8; 4]) -> Option<Item> {
-        let mut reader = Reader(self.places);
+        let place = self.places.get(&u64::from(id))?;
+        let base = match place.method {
+            0 => place.base,
+            1 => place.base.checked_add(self.data?)?,
+            _ => return None,
+        };
+        let at = base.checked_add(place.extent.0)?;
+        let end = at.checked_add(place.extent.1)?;
+        (place.extents == 1 && !place.other_file).then_some(Item { kind, at, end })
+    }
+}
+
+/// What the box of places says of one item.
+struct Place {
+    /// 0: counted from the file's first byte; 1: from the `idat` box.
+    method: u64,
+    other_file: bool,
+    base: u64,
+    extents: u64,
+    /// Offset and length of the last extent.
+    extent: (u64, u64),
+}
+
+/// Where the items lie (`iloc`, ISO/IEC 14496-12, 8.11.3), as far as the box can be followed. Of two entries for one item the
+/// first counts.
+fn places(iloc: &[u8]) -> HashMap<u64, Place> {
+    let mut out = HashMap::new();
+    let mut reader = Reader(iloc);
+    let Some(shape) = Shape::of(&mut reader) else { return out };
+    let count = reader.number(shape.id).unwrap_or(0).min(u64::from(MOST_ITEMS));
+    for _ in 0..count {
+        let Some((id, place)) = shape.place(&mut reader) else { break };
+        out.entry(id).or_insert(place);
+    }
+    out
+}
+
+/// How many bytes the fields of an `iloc` box take.
+struct Shape {
+    version: u64,
+    id: u64,
+    index: u64,
+    offset: u64,
+    length: u64,
+    base: u64,
+}
+
+impl Shape {
+    fn of(reader: &mut Reader<'_>) -> Option<Self> {
         let version = reader.number(1)?;
         reader.number(3)?;
         let (sizes, more) = (reader.number(1)?, reader.number(1)?);
-        let (offset_size, length_size, base_size) = (sizes >> 4, sizes & 15, more >> 4);
-        let index_size = if version == 0 { 0 } else { more & 15 };
-        let id_size = if version < 2 { 2 } else { 4 };
-        for _ in 0..reader.number(id_size)?.min(u64::from(MOST_ITEMS)) {
-            let this = reader.number(id_size)?;
-            let method = if version == 0 { 0 } else { reader.number(2)? & 15 };
-            let other_file = reader.number(2)? != 0;
-            let base = reader.number(base_size)?;
-            let extents = reader.number(2)?;
-            let mut place = (0, 0);
-            for _ in 0..extents {
-                reader.number(index_size)?;
-                place = (reader.number(offset_size)?, reader.number(length_size)?);
-            }
-            if this != u64::from(id) {
-                continue;
-            }
-            let base = match method {
-                0 => base,
-                1 => base.checked_add(self.data?)?,
-                _ => return None,
-            };
-            let at = base.checked_add(place.0)?;
-            let end = at.checked_add(place.1)?;
-            return (extents == 1 && !other_file).then_some(Item { kind, at, end });
+        Some(Self {
+            version,
+            id: if version < 2 { 2 } else { 4 },
+            index: if version == 0 { 0 } else { more & 15 },
+            offset: sizes >> 4,
+            length: sizes & 15,
+            base: more >> 4,
+        })
+    }
+
+    fn place(&self, reader: &mut Reader<'_>) -> Option<(u64, Place)> {
+        let id = reader.number(self.id)?;
+        let method = if self.version == 0 { 0 } else { reader.number(2)? & 15 };
+        let other_file = reader.number(2)? != 0;
+        let base = reader.number(self.base)?;
+        let extents = reader.number(2)?;
+        let mut extent = (0, 0);
+        // Extents without a byte of their own are all the same, and so many that they would never end.
+        let told = if self.index + self.offset + self.length == 0 { 0 } else { extents };
+        for _ in 0..told {
+            reader.number(self.index)?;
+            extent = (reader.number(self.offset)?, reader.number(self.length)?);
         }
-        None
+        Some((id, Place { method, other_file, base, extents, extent }))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, iso, size};
+use super::{Found, broken, cut_short, iso, size, zeros};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -29,6 +29,9 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
     }
     if found.damage == Damage::None && iso::named(&boxes, b"jp2c").is_none() {
         found.damage = cut_short("no picture data");
+    }
+    if let Some((at, end)) = iso::named(&boxes, b"jp2c").filter(|_| found.damage == Damage::None) {
+        found.damage = zeros(source, (at, end.saturating_sub(at)))?;
     }
     if found.damage == Damage::None && found.size == Cell::Absent {
         found.damage = broken("no box that describes the picture");

@@ -4,7 +4,7 @@
 use std::io;
 
 use super::embedded;
-use super::{Found, Want, cut_short, iso, size};
+use super::{Found, Want, cut_short, iso, size, zeros};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -37,6 +37,10 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
         && source.array_at::<1>(part.body)?.is_none_or(|[byte]| byte & 0x80 == 0)
     {
         found.damage = cut_short("its last part is missing");
+    }
+    let last = boxes.iter().rfind(|b| matches!(&b.name, b"jxlc" | b"jxlp"));
+    if let Some(last) = last.filter(|_| found.damage == Damage::None) {
+        found.damage = zeros(source, (last.body, last.end.saturating_sub(last.body)))?;
     }
     match stream {
         Some(at) => found.size = codestream(source, at)?,

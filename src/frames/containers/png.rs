@@ -13,12 +13,16 @@ const MOST_CHUNKS: usize = 20_000;
 /// An Exif block is at most this long (64 KiB in a JPEG; other containers allow more).
 const MOST_EXIF: u32 = 16 * 1024 * 1024;
 
-/// How much of a file's end is searched for an Exif block behind the picture data.
+/// Pieces of picture data that are followed one by one where the file's end is not that of a picture.
+const MOST_PIECES: usize = 64;
+
+/// How much of a file's end is searched for its last chunk, and for an Exif block behind the picture data.
 const BEHIND_BYTES: usize = 16 * 1024;
 
 pub fn read(source: &mut Source) -> io::Result<Found> {
     let mut found = Found::default();
     let mut at = 8;
+    let mut pieces = 0;
     for count in 0..MOST_CHUNKS {
         let Some([l1, l2, l3, l4, name @ ..]) = source.array_at::<8>(at)? else {
             found.damage = cut_short("it ends without its last chunk");
@@ -53,6 +57,13 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
             }
             return Ok(found);
         }
+        if b"IDAT" == &name {
+            pieces += 1;
+            if pieces > MOST_PIECES {
+                found.damage = cut_short("its last chunk is missing");
+                return Ok(found);
+            }
+        }
         at = end;
     }
     if found.damage == Damage::None {
@@ -61,10 +72,17 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
     Ok(found)
 }
 
-/// True where the file's last bytes are its last chunk, so that the chunks between need not be walked.
+/// The last chunk, whole: no bytes, its name, its checksum (ISO/IEC 15948, 11.2.5).
+const LAST_CHUNK: &[u8] = b"\0\0\0\0IEND\xAE\x42\x60\x82";
+
+/// True where the file's end holds the last chunk, so that those between need not be walked. Bytes may follow it.
 fn ends_well(source: &mut Source) -> io::Result<bool> {
-    let (_, tail) = source.tail(12)?;
-    Ok(tail.get(4..8) == Some(b"IEND"))
+    let (_, tail) = source.tail(LAST_CHUNK.len())?;
+    if tail == LAST_CHUNK {
+        return Ok(true);
+    }
+    let (_, tail) = source.tail(BEHIND_BYTES)?;
+    Ok(tail.windows(LAST_CHUNK.len()).any(|w| w == LAST_CHUNK))
 }
 
 /// The Exif block of a writer that puts it behind the picture data, looked for in the end of the file.

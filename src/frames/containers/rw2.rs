@@ -4,7 +4,8 @@
 use std::io;
 
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, cut_short, jpeg, size};
+use super::{Found, Want, broken, cut_short, jpeg, size, zeros};
+use crate::frames::Damage;
 use crate::frames::exif::{Block, Gather, Part, is_wanted};
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::Stream;
@@ -18,12 +19,19 @@ const PICTURE: u16 = 0x2E;
 /// Where the sensor's data begins: the strip's place, or where that says FFFFFFFF, the other one.
 const DATA: [u16; 2] = [0x111, 0x118];
 
+/// Bytes of that data.
+const DATA_BYTES: u16 = 0x117;
+
 pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let mut found = Found::default();
     let opened = Stream::open(source, 0, file)?;
-    let wanted =
-        |tag| is_wanted(tag) || SIDES.contains(&tag) || DATA.contains(&tag) || matches!(tag, ISO | PICTURE);
+    let wanted = |tag| {
+        is_wanted(tag)
+            || SIDES.contains(&tag)
+            || DATA.contains(&tag)
+            || matches!(tag, ISO | PICTURE | DATA_BYTES)
+    };
     let directory = match &opened {
         Some((stream, first)) => stream.directory(source, *first, wanted)?,
         None => None,
@@ -65,11 +73,16 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     }
     found.exif = gather.finish(source)?;
     let data = DATA.map(number).into_iter().flatten().filter(|at| *at != u64::from(u32::MAX)).max();
+    let bytes = number(DATA_BYTES).unwrap_or(0);
     found.damage = match data {
         _ if directory.cut => cut_short("it ends inside a directory"),
         _ if end > file => cut_short(format!("its picture data ends at byte {end} of {file}")),
         Some(at) if at >= file => cut_short(format!("its picture data begins at byte {at} of {file}")),
-        _ => Default::default(),
+        Some(at) if at.saturating_add(bytes) > file => {
+            cut_short(format!("its picture data ends at byte {} of {file}", at.saturating_add(bytes)))
+        }
+        Some(at) => zeros(source, (at, bytes))?,
+        None => Damage::None,
     };
     Ok(found)
 }

@@ -35,6 +35,7 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
         () if walk.cut => cut_short("it ends inside a directory"),
         () if walk.end > file => cut_short(format!("its picture data ends at byte {} of {file}", walk.end)),
         () if walk.lost => cut_short("what it says of its picture lies beyond its end"),
+        () if walk.empty => broken("a directory that it leads to is empty"),
         () => zeros(source, walk.noise)?,
     };
     Ok(Found {
@@ -65,6 +66,8 @@ struct Walk {
     cut: bool,
     /// True where a directory or a list of strips lies beyond the file's end.
     lost: bool,
+    /// True where a directory that something leads to has nothing in it.
+    empty: bool,
 }
 
 /// What led to a directory.
@@ -98,6 +101,7 @@ impl Walk {
             };
             self.any = true;
             self.cut |= directory.cut;
+            self.empty |= directory.empty && from != From::Chain;
             match from {
                 From::Header => {
                     let exif = self.gather.take(stream, &directory, Part::Main);

@@ -38,7 +38,7 @@ fn meaning(call: Call) -> &'static str {
     match call {
         Call::Clear => "Strike the rig.",
         Call::Look => "Cautions only: look before you strike.",
-        Call::Hold => "A fault stands: leave the rig as it is.",
+        Call::Hold => "A fault stands: leave rig and card as they are.",
     }
 }
 

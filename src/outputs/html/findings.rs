@@ -33,7 +33,10 @@ fn check(view: &View<'_>, judgement: &Judgement, worst: Severity) -> Markup {
     let text = judgement.text;
     let mut all: Vec<&Finding> = judgement.findings().iter().collect();
     // The weightiest and largest are told; among equals the order of capture stands.
-    all.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count))));
+    all.sort_by(|a, b| {
+        let weight = |f: &Finding| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count)));
+        weight(a).cmp(&weight(b)).then_with(|| b.size().total_cmp(&a.size()))
+    });
     let rest = all.get(EACH..).unwrap_or_default();
     let frames = rest.iter().map(|f| f.count).fold(0, u64::saturating_add);
     html! {

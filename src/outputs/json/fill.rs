@@ -286,11 +286,9 @@ fn finding(audit: &Audit, f: &Finding) -> v1::Finding {
         cause: f.cause.as_ref().map(|c| c.code.to_owned()),
         cause_words: f.cause.as_ref().map(|c| c.words.clone()),
         evidence,
-        doubt: f.doubt.as_ref().map(|d| v1::Doubt {
-            words: d.words.clone(),
-            count_low: d.count_low,
-            count_high: d.count_high,
-        }),
+        doubt: f.doubt.as_ref().map(|d| d.words.clone()),
+        count_low: f.doubt.as_ref().map(|d| d.count_low),
+        count_high: f.doubt.as_ref().map(|d| d.count_high),
         accepted: f.accepted.clone(),
     }
 }

@@ -81,7 +81,8 @@ mod tests {
         assert_eq!(finding["last_file"], "100WEIR/WEIR0015.JPG");
         assert_eq!(finding["cause"], "trigger-missed");
         assert_eq!(finding["evidence"]["gap_s"], 36.0);
-        assert_eq!(finding["doubt"]["count_low"], 1);
+        assert_eq!(finding["doubt"], "One slot may be enough.");
+        assert_eq!((&finding["count_low"], &finding["count_high"]), (&1.into(), &2.into()));
         assert_eq!(json["pictures"], "none");
         assert_eq!(json["complete"], true);
     }

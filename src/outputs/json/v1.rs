@@ -35,7 +35,7 @@ pub struct Record<'a> {
     pub verdict: Verdict,
     /// How many of what.
     pub counts: Counts,
-    /// The timing law of the longest stretch. All its values are null where no grid holds most of the frames.
+    /// The timing law of the longest stretch. What tells of the grid (interval, law, bounds) is null where no grid holds most of the frames.
     pub cadence: Cadence,
     /// Longest parts of the run on one unbroken grid of slots, in order.
     pub stretches: Vec<Stretch>,
@@ -344,8 +344,12 @@ pub struct Finding {
     pub cause_words: Option<String>,
     /// The figures behind the sentence, by name with units. A figure held against a limit has it under `NAME_limit`.
     pub evidence: BTreeMap<String, Figure>,
-    /// Another reading of the stamps that would change the finding.
-    pub doubt: Option<Doubt>,
+    /// Another reading of the stamps that would change the finding, one sentence.
+    pub doubt: Option<String>,
+    /// The smallest count that the stamps allow; null without a doubt.
+    pub count_low: Option<u64>,
+    /// The largest count that the stamps allow; null without a doubt.
+    pub count_high: Option<u64>,
     /// The plan's reason for accepting it; null where it is not accepted.
     pub accepted: Option<String>,
 }
@@ -362,17 +366,6 @@ pub enum Figure {
     Text(String),
     /// Yes or no.
     Flag(bool),
-}
-
-/// Another reading of the same stamps.
-#[derive(Debug, Serialize, JsonSchema)]
-pub struct Doubt {
-    /// What it says, one sentence.
-    pub words: String,
-    /// The smallest count that the stamps allow.
-    pub count_low: u64,
-    /// The largest count that the stamps allow.
-    pub count_high: u64,
 }
 
 /// A check's answer. `looked_at` and the frames of `set_aside` add up to the folder.

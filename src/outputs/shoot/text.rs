@@ -63,6 +63,19 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
         None => by(Key::Run),
     };
     all.push(("run", format!("{}{event}", duration(figures.run_s))));
+    if !plan.active.is_empty() {
+        let days = (figures.run_s / 86_400.0).floor() + 1.0;
+        all.push(("hours", format!("frames are due in the plan's working hours alone, on {days:.0} days")));
+    }
+    if !plan.parts.is_empty() {
+        all.push((
+            "parts",
+            format!(
+                "{} changes on the way; interval and exposure are those of the beginning",
+                plan.parts.len()
+            ),
+        ));
+    }
     if let (Some(clip_s), Some(fps)) = (figures.clip_s, plan.delivery.fps) {
         let asked = plan.delivery.length_s.map_or_else(String::new, |s| format!("; {} asked", duration(s)));
         all.push(("clip", format!("{} at {} fps{asked}", duration(clip_s), plain(fps))));

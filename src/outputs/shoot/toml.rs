@@ -2,10 +2,12 @@
 
 use super::care;
 use crate::audit::{
-    CountedFrom, ExposureMode, FileSystem, Key, Light, Moment, Planned, RigKind, Shoot, State,
+    CountedFrom, DailyHours, ExposureMode, FileSystem, Key, Light, Moment, PartStart, Planned, RigKind,
+    Shoot, State,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
+use crate::outputs::json::mode_word;
 use crate::outputs::text::wrapped;
 use crate::units::{duration, size_text};
 use std::fmt::Write as _;
@@ -39,6 +41,7 @@ pub fn file(shoot: &Shoot) -> String {
     rig(&mut out, shoot);
     card(&mut out, shoot);
     delivery(&mut out, shoot);
+    parts(&mut out, shoot);
     agreed(&mut out, shoot);
     out.blank();
     out.remark("Take care.");
@@ -166,6 +169,12 @@ fn run(out: &mut File, shoot: &Shoot) {
     out.some("bracket", plan.bracket.map(|n| n.to_string()), "exposures in each slot");
     out.some("first", plan.first.as_deref().map(text), "");
     out.some("last", plan.last.as_deref().map(text), "");
+    let hours: Vec<String> = plan.active.iter().map(|h| text(&hours(h))).collect();
+    out.some(
+        "active",
+        (!hours.is_empty()).then(|| format!("[{}]", hours.join(", "))),
+        "each day starts a grid of its own",
+    );
     let light = plan.light.map(|l| match l {
         Light::Daylight => text("daylight"),
         Light::Mains => text("mains"),
@@ -287,6 +296,36 @@ fn delivery(out: &mut File, shoot: &Shoot) {
     let makes = shoot.figures.clip_s.map_or_else(String::new, |s| format!("all frames make {}", duration(s)));
     out.some("fps", delivery.fps.map(fps), &makes);
     out.some("length", delivery.length_s.map(seconds), "");
+}
+
+/// Hours of the day as they are written; the end of the day is 24:00.
+fn hours(h: &DailyHours) -> String {
+    let clock = |s: u32| {
+        let (h, m, s) = (s / 3600, s / 60 % 60, s % 60);
+        if s == 0 { format!("{h:02}:{m:02}") } else { format!("{h:02}:{m:02}:{s:02}") }
+    };
+    format!("{}-{}", clock(h.from_s), clock(h.to_s))
+}
+
+fn parts(out: &mut File, shoot: &Shoot) {
+    for part in &shoot.plan.parts {
+        out.table("[[part]]");
+        let from = match &part.from {
+            PartStart::Frame(frame) => frame.to_string(),
+            PartStart::Moment(at) => moment(*at),
+            PartStart::File(name) => text(name),
+        };
+        out.line("from", &from, "");
+        out.some("interval", part.interval_s.map(seconds), "");
+        let e = &part.exposure;
+        out.some("mode", e.mode.map(|mode| text(mode_word(mode))), "");
+        out.some("shutter", ends(e.shutter_s, shutter), "");
+        out.some("aperture", ends(e.aperture, |v| decimals(v, 6)), "");
+        out.some("iso", ends(e.iso, |v| decimals(v, 6)), "");
+        out.some("max_step", e.max_step_ev.map(|v| decimals(v, 9)), "EV between neighbouring frames");
+        out.some("direction", part.direction.map(|way| text(way.word())), "");
+        out.some("note", part.note.as_deref().map(text), "");
+    }
 }
 
 /// Frames a second; the rates of 1000/1001 as the ratios that they are.

@@ -30,7 +30,13 @@ pub fn write(page: &mut Page, audit: &Audit, told: &[&str]) {
         let (group, others) = rest.split_at(same);
         let mut group = group.to_vec();
         // The largest of a check are told; among equals the order of capture stands.
-        group.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse(f.count)));
+        group.sort_by(|a, b| {
+            a.accepted
+                .is_some()
+                .cmp(&b.accepted.is_some())
+                .then_with(|| b.count.cmp(&a.count))
+                .then_with(|| b.size().total_cmp(&a.size()))
+        });
         for finding in group.iter().take(EACH) {
             one(page, audit, finding, told.contains(&finding.message.as_str()));
         }

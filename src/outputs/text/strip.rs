@@ -16,6 +16,8 @@ pub enum Mark {
     Outside,
     /// Two stretches meet: the grid was left and taken up again.
     Slip,
+    /// A frame that a fault would spoil in the clip.
+    Fault,
     /// Empty slots.
     Hole,
     /// A damaged frame.
@@ -23,13 +25,14 @@ pub enum Mark {
 }
 
 impl Mark {
-    const ALL: [Self; 5] = [Self::Held, Self::Outside, Self::Slip, Self::Hole, Self::Damaged];
+    const ALL: [Self; 6] = [Self::Held, Self::Outside, Self::Slip, Self::Fault, Self::Hole, Self::Damaged];
 
     const fn sign(self) -> char {
         match self {
             Self::Held => '=',
             Self::Outside => '~',
             Self::Slip => '|',
+            Self::Fault => '!',
             Self::Hole => '.',
             Self::Damaged => 'x',
         }
@@ -40,6 +43,7 @@ impl Mark {
             Self::Held => "held",
             Self::Outside => "not of the run",
             Self::Slip => "grid left",
+            Self::Fault => "under a fault",
             Self::Hole => "missing",
             Self::Damaged => "damaged",
         }
@@ -60,6 +64,12 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let ran_on = |kind: &JoinKind| matches!(kind, JoinKind::Night | JoinKind::ClockStep { .. });
     let slips = audit.evidence.timing.joins.iter().filter(|j| !ran_on(&j.kind));
     let mut joins = slips.map(|j| j.after).peekable();
+    let mut faulty = vec![false; audit.evidence.frames.len()];
+    for at in audit.findings().iter().filter(|f| f.accepted.is_none()).flat_map(|f| f.shown_at()) {
+        if let Some(place) = faulty.get_mut(at) {
+            *place = true;
+        }
+    }
     let mut unit = 0_u64;
     for line in lines::lines(audit) {
         let wide = width(&line);
@@ -73,6 +83,7 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
                 match lines::state(audit, at) {
                     FrameState::Damaged => Mark::Damaged,
                     FrameState::Outside => Mark::Outside,
+                    _ if faulty.get(at) == Some(&true) => Mark::Fault,
                     _ if joined => Mark::Slip,
                     _ => Mark::Held,
                 }
@@ -98,7 +109,7 @@ pub fn write(page: &mut Page, audit: &Audit) {
     page.heading("The run");
     let signs: String = strip.iter().map(|m| m.sign()).collect();
     let tone = match strip.iter().max() {
-        Some(Mark::Damaged | Mark::Hole) => Tone::Bad,
+        Some(Mark::Damaged | Mark::Hole | Mark::Fault) => Tone::Bad,
         Some(Mark::Slip) => Tone::Warn,
         _ => Tone::Good,
     };

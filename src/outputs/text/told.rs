@@ -59,7 +59,7 @@ pub fn weighed(audit: &Audit) -> String {
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
     match parts.is_empty() {
-        true => "No fault, no caution; every check that has to answer could.".into(),
+        true => "No fault, no caution; the checks that decide the call could all answer.".into(),
         false => format!("{}.", parts.join(", ")),
     }
 }
@@ -158,15 +158,20 @@ pub fn causes(page: &mut Page, audit: &Audit) {
 /// What was looked at, what was set aside, what could not be judged.
 pub fn checks(page: &mut Page, audit: &Audit) {
     page.heading("Checks");
-    let ids = |pick: fn(&Answer) -> bool| {
+    let ids = |pick: &dyn Fn(&Answer) -> bool| {
         let ids: Vec<_> = audit.judgements.iter().filter(|j| pick(&j.answer)).map(|j| j.text.id).collect();
         (!ids.is_empty()).then(|| ids.join(", "))
     };
-    if let Some(clear) = ids(|a| *a == Answer::Clear) {
+    if let Some(clear) = ids(&|a| *a == Answer::Clear) {
         page.hang(2, (Tone::Good, "clear"), 16, &clear);
     }
-    if let Some(found) = ids(|a| matches!(a, Answer::Found(_))) {
+    let weighs =
+        |a: &Answer| matches!(a, Answer::Found(all) if all.iter().any(|f| f.severity > Severity::Note));
+    if let Some(found) = ids(&weighs) {
         page.hang(2, (Tone::Plain, "found"), 16, &found);
+    }
+    if let Some(noted) = ids(&|a| matches!(a, Answer::Found(_)) && !weighs(a)) {
+        page.hang(2, (Tone::Plain, "notes alone"), 16, &noted);
     }
     // Checks that cannot judge for one reason are told together.
     grouped(page, audit, (Tone::Warn, "cannot judge"), |j| match &j.answer {

@@ -6,6 +6,7 @@ mod slot;
 
 pub use run::{derive, frames_of_run};
 
+use super::shoot::Figures;
 use super::{
     CountedFrom, ExposureMode, ExposurePlan, Light, Moment, Part, PartStart, Plan, Planned, RigKind,
     arithmetic,
@@ -145,9 +146,9 @@ fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
     };
     let mm = |m: f64| format!("{} mm", tidy(m * 1000.0));
     if plan.rig.kind == Some(RigKind::Continuous) {
-        let (Some(speed), Some(interval_s)) = (plan.rig.speed_m_s, plan.interval_s) else { return };
-        let needs_m =
-            speed * plan.run_s.unwrap_or_else(|| arithmetic::time_from_frames_s(frames, interval_s));
+        let (Some(speed), Some(_)) = (plan.rig.speed_m_s, plan.interval_s) else { return };
+        let counted = Plan { frames: Some(frames), ..plan.clone() };
+        let needs_m = speed * plan.run_s.unwrap_or_else(|| Figures::of(&counted).run_s);
         if needs_m > travel_m * 1.001 {
             let words = format!(
                 "At a speed of {}/s the carriage travels {} in the run, more than the travel of {}.",

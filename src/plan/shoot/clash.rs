@@ -1,7 +1,8 @@
 //! What is said twice and does not agree: both values, and which to drop.
 
+use super::course::Course;
 use super::figures::period_s;
-use super::solve::{attempt, clip_frames, covering, rail_frames};
+use super::solve::{MOST_FRAMES, attempt, clip_frames, covering, rail_frames};
 use super::{Key, Known, Shoot};
 use crate::plan::{Plan, RigKind, arithmetic};
 use crate::units::{duration, length_text, speed_text};
@@ -91,14 +92,25 @@ pub(super) fn clashes(known: &Known) -> Vec<Clash> {
 /// A span at the planned interval, in frames.
 fn spanned(plan: &Plan, span_s: Option<f64>, key: Key, what: &str) -> Option<Asked> {
     let (span_s, interval_s) = (span_s?, plan.interval_s?);
-    let period_s = period_s(plan, interval_s)?;
-    let frames = match key {
-        Key::Run => arithmetic::frames_from_run(span_s, period_s)?,
-        _ => covering(span_s, period_s),
-    };
-    let words =
-        format!("The {what} of {} at {} makes {frames} frames", duration(span_s), duration(interval_s));
+    let frames = frames_of(plan, span_s, key)?;
+    let changes =
+        if plan.active.is_empty() && plan.parts.is_empty() { "" } else { ", with the plan's changes," };
+    let words = format!(
+        "The {what} of {} at {}{changes} makes {frames} frames",
+        duration(span_s),
+        duration(interval_s)
+    );
     Some(Asked { keys: vec![Key::Interval, key], frames, words })
+}
+
+/// The frames of a run or an event of that length; `None` where they cannot be told.
+fn frames_of(plan: &Plan, span_s: f64, key: Key) -> Option<u64> {
+    match (Course::of(plan).ok()?, key) {
+        (Some(course), Key::Run) => Some(course.within(span_s, MOST_FRAMES + 1)),
+        (Some(course), _) => Some(course.covering(span_s, MOST_FRAMES + 1)),
+        (None, Key::Run) => arithmetic::frames_from_run(span_s, period_s(plan, plan.interval_s?)?),
+        (None, _) => Some(covering(span_s, period_s(plan, plan.interval_s?)?)),
+    }
 }
 
 fn clip(plan: &Plan) -> Option<Asked> {
@@ -171,10 +183,9 @@ fn without(known: &Known, key: Key) -> Option<String> {
 fn clashes_at_all(known: &Known) -> bool {
     let plan = &known.plan;
     let clip = clip_frames(plan);
-    let run = plan.run_s.zip(plan.interval_s.and_then(|t| period_s(plan, t)));
-    let run = run.and_then(|(run, period)| arithmetic::frames_from_run(run, period));
-    let event = known.event_s.zip(plan.interval_s.and_then(|t| period_s(plan, t)));
-    let event = event.map(|(event, period)| covering(event, period));
+    let timed = plan.interval_s.is_some();
+    let run = plan.run_s.filter(|_| timed).and_then(|s| frames_of(plan, s, Key::Run));
+    let event = known.event_s.filter(|_| timed).and_then(|s| frames_of(plan, s, Key::Event));
     let short = plan.run_s.zip(known.event_s).is_some_and(|(run, event)| run < event * (1.0 - 1e-9));
     let frames = plan.frames.is_some_and(|n| {
         run.is_some_and(|r| r.abs_diff(n) > 1) || event.is_some_and(|e| n < e) || clip.is_some_and(|c| n < c)

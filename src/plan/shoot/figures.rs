@@ -1,5 +1,6 @@
 //! What follows from a whole plan beside its own values.
 
+use super::course::Course;
 use crate::plan::budget::{Budget, Slot, exact_s};
 use crate::plan::optics::{View, shutter_angle};
 use crate::plan::power::{Hours, share_left};
@@ -75,7 +76,9 @@ impl Figures {
             _ => None,
         };
         let smear_m = rig.speed_m_s.zip(exposure_s).filter(|_| continuous).map(|(v, (_, t))| v * t);
-        let run_s = super::tidy(arithmetic::time_from_frames_s(frames, period));
+        let course = Course::of(plan).ok().flatten();
+        let plain_s = || arithmetic::time_from_frames_s(frames, period);
+        let run_s = super::tidy(course.map_or_else(plain_s, |course| course.run_s(frames)));
         let members = f64::from(plan.bracket.unwrap_or(1).max(1));
         Self {
             run_s,

@@ -5,6 +5,7 @@
 
 mod beside;
 mod clash;
+mod course;
 mod figures;
 mod rulings;
 mod solve;

@@ -1,6 +1,7 @@
 //! Each constraint of a shoot, and how a whole plan stands to it.
 
 use super::Figures;
+use super::course::{Course, Leg};
 use super::solve::{clip_frames, shortest_of};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::storage::DCF_FRAMES;
@@ -112,16 +113,36 @@ impl Rulings {
 pub(super) fn rule(plan: &Plan, rail_m: Option<f64>, step_given: bool) -> Rulings {
     let figures = Figures::of(plan);
     let mut all = Vec::new();
-    all.extend(camera(plan, &figures));
-    all.extend(rig(plan, &figures));
+    let legs = Course::of(plan).ok().flatten().map(|course| course.legs(plan.frames.unwrap_or(0)));
+    match legs.filter(|legs| !legs.is_empty()) {
+        Some(legs) => legs.iter().for_each(|leg| all.extend(in_leg(leg))),
+        None => all.extend(slot_by_slot(plan, &figures)),
+    }
     all.extend(rail(plan, rail_m.filter(|_| step_given)));
     all.extend(battery(plan, &figures));
     all.extend(card(plan, &figures));
     all.extend(file_system(plan));
     all.extend(clip(plan));
-    all.extend(ramp(plan));
-    all.extend(ranges(plan, &figures));
     Rulings(all)
+}
+
+/// What is to be held slot by slot.
+fn slot_by_slot(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
+    let mut all = Vec::new();
+    all.extend(camera(plan, figures));
+    all.extend(rig(plan, figures));
+    all.extend(ramp(plan));
+    all.extend(ranges(plan, figures));
+    all
+}
+
+/// The same in one part of a plan, with its place.
+fn in_leg(leg: &Leg) -> Vec<Ruling> {
+    let mut all = slot_by_slot(&leg.plan, &Figures::of(&leg.plan));
+    if leg.part > 0 {
+        all.iter_mut().for_each(|r| r.words = format!("In [[part]] {}: {}", leg.part, r.words));
+    }
+    all
 }
 
 /// Over, at, or within a margin under a limit; a microsecond is how decimals become binary fractions.
@@ -164,7 +185,8 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
             let with =
                 if after.is_empty() { String::new() } else { format!(", with {}", after.join(" and ")) };
             let members = plan.bracket.unwrap_or(1);
-            let times = if members > 1 { format!("{members} times ") } else { String::new() };
+            let times =
+                if members > 1 { format!("{members} exposures a stop apart about ") } else { String::new() };
             format!("for {times}{exposure}{with}")
         }
         None if busy_s > 0.0 => "to be ready again; no exposure is said".to_owned(),

@@ -1,19 +1,20 @@
 //! From what is known to a whole plan.
 
 use super::clash::clashes;
+use super::course::Course;
 use super::figures::extra_s;
 use super::rulings::rule;
 use super::{Figures, Key, Known, Origin, Shoot, Unsolved, down, tidy, up};
 use crate::plan::budget::Budget;
 use crate::plan::power::Hours;
-use crate::plan::{ExposureMode, Plan, Planned, RigKind, arithmetic, levels};
+use crate::plan::{ExposureMode, ExposurePlan, PartStart, Plan, Planned, RigKind, arithmetic, levels};
 use crate::units::duration;
 
 /// No timer goes under a millisecond.
 const LEAST_S: f64 = 0.001;
 
 /// Most frames that a plan is worked out for.
-const MOST_FRAMES: u64 = 100_000_000;
+pub(super) const MOST_FRAMES: u64 = 100_000_000;
 
 /// Works a shoot out.
 ///
@@ -44,8 +45,16 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     }
     let mut notes = Vec::new();
     let mut origins = Vec::new();
-    if plan.exposure.mode.is_none() && ramps(&plan) {
+    if plan.exposure.mode.is_none() && ramps(&plan.exposure) {
         plan.exposure.mode = Some(ExposureMode::Ramped);
+        let mut held = plan.exposure.clone();
+        for part in &mut plan.parts {
+            held = held.overlaid(part.exposure.clone());
+            // A part that leaves no setting two ends holds them.
+            if part.exposure.mode.is_none() && !ramps(&held) {
+                part.exposure.mode = Some(ExposureMode::Locked);
+            }
+        }
     }
     let settled = settle(known, &mut notes)?;
     if settled.frames > MOST_FRAMES {
@@ -67,6 +76,15 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     if plan.delivery.fps.is_some() {
         origins.push((Key::Clip, given(plan.delivery.length_s.is_some())));
     }
+    for (at, part) in plan.parts.iter().enumerate() {
+        if matches!(part.from, PartStart::Frame(frame) if frame >= settled.frames) {
+            notes.push(format!(
+                "[[part]] {} begins after the last of the {} frames: it changes nothing.",
+                at + 1,
+                settled.frames
+            ));
+        }
+    }
     let rail_m = plan.rig.travel_m;
     carriage(&mut plan, run_s, &mut origins);
     beyond_what_was_asked(known, &plan, run_s, &mut notes);
@@ -77,8 +95,7 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
 }
 
 /// True where a setting has two ends.
-fn ramps(plan: &Plan) -> bool {
-    let e = &plan.exposure;
+fn ramps(e: &ExposurePlan) -> bool {
     [e.shutter_s, e.aperture, e.iso]
         .into_iter()
         .flatten()
@@ -108,6 +125,9 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
         return Err(vec![words.into()]);
     }
     let clip = clip_frames(plan);
+    if let Some(course) = Course::of(plan).map_err(|why| vec![why])? {
+        return along(known, &course, clip);
+    }
     match (plan.interval_s, plan.frames) {
         (Some(interval_s), Some(frames)) => {
             Ok(Settled { interval_s, frames, interval: Origin::Given, counted: Origin::Given })
@@ -135,6 +155,27 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
                 (None, None, span) => Err(vec![asks_for(span.is_some())]),
             }
         }
+    }
+}
+
+/// Frames of a plan that changes on the way or works by the day; its interval is given.
+fn along(known: &Known, course: &Course, clip: Option<u64>) -> Result<Settled, Vec<String>> {
+    let plan = &known.plan;
+    let interval_s = plan.interval_s.unwrap_or(0.0);
+    let by_time = match (plan.run_s, known.event_s) {
+        (Some(run_s), _) => Some(course.within(run_s, MOST_FRAMES + 1)),
+        (None, Some(event_s)) => Some(course.covering(event_s, MOST_FRAMES + 1).max(clip.unwrap_or(1))),
+        (None, None) => clip.or_else(|| rail_frames(plan)),
+    };
+    let settled = |frames, counted| Settled { interval_s, frames, interval: Origin::Given, counted };
+    match (plan.frames, by_time) {
+        (Some(frames), _) => Ok(settled(frames, Origin::Given)),
+        (None, Some(frames)) => Ok(settled(frames, Origin::Worked)),
+        (None, None) => Err(vec![
+            "How long? With parts or working hours one of these is needed beside the interval: --frames, --run, --event, or the clip \
+             (--fps and --length)."
+                .into(),
+        ]),
     }
 }
 

@@ -1,0 +1,40 @@
+//! Where on the frames a part of the plan begins.
+
+use super::Evidence;
+use crate::plan::{Moment, PartStart};
+use crate::units::time::SECOND;
+
+/// The position at which a part begins; `None` where it begins after the run.
+pub fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
+    match from {
+        PartStart::Frame(number) => {
+            // The exposures of a bracket are one frame.
+            let (mut begun, mut last) = (0_u64, None);
+            evidence.in_run().find(|&at| {
+                let slot = evidence.timing.slot(at);
+                let new = slot.is_none() || slot != last;
+                last = slot;
+                begun += u64::from(new);
+                new && begun == number.saturating_add(1)
+            })
+        }
+        PartStart::File(name) => evidence.in_run().find(|&at| {
+            let path = evidence.frames.path_text(at);
+            path.eq_ignore_ascii_case(name)
+                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
+        }),
+        PartStart::Moment(moment) => evidence
+            .in_run()
+            .find(|&at| evidence.stamp(at).is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),
+    }
+}
+
+/// A planned moment on the camera's clock: moved by the difference of the two offsets where both are known.
+pub fn on_clock(moment: Moment, camera_offset_min: Option<i16>) -> crate::units::CivilTime {
+    match (moment.offset_min, camera_offset_min) {
+        (Some(planned), Some(camera)) => {
+            moment.civil.plus((i64::from(camera) - i64::from(planned)) * 60 * SECOND)
+        }
+        _ => moment.civil,
+    }
+}

@@ -1,0 +1,277 @@
+//! When the slots of a plan are due, where it changes on the way (`[[part]]`) or works by the day (`active`).
+//!
+//! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own each day, at their first
+//! moment, and a slot that falls on their end is not due.
+
+use super::figures::period_s;
+use crate::plan::{DailyHours, Moment, PartStart, Plan};
+
+const DAY_S: f64 = 86_400.0;
+/// How decimals become binary fractions, s.
+const HAIR_S: f64 = 1e-6;
+
+/// One part of a plan, as a plan of its own.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Leg {
+    /// Its number among the plan's `[[part]]` tables, from 1; 0 for what stands before them.
+    pub part: usize,
+    begins: Begins,
+    /// The plan that holds in it, without parts.
+    pub plan: Plan,
+    period_s: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Begins {
+    Frame(u64),
+    /// Seconds after the first slot was due.
+    After(f64),
+}
+
+/// The legs of a plan, and its working hours.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Course {
+    legs: Vec<Leg>,
+    active: Vec<DailyHours>,
+    /// Second of the day at which the first slot is due.
+    clock_s: f64,
+}
+
+/// Slots of one leg that stand on one grid.
+struct Row {
+    leg: usize,
+    first: u64,
+    due_s: f64,
+    period_s: f64,
+    slots: u64,
+}
+
+impl Course {
+    /// The course of a plan with an interval; `None` where every slot follows the one before it alike.
+    ///
+    /// # Errors
+    /// Why it cannot be known before the shoot, and what to say instead.
+    pub fn of(plan: &Plan) -> Result<Option<Self>, String> {
+        if plan.parts.is_empty() && plan.active.is_empty() {
+            return Ok(None);
+        }
+        let Some(interval_s) = plan.interval_s else {
+            return Err("The interval is needed (--interval): with parts or working hours it cannot be found from the whole.".into());
+        };
+        if !plan.active.is_empty() && plan.rig.kind == Some(crate::plan::RigKind::Continuous) {
+            return Err("A carriage that travels all the time does not rest between working hours. Leave out active, or kind = \"continuous\".".into());
+        }
+        let period = |of: &Plan, interval_s: f64| {
+            period_s(of, interval_s).ok_or_else(|| {
+                "The timer counts from shutter close, so each slot is longer by the exposure: each part needs one exposure."
+                    .to_owned()
+            })
+        };
+        let mut bare = Plan { parts: Vec::new(), active: Vec::new(), ..plan.clone() };
+        let first = Leg {
+            part: 0,
+            begins: Begins::Frame(0),
+            period_s: period(&bare, interval_s)?,
+            plan: bare.clone(),
+        };
+        let mut legs = vec![first];
+        for (at, part) in plan.parts.iter().enumerate() {
+            bare.exposure = bare.exposure.overlaid(part.exposure.clone());
+            bare.interval_s = part.interval_s.or(bare.interval_s);
+            let begins = match &part.from {
+                PartStart::Frame(frame) => Begins::Frame(*frame),
+                PartStart::Moment(moment) => Begins::After(after_s(plan.start, *moment, at)?),
+                PartStart::File(_) => {
+                    return Err(format!(
+                        "[[part]] {} begins at a file, and before the shoot no file has a name. Say its frame, or its moment.",
+                        at + 1
+                    ));
+                }
+            };
+            let period_s = period(&bare, bare.interval_s.unwrap_or(interval_s))?;
+            legs.push(Leg { part: at + 1, begins, plan: bare.clone(), period_s });
+        }
+        let opens = plan.active.iter().map(|h| f64::from(h.from_s)).reduce(f64::min).unwrap_or(0.0);
+        let clock_s = plan.start.map_or(opens, |m| (m.civil.micros() as f64 / 1e6).rem_euclid(DAY_S));
+        let mut course = Self { legs, active: plan.active.clone(), clock_s };
+        course.clock_s += course.rest_s(0.0);
+        Ok(Some(course))
+    }
+
+    /// Seconds to wait from `at_s` after the first slot until frames are due again; 0 where they are.
+    fn rest_s(&self, at_s: f64) -> f64 {
+        let clock_s = (self.clock_s + at_s + HAIR_S).rem_euclid(DAY_S);
+        let wait = |h: &DailyHours| {
+            let since = (clock_s - f64::from(h.from_s)).rem_euclid(DAY_S);
+            if since < length_s(h) { 0.0 } else { DAY_S - since }
+        };
+        // A hair was added to meet the opening itself; less than two of them are no wait.
+        let wait_s = self.active.iter().map(wait).reduce(f64::min).unwrap_or(0.0);
+        if wait_s > 0.0 { wait_s + HAIR_S } else { 0.0 }
+    }
+
+    /// Seconds from `at_s`, at which frames are due, until they are no longer.
+    fn awake_s(&self, at_s: f64) -> f64 {
+        let clock_s = (self.clock_s + at_s + HAIR_S).rem_euclid(DAY_S);
+        let left = |h: &DailyHours| {
+            let since = (clock_s - f64::from(h.from_s)).rem_euclid(DAY_S);
+            (since < length_s(h)).then(|| length_s(h) - since + HAIR_S)
+        };
+        if self.active.iter().any(|h| length_s(h) >= DAY_S) {
+            return f64::INFINITY;
+        }
+        self.active.iter().filter_map(left).reduce(f64::max).unwrap_or(f64::INFINITY)
+    }
+
+    /// Goes through the slots row by row until `go_on` says no.
+    fn walk(&self, mut go_on: impl FnMut(&Row) -> bool) {
+        let (mut slot, mut due_s, mut leg) = (0_u64, 0.0, 0_usize);
+        loop {
+            let Some(Leg { period_s, .. }) = self.legs.get(leg).filter(|l| l.period_s > 0.0) else { return };
+            let until_s = self.awake_s(due_s);
+            let of_day = ((until_s - HAIR_S) / period_s).ceil().max(1.0);
+            let of_leg = match self.legs.get(leg + 1).map(|l| l.begins) {
+                None => f64::INFINITY,
+                Some(Begins::Frame(frame)) => frame.saturating_sub(slot) as f64,
+                Some(Begins::After(s)) => ((s - due_s - HAIR_S) / period_s).ceil().max(0.0),
+            };
+            if of_leg < 1.0 {
+                leg += 1;
+                continue;
+            }
+            let slots = of_day.min(of_leg);
+            let slots = if slots.is_finite() { slots as u64 } else { u64::MAX - slot };
+            if !go_on(&Row { leg, first: slot, due_s, period_s: *period_s, slots })
+                || slots == u64::MAX - slot
+            {
+                return;
+            }
+            slot += slots;
+            due_s += slots as f64 * period_s;
+            due_s += self.rest_s(due_s);
+        }
+    }
+
+    /// From the first shutter to the last of so many frames, s.
+    pub fn run_s(&self, frames: u64) -> f64 {
+        let mut run_s = 0.0;
+        self.walk(|row| {
+            let here = frames.saturating_sub(1).saturating_sub(row.first).min(row.slots.saturating_sub(1));
+            run_s = row.due_s + here as f64 * row.period_s;
+            row.first.saturating_add(row.slots) < frames
+        });
+        super::tidy(run_s)
+    }
+
+    /// The frames that are due in a span that begins with the first, both ends counted; at most `most`.
+    pub fn within(&self, span_s: f64, most: u64) -> u64 {
+        let mut frames = 0_u64;
+        self.walk(|row| {
+            if row.due_s > span_s + HAIR_S {
+                return false;
+            }
+            let here = ((span_s - row.due_s + HAIR_S) / row.period_s).floor() + 1.0;
+            frames = frames.saturating_add((here as u64).min(row.slots));
+            frames < most && here >= row.slots as f64
+        });
+        frames
+    }
+
+    /// The frames that cover a span: the last one stands at its end or after it.
+    pub fn covering(&self, span_s: f64, most: u64) -> u64 {
+        let frames = self.within(span_s, most);
+        if self.run_s(frames) + HAIR_S < span_s { frames.saturating_add(1) } else { frames }
+    }
+
+    /// The legs that a run of so many frames comes to, each with its own frames.
+    pub fn legs(&self, frames: u64) -> Vec<Leg> {
+        let mut counts = vec![0_u64; self.legs.len()];
+        self.walk(|row| {
+            if let Some(count) = counts.get_mut(row.leg) {
+                *count += row.slots.min(frames.saturating_sub(row.first));
+            }
+            row.first.saturating_add(row.slots) < frames
+        });
+        let with = |(leg, count): (&Leg, &u64)| {
+            let mut leg = leg.clone();
+            leg.plan.frames = Some(*count);
+            (*count > 0).then_some(leg)
+        };
+        self.legs.iter().zip(&counts).filter_map(with).collect()
+    }
+}
+
+fn length_s(h: &DailyHours) -> f64 {
+    let length = (f64::from(h.to_s) - f64::from(h.from_s)).rem_euclid(DAY_S);
+    if length == 0.0 { DAY_S } else { length }
+}
+
+/// Seconds from the plan's start to the moment at which a part begins.
+fn after_s(start: Option<Moment>, moment: Moment, at: usize) -> Result<f64, String> {
+    let Some(start) = start else {
+        return Err(format!(
+            "[[part]] {} begins at a moment, and the plan has no start. Say --start, or the frame at which it begins.",
+            at + 1
+        ));
+    };
+    let offsets = start.offset_min.zip(moment.offset_min);
+    let ahead_s = offsets.map_or(0.0, |(a, b)| 60.0 * f64::from(i32::from(a) - i32::from(b)));
+    Ok(moment.civil.seconds_since(start.civil) + ahead_s)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{ExposurePlan, Part};
+
+    fn course(plan: &Plan) -> Course {
+        Course::of(plan).expect("a course").expect("not a plain one")
+    }
+
+    fn site(interval_s: f64, hours: &[(u32, u32)]) -> Plan {
+        let active = hours.iter().map(|(a, b)| DailyHours { from_s: a * 3600, to_s: b * 3600 }).collect();
+        Plan { interval_s: Some(interval_s), active, ..Plan::default() }
+    }
+
+    /// By hand: from 07:00 to 19:00 every ten minutes are 72 slots, the last at 18:50; the 73rd is due a day after the first.
+    #[test]
+    fn a_site_camera_works_by_the_day() {
+        let course = course(&site(600.0, &[(7, 19)]));
+        assert_eq!(course.run_s(72), 71.0 * 600.0);
+        assert_eq!(course.run_s(73), 86_400.0);
+        assert_eq!(course.run_s(72 * 30), 29.0 * 86_400.0 + 71.0 * 600.0);
+        assert_eq!(course.within(86_399.0, u64::MAX), 72);
+        assert_eq!(course.within(86_400.0, u64::MAX), 73);
+        assert_eq!(course.covering(50_000.0, u64::MAX), 73);
+    }
+
+    /// By hand: 22:00 to 02:00 and 05:00 to 06:00, every half hour: 8 and 2 slots a day. Seven minutes do not divide an hour: 9 slots, the last
+    /// at 56 minutes.
+    #[test]
+    fn hours_over_midnight_and_two_of_them() {
+        let night = course(&site(1800.0, &[(22, 2), (5, 6)]));
+        // The first hours that open are those of 05:00.
+        assert_eq!(night.run_s(2), 1800.0);
+        assert_eq!(night.run_s(3), 17.0 * 3600.0);
+        assert_eq!(night.run_s(11), 86_400.0);
+        let odd = course(&site(420.0, &[(8, 9)]));
+        assert_eq!((odd.run_s(9), odd.run_s(10)), (56.0 * 60.0, 86_400.0));
+    }
+
+    /// By hand: 100 frames at 12 s, then every 6 s: the hundredth stands at 1188 s, the next at 1200 s, the 301st at 1200 + 200 · 6 s.
+    #[test]
+    fn a_part_changes_the_interval() {
+        let (from, interval_s) = (PartStart::Frame(100), Some(6.0));
+        let part = Part { from, interval_s, exposure: ExposurePlan::default(), direction: None, note: None };
+        let plan = Plan { interval_s: Some(12.0), parts: vec![part], ..Plan::default() };
+        let course = course(&plan);
+        assert_eq!((course.run_s(100), course.run_s(101), course.run_s(301)), (1188.0, 1200.0, 2400.0));
+        assert_eq!((course.within(2400.0, u64::MAX), course.within(2399.0, u64::MAX)), (301, 300));
+        let legs = course.legs(301);
+        assert_eq!(
+            legs.iter().map(|l| (l.part, l.plan.frames)).collect::<Vec<_>>(),
+            [(0, Some(100)), (1, Some(201))]
+        );
+        assert_eq!(course.legs(50).len(), 1);
+    }
+}
