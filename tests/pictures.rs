@@ -86,7 +86,12 @@ fn thumbs(plan: &Plan, faults: &[&str]) -> Audit {
 
 fn told<'a>(audit: &'a Audit, check: &str) -> Vec<&'a Finding> {
     let judgement = audit.judgements.iter().find(|j| j.text.id == check).expect("a check");
-    assert!(!matches!(judgement.answer, Answer::Broke(_) | Answer::CannotJudge(_)), "{:?}", judgement.answer);
+    // Lamps are no question by daylight, and that is said.
+    let daylight = |why: &str| check == "mains-banding" && why.contains("as bright as daylight");
+    match &judgement.answer {
+        Answer::CannotJudge(why) if daylight(why) => {}
+        answer => assert!(!matches!(answer, Answer::Broke(_) | Answer::CannotJudge(_)), "{answer:?}"),
+    }
     judgement.findings().iter().collect()
 }
 

@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, beside, clock_of, counted, named, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::picture::mains::{TUBE, WORST, safe_time_s, worst_step_ev};
+use crate::evidence::picture::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::evidence::picture::{Course, Nature};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::Light;
@@ -137,10 +137,10 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         }
         (false, None) => "nothing here says that such lamps were lit".to_owned(),
     };
-    let safe = safe_time_s(group.time_s, group.hz);
+    let safe = safe_mark_s(group.time_s, group.hz, SAFE_EV);
     let message = format!(
         "Under lamps on {} Hz mains {}, {}{}, could differ by up to {:.2} EV from one to the next at {}{exact}, {:.2} EV under ordinary tubes; \
-         {why}. The nearest exposure that such light leaves alone is {}.",
+         {why}. The nearest mark of thirds that such light leaves alone is {}.",
         group.hz,
         counted(group.frames, "frame"),
         named(evidence, group.span),
@@ -148,7 +148,7 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         group.worst,
         time_text(group.marked_s),
         worst_step_ev(group.time_s, group.hz, TUBE),
-        exactly(safe),
+        time_text(safe),
     );
     Finding::new(TEXT.id, severity, message)
         .count(group.frames)
@@ -161,6 +161,9 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         .figure("exposure_s", number(group.time_s))
         .figure("shot", Figure::Text(time_text(group.marked_s)))
 }
+
+/// A mark is safe below this worst step, EV: the level from which this check speaks.
+const SAFE_EV: f64 = 0.05;
 
 /// A time as a fraction where it is one.
 fn exactly(seconds: f64) -> String {

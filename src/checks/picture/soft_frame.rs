@@ -118,6 +118,11 @@ fn judge(case: &Case<'_>) -> Opinion {
     if same {
         findings.extend(falls(case));
     }
+    if !same && findings.is_empty() {
+        return Opinion::cannot(
+            "neighbouring pictures show different things, as with a camera that flies: sharpness is then that of the scene",
+        );
+    }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)

@@ -3,6 +3,8 @@
 //! Light on the mains swells twice a cycle: L(t) = L₀·(1 + m·cos 2πFt) with F twice the mains frequency. Its mean over an exposure t is
 //! 1 + m·|sinc(F·t)|·cos φ, whatever the phase φ at which the shutter opened (integration of the cosine).
 
+use crate::units::stops::{self, Series, Step};
+
 /// Modulation of a lamp that goes out at every half cycle: the worst there is.
 pub const WORST: f64 = 1.0;
 /// Modulation of an ordinary tube on a magnetic ballast, from memory: 0.2 to 0.4.
@@ -20,9 +22,15 @@ pub fn worst_step_ev(time_s: f64, hz: f64, modulation: f64) -> f64 {
     ((1.0 + a) / (1.0 - a)).log2()
 }
 
-/// The nearest exposure, s, that a lamp on the mains leaves alone: a whole number of half cycles, at least one.
-pub fn safe_time_s(time_s: f64, hz: f64) -> f64 {
-    (time_s * 2.0 * hz).round().max(1.0) / (2.0 * hz)
+/// The mark on a dial of thirds nearest to `time_s` (in stops) whose exact time makes a worst step below `most_ev`. Beyond 1 s every
+/// exposure is safe, so there is always one.
+pub fn safe_mark_s(time_s: f64, hz: f64, most_ev: f64) -> f64 {
+    let marks = (-30..=0).filter_map(|k| stops::third_mark(Series::Time, k));
+    let safe = marks.filter(|mark| {
+        worst_step_ev(stops::exact_or_same(Series::Time, *mark, Step::Third), hz, WORST) < most_ev
+    });
+    let away = |mark: f64| (mark / time_s).log2().abs();
+    safe.min_by(|a, b| away(*a).total_cmp(&away(*b))).unwrap_or(1.0)
 }
 
 #[cfg(test)]
@@ -78,7 +86,21 @@ mod tests {
         for (hz, from) in [(50.0, 0.184), (60.0, 0.153)] {
             assert!((0..20_000).all(|k| worst_step_ev(from + f64::from(k) * 1e-4, hz, WORST) < 0.05));
         }
-        assert!((safe_time_s(1.0 / 64.0, 60.0) - 2.0 / 120.0).abs() < 1e-12);
-        assert!((safe_time_s(1.0 / 500.0, 50.0) - 0.01).abs() < 1e-12);
+    }
+
+    /// The exact time of 1/100 s is 1/101.6 s, of 1/40 s 1/40.3 s (values of `exact_exposures`); 1/60 s and 1/30 s band at 60 Hz.
+    #[test]
+    fn marks_on_the_dial() {
+        for (time, hz, mark) in [
+            (1.0 / 128.0, 50.0, 100.0),
+            (1.0 / 64.0, 50.0, 50.0),
+            (1.0 / 500.0, 50.0, 100.0),
+            (1.0 / 32.0, 60.0, 40.0),
+            (1.0 / 64.0, 60.0, 40.0),
+        ] {
+            let got = safe_mark_s(time, hz, 0.05);
+            assert!((1.0 / got - mark).abs() < 1e-9, "{time} {hz}: 1/{}", 1.0 / got);
+        }
+        assert!(safe_mark_s(1.0 / 7.7, 50.0, 0.05) >= 0.1);
     }
 }
