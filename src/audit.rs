@@ -21,7 +21,7 @@ pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
     FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
 };
-pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict};
+pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict, remedy};
 
 use crate::checks::{acceptance, judge_all};
 use crate::evidence::gather;

@@ -116,6 +116,15 @@ pub fn clock_of(evidence: &Evidence, at: usize) -> String {
     evidence.stamp(at).map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
 }
 
+/// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where they are one.
+pub fn clocks_of(evidence: &Evidence, span: FrameSpan) -> String {
+    let clock = |at: usize| evidence.stamp(at).map(|s| s.at.clock());
+    match (clock(span.first), clock(span.last)) {
+        (Some(first), Some(last)) if first != last => format!(" ({first} to {last})"),
+        _ => clock_of(evidence, span.first),
+    }
+}
+
 /// The finding said of a whole span, whose frames it does not mark one by one.
 pub fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
     finding.first = Some(first);

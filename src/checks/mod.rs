@@ -16,6 +16,7 @@ mod patterns;
 pub mod picture;
 mod ramps;
 pub mod rig;
+mod shows;
 mod slots;
 mod steps;
 #[cfg(test)]

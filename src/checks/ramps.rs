@@ -1,7 +1,7 @@
 //! Ramps of exposure: how fast, how even, which way; and whether one stopped while the light went on.
 
 use super::Case;
-use super::common::{beside, clock_of, count, counted, number, over};
+use super::common::{beside, clocks_of, count, counted, number, over};
 use super::parts::Parts;
 use super::steps::Step;
 use crate::evidence::Evidence;
@@ -63,9 +63,22 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     } else {
         format!("steps of {large:.2} EV")
     };
-    let turned = match wrong.len() {
+    // Steps there and back in pairs are odd frames or a hunt and are judged as such; the sentence counts them all the same.
+    let back: Vec<&Step> = steps.iter().filter(|s| s.ev * net < 0.0).copied().collect();
+    let elsewhere = back.len() - wrong.len();
+    let pairs = match elsewhere {
         0 => String::new(),
-        n => format!(", {} of them the other way (first at {})", n, evidence.name(wrong[0].after)),
+        n if wrong.is_empty() => format!(
+            "; {} there and back again, judged as hunting or as odd frames",
+            if n == 1 { "it goes" } else { "they go" }
+        ),
+        n => format!("; {n} of these there and back again, judged as hunting or as odd frames"),
+    };
+    let turned = match back.first() {
+        None => String::new(),
+        Some(first) => {
+            format!(", {} of them the other way (first at {}{pairs})", back.len(), evidence.name(first.after))
+        }
     };
     let message = format!(
         "The ramp goes {:.2} EV towards {} light{} in {} {even}{turned}.",
@@ -124,10 +137,10 @@ fn told(
     (severity, limit): (Severity, f64),
 ) -> Finding {
     let message = format!(
-        "The settings stand still from {}{} to {} ({}) while the picture grows {:.2} EV {}: the ramp stopped and the light went on.",
+        "The settings stand still from {} to {}{} ({}) while the picture grows {:.2} EV {}: the ramp stopped and the light went on.",
         evidence.name(first),
-        clock_of(evidence, first),
         evidence.name(last),
+        clocks_of(evidence, FrameSpan { first, last }),
         counted(frames as u64, "frame"),
         change.abs(),
         if change < 0.0 { "darker" } else { "brighter" },

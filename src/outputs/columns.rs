@@ -117,7 +117,11 @@ pub const LEVELS: &[Column] = &[
     Column::new("file", Kind::Text, "path below FRAMES"),
     Column::new("stamp", Kind::Moment, "capture time as the camera wrote it"),
     Column::new("ev100", Kind::Real, "exposure value at ISO 100, from the exact settings"),
-    Column::new("level_settings_ev", Kind::Real, "EV to add so that the steps of the settings vanish"),
+    Column::new(
+        "level_settings_ev",
+        Kind::Real,
+        "EV to add so that the steps of the settings vanish; empty where the pictures show that the settings followed the light and this would make the clip worse; not held against the pictures where none were read",
+    ),
     Column::new("brightness_ev", Kind::Real, "brightness of the picture, EV below white"),
     Column::new(
         "level_brightness_ev",

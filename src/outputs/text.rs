@@ -7,6 +7,8 @@ mod strip;
 mod table;
 mod told;
 
+pub use findings::more_words;
+
 use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
 pub(super) use page::{Page, Tone, wrapped};
@@ -198,7 +200,7 @@ mod tests {
         let text = summary(&audit, false);
         assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
         // 1 + 2 + … + 47
-        assert!(text.contains("47 more like these, 1128 in all"), "{text}");
+        assert!(text.contains("47 more like these, with a count of 1128 together"), "{text}");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
-use crate::audit::{Answer, Audit, Judgement};
-use crate::units::duration;
+use crate::audit::{Answer, Audit, Judgement, Severity};
+use crate::units::{FrameSpan, duration};
 
 /// The sentence; `span` names the frames from one position to another.
 pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
@@ -29,5 +29,21 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     if audit.judgements.iter().any(blind) {
         words.push_str(" Whether frames are missing in it could not be judged.");
     }
+    let uneven = uneven_within(audit, u.span);
+    if uneven > 0 {
+        let intervals = if uneven == 1 { "interval in it is" } else { "intervals in it are" };
+        words.push_str(&format!(
+            " {uneven} {intervals} uneven: retime it by the stamps, or use what lies between."
+        ));
+    }
     words
+}
+
+/// Frames of the span, behind its first, that come after an uneven interval or off the beat.
+fn uneven_within(audit: &Audit, span: FrameSpan) -> usize {
+    let judged = audit.judgements.iter().filter(|j| j.text.id == "uneven-interval");
+    let weighing =
+        judged.flat_map(Judgement::findings).filter(|f| f.severity > Severity::Note && f.accepted.is_none());
+    let marks = weighing.flat_map(|f| f.marks.iter().flat_map(|m| m.first..=m.last));
+    marks.filter(|at| span.first < *at && *at <= span.last).count()
 }

@@ -2,11 +2,13 @@
 
 pub mod causes;
 mod reach;
+mod remedy;
 mod timeline;
 mod usable;
 
 pub use causes::{LikelyCause, Strength};
 pub use reach::reach;
+pub use remedy::remedy;
 
 use crate::finding::Severity;
 use crate::units::FrameSpan;

@@ -1,6 +1,6 @@
 //! From the judgements to the call.
 
-use super::{Call, Reason, Verdict, causes, timeline, usable};
+use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, Judgement, Severity};
 use crate::plan::Plan;
@@ -91,7 +91,7 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
                 Answer::CannotJudge(why) => {
                     format!("{}: an answer. It could not judge, because {why}.", reason.check)
                 }
-                _ => format!("{}: {}", reason.check, judgement.text.remedy),
+                _ => format!("{}: {}", reason.check, remedy(judgement)),
             });
         }
     }

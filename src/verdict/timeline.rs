@@ -27,9 +27,11 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
     for join in &timing.joins {
         let what = match &join.kind {
             JoinKind::Slip { pause_s, slots } => {
+                let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
                 format!(
-                    "stood for {} ({slots:.2} slots), then went on from {}",
-                    duration(*pause_s),
+                    "{what} {} ({:.2} slots), then went on from {}",
+                    duration(pause_s.abs()),
+                    slots.abs(),
                     evidence.name(join.after)
                 )
             }
@@ -58,9 +60,10 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
                 evidence.name(end.after),
             ),
             None => format!(
-                "{slots} empty between {} and {}, {} apart",
+                "{slots} empty between {} and {} ({}), {} apart",
                 evidence.name(one.before),
                 evidence.name(one.after),
+                clock(one.after),
                 duration(one.gap_s)
             ),
         };

@@ -1,12 +1,14 @@
 //! Exposure that turns back and forth.
 
-use crate::checks::common::{PRACTICE, beside, clock_of, not_of_the_run, number, opinion, over};
+use crate::checks::common::{PRACTICE, beside, clocks_of, not_of_the_run, number, opinion, over};
 use crate::checks::parts::Parts;
+use crate::checks::shows::{Shown, at_step};
 use crate::checks::steps::{Step, settings, steps};
 use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::ExposureMode;
-use crate::units::FrameSpan;
+use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
     id: "exposure-hunting",
@@ -16,7 +18,8 @@ const TEXT: Text = Text {
     how: "The steps of exact exposure from frame to frame are followed; a step against the direction of the last one is a \
           reversal. Reversals within 20 frames are counted. A ramp that pauses and goes on has not turned.",
     blind: "Steps under 0.02 EV, and a pulsing of the light itself.",
-    remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by the settings of each frame.",
+    remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by levels.csv: by the pictures where \
+             the exposure followed the light.",
     source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
 };
 
@@ -122,15 +125,27 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     let (first, last) = (reversals[hunt.first].before, reversals[hunt.last].after);
     let largest = of_hunt.iter().map(|r| r.ev.abs()).fold(0.0, f64::max);
     let up_to = if hunt.most < of_hunt.len() { format!(", up to {}", hunt.most) } else { String::new() };
+    let rms = shown_rms(evidence, of_hunt);
+    let followed = rms.is_some_and(|(shown, levelled)| levelled > shown);
+    let planned = Parts::new(case.plan, evidence).at(first).exposure.mode;
+    let still = matches!(planned, Some(ExposureMode::Locked | ExposureMode::Ramped));
+    let severity = if followed && !still { Severity::Note } else { hunt.severity };
+    let picture = match rms {
+        Some((shown, _)) if followed => format!(
+            "; it followed the light: the picture turns by {shown:.2} EV rms there, and levelling by the settings would make it worse"
+        ),
+        Some((shown, _)) => format!("; the picture goes with it, by {shown:.2} EV rms"),
+        None => String::new(),
+    };
     let message = format!(
-        "The exposure hunts from {}{} to {}{}: {} reversals{up_to} within {WINDOW} frames, by {largest:.2} EV at most.",
+        "The exposure hunts from {} to {}{}: {} reversals{up_to} within {WINDOW} frames, by {largest:.2} EV at most{picture}.",
         evidence.name(first),
-        clock_of(evidence, first),
         evidence.name(last),
-        clock_of(evidence, last),
+        clocks_of(evidence, FrameSpan { first, last }),
         of_hunt.len(),
     );
-    let mut finding = over(Finding::new(TEXT.id, hunt.severity, message), first, last)
+    let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
+        .figure("picture_ev_rms", rms.map_or(Figure::Unknown, |r| number(r.0)))
         .count(of_hunt.len() as u64)
         .at(evidence.stamp(first).map(|s| s.at))
         .figure("reversals_within_20_frames", beside(hunt.most as f64, Some(hunt.level)))
@@ -139,11 +154,25 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     finding
 }
 
+/// What the picture does at the reversals, EV rms, and what it would do if it were levelled by the settings; `None` where the pictures do
+/// not tell of most.
+fn shown_rms(evidence: &Evidence, reversals: &[Step]) -> Option<(f64, f64)> {
+    let seen: Vec<(Shown, f64)> =
+        reversals.iter().filter_map(|r| Some((at_step(evidence, r)?, r.ev))).collect();
+    if seen.len() * 2 <= reversals.len() {
+        return None;
+    }
+    let rms = |of: &dyn Fn(&(Shown, f64)) -> f64| {
+        (seen.iter().map(|s| of(s).powi(2)).sum::<f64>() / seen.len() as f64).sqrt()
+    };
+    Some((rms(&|(shown, _)| shown.ev), rms(&|(shown, less)| shown.ev + less)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
-    use crate::evidence::{Cell, Evidence};
+    use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{ExposurePlan, Plan};
 

@@ -1,10 +1,11 @@
 //! Steps of exposure that the eye will see.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, opinion, over,
+    PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, opinion, over,
 };
 use crate::checks::parts::Parts;
 use crate::checks::ramps::ramps;
+use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
@@ -19,18 +20,21 @@ const TEXT: Text = Text {
           drowns shadows for good.",
     how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s), and each frame is held \
           against the one before it, a bracket's members each against their like. A locked run may not step at all, a ramped \
-          or automatic one by the plan's max_step. A single frame that steps away and back is told as one. A planned ramp is told with \
-          its rate, its steps and its direction; where the pictures were read, settings that stand while the light goes on are told \
+          or automatic one by the plan's max_step. A single frame that steps away and back is told as one. Where the pictures were read, each step is told with \
+          what the picture did: where it stood or went against the settings they followed the light, which is a note unless the run was to be \
+          locked. A planned ramp is told with its rate, its steps and its direction; where the pictures were read, settings that stand while the light goes on are told \
           too.",
     blind: "Changes that the settings do not tell: the iris that closes unevenly, passing clouds, a lamp. An ND filter, unless \
             the plan names it as a part.",
-    remedy: "Level the step in post where it is small. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
+    remedy: "Level the step in post where it is small: by the pictures (levels.csv) where the exposure followed the light. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
     source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. Levels: common \
              practice, no source.",
 };
 
 /// Past this many places the lesser ones are drawn together.
 const MANY_STEPS: usize = 20;
+/// And past this many where the settings followed the light.
+const MANY_FOLLOWED: usize = 3;
 
 /// The default of the plan's `max_step`, EV: a third of a stop and a hair.
 const THIRD_EV: f64 = 0.34;
@@ -76,14 +80,43 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
 
+/// The cause of a step that the picture does not show.
+const FOLLOWED: (&str, &str) = ("light-followed", "the exposure followed the light");
+
 /// A step worth telling, or a single odd frame.
 struct Jump {
     what: Result<Step, Odd>,
     severity: Severity,
     level: f64,
+    /// What the picture did there, where it was read.
+    shown: Option<Shown>,
 }
 
 impl Jump {
+    /// What the light did by itself and the settings took up is no fault of the clip, unless the run was to be locked.
+    fn new(
+        case: &Case<'_>,
+        what: Result<Step, Odd>,
+        (severity, level): (Severity, f64),
+        locked: bool,
+    ) -> Self {
+        let shown = match &what {
+            Ok(step) => at_step(case.evidence, step),
+            Err(odd) => at_odd(case.evidence, odd),
+        };
+        let followed = shown.is_some_and(|s| s.followed) && !locked;
+        Self { what, severity: if followed { Severity::Note } else { severity }, level, shown }
+    }
+
+    /// `; the picture grows 1.02 EV darker`, empty where it was not read.
+    fn picture(&self) -> String {
+        self.shown.map_or_else(String::new, |s| format!("; {}", s.words()))
+    }
+
+    fn picture_ev(&self) -> Figure {
+        self.shown.map_or(Figure::Unknown, |s| number(s.ev))
+    }
+
     fn largest_ev(&self) -> f64 {
         match &self.what {
             Ok(step) => step.ev.abs(),
@@ -111,14 +144,15 @@ fn judge(case: &Case<'_>) -> Opinion {
             rest = later;
             let asked = &parts.at(step.after).exposure;
             let Some((severity, level)) = weigh(case, asked, step.ev) else { continue };
+            let locked = asked.mode == Some(ExposureMode::Locked);
             let back = later.first().filter(|b| b.before == step.after && b.ev * step.ev < 0.0);
             match back.and_then(|b| Some((b, weigh(case, asked, b.ev)?))) {
                 Some((b, (back_severity, _))) if weigh(case, asked, step.ev + b.ev).is_none() => {
                     let what = Err(Odd { there: *step, back: *b });
-                    jumps.push(Jump { what, severity: severity.max(back_severity), level });
+                    jumps.push(Jump::new(case, what, (severity.max(back_severity), level), locked));
                     rest = later.get(1..).unwrap_or_default();
                 }
-                _ => jumps.push(Jump { what: Ok(*step), severity, level }),
+                _ => jumps.push(Jump::new(case, Ok(*step), (severity, level), locked)),
             }
         }
     }
@@ -152,54 +186,77 @@ fn weigh(case: &Case<'_>, asked: &ExposurePlan, ev: f64) -> Option<(Severity, f6
 }
 
 fn findings(case: &Case<'_>, jumps: &[Jump]) -> Vec<Finding> {
+    let (followed, jumps): (Vec<&Jump>, Vec<&Jump>) =
+        jumps.iter().partition(|j| j.severity == Severity::Note);
+    let mut findings = weighing(case, &jumps);
+    match followed.len() {
+        0..=MANY_FOLLOWED => findings.extend(followed.iter().map(|jump| told(case, jump))),
+        _ => findings.extend(together(case, &followed)),
+    }
+    findings
+}
+
+fn weighing(case: &Case<'_>, jumps: &[&Jump]) -> Vec<Finding> {
     if jumps.len() <= MANY_STEPS {
         return jumps.iter().map(|jump| told(case, jump)).collect();
     }
     let faults = jumps.iter().filter(|j| j.severity == Severity::Fault).count();
-    let alone = |jump: &&Jump| jump.severity == Severity::Fault && faults <= MANY_STEPS;
+    let alone = |jump: &&&Jump| jump.severity == Severity::Fault && faults <= MANY_STEPS;
     let mut findings: Vec<_> = jumps.iter().filter(alone).map(|jump| told(case, jump)).collect();
-    let rest: Vec<_> = jumps.iter().filter(|jump| !alone(jump)).collect();
+    let rest: Vec<_> = jumps.iter().copied().filter(|jump| !alone(&jump)).collect();
     findings.extend(together(case, &rest));
     findings.sort_by_key(|f| f.first);
     findings
 }
 
 fn told(case: &Case<'_>, jump: &Jump) -> Finding {
+    let finding = in_words(case, jump);
+    match jump.shown {
+        Some(shown) if shown.followed => finding.because(FOLLOWED.0, FOLLOWED.1),
+        _ => finding,
+    }
+}
+
+fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
     let evidence = case.evidence;
     let light = |ev: f64| if ev > 0.0 { "less" } else { "more" };
     match &jump.what {
         Ok(step) => {
             let (which, words) = moved(evidence, step);
             let message = format!(
-                "The exposure jumps between {} and {}{}{}: {:.2} EV {} light, by {words}.",
+                "The exposure jumps between {} and {}{}{}: {:.2} EV {} light, by {words}{}.",
                 evidence.name(step.before),
                 evidence.name(step.after),
                 clock_of(evidence, step.after),
                 across(evidence, step),
                 step.ev.abs(),
                 light(step.ev),
+                jump.picture(),
             );
             Finding::new(TEXT.id, jump.severity, message)
                 .between(step.before, step.after)
                 .at(evidence.stamp(step.after).map(|s| s.at))
                 .figure("step_ev", beside(step.ev, Some(jump.level)))
+                .figure("picture_ev", jump.picture_ev())
                 .figure("parameter", Figure::Text(which))
         }
         Err(odd) => {
             let at = odd.there.after;
             let (which, words) = moved(evidence, &odd.there);
             let message = format!(
-                "{}{} alone has {:.2} EV {} light than the frames on both sides, by {words} and back.",
+                "{}{} alone has {:.2} EV {} light than the frames on both sides, by {words} and back{}.",
                 evidence.name(at),
                 clock_of(evidence, at),
                 odd.there.ev.abs(),
                 light(odd.there.ev),
+                jump.picture(),
             );
             Finding::new(TEXT.id, jump.severity, message)
                 .on(FrameSpan::one(at))
                 .at(evidence.stamp(at).map(|s| s.at))
                 .figure("step_ev", beside(odd.there.ev, Some(jump.level)))
                 .figure("step_back_ev", number(odd.back.ev))
+                .figure("picture_ev", jump.picture_ev())
                 .figure("parameter", Figure::Text(which))
         }
     }
@@ -223,17 +280,32 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
     let severity = jumps.iter().map(|j| j.severity).max()?;
     let (from, to) = (first.ends().0, last.ends().1);
     let smallest_level = jumps.iter().map(|j| j.level).fold(f64::INFINITY, f64::min);
+    // What the clip shows of them, at most.
+    let picture =
+        jumps.iter().filter_map(|j| j.shown).map(|s| s.ev).max_by(|a, b| a.abs().total_cmp(&b.abs()));
+    let followed = jumps.iter().all(|j| j.shown.is_some_and(|s| s.followed));
+    let seen = match picture {
+        Some(ev) if followed => format!(
+            "; the exposure followed the light, and the picture steps by {:.2} EV at most: levelling by the settings would bring the steps \
+             back",
+            ev.abs()
+        ),
+        Some(ev) => format!("; the picture steps by {:.2} EV at most there", ev.abs()),
+        None => String::new(),
+    };
     let message = format!(
-        "The exposure steps by more than {smallest_level:.2} EV in {} places from {}{} to {}{}, by {:.2} EV at most (at {}).",
+        "The exposure steps by more than {smallest_level:.2} EV in {} places, {} to {}{}, by {:.2} EV at most (at {}){seen}.",
         jumps.len(),
         evidence.name(from),
-        clock_of(evidence, from),
         evidence.name(to),
-        clock_of(evidence, to),
+        clocks_of(evidence, FrameSpan { first: from, last: to }),
         largest.largest_ev(),
         evidence.name(largest.ends().1),
     );
-    let mut finding = over(Finding::new(TEXT.id, severity, message), from, to)
+    let finding = over(Finding::new(TEXT.id, severity, message), from, to)
+        .figure("picture_ev", picture.map_or(Figure::Unknown, number));
+    let finding = if followed { finding.because(FOLLOWED.0, FOLLOWED.1) } else { finding };
+    let mut finding = finding
         .count(jumps.len() as u64)
         .at(evidence.stamp(from).map(|s| s.at))
         .figure("places", count(jumps.len() as u64))
@@ -245,6 +317,30 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Automatic exposure that meters a scene: the settings close by a stop and the picture stands, or grows brighter.
+    #[test]
+    fn settings_that_followed_the_light_are_a_note_that_says_so() {
+        use crate::finding::Severity::Note;
+        for (shown, severity) in [(0.3, Note), (0.0, Note), (-1.0, Caution)] {
+            let evidence = Sketch::steady(60, 10.0)
+                .change(0..30, shutter(1.0 / 61.0))
+                .change(30..60, shutter(0.5 / 61.0))
+                .shows(|k| if k < 30 { 0.0 } else { shown })
+                .evidence();
+            let findings = found(&CHECK, &mode(ExposureMode::Automatic), &evidence);
+            assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [severity], "{findings:?}");
+            let says = findings[0].message.contains("followed the light");
+            assert_eq!(says, severity == Note, "{}", findings[0].message);
+            // A run that was to be locked may not step, whatever the light did.
+            let locked = found(&CHECK, &mode(ExposureMode::Locked), &evidence);
+            assert_eq!(locked[0].severity, Caution, "{locked:?}");
+            let levels = crate::evidence::picture::levels(&Plan::default(), &evidence);
+            let known = levels.settings_ev.iter().any(|ev| ev.is_finite());
+            assert_eq!(known, severity != Note, "levels by settings where the light was followed");
+        }
+    }
+
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
     use crate::evidence::{Cell, Row};
     use crate::finding::Severity::{Caution, Fault};

@@ -1,7 +1,7 @@
 //! A screening of the clip against the limits for photosensitive viewers.
 
 use crate::checks::common::{
-    beside, clock_of, count, drawn_together, named, not_of_the_run, number, opinion, over,
+    beside, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion, over,
 };
 use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
@@ -90,7 +90,7 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
         spell.transitions,
         100.0 * spell.share,
         named(evidence, FrameSpan { first, last }),
-        clock_of(evidence, first),
+        clocks_of(evidence, FrameSpan { first, last }),
     );
     over(Finding::new(TEXT.id, severity, message), first, last)
         .count((spell.last - spell.first + 1) as u64)

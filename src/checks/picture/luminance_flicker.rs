@@ -162,28 +162,38 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     } else {
         "(the settings are not known)"
     };
+    // What the viewer sees is the clip as it was shot, where the settings took light up.
+    let eased = course.shown.visibility.index < flicker.visibility.index;
+    let seen_flicker = if eased { &course.shown } else { flicker };
+    let as_shot = if eased && course.shown.rms_ev < flicker.rms_ev {
+        format!("; {:.3} EV rms as shot", course.shown.rms_ev)
+    } else {
+        String::new()
+    };
     let message = format!(
-        "The brightness {} by {:.3} EV rms {beside_settings} ({:.2} EV at most), {}, most from {}{} on: {why}.",
+        "The brightness {}, {}, most from {}{} on{}: {:.3} EV rms {beside_settings} ({:.2} EV at most){as_shot}; \
+         {why}.",
         if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
+        seen(case, seen_flicker.visibility.index),
+        evidence.name(seen_flicker.second.0),
+        clock_of(evidence, seen_flicker.second.0),
+        worst_named(evidence, seen_flicker),
         flicker.rms_ev,
         flicker.largest_ev,
-        seen(case, flicker.visibility.index),
-        evidence.name(flicker.second.0),
-        clock_of(evidence, flicker.second.0),
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
         .count(course.frames.len() as u64)
-        .at(evidence.stamp(flicker.second.0).map(|s| s.at))
+        .at(evidence.stamp(seen_flicker.second.0).map(|s| s.at))
         .because(code, why);
-    finding.marks = flicker.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
+    finding.marks = seen_flicker.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
     finding.marks.sort_by_key(|span| span.first);
     Some(
         finding
             .figure(
                 "visible_times_threshold",
-                beside(flicker.visibility.index, case.limits.get("visible").caution),
+                beside(seen_flicker.visibility.index, case.limits.get("visible").caution),
             )
-            .figure("visible_at_hz", number(flicker.visibility.hz))
+            .figure("visible_at_hz", number(seen_flicker.visibility.hz))
             .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get("rms").caution))
             .figure("as_shot_ev_rms", number(course.shown.rms_ev))
             .figure("largest_ev", number(flicker.largest_ev))
@@ -199,9 +209,16 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
             .figure("noise_floor_ev", number(course.floor_ev))
             .figure(
                 "worst_frame",
-                Figure::Text(flicker.worst.first().map_or_else(String::new, |w| evidence.name(w.0))),
+                Figure::Text(seen_flicker.worst.first().map_or_else(String::new, |w| evidence.name(w.0))),
             ),
     )
+}
+
+/// `, the worst frame LOCK0320.JPG (19:10:00)`, empty where none stands out.
+fn worst_named(evidence: &Evidence, flicker: &Flicker) -> String {
+    flicker.worst.first().map_or_else(String::new, |(at, _)| {
+        format!(", worst at {}{}", evidence.name(*at), clock_of(evidence, *at))
+    })
 }
 
 fn manner(flicker: &Flicker, fps: f64) -> String {
@@ -210,6 +227,7 @@ fn manner(flicker: &Flicker, fps: f64) -> String {
         Nature::Periodic(frames) => {
             format!("pulses every {frames:.1} frames ({:.2} s of the clip)", frames / fps)
         }
+        Nature::Slow if flicker.visibility.hz > 1.0 => "rises and falls over several frames".into(),
         Nature::Slow => "goes slowly to and fro".into(),
         _ => "flickers from frame to frame".into(),
     }
@@ -292,10 +310,11 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
     }
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
     let message = format!(
-        "As shot the brightness steps by {:.2} EV at most, {}, and the settings explain it: {:.3} EV rms is left of {:.3}. It can be \
-         levelled from the settings alone (levels.csv).",
-        shown.largest_ev,
+        "As shot the clip flickers {}, by {:.2} EV at most{}; the settings explain it, and {:.3} EV rms is left of {:.3} when they are taken \
+         out. It can be levelled from the settings alone (levels.csv).",
         seen(case, shown.visibility.index),
+        shown.largest_ev,
+        worst_named(evidence, shown),
         course.unexplained.rms_ev,
         shown.rms_ev,
     );
@@ -424,7 +443,9 @@ mod tests {
     fn tells_its_nature_and_that_the_whole_picture_goes_together() {
         let findings = found(&CHECK, &every(10.0), &alternating(0.1));
         let message = &findings[0].message;
-        assert!(message.contains("alternates from frame to frame by 0.050 EV rms"), "{message}");
+        assert!(message.contains("alternates from frame to frame, 5.2 times what is just seen"), "{message}");
+        assert!(message.contains("): 0.050 EV rms that the settings do not explain"), "{message}");
+        assert!(message.contains(", worst at "), "{message}");
         assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("aperture-or-light"));
         let pulsing = showing(|k| 0.1 * (std::f64::consts::TAU * k as f64 / 5.0).sin());
         assert!(found(&CHECK, &every(10.0), &pulsing)[0].message.contains("pulses every 5.0 frames"));

@@ -1,6 +1,6 @@
 //! Light on the mains at exposures that do not fit it.
 
-use crate::checks::common::{PRACTICE, beside, clock_of, counted, named, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, clocks_of, counted, named, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
@@ -144,7 +144,7 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         group.hz,
         counted(group.frames, "frame"),
         named(evidence, group.span),
-        clock_of(evidence, group.span.first),
+        clocks_of(evidence, group.span),
         group.worst,
         time_text(group.marked_s),
         worst_step_ev(group.time_s, group.hz, TUBE),

@@ -1,7 +1,7 @@
 //! Pictures that are softer than their neighbours, blank, or of something else.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, drawn_together, groups, named, not_of_the_run, opinion, over,
+    PRACTICE, beside, clock_of, clocks_of, drawn_together, groups, named, not_of_the_run, opinion, over,
 };
 use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
@@ -214,7 +214,7 @@ fn blank(evidence: &Evidence, kind: Odd, span: FrameSpan, weighed: Option<(Sever
         ),
     };
     let is = if span.first == span.last { "is" } else { "are" };
-    let message = format!("{}{} {is} {words}: {why}.", named(evidence, span), clock_of(evidence, span.first));
+    let message = format!("{}{} {is} {words}: {why}.", named(evidence, span), clocks_of(evidence, span));
     Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
         .count(span.len() as u64)
         .on(span)

@@ -2,7 +2,7 @@
 
 use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
@@ -215,7 +215,7 @@ fn told(case: &Case<'_>, group: &Group) -> Finding {
     let (budget, taken) = (slot.budget, slot.taken.1);
     let made_of = made_of(slot);
     let (room, opens) = (duration(worst.room_s), counted(frames, "frame"));
-    let (names, clock) = (named(evidence, span), clock_of(evidence, span.first));
+    let (names, clock) = (named(evidence, span), clocks_of(evidence, span));
     let message = if worst.overlap_s > 0.0 {
         let are = if frames == 1 { "is" } else { "are" };
         let smear = if smear_px.is_finite() {

@@ -1,7 +1,7 @@
 //! The longest part that can be used against the clip that is to be delivered.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, delivery_frames, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, count, counted, delivery_frames, named, not_of_the_run, number, opinion,
 };
 use crate::checks::{Case, Check, Need, acceptance};
 use crate::evidence::usable;
@@ -58,7 +58,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             Some((span, _)) => format!(
                 "The longest part that can be used, {}{},",
                 named(evidence, span),
-                clock_of(evidence, span.first)
+                clocks_of(evidence, span)
             ),
             None => "The part that can be used".to_owned(),
         };

@@ -2,7 +2,7 @@
 
 use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
+    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
     opinion,
 };
 use crate::checks::parts::Parts;
@@ -150,7 +150,7 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
         "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
         counted(frames, "frame"),
         named(evidence, span),
-        clock_of(evidence, span.first),
+        clocks_of(evidence, span),
         duration(worst.worst_s()),
         duration(worst.interval_s),
         worst.percent(),

@@ -1,6 +1,6 @@
 //! A carriage that stood while the camera went on.
 
-use crate::checks::common::{PRACTICE, beside, clock_of, count, named, number, opinion};
+use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion};
 use crate::checks::rig::uneven_move::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, step_m, travels};
@@ -101,7 +101,7 @@ fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<F
         "The carriage stood still for {} moves while the camera went on, {}{}; {words}.",
         halt.len(),
         named(evidence, span),
-        clock_of(evidence, span.first),
+        clocks_of(evidence, span),
     );
     let at = evidence.stamp(span.first).map(|s| s.at);
     Some(

@@ -1,7 +1,7 @@
 //! Steps that differ, slips, knocks, a carriage that comes back.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::turns::{planned_back, upright};
 use crate::checks::{Case, Check};
@@ -247,7 +247,7 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
         "The carriage travels back for {} moves, {}{}: it turned after {}.",
         span.len(),
         named(case.evidence, frames),
-        clock_of(case.evidence, after),
+        clocks_of(case.evidence, frames),
         case.evidence.name(before),
     );
     let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);

@@ -1,8 +1,8 @@
 //! Slots of the run in which no frame stands.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, delivery_frames, drawn_together, named, number, off_the_grid,
-    opinion, over,
+    PRACTICE, beside, clocks_of, count, counted, delivery_frames, drawn_together, named, number,
+    off_the_grid, opinion, over,
 };
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
@@ -87,10 +87,25 @@ fn judge(case: &Case<'_>) -> Opinion {
             ];
             let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
             let severity = if broken.is_some() { Severity::Fault } else { severity };
-            let finding = match told {
+            let alone = [weights[0], weights[1]].iter().flatten().map(|(s, _)| *s).max();
+            let by_share = weights[2].filter(|w| w.0 == Severity::Fault && alone < Some(w.0));
+            let reason = match (broken, by_share) {
+                (_, Some((_, limit))) => {
+                    format!("{share:.1} % of the slots of the run are empty, more than {limit} %")
+                }
+                (Some((longest, asked)), None) if alone < Some(Severity::Fault) => {
+                    format!("no whole part is as long as the clip, {longest} of {asked} frames")
+                }
+                _ => String::new(),
+            };
+            let mut finding = match told {
                 Told { holes: [hole], .. } => one(evidence, hole, severity),
                 Told { holes, every } => several(evidence, holes, every, severity),
             };
+            if !reason.is_empty() {
+                finding.message =
+                    format!("{}; a fault because {reason}.", finding.message.trim_end_matches('.'));
+            }
             let finding = finding
                 .figure("adjacent_slots", beside(adjacent as f64, case.limits.get("adjacent").fault))
                 .figure("missing_slots_of_run", count(missing))
@@ -118,7 +133,7 @@ fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
         let message = format!(
             "The bracket of {}{} has {} of its {size} exposures.",
             named(evidence, span),
-            clock_of(evidence, span.first),
+            clocks_of(evidence, span),
             span.len(),
         );
         Finding::new(TEXT.id, severity, message)
@@ -176,7 +191,8 @@ fn clip_broken(case: &Case<'_>, missing: u64) -> Option<(u64, u64)> {
 fn one(evidence: &Evidence, hole: &Hole, severity: Severity) -> Finding {
     let (before, after) = (evidence.name(hole.before), evidence.name(hole.after));
     let due = due(evidence, hole);
-    let when = due.map_or_else(String::new, |t| format!("{}, ", t.clock()));
+    let sides = evidence.stamp(hole.before).zip(evidence.stamp(hole.after));
+    let when = sides.map_or_else(String::new, |(a, b)| format!("{} to {}, ", a.at.clock(), b.at.clock()));
     let (code, because) = cause(evidence, hole);
     let are = if hole.slots == 1 { "frame is" } else { "frames are" };
     let message = format!(

@@ -1,7 +1,7 @@
 //! Frames that are more than the slots ask for.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid,
+    PRACTICE, beside, clocks_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid,
     opinion, order_in_doubt,
 };
 use crate::checks::slots::incomplete;
@@ -53,7 +53,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let message = format!(
             "{}{} {is} more than the slots ask for{since}: a double trigger, or a frame fired by hand.",
             named(evidence, span),
-            clock_of(evidence, span.first),
+            clocks_of(evidence, span),
         );
         Finding::new(TEXT.id, severity, message)
             .count(frames)
@@ -81,7 +81,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let message = format!(
             "The bracket of {}{} has {} exposures where {size} make a set.",
             named(evidence, span),
-            clock_of(evidence, span.first),
+            clocks_of(evidence, span),
             span.len(),
         );
         Finding::new(TEXT.id, severity, message)

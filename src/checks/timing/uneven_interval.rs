@@ -1,8 +1,8 @@
 //! Frames that come early or late, and a pace that was not held.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, off_the_grid, opinion, over,
-    told_apart,
+    PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, off_the_grid, opinion,
+    over, told_apart,
 };
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
@@ -123,12 +123,12 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let way = if to_s > from_s { "longer" } else { "shorter" };
     let because = "the timer warms up or cools down, or its battery runs down".to_owned();
     let message = format!(
-        "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {}{} to {}: {because}.",
+        "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {} to {}{}: {because}.",
         told_apart(from_s, to_s),
         told_apart(to_s, from_s),
         case.evidence.name(first),
-        clock_of(case.evidence, first),
         case.evidence.name(last),
+        clocks_of(case.evidence, FrameSpan { first, last }),
     );
     let finding = over(Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
         .count(joins.len() as u64)
@@ -208,7 +208,9 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
     if let Some((percent, gap_s, span)) = worst
         && let Some((severity, level)) = case.limits.weigh("excess", percent)
     {
-        let uneven = pairs.iter().filter(|(s, _)| case.limits.weigh("excess", excess(*s)).is_some()).count();
+        let beyond = pairs.iter().filter(|(s, _)| case.limits.weigh("excess", excess(*s)).is_some());
+        let marks: Vec<FrameSpan> = beyond.map(|(_, span)| FrameSpan::one(span.last)).collect();
+        let uneven = marks.len();
         let (first, last) = (pairs.first().map_or(0, |p| p.1.first), pairs.last().map_or(0, |p| p.1.last));
         let message = format!(
             "The pace was not held: from {} to {} between neighbouring frames (median {}, half of them between {} and {}); \
@@ -225,8 +227,9 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
             clock_of(evidence, span.first),
             evidence.name(span.last),
         );
+        let finding = Finding { marks, ..over(Finding::new(TEXT.id, severity, message), first, last) };
         findings.push(
-            over(Finding::new(TEXT.id, severity, message), first, last)
+            finding
                 .count(uneven as u64)
                 .at(evidence.stamp(span.first).map(|s| s.at))
                 .figure("shortest_s", number(least))

@@ -15,12 +15,15 @@ const LEAST_S: f64 = 1.0;
 const MOST_S: f64 = 10.0;
 /// Frames on either side of which the median stands for a frame's brightness in the course that it is levelled to.
 const MEDIAN_HALF: usize = 2;
+/// Levels that differ by less than this, EV, between neighbours level nothing: the smoothed course alone.
+const MOVED_EV: f64 = 0.1;
 
 /// EV to add to each frame, in capture order, so that the run is level; NaN where it is not known. Adding it in developing (an exposure
 /// correction in linear light) turns the steps of a ramp into an even course.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Levels {
-    /// From the settings alone: the course of what they let in, smoothed, less what they let in.
+    /// From the settings alone: the course of what they let in, smoothed, less what they let in. NaN throughout (of a bracket, for that
+    /// member) where the pictures show that it would make the clip worse: where the settings followed the light.
     pub settings_ev: Vec<f32>,
     /// From the brightness of the pictures: its smoothed course less the brightness of the frame.
     pub brightness_ev: Vec<f32>,
@@ -62,8 +65,26 @@ pub fn levels(plan: &Plan, evidence: &Evidence) -> Levels {
             }
             start = end;
         }
+        if worse(evidence, &frames, &levels.settings_ev) {
+            frames.iter().for_each(|at| levels.settings_ev[*at] = f32::NAN);
+        }
     }
     levels
+}
+
+/// True where the pictures step more, from frame to frame, with those levels than without.
+fn worse(evidence: &Evidence, frames: &[usize], levels: &[f32]) -> bool {
+    let (mut without, mut with) = (0.0, 0.0);
+    for pair in frames.windows(2) {
+        let shown = |at: usize| evidence.pictures.brightness(at);
+        let (Some(a), Some(b)) = (shown(pair[0]), shown(pair[1])) else { continue };
+        let levelled = f64::from(levels[pair[1]] - levels[pair[0]]);
+        if levelled.abs() > MOVED_EV {
+            without += (b - a).powi(2);
+            with += (b - a + levelled).powi(2);
+        }
+    }
+    with > without
 }
 
 fn put(levels: &mut [f32], frames: &[usize], values: &[f64], course: &[f64]) {

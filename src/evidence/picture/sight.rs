@@ -149,7 +149,7 @@ mod tests {
     }
 
     /// An independent model of the same thing (Watson 1986, chapter 6 of the Handbook of Perception and Human Performance, with constants that
-    /// are from memory) agrees within a fifth from 0.5 to 15 Hz.
+    /// are from memory) agrees within a quarter from 0.5 to 15 Hz.
     #[test]
     fn an_older_model_agrees() {
         for (hz, s) in [

@@ -4,7 +4,8 @@
 use super::call::severity;
 use super::view::View;
 use super::{quantity, reel};
-use crate::audit::{Answer, Finding, Judgement, Severity};
+use crate::audit::{Answer, Finding, Judgement, Severity, remedy};
+use crate::outputs::text::more_words;
 use maud::{Markup, html};
 
 /// Findings of one check that are told one by one; the rest is counted. The files hold every one.
@@ -45,10 +46,10 @@ fn check(view: &View<'_>, judgement: &Judgement, worst: Severity) -> Markup {
             p class="asks" { (text.asks) }
             @for finding in all.iter().take(EACH) { (one(view, finding, finding.severity != worst)) }
             @if !rest.is_empty() {
-                p class="more" { (rest.len()) " more like these, " (frames) " in all; each in findings.csv." }
+                p class="more" { (more_words(rest.len(), frames)) }
             }
             dl class="advice" {
-                dt { "What to do" } dd { (text.remedy) }
+                dt { "What to do" } dd { (remedy(judgement)) }
                 dt { "What this check cannot see" } dd { (text.blind) }
             }
         }
@@ -111,8 +112,19 @@ fn place(view: &View<'_>, finding: &Finding) -> String {
         }
         words.push_str(&more);
     };
-    if let Some(at) = finding.at {
-        add(at.iso(0).replace('T', " "));
+    let clock = |at: Option<usize>| view.audit.evidence.stamp(at?).map(|s| s.at);
+    match (clock(finding.first), clock(finding.last)) {
+        (Some(first), Some(last)) if first != last => {
+            let (from, to) = (first.iso(0).replace('T', " "), last.iso(0).replace('T', " "));
+            // The day is told once where both are of it.
+            let same_day = from.get(..10) == to.get(..10);
+            add(format!("{from} to {}", if same_day { last.clock() } else { to }));
+        }
+        _ => {
+            if let Some(at) = finding.at {
+                add(at.iso(0).replace('T', " "));
+            }
+        }
     }
     if finding.count > 1 {
         add(format!("{} in all", finding.count));

@@ -17,6 +17,17 @@ pub fn tone(severity: Severity) -> Tone {
     }
 }
 
+/// How many findings of a check are not told here, and what they count.
+pub fn more_words(more: usize, counted: u64) -> String {
+    let these = if more == 1 { "this" } else { "these" };
+    match counted == more as u64 {
+        true => format!("{more} more like {these}; each in findings.csv."),
+        false => {
+            format!("{more} more like {these}, with a count of {counted} together; each in findings.csv.")
+        }
+    }
+}
+
 /// Writes the section. A sentence that stands among the reasons already is not told again: place and figures are.
 pub fn write(page: &mut Page, audit: &Audit, told: &[&str]) {
     let all = audit.findings();
@@ -43,11 +54,7 @@ pub fn write(page: &mut Page, audit: &Audit, told: &[&str]) {
         let more = group.get(EACH..).unwrap_or_default();
         if !more.is_empty() {
             let frames: u64 = more.iter().map(|f| f.count).fold(0, u64::saturating_add);
-            let words = format!(
-                "{}: {} more like these, {frames} in all; each in findings.csv.",
-                first.check,
-                more.len()
-            );
+            let words = format!("{}: {}", first.check, more_words(more.len(), frames));
             page.hang(2, (tone(first.severity), first.severity.word()), 11, &words);
         }
         rest = others;
@@ -89,8 +96,10 @@ fn place(audit: &Audit, finding: &Finding) -> String {
         (Some(one), _) | (None, Some(one)) => words.push_str(&format!(", {one}")),
         (None, None) => {}
     }
-    if let Some(at) = finding.at {
-        words.push_str(&format!(", {}", at.clock()));
+    let clock = |at: Option<usize>| evidence.stamp(at?).map(|s| s.at.clock());
+    match (clock(finding.first), clock(finding.last)) {
+        (Some(first), Some(last)) if first != last => words.push_str(&format!(" ({first} to {last})")),
+        _ => words.push_str(&finding.at.map_or_else(String::new, |at| format!(" ({})", at.clock()))),
     }
     words + "."
 }

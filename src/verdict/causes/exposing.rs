@@ -2,13 +2,17 @@
 
 use super::{LikelyCause, Scene, Strength, counted};
 use crate::evidence::Cell;
+use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
 
 /// Steps of exposure from which on it is more than one touch of a dial.
 const SOME_STEPS: u64 = 4;
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
-    let steps: u64 = scene.weighing("exposure-jump").map(|f| f.count).sum();
+    // Steps that followed the light are notes, and the camera's doing all the same.
+    let followed = |f: &&Finding| f.cause.as_ref().is_some_and(|c| c.code == "light-followed");
+    let notes = scene.all("exposure-jump").filter(|f| f.severity == Severity::Note && f.accepted.is_none());
+    let steps: u64 = scene.weighing("exposure-jump").chain(notes.filter(followed)).map(|f| f.count).sum();
     let hunts = scene.weighing("exposure-hunting").next().is_some();
     if steps < SOME_STEPS && !hunts {
         return Vec::new();

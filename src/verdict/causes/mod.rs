@@ -57,10 +57,14 @@ pub(super) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
+    /// All findings of a check.
+    fn all(&self, check: &'a str) -> impl Iterator<Item = &'a Finding> {
+        self.judgements.iter().filter(move |j| j.text.id == check).flat_map(Judgement::findings)
+    }
+
     /// The findings of a check that weigh.
     fn weighing(&self, check: &'a str) -> impl Iterator<Item = &'a Finding> {
-        let judgements = self.judgements.iter().filter(move |j| j.text.id == check);
-        judgements.flat_map(Judgement::findings).filter(|f| f.severity > Severity::Note)
+        self.all(check).filter(|f| f.severity > Severity::Note)
     }
 
     /// The interval that slots are due at, s: the plan's, else the run's own.
