@@ -68,8 +68,13 @@ fn of_file(card: &Card, file: &CardFile, size: Size) -> io::Result<Option<Shown>
     let mut source = Source::open(&card.path_of(file))?;
     let read = read_source_for(&mut source, Want { embedded: true })?;
     let Some(kind) = read.kind else { return Ok(None) };
-    let known =
-        Known { kind, embedded: &read.embedded, size: read.row.size.known(), edited: read.row.edited };
+    let known = Known {
+        kind,
+        embedded: &read.embedded,
+        size: read.row.size.known(),
+        grey: false,
+        edited: read.row.edited,
+    };
     let Some((rgb, inside)) = upright_source(&mut source, &known, size.longest as usize)? else {
         return Ok(None);
     };

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use super::across::pair_across;
 use super::containers::{Embedded, Want};
 use super::picture::small::{Gate, Known, look_at};
-use super::picture::{Between, Grey, Look, Pictures};
+use super::picture::{Between, Grey, Look, Measured, Pictures, Thin};
 use super::row::{Camera, Damage, Frames, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
@@ -114,7 +114,7 @@ pub fn read_until(
         (_, None) => STRIP * STRIPS_WITH_PICTURES,
         (_, Some(_)) => STRIP * STRIPS_FOLLOWED,
     };
-    let mut before: Option<Grey> = None;
+    let mut before: Option<Thin> = None;
     for batch in card.shots.chunks(batch) {
         let last = before.take();
         let work = || {
@@ -174,15 +174,15 @@ pub fn read_until(
 struct Strip {
     reads: Vec<FileRead>,
     /// The picture of the first shot, where there is one and a neighbour may wait for it.
-    first: Option<Grey>,
+    first: Option<Thin>,
     /// The picture of the last shot.
-    last: Option<Grey>,
+    last: Option<Thin>,
     /// One a shot, for following; empty where that was not asked for.
     small: Vec<Option<Grid>>,
 }
 
 /// Holds the first picture of each strip against the last one of the strip before; `before` is the last one of the batch before.
-fn join(strips: &mut [Strip], before: Option<Grey>) {
+fn join(strips: &mut [Strip], before: Option<Thin>) {
     let held: Vec<Option<Between>> = (0..strips.len())
         .into_par_iter()
         .map(|i| {
@@ -197,6 +197,12 @@ fn join(strips: &mut [Strip], before: Option<Grey>) {
             look.between = between;
         }
     }
+}
+
+/// What is held of a picture until its neighbours have been held against it.
+struct Kept {
+    thin: Thin,
+    grey: Option<Grey>,
 }
 
 /// What every thread reads with.
@@ -214,20 +220,20 @@ impl Reader<'_> {
         let mut strip =
             Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None, small: Vec::new() };
         for (k, shot) in shots.iter().enumerate() {
-            let (mut read, grey) = match self.stop.load(Ordering::Relaxed) {
+            let (mut read, picture) = match self.stop.load(Ordering::Relaxed) {
                 true => (unread(self.card, &shot.file, Damage::NotTried), None),
                 false => self.shot(shot),
             };
+            let (thin, grey) = picture.map_or((None, None), |p| (Some(p.thin), p.grey));
             if k == 0 {
-                strip.first.clone_from(&grey);
-            } else if let (Some(look), Some(before), Some(after)) = (&mut read.look, &strip.last, &grey) {
+                strip.first.clone_from(&thin);
+            } else if let (Some(look), Some(before), Some(after)) = (&mut read.look, &strip.last, &thin) {
                 look.between = Between::of(before, after);
             }
             if self.follow {
-                let grid = |g: &Grey| Grid::of_light(g.width, g.height, &g.light);
-                strip.small.push(grey.as_ref().and_then(grid));
+                strip.small.push(grey.and_then(|g| Grid::of_light(g.width, g.height, &g.light)));
             }
-            strip.last = grey;
+            strip.last = thin;
             strip.reads.push(read);
             (self.progress)(1);
         }
@@ -237,8 +243,8 @@ impl Reader<'_> {
     /// A shot's own file, and its companions: where it gives no stamp or no picture, they do in its place (a raw that cannot be
     /// read yet stands beside a picture of the same exposure), and where one is damaged that is told. Damage and print stay those
     /// of the shot's own file.
-    fn shot(&self, shot: &Shot) -> (FileRead, Option<Grey>) {
-        let (mut read, mut grey) = self.file(&shot.file, self.pictures);
+    fn shot(&self, shot: &Shot) -> (FileRead, Option<Kept>) {
+        let (mut read, mut kept) = self.file(&shot.file, self.pictures);
         for (at, companion) in shot.companions.iter().enumerate() {
             // A second picture of what has been seen is decoded only where every picture is to be.
             let pictures = match (self.pictures, &read.look) {
@@ -250,7 +256,7 @@ impl Reader<'_> {
                 read.row.companion_damage = Some(Box::new((at, std::mem::take(&mut other.row.damage))));
             }
             if read.look.is_none() && other.look.is_some() {
-                (read.look, grey) = (other.look, picture);
+                (read.look, kept) = (other.look, picture);
             }
             if read.row.stamp.as_known().is_none() {
                 read.row.fill_from(&other.row);
@@ -260,11 +266,11 @@ impl Reader<'_> {
             read.trouble.append(&mut other.trouble);
             read.cost = (read.cost.0.saturating_add(other.cost.0), read.cost.1.saturating_add(other.cost.1));
         }
-        (read, grey)
+        (read, kept)
     }
 
     /// A file that fails is read once more before that is believed.
-    fn file(&self, file: &CardFile, pictures: Pictures) -> (FileRead, Option<Grey>) {
+    fn file(&self, file: &CardFile, pictures: Pictures) -> (FileRead, Option<Kept>) {
         let path = self.card.path_of(file);
         let once = || {
             let mut source = Source::open(&path)?;
@@ -280,19 +286,27 @@ impl Reader<'_> {
             .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
     }
 
-    fn open(&self, source: &mut Source, pictures: Pictures) -> io::Result<(FileRead, Option<Grey>)> {
+    fn open(&self, source: &mut Source, pictures: Pictures) -> io::Result<(FileRead, Option<Kept>)> {
         let wanted = pictures != Pictures::None;
         let mut read = read_source_for(source, Want { embedded: wanted })?;
         let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
         let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
-        let known =
-            Known { kind, embedded: &read.embedded, size: read.row.size.known(), edited: read.row.edited };
+        let known = Known {
+            kind,
+            embedded: &read.embedded,
+            size: read.row.size.known(),
+            grey: self.follow,
+            edited: read.row.edited,
+        };
         let seen = look_at(source, &known, pictures, &self.gate)?;
-        read.look = seen.look;
+        let picture = seen.picture.map(|Measured { look, thin, grey }| {
+            read.look = Some(look);
+            Kept { thin, grey }
+        });
         if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
             read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
         }
-        Ok((read, seen.grey))
+        Ok((read, picture))
     }
 }
 

@@ -74,12 +74,7 @@ fn products(a: &[f32], b: &[f32]) -> f64 {
 impl Between {
     /// Holds `after` against `before`; `None` where their sizes differ. Called once a pair of neighbours, on the reading
     /// threads: keep it cheap.
-    pub fn of(before: &Grey, after: &Grey) -> Option<Self> {
-        Self::of_thin(&Thin::of(before), &Thin::of(after))
-    }
-
-    /// The same of what was kept of the two.
-    pub fn of_thin(before: &Thin, after: &Thin) -> Option<Self> {
+    pub fn of(before: &Thin, after: &Thin) -> Option<Self> {
         if before.size != after.size || before.roots.is_empty() {
             return None;
         }
@@ -121,13 +116,13 @@ mod tests {
         let scene = |x: usize, y: usize| 0.02 + 0.01 * x as f32 + 0.004 * (y as f32).powi(2) / 10.0;
         let (a, b) = (grey(scene), grey(|x, y| 0.4 * scene(x, y)));
         let turned = grey(|x, y| scene(39 - x, 29 - y));
-        assert!(Between::of_thin(&a, &b).expect("sizes agree").likeness > 0.999);
-        let held = Between::of_thin(&a, &turned).expect("sizes agree");
+        assert!(Between::of(&a, &b).expect("sizes agree").likeness > 0.999);
+        let held = Between::of(&a, &turned).expect("sizes agree");
         assert!(held.likeness < -0.5 && held.turned > 0.98, "{held:?}");
-        assert!(Between::of_thin(&a, &b).expect("sizes agree").turned.is_nan(), "alike as they are");
+        assert!(Between::of(&a, &b).expect("sizes agree").turned.is_nan(), "alike as they are");
         let flat = grey(|_, _| 0.3);
-        assert!(Between::of_thin(&a, &flat).expect("sizes agree").likeness.is_nan());
+        assert!(Between::of(&a, &flat).expect("sizes agree").likeness.is_nan());
         let small = Thin::of(&Grey { width: 20, height: 30, light: vec![0.1; 600], reduced: 1 });
-        assert_eq!(Between::of_thin(&a, &small), None);
+        assert_eq!(Between::of(&a, &small), None);
     }
 }

@@ -6,7 +6,7 @@ use std::sync::{Condvar, Mutex, PoisonError};
 
 use super::bars::{self, Inside};
 use super::decode::{self, Refused};
-use super::{Grey, Look, PictureSource, Pictures, Rgb, measure};
+use super::{Measured, PictureSource, Pictures, Rgb, measure};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
 use crate::frames::source::{Source, WINDOW_CAP};
@@ -28,6 +28,8 @@ pub struct Known<'a> {
     pub embedded: &'a [Embedded],
     /// Width and height of its picture, px.
     pub size: Option<(u32, u32)>,
+    /// True where the picture in grey is wanted too.
+    pub grey: bool,
     /// True where a program other than the camera has written it: its thumbnail may be of another time.
     pub edited: bool,
 }
@@ -35,10 +37,8 @@ pub struct Known<'a> {
 /// What was seen of a file's picture.
 #[derive(Default)]
 pub struct Seen {
-    /// What is kept; `None` where it could not be seen.
-    pub look: Option<Look>,
-    /// The picture, for its neighbours.
-    pub grey: Option<Grey>,
+    /// What it shows; `None` where it could not be seen.
+    pub picture: Option<Measured>,
     /// Why the whole picture does not decode; only told where it was asked for whole.
     pub damaged: Option<String>,
 }
@@ -129,13 +129,13 @@ fn cheapest(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<S
     let own = own(source, known, gate, true)?;
     Ok(own.map_or_else(
         |_| Seen::default(),
-        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced),
+        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced, known.grey),
     ))
 }
 
 fn all_of_it(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
     match own(source, known, gate, false)? {
-        Ok(rgb) => Ok(measured(&rgb, bars::inside(&rgb, None), PictureSource::Whole)),
+        Ok(rgb) => Ok(measured(&rgb, bars::inside(&rgb, None), PictureSource::Whole, known.grey)),
         Err(Refused::Damaged(why)) => Ok(Seen { damaged: Some(why), ..Seen::default() }),
         // A raw: the largest preview of it.
         Err(Refused::NotOurs) => {
@@ -187,15 +187,12 @@ fn inside(source: &mut Source, stream: Embedded, known: &Known<'_>) -> io::Resul
     } else {
         (PictureSource::Preview, bars::inside(&rgb, None))
     };
-    let seen = measured(&rgb, kept, kind);
-    Ok(seen.look.is_some().then_some(seen))
+    let seen = measured(&rgb, kept, kind, known.grey);
+    Ok(seen.picture.is_some().then_some(seen))
 }
 
-fn measured(rgb: &Rgb, inside: Inside, source: PictureSource) -> Seen {
-    match measure(rgb, inside, source, true) {
-        Some(seen) => Seen { look: Some(seen.look), grey: seen.grey, damaged: None },
-        None => Seen::default(),
-    }
+fn measured(rgb: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Seen {
+    Seen { picture: measure(rgb, inside, source, grey), damaged: None }
 }
 
 #[cfg(test)]
