@@ -96,6 +96,21 @@ fn each_room_imports_only_what_the_table_allows() {
     }
 }
 
+/// A grant that nobody uses is a door left open.
+#[test]
+fn each_room_uses_what_the_table_grants_it() {
+    let mut used: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for path in sources(&home().join("src")) {
+        let seen = imports(&fs::read_to_string(&path).expect("a readable source"));
+        used.entry(room(&path)).or_default().extend(seen);
+    }
+    for (name, grants) in table() {
+        let used = used.get(&name).map(Vec::as_slice).unwrap_or_default();
+        let unused: Vec<_> = grants.iter().filter(|g| !used.contains(g)).collect();
+        assert!(unused.is_empty(), "{name} may import {unused:?} and does not: take it out of the table");
+    }
+}
+
 #[test]
 fn the_import_reader_sees_what_it_should() {
     assert_eq!(

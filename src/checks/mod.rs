@@ -5,6 +5,7 @@
 
 mod accepted;
 mod budgets;
+mod colours;
 mod common;
 mod companions;
 mod excess;

@@ -1,13 +1,14 @@
 //! Brightness that wanders from frame to frame.
 
+use crate::checks::colours::coloured;
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
-use crate::evidence::{Cell, Evidence};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, FrameSpan};
 
@@ -63,8 +64,6 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 const FEWEST: usize = 8;
 /// Below this the areas of the picture go their own ways: things that move, not the light.
 const APART: f64 = 0.35;
-/// Shift of one colour against green, EV rms, that is told.
-const COLOUR_EV: f64 = 0.03;
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
@@ -127,7 +126,10 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     findings.extend(drawn_together(steps, |many| {
         format!("The brightness steps in {many} places where the settings do not.")
     }));
-    findings.extend(coloured(evidence, course));
+    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours, not the camera.
+    if !evidence.pictures.other_scenes() && course.alike >= APART {
+        findings.extend(coloured(TEXT.id, evidence, course));
+    }
     findings
 }
 
@@ -352,41 +354,6 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
         .figure("step_ev", beside(step.ev, case.limits.get("step").caution))
 }
 
-fn coloured(evidence: &Evidence, course: &Course) -> Option<Finding> {
-    let shift = &course.colour;
-    let rms = shift.red_ev.max(shift.blue_ev);
-    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours, not the camera.
-    let scene = evidence.pictures.other_scenes() || course.alike < APART;
-    if rms <= COLOUR_EV.max(4.0 * course.floor_ev) || scene {
-        return None;
-    }
-    let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));
-    let (code, why) = if automatic {
-        ("white-balance", "the white balance was on automatic")
-    } else {
-        (
-            "colour",
-            "the white balance was not on automatic, or is not told: lamps of another colour, or the camera's own rendering",
-        )
-    };
-    let (&first, &last) = (course.frames.first()?, course.frames.last()?);
-    let message = format!(
-        "The colour shifts from frame to frame: red against green by {:.3} EV rms, blue by {:.3}, {:.2} EV at most at {}; {why}.",
-        shift.red_ev,
-        shift.blue_ev,
-        shift.largest_ev,
-        evidence.name(shift.at),
-    );
-    Some(
-        over(Finding::new(TEXT.id, Severity::Note, message), first, last)
-            .count(course.frames.len() as u64)
-            .at(evidence.stamp(shift.at).map(|s| s.at))
-            .figure("red_ev_rms", number(shift.red_ev))
-            .figure("blue_ev_rms", number(shift.blue_ev))
-            .because(code, why),
-    )
-}
-
 /// Says so where many pictures are blind.
 fn blind(evidence: &Evidence) -> Option<Finding> {
     let all: Vec<_> = evidence.in_run().filter(|at| is_blind(evidence, *at)).collect();
@@ -411,6 +378,7 @@ fn blind(evidence: &Evidence) -> Option<Finding> {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, judged, severities, tolerating};
+    use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Note};
 
     fn showing(of: impl Fn(usize) -> f64) -> Evidence {
