@@ -12,6 +12,7 @@ mod support;
 use image::codecs::jpeg::JpegEncoder;
 use image::{Rgb, RgbImage};
 use lapseproof::audit::{Pictures, Setting, carry_out};
+use lapseproof::units::light::decoded;
 use lapseproof::{card, frames, outputs};
 use rayon::prelude::*;
 use std::fs::{self, File};
@@ -125,6 +126,15 @@ fn make(root: &Path, n: usize) -> io::Result<(Vec<PathBuf>, Vec<Vec<u8>>)> {
     Ok(made?.into_iter().unzip())
 }
 
+/// The mean light of a thumbnail as a short program would have it: decoded by `image`, codes to linear light, added up.
+fn mean_light(bytes: &[u8], light: &[f32; 256]) -> f32 {
+    let picture = image::load_from_memory(bytes).expect("it decodes").into_rgb8();
+    let of = |[r, g, b]: [u8; 3]| {
+        0.2126 * light[usize::from(r)] + 0.7152 * light[usize::from(g)] + 0.0722 * light[usize::from(b)]
+    };
+    picture.pixels().map(|p| of(p.0)).sum::<f32>() / (picture.width() * picture.height()) as f32
+}
+
 /// The thumbnail in a real file, where it is a plain one.
 fn of_real(path: &Path) -> Option<Vec<u8>> {
     let bytes = fs::read(path).ok()?;
@@ -180,21 +190,29 @@ fn compare(title: &str, files: usize, rounds: usize, loops: &[Loop<'_>]) {
     }
     let took: Vec<f64> = took.into_iter().map(median).collect();
     println!("\n{title}: {files} pictures, median of {rounds} rounds");
-    println!("{:>44}  {:>11}  {:>12}", "loop", "ms/picture", "to the first");
+    println!("{:>48}  {:>11}  {:>12}", "loop", "ms/picture", "to the first");
     for ((name, _), seconds) in loops.iter().zip(&took) {
-        println!("{name:>44}  {:>11.4}  {:>12.2}", 1e3 * seconds / files as f64, seconds / took[0]);
+        println!("{name:>48}  {:>11.4}  {:>12.2}", 1e3 * seconds / files as f64, seconds / took[0]);
     }
 }
 
 /// Thumbnails: decoding alone is the floor.
 fn thumbnails(title: &str, pool: &rayon::ThreadPool, root: &Path, paths: &[PathBuf], small: &[Vec<u8>]) {
     let n = paths.len();
-    let loops: [Loop<'_>; 5] = [
+    let light: [f32; 256] = std::array::from_fn(|code| decoded(code as f64 / 255.0) as f32);
+    let loops: [Loop<'_>; 6] = [
         (
             "decode the thumbnails, from memory",
             Box::new(|| {
                 let done: usize = pool.install(|| small.par_iter().map(|b| decode(b).min(1)).sum());
                 assert_eq!(done, n, "each of them decodes");
+            }),
+        ),
+        (
+            "the same by `image`, and the mean of their light",
+            Box::new(|| {
+                let sum: f32 = pool.install(|| small.par_iter().map(|b| mean_light(b, &light)).sum());
+                assert!(sum > 0.0, "they are not black");
             }),
         ),
         (
