@@ -39,39 +39,13 @@ const SPREAD_SIX: &[(usize, usize)] =
 /// Nearly a square wave.
 const SQUARE: &[(usize, usize)] = &[(0, 1), (1, 5), (0, 5), (1, 5), (0, 5), (1, 4), (0, 5), (1, 1)];
 const SQUARE_SIX: &[(usize, usize)] = &[(0, 1), (1, 5), (0, 5), (1, 5), (0, 5), (1, 5), (0, 5), (1, 1)];
-/// Flashes over several frames.
-const STEPS: &[(usize, usize)] = &[
-    (0, 1),
-    (1, 1),
-    (2, 1),
-    (0, 8),
-    (2, 1),
-    (1, 1),
-    (0, 8),
-    (1, 1),
-    (2, 1),
-    (1, 1),
-    (0, 6),
-    (1, 1),
-    (2, 1),
-    (0, 1),
-];
-const STEPS_SIX: &[(usize, usize)] = &[
-    (0, 1),
-    (1, 1),
-    (2, 1),
-    (0, 8),
-    (2, 1),
-    (1, 1),
-    (0, 8),
-    (1, 1),
-    (2, 1),
-    (1, 1),
-    (0, 7),
-    (1, 1),
-    (2, 1),
-    (0, 1),
-];
+/// Flashes over several frames, the third of them `rest` frames before the last: seven transitions within a second at 6, six at 7.
+const fn steps(rest: usize) -> [(usize, usize); 14] {
+    let (up, top, down) = ((1, 1), (2, 1), (1, 1));
+    [(0, 1), up, top, (0, 8), top, down, (0, 8), up, top, down, (0, rest), up, top, (0, 1)]
+}
+const STEPS: &[(usize, usize)] = &steps(6);
+const STEPS_SIX: &[(usize, usize)] = &steps(7);
 
 /// Dark and bright codes of the numbers 1, 2, 3, 5 and 8, just over 0.1 of relative luminance apart.
 const OVER: [(u8, u8); 5] = [(64, 109), (108, 138), (136, 159), (177, 195), (222, 235)];
@@ -166,4 +140,49 @@ fn red_patterns() {
     let mut spans = quick;
     spans[3].0 = 6;
     assert!(coloured(&frames(&near, &spans)) <= MOST_TRANSITIONS);
+}
+
+/// The red set's spread and square schemes, `c011_simple`, `c021_simple` (labelled six) and `d011_simple` (labelled none: 25, 62, 62 is too
+/// near), and their likes that last a frame less.
+#[test]
+fn red_patterns_of_the_spread_and_the_square_scheme() {
+    for (spans, transitions) in [(SPREAD, 7), (SPREAD_SIX, 6), (SQUARE, 7), (SQUARE_SIX, 6)] {
+        assert_eq!(coloured(&frames(&[RED, TEAL], spans)), transitions, "{spans:?}");
+        assert_eq!(coloured(&frames(&[RED, [25, 62, 62]], spans)), 0, "{spans:?}");
+    }
+    for (spans, transitions) in [(SPREAD, 7), (SPREAD_SIX, 6)] {
+        assert_eq!(coloured(&frames(&[TEAL, RED], spans)), transitions, "{spans:?}");
+    }
+}
+
+/// Two of the 208 red patterns are labelled otherwise than they are counted: they hold seven transitions over 29 of 30 frames.
+#[test]
+fn red_patterns_whose_labels_and_count_differ() {
+    let dr011_multi = [
+        (TEAL, 1),
+        (RED, 1),
+        ([92, 13, 123], 9),
+        ([115, 3, 57], 1),
+        ([56, 50, 96], 9),
+        ([109, 22, 48], 1),
+        ([56, 50, 96], 8),
+        ([109, 22, 48], 1),
+        ([40, 58, 58], 3),
+    ];
+    let s013_multi = [
+        ([192, 9, 101], 1),
+        ([160, 30, 210], 1),
+        ([173, 64, 64], 9),
+        ([24, 112, 112], 1),
+        ([186, 45, 87], 9),
+        ([100, 91, 167], 1),
+        ([173, 64, 64], 8),
+        ([24, 112, 112], 1),
+        ([197, 9, 102], 3),
+    ];
+    for spans in [&dr011_multi, &s013_multi] {
+        let codes: Vec<[u8; 3]> = spans.iter().flat_map(|(rgb, n)| std::iter::repeat_n(*rgb, *n)).collect();
+        assert_eq!(codes.len(), FRAMES);
+        assert_eq!(coloured(&codes), 7, "{spans:?}");
+    }
 }

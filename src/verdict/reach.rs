@@ -59,7 +59,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
         would_change: would_change(call, &reasons, judgements),
         causes: causes::likely(plan, evidence, judgements),
         usable: usable::longest(plan, evidence, judgements),
-        timeline: timeline::told(evidence),
+        timeline: timeline::told(evidence, judgements),
         reasons,
     }
 }
@@ -89,13 +89,25 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
             out.push(match &judgement.answer {
                 Answer::CannotJudge(why) => {
-                    format!("{}: an answer. It could not judge, because {why}.", reason.check)
+                    let way = way_to_answer(reason.check);
+                    format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
                 _ => format!("{}: {}", reason.check, remedy(judgement)),
             });
         }
     }
     out
+}
+
+/// What would let a check answer that could not.
+fn way_to_answer(check: &str) -> &'static str {
+    match check {
+        "missing-slot" => {
+            " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan)."
+        }
+        "shutter-overrun" => " Say the interval (--interval, or in a plan).",
+        _ => "",
+    }
 }
 
 #[cfg(test)]

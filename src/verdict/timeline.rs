@@ -2,6 +2,7 @@
 
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, JoinKind};
+use crate::finding::{Judgement, Severity};
 use crate::units::duration;
 
 /// Holes told one by one; the largest are told where there are more.
@@ -9,8 +10,21 @@ const MOST_HOLES: usize = 6;
 /// Alike holes at one distance are a pattern from this many on.
 const REGULAR: usize = 4;
 
+/// Faults of a check that are told one by one; more are told as one line.
+const MOST_FAULTS: usize = 2;
+/// Checks whose faults the lines tell already, or that are of no moment.
+const TOLD: [&str; 7] = [
+    "missing-slot",
+    "grid-slip",
+    "clock-step",
+    "interval-drift",
+    "uneven-interval",
+    "short-run",
+    "short-clip",
+];
+
 /// The lines, in order of time. Empty without a stamped frame in the run.
-pub fn told(evidence: &Evidence) -> Vec<String> {
+pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
     let clock = |i: usize| evidence.stamp(i).map_or_else(|| "--:--:--".to_owned(), |s| s.at.clock());
     let mut run = evidence.in_run().filter(|&i| evidence.stamp(i).is_some());
     let Some(first) = run.next() else { return Vec::new() };
@@ -69,6 +83,7 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
         };
         lines.push((one.after, format!("{}  {what}", clock(one.before))));
     }
+    lines.extend(faults(evidence, judgements));
     let rest = groups.get(MOST_HOLES..).unwrap_or_default();
     let (untold, places) =
         (rest.iter().map(|g| slots_of(g)).sum::<u64>(), rest.iter().map(|g| g.len()).sum::<usize>());
@@ -79,6 +94,52 @@ pub fn told(evidence: &Evidence) -> Vec<String> {
         out.push(format!("          and {slots} empty in {places}"));
     }
     out.push(format!("{}  ended with {}", clock(last), evidence.name(last)));
+    out
+}
+
+/// The lines of the faults that stand at a frame.
+fn faults(evidence: &Evidence, judgements: &[Judgement]) -> Vec<(usize, String)> {
+    let clock = |at: usize| evidence.stamp(at).map(|s| s.at.clock());
+    let line = |fault: Fault| {
+        let Fault { check, first, last, places } = fault;
+        let span = match first == last {
+            true => evidence.name(first),
+            false => format!("{} to {}", evidence.name(first), evidence.name(last)),
+        };
+        let until = clock(last).filter(|_| first != last).map_or_else(String::new, |t| format!(" ({t})"));
+        let times = if places > 1 { format!(" in {places} places") } else { String::new() };
+        let began = clock(first).unwrap_or_else(|| "--:--:--".to_owned());
+        (first, format!("{began}  {check}{times}: {span}{until}"))
+    };
+    standing(judgements).into_iter().map(line).collect()
+}
+
+/// A fault at a frame, or those of one check together.
+#[derive(Debug, PartialEq)]
+struct Fault {
+    check: &'static str,
+    first: usize,
+    last: usize,
+    places: usize,
+}
+
+/// Faults that stand at a frame, by the check that found them; many of one together.
+fn standing(judgements: &[Judgement]) -> Vec<Fault> {
+    let mut out = Vec::new();
+    for judgement in judgements.iter().filter(|j| !TOLD.contains(&j.text.id)) {
+        let check = judgement.text.id;
+        let all = judgement.findings().iter();
+        let faults = all.filter(|f| f.severity == Severity::Fault && f.accepted.is_none());
+        let spans: Vec<(usize, usize)> =
+            faults.filter_map(|f| Some((f.first.or(f.last)?, f.last.or(f.first)?))).collect();
+        let ends = spans.iter().map(|s| s.0).min().zip(spans.iter().map(|s| s.1).max());
+        match ends {
+            Some((first, last)) if spans.len() > MOST_FAULTS => {
+                out.push(Fault { check, first, last, places: spans.len() });
+            }
+            _ => out.extend(spans.iter().map(|&(first, last)| Fault { check, first, last, places: 1 })),
+        }
+    }
     out
 }
 
@@ -124,6 +185,31 @@ mod tests {
             cause: HoleCause::TriggerMissed,
             doubt: None,
         }
+    }
+
+    #[test]
+    fn faults_are_told_where_they_stand_and_what_the_holes_say_is_not_told_again() {
+        use crate::finding::{Answer, Finding, InForce, Text};
+        const CLASH: Text =
+            Text { id: "move-clash", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+        const HOLE: Text = Text { id: "missing-slot", ..CLASH };
+        let lines = |text: &'static Text, severity, count: usize| {
+            let of = |k| Finding::new(text.id, severity, "").between(2 * k, 2 * k + 1);
+            let judgement = Judgement {
+                text,
+                limits: InForce::new(&[], None),
+                answer: Answer::Found((0..count).map(of).collect()),
+                looked_at: 0,
+                set_aside: Vec::new(),
+            };
+            standing(&[judgement])
+        };
+        let told: Vec<_> = lines(&CLASH, Severity::Fault, 2).iter().map(|f| (f.first, f.last)).collect();
+        assert_eq!(told, [(0, 1), (2, 3)]);
+        let many = Fault { check: "move-clash", first: 0, last: 7, places: 4 };
+        assert_eq!(lines(&CLASH, Severity::Fault, 4), [many]);
+        assert!(lines(&CLASH, Severity::Caution, 2).is_empty());
+        assert!(lines(&HOLE, Severity::Fault, 2).is_empty());
     }
 
     #[test]
