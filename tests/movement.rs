@@ -2,7 +2,8 @@
 //! passing lorry in the picture, flicker of 0.2 EV and noise; and nothing told where nothing is wrong.
 //!
 //! `cargo test` plays a handful; the whole board with
-//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`.
+//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told,
+//! `LAPSEPROOF_FROM` begins at another seed.
 
 mod support;
 
@@ -86,6 +87,12 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -
         Kind::Reversal => (&moves, Some(("reversal", at, frames as usize - 1))),
         Kind::Knock => (&moves, Some(("knock", at - 1, at))),
     };
+    if std::env::var_os("LAPSEPROOF_TELL").is_some() {
+        stalls
+            .iter()
+            .chain(&moves)
+            .for_each(|f| println!("step {step_px}, seed {seed}: {} {}", f.check, f.message));
+    }
     let is = |f: &Finding, within: usize| {
         let close = |a: Option<usize>, b: usize| a.is_some_and(|a| a.abs_diff(b) <= within);
         wanted.is_some_and(|(c, first, last)| code(f) == c && close(f.first, first) && close(f.last, last))
@@ -178,7 +185,8 @@ fn whole() {
 fn a_thousand_clean_runs() {
     let rounds: u64 = std::env::var("LAPSEPROOF_ROUNDS").ok().and_then(|r| r.parse().ok()).unwrap_or(1000);
     let steps = [0.0, 0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0];
-    let wrong: Vec<u64> = (0..rounds)
+    let from: u64 = std::env::var("LAPSEPROOF_FROM").ok().and_then(|r| r.parse().ok()).unwrap_or(0);
+    let wrong: Vec<u64> = (from..from + rounds)
         .filter(|seed| {
             let step = steps[(*seed % steps.len() as u64) as usize];
             play(Kind::Clean, 64, step, 5000 + seed, (320, 214)).wrong

@@ -6,8 +6,8 @@ use lapseproof::audit::{Answer, Audit, Call, Setting, carry_out};
 use lapseproof::outputs::shoot::{json, text, toml};
 use lapseproof::plan::shoot::{Key, Known, Shoot, State, Unsolved, beside, solve};
 use lapseproof::plan::{
-    CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposurePlan, Part, PartStart, Plan, Planned, RigKind,
-    RigPlan, Weight, contradictions, read,
+    CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposurePlan, Light, Part, PartStart, Plan, Planned,
+    RigKind, RigPlan, Weight, contradictions, read,
 };
 use lapseproof::rehearse::{Options, script};
 use lapseproof::units::stops::{Series, third_mark};
@@ -149,24 +149,36 @@ fn known() -> impl Strategy<Value = Known> {
         prop::collection::vec(part(), 0..3),
         prop_oneof![6 => Just(Vec::new()), 1 => hours().prop_map(|h| vec![h])],
     );
-    (time, clip, card, exposure(), rig(), more).prop_map(|(time, clip, card, exposure, rig, more)| Known {
-        plan: Plan {
-            interval_s: time.0,
-            frames: time.1,
-            run_s: time.2,
-            counted_from: time.4,
-            bracket: more.0,
-            // An audit finds sets and days before it knows of parts, and loses parts of them at another interval.
-            parts: if more.0.is_some() || !more.2.is_empty() { Vec::new() } else { in_order(more.1, time.0) },
-            active: more.2,
-            exposure,
-            rig,
-            card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
-            delivery: DeliveryPlan { fps: clip.0, length_s: clip.1 },
-            ..Plan::default()
+    let light = (
+        weighted(0.4, prop::sample::select(vec![Light::Mains, Light::Daylight])),
+        weighted(0.5, prop::sample::select(vec![50.0, 60.0])),
+    );
+    (time, clip, card, exposure(), rig(), more, light).prop_map(
+        |(time, clip, card, exposure, rig, more, light)| Known {
+            plan: Plan {
+                interval_s: time.0,
+                frames: time.1,
+                run_s: time.2,
+                counted_from: time.4,
+                bracket: more.0,
+                // An audit finds sets and days before it knows of parts, and loses parts of them at another interval.
+                parts: if more.0.is_some() || !more.2.is_empty() {
+                    Vec::new()
+                } else {
+                    in_order(more.1, time.0)
+                },
+                active: more.2,
+                exposure,
+                rig,
+                light: light.0,
+                mains_hz: light.1.filter(|_| light.0 == Some(Light::Mains)),
+                card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
+                delivery: DeliveryPlan { fps: clip.0, length_s: clip.1 },
+                ..Plan::default()
+            },
+            event_s: time.3,
         },
-        event_s: time.3,
-    })
+    )
 }
 
 /// The audit of the plan's rehearsal.

@@ -23,5 +23,8 @@ pub const CARD_TIGHT_PERCENT: f64 = 90.0;
 /// Share of the card's size that can be filled: the rest is the file system's own.
 pub const CARD_MOST_PERCENT: f64 = 97.0;
 
+/// Step between two frames that lamps on the mains can make, past which it shows, EV.
+pub const MAINS_STEP_EV: f64 = 0.05;
+
 /// Length to spare over the delivery's under which a clip has nothing to lose, % of the delivery's length.
 pub const CLIP_SPARE_PERCENT: f64 = 10.0;

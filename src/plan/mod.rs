@@ -6,6 +6,7 @@ pub mod arithmetic;
 pub mod budget;
 pub mod check;
 pub mod forms;
+pub mod lamps;
 pub mod levels;
 pub mod optics;
 mod overlay;

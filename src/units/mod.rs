@@ -2,6 +2,7 @@
 
 mod amounts;
 pub mod light;
+pub mod mains;
 pub mod measured;
 pub mod shown;
 pub mod stops;

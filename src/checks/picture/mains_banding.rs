@@ -3,10 +3,10 @@
 use crate::checks::common::{PRACTICE, beside, clocks_of, counted, named, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::picture::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::evidence::picture::{Course, Nature};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::Light;
+use crate::plan::{Light, lamps, levels};
+use crate::units::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::units::stops::time_text;
 use crate::units::{Figure, FrameSpan};
 
@@ -30,7 +30,7 @@ const LIMITS: &[Limit] = &[Limit {
     key: "step",
     unit: "EV between two frames at worst, under lamps that go out at each half cycle",
     direction: Direction::Above,
-    caution: Some(0.05),
+    caution: Some(levels::MAINS_STEP_EV),
     fault: None,
     source: PRACTICE,
 }];
@@ -73,10 +73,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 fn frequencies(case: &Case<'_>) -> Vec<f64> {
-    match case.plan.mains_hz {
-        Some(hz) if hz.is_finite() && hz > 0.0 => vec![hz],
-        _ => vec![50.0, 60.0],
-    }
+    lamps::frequencies(case.plan)
 }
 
 fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
@@ -137,7 +134,7 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         }
         (false, None) => "nothing here says that such lamps were lit".to_owned(),
     };
-    let safe = safe_mark_s(group.time_s, group.hz, SAFE_EV);
+    let safe = safe_mark_s(group.time_s, &[group.hz], levels::MAINS_STEP_EV);
     let message = format!(
         "Under lamps on {} Hz mains {}, {}{}, could differ by up to {:.2} EV from one to the next at {}{exact}, {:.2} EV under ordinary tubes; \
          {why}. The nearest mark of thirds that such light leaves alone is {}.",
@@ -161,9 +158,6 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
         .figure("exposure_s", number(group.time_s))
         .figure("shot", Figure::Text(time_text(group.marked_s)))
 }
-
-/// A mark is safe below this worst step, EV: the level from which this check speaks.
-const SAFE_EV: f64 = 0.05;
 
 /// A time as a fraction where it is one.
 fn exactly(seconds: f64) -> String {

@@ -3,7 +3,6 @@
 mod alone;
 pub mod flash;
 pub mod levels;
-pub mod mains;
 mod nature;
 mod sharpness;
 mod sight;

@@ -1,12 +1,15 @@
 //! The nearest plans that work, on each side of one.
 
 use super::{Known, Shoot, State, Subject, Unsolved, dial_s, solve, tidy};
-use crate::plan::{Planned, RigKind};
+use crate::plan::{Planned, RigKind, lamps};
 use crate::units::duration;
 use crate::units::stops::time_text;
 
 /// How many steps of the dial are tried on each side.
 const MOST_STEPS: u32 = 3000;
+
+const NO_SHORTER: &str = "No shorter interval works.";
+const NO_LONGER: &str = "No longer interval works.";
 
 /// In which way a plan differs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,6 +22,8 @@ pub enum Side {
     Exposure,
     /// By a faster carriage at the same interval.
     Faster,
+    /// By an exposure that lamps on the mains leave alone, at the same interval.
+    Lamps,
 }
 
 impl Side {
@@ -29,6 +34,7 @@ impl Side {
             Self::Longer => "longer",
             Self::Exposure => "exposure",
             Self::Faster => "faster",
+            Self::Lamps => "lamps",
         }
     }
 }
@@ -47,8 +53,17 @@ pub struct Neighbour {
 /// The nearest plans that work beside `shoot`, which `known` was worked out to: the next shorter and the next longer interval; and, where
 /// the plan itself does not work with margin, a shorter exposure and a faster carriage at the same interval.
 pub fn beside(known: &Known, shoot: &Shoot) -> Vec<Neighbour> {
-    let mut all = vec![interval(known, shoot, Side::Shorter), interval(known, shoot, Side::Longer)];
+    let (shorter, longer) = (interval(known, shoot, Side::Shorter), interval(known, shoot, Side::Longer));
+    let why = |n: &Neighbour, none: &str| n.words.strip_prefix(none).map(str::to_owned);
+    let mut all = vec![shorter, longer];
+    if let [shorter, longer] = &mut *all
+        && shorter.shoot.is_none()
+        && why(shorter, NO_SHORTER) == why(longer, NO_LONGER)
+    {
+        longer.words = "No longer interval works either, for the same reason.".into();
+    }
     if shoot.state() > State::Works {
+        all.extend(steady(known, shoot));
         all.extend(exposure(known, shoot));
         all.extend(faster(known, shoot));
     }
@@ -65,6 +80,10 @@ fn at_interval(known: &Known, interval_s: f64) -> Known {
     }
     if other.event_s.is_some() {
         other.plan.frames = None;
+    }
+    // No interval makes such lamps steady: the plans beside this one take the mark that they leave alone.
+    if let Some(mark_s) = lamps::safe_instead_s(&other.plan) {
+        other.plan.exposure.shutter_s = Some(Planned::Fixed(mark_s));
     }
     other
 }
@@ -104,28 +123,34 @@ fn interval(known: &Known, shoot: &Shoot, side: Side) -> Neighbour {
         }
         match works(&at_interval(known, at_s)) {
             Ok(other) => {
-                let words = differs(&other);
+                let words = differs(&other, known.plan.exposure.shutter_s);
                 return Neighbour { side, shoot: Some(Box::new(other)), words };
             }
             Err(reason) => first_reason = first_reason.or(Some(reason)),
         }
     }
-    // What the plan itself says of the same constraint reads better than what is said of one that does not work.
+    // What the plan itself says of the same constraint reads better than what is said of one that does not work; and what stands
+    // against the plan has been said of it.
     let reason = first_reason.map(|(subject, words)| {
-        let own = shoot.rulings.0.iter().find(|r| Some(r.subject) == subject && r.state == State::Works);
-        own.map_or(words, |own| own.words.clone())
+        match shoot.rulings.0.iter().filter(|r| Some(r.subject) == subject).max_by_key(|r| r.state) {
+            Some(own) if own.state == State::Works => own.words.clone(),
+            Some(own) => {
+                format!("What stands against this one stands against them too: {}.", own.subject.name())
+            }
+            None => words,
+        }
     });
     let reason = reason.filter(|r| !r.is_empty());
     let none = match side {
-        Side::Longer => "No longer interval works.",
-        _ => "No shorter interval works.",
+        Side::Longer => NO_LONGER,
+        _ => NO_SHORTER,
     };
     let words = reason.map_or_else(|| none.to_owned(), |reason| format!("{none} {reason}"));
     Neighbour { side, shoot: None, words }
 }
 
-/// A plan in one line.
-fn differs(shoot: &Shoot) -> String {
+/// A plan in one line, and its exposure where that was another.
+fn differs(shoot: &Shoot, was: Option<Planned>) -> String {
     let plan = &shoot.plan;
     let mut words = format!(
         "{}: {} frames in {}",
@@ -136,12 +161,26 @@ fn differs(shoot: &Shoot) -> String {
     if let Some(clip_s) = shoot.figures.clip_s {
         words.push_str(&format!(", {} of clip", duration(clip_s)));
     }
+    if let (Some(Planned::Fixed(was)), Some(Planned::Fixed(mark))) = (was, plan.exposure.shutter_s)
+        && mark != was
+    {
+        words.push_str(&format!(", at {} for the lamps' sake", time_text(mark)));
+    }
     let taken_s = shoot.figures.slot.whole_s();
     if taken_s > 0.0 {
         words.push_str(&format!("; each slot takes {}", duration(taken_s)));
     }
     words.push('.');
     words
+}
+
+/// The same interval with the exposure that the lamps leave alone.
+fn steady(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
+    let mark_s = lamps::safe_instead_s(&known.plan)?;
+    let shoot = works(&at_interval(known, shoot.plan.interval_s?)).ok()?;
+    let words =
+        format!("The same interval with {} as the exposure, which the lamps leave alone.", time_text(mark_s));
+    Some(Neighbour { side: Side::Lamps, shoot: Some(Box::new(shoot)), words })
 }
 
 /// The longest exposure that leaves a tenth of the same interval.

@@ -9,6 +9,7 @@ mod course;
 mod figures;
 mod rulings;
 mod solve;
+mod stores;
 
 pub use beside::{Neighbour, Side, beside};
 pub use clash::Clash;

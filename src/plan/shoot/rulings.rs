@@ -2,12 +2,12 @@
 
 use super::Figures;
 use super::course::{Course, Leg};
+use super::dial_s;
 use super::solve::{clip_frames, shortest_of};
-use crate::plan::power::{COLDEST_C, Hours};
-use crate::plan::storage::DCF_FRAMES;
-use crate::plan::{ExposureMode, Plan, Planned, RigKind, levels};
+use super::stores::{battery, card, file_system};
+use crate::plan::{ExposureMode, Plan, Planned, RigKind, lamps, levels};
 use crate::units::stops::{Series, Step, exact_or_same, time_text};
-use crate::units::{duration, length_text, size_text, speed_text};
+use crate::units::{duration, length_text, speed_text};
 
 /// How a plan stands to a constraint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -50,6 +50,8 @@ pub enum Subject {
     Clip,
     /// The ramp's steps.
     Ramp,
+    /// Lamps on the mains, and the exposures.
+    Lamps,
     /// The intervals that the timer has.
     TimerRange,
     /// The moves that the carriage can make.
@@ -70,9 +72,30 @@ impl Subject {
             Self::FileSystem => "file-system",
             Self::Clip => "clip",
             Self::Ramp => "ramp",
+            Self::Lamps => "lamps",
             Self::TimerRange => "timer-range",
             Self::StepRange => "step-range",
             Self::SpeedRange => "speed-range",
+        }
+    }
+}
+
+impl Subject {
+    /// In a sentence.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Camera => "the camera's time",
+            Self::Rig => "the rig's time",
+            Self::Rail => "the rail's length",
+            Self::Battery => "the battery",
+            Self::Card => "the card",
+            Self::FileSystem => "what a card can hold",
+            Self::Clip => "the clip's length",
+            Self::Ramp => "the ramp",
+            Self::Lamps => "the lamps",
+            Self::TimerRange => "the timer's intervals",
+            Self::StepRange => "the carriage's steps",
+            Self::SpeedRange => "the carriage's speeds",
         }
     }
 }
@@ -132,6 +155,7 @@ fn slot_by_slot(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
     all.extend(camera(plan, figures));
     all.extend(rig(plan, figures));
     all.extend(ramp(plan));
+    all.extend(lamps(plan));
     all.extend(ranges(plan, figures));
     all
 }
@@ -146,7 +170,7 @@ fn in_leg(leg: &Leg) -> Vec<Ruling> {
 }
 
 /// Over, at, or within a margin under a limit; a microsecond is how decimals become binary fractions.
-fn stands(value: f64, tight: f64, most: f64) -> State {
+pub(super) fn stands(value: f64, tight: f64, most: f64) -> State {
     match value {
         v if v > most + 1e-6 => State::Fails,
         v if v > tight + 1e-6 => State::Tight,
@@ -201,9 +225,14 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Camera, state, load: share, words })
 }
 
-/// "12 s is the shortest interval that …", and by how much the plan's is too short.
+/// "12 s is the shortest interval that …", and by how much the plan's is too short. Where the dial's first step does, it is the dial that
+/// is short of shorter ones.
 fn shortest(plan: &Plan, taken_s: f64, that: &str) -> String {
     let least_s = shortest_of(plan, taken_s);
+    let first_s = dial_s(plan, least_s);
+    if least_s <= first_s + 1e-6 && plan.interval_s.is_some_and(|s| s + 1e-6 >= first_s) {
+        return format!("every interval from {} on {that}", duration(first_s));
+    }
     let interval_s = plan.interval_s.unwrap_or(least_s);
     let planned = if interval_s + 1e-6 < least_s {
         format!(", and {} are planned", duration(interval_s))
@@ -263,74 +292,6 @@ fn rail(plan: &Plan, rail_m: Option<f64>) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Rail, state, load: (used_m / rail_m).min(1.0), words })
 }
 
-fn battery(plan: &Plan, figures: &Figures) -> Option<Ruling> {
-    let hours = figures.hours?;
-    let counted_s = hours.counted_h() * 3600.0;
-    let (run_s, load) = (figures.run_s, figures.run_s / counted_s);
-    let mut state = stands(100.0 * load, levels::POWER_TIGHT_PERCENT, levels::POWER_MOST_PERCENT);
-    if hours.most_h.is_some_and(|most| run_s <= most * 3600.0) {
-        state = state.min(State::Tight);
-    }
-    let words = format!(
-        "The battery can be counted on for {}{}; the run of {} takes {:.0} % of it.",
-        duration(counted_s),
-        of_hours(plan, &hours),
-        duration(run_s),
-        100.0 * load,
-    );
-    Some(Ruling { subject: Subject::Battery, state, load, words })
-}
-
-/// What the hours were reckoned from.
-fn of_hours(plan: &Plan, hours: &Hours) -> String {
-    let spoken = |h: f64| duration(h * 3600.0);
-    match (plan.rig.temperature_c, hours.most_h) {
-        (Some(c), _) if hours.share < 1.0 => {
-            let floor = if c < COLDEST_C { ", or less" } else { "" };
-            format!(
-                " ({} in the warm, {:.0} % left at {c:.0} °C{floor})",
-                spoken(hours.rated_h),
-                100.0 * hours.share
-            )
-        }
-        (_, Some(most)) => format!(" (a set of cells lasts {} to {})", spoken(hours.rated_h), spoken(most)),
-        _ => String::new(),
-    }
-}
-
-fn card(plan: &Plan, figures: &Figures) -> Option<Ruling> {
-    let (size, frame, bytes) = (plan.card.size_bytes?, plan.card.frame_bytes?, figures.bytes?);
-    let share = bytes / size;
-    let state = stands(100.0 * share, levels::CARD_TIGHT_PERCENT, levels::CARD_MOST_PERCENT);
-    let words = format!(
-        "The card of {} holds {} frames of {} ({:.0} % of it can be filled); the run takes {}, {:.0} % of the card.",
-        size_text(size),
-        plan.card.frames_held()?,
-        size_text(frame),
-        levels::CARD_MOST_PERCENT,
-        size_text(bytes),
-        100.0 * share,
-    );
-    Some(Ruling { subject: Subject::Card, state, load: share * 100.0 / levels::CARD_MOST_PERCENT, words })
-}
-
-fn file_system(plan: &Plan) -> Option<Ruling> {
-    let fails = |words| Some(Ruling { subject: Subject::FileSystem, state: State::Fails, load: 0.0, words });
-    let frames = plan.frames?.saturating_mul(u64::from(plan.bracket.unwrap_or(1).max(1)));
-    if frames > DCF_FRAMES {
-        return fails(format!(
-            "{frames} frames are more than a card's folders can name: {DCF_FRAMES} by the rule of camera file names (DCF)."
-        ));
-    }
-    let (system, frame) = (plan.card.formatted()?, plan.card.frame_bytes?);
-    let most = system.file_bytes().filter(|most| frame > *most)?;
-    fails(format!(
-        "A frame of {} is larger than a file can be on {} ({most:.0} bytes).",
-        size_text(frame),
-        system.word()
-    ))
-}
-
 fn clip(plan: &Plan) -> Option<Ruling> {
     let (asked, frames) = (clip_frames(plan)?, plan.frames?);
     let spare = 100.0 * (frames as f64 - asked as f64) / asked as f64;
@@ -388,6 +349,29 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
         stops / (moves * plan.interval_s? / 3600.0).max(1e-9),
     );
     Some(Ruling { subject: Subject::Ramp, state, load: needs / moves.max(1.0), words })
+}
+
+/// Exposures under lamps on the mains, where the plan names them.
+fn lamps(plan: &Plan) -> Option<Ruling> {
+    let worst = lamps::banding(plan)?;
+    let at = if (worst.exact_s / worst.mark_s - 1.0).abs() > 0.01 {
+        format!("{} (exactly {})", time_text(worst.mark_s), time_text(worst.exact_s))
+    } else {
+        time_text(worst.mark_s)
+    };
+    let words = format!(
+        "Under lamps on {} Hz mains two frames at {at} could differ by up to {:.2} EV{}",
+        worst.hz,
+        worst.step_ev,
+        match (worst.shows(), lamps::safe_instead_s(plan)) {
+            (false, _) => ", which does not show.".to_owned(),
+            (true, Some(mark)) =>
+                format!(": the nearest mark of thirds that such light leaves alone is {}.", time_text(mark)),
+            (true, None) => ": level them in post, or keep to exposures of 1/5 s and longer.".to_owned(),
+        }
+    );
+    let state = if worst.shows() { State::Tight } else { State::Works };
+    Some(Ruling { subject: Subject::Lamps, state, load: 0.0, words })
 }
 
 /// The step that an automatic or ramped exposure is granted where the plan says none, EV (common practice, no source).

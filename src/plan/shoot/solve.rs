@@ -37,6 +37,10 @@ struct Settled {
 }
 
 /// One shoot, without a look at what contradicts itself.
+/// What is told where a plan has an exposure and nothing of what the camera does after it.
+const NO_BUSY: &str = "No busy time is said, so the camera counts as ready when its shutter shuts. Time from there until it can shoot \
+                       again, and give it with --busy (busy in [exposure]).";
+
 pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     let mut plan = known.plan.clone();
     if plan.delivery.length_s.is_some() && plan.delivery.fps.is_none() {
@@ -84,6 +88,9 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
                 settled.frames
             ));
         }
+    }
+    if plan.exposure.shutter_s.is_some() && plan.exposure.busy_s.is_none() {
+        notes.push(NO_BUSY.to_owned());
     }
     let rail_m = plan.rig.travel_m;
     carriage(&mut plan, run_s, &mut origins);

@@ -3,7 +3,7 @@
 //! Light on the mains swells twice a cycle: L(t) = L₀·(1 + m·cos 2πFt) with F twice the mains frequency. Its mean over an exposure t is
 //! 1 + m·|sinc(F·t)|·cos φ, whatever the phase φ at which the shutter opened (integration of the cosine).
 
-use crate::units::stops::{self, Series, Step};
+use super::stops::{self, Series, Step};
 
 /// Modulation of a lamp that goes out at every half cycle: the worst there is.
 pub const WORST: f64 = 1.0;
@@ -22,12 +22,13 @@ pub fn worst_step_ev(time_s: f64, hz: f64, modulation: f64) -> f64 {
     ((1.0 + a) / (1.0 - a)).log2()
 }
 
-/// The mark on a dial of thirds nearest to `time_s` (in stops) whose exact time makes a worst step below `most_ev`. Beyond 1 s every
-/// exposure is safe, so there is always one.
-pub fn safe_mark_s(time_s: f64, hz: f64, most_ev: f64) -> f64 {
+/// The mark on a dial of thirds nearest to `time_s` (in stops) whose exact time makes a worst step below `most_ev` at each of these
+/// frequencies. Beyond 1 s every exposure is safe, so there is always one.
+pub fn safe_mark_s(time_s: f64, hz: &[f64], most_ev: f64) -> f64 {
     let marks = (-30..=0).filter_map(|k| stops::third_mark(Series::Time, k));
     let safe = marks.filter(|mark| {
-        worst_step_ev(stops::exact_or_same(Series::Time, *mark, Step::Third), hz, WORST) < most_ev
+        let exact_s = stops::exact_or_same(Series::Time, *mark, Step::Third);
+        hz.iter().all(|hz| worst_step_ev(exact_s, *hz, WORST) < most_ev)
     });
     let away = |mark: f64| (mark / time_s).log2().abs();
     safe.min_by(|a, b| away(*a).total_cmp(&away(*b))).unwrap_or(1.0)
@@ -98,9 +99,12 @@ mod tests {
             (1.0 / 32.0, 60.0, 40.0),
             (1.0 / 64.0, 60.0, 40.0),
         ] {
-            let got = safe_mark_s(time, hz, 0.05);
+            let got = safe_mark_s(time, &[hz], 0.05);
             assert!((1.0 / got - mark).abs() < 1e-9, "{time} {hz}: 1/{}", 1.0 / got);
         }
-        assert!(safe_mark_s(1.0 / 7.7, 50.0, 0.05) >= 0.1);
+        assert!(safe_mark_s(1.0 / 7.7, &[50.0], 0.05) >= 0.1);
+        // Where the mains is not known: 1/100 s bands at 60 Hz, 1/120 s is no mark of thirds.
+        let both = 1.0 / safe_mark_s(1.0 / 128.0, &[50.0, 60.0], 0.05);
+        assert!(both < 26.0, "1/{both}");
     }
 }
