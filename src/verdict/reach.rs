@@ -54,9 +54,10 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
         Some(_) => Call::Look,
         None => Call::Clear,
     };
+    let stamped = evidence.in_run().any(|at| evidence.stamp(at).is_some());
     Verdict {
         call,
-        would_change: would_change(call, &reasons, judgements),
+        would_change: would_change(call, &reasons, judgements, stamped),
         causes: causes::likely(plan, evidence, judgements),
         usable: usable::longest(plan, evidence, judgements),
         timeline: timeline::told(evidence, judgements),
@@ -73,7 +74,7 @@ fn places(n: usize) -> String {
 }
 
 /// For each check that holds the call where it is: what to do about it. One sentence a check, in the order of the reasons.
-fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec<String> {
+fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stamped: bool) -> Vec<String> {
     let holds = match call {
         Call::Clear => return Vec::new(),
         Call::Look => Severity::Caution,
@@ -89,7 +90,7 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
             out.push(match &judgement.answer {
                 Answer::CannotJudge(why) => {
-                    let way = way_to_answer(reason.check);
+                    let way = way_to_answer(reason.check, stamped);
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
                 _ => format!("{}: {}", reason.check, remedy(judgement)),
@@ -99,10 +100,10 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement]) -> Vec
     out
 }
 
-/// What would let a check answer that could not.
-fn way_to_answer(check: &str) -> &'static str {
+/// What would let a check answer that could not; an interval helps only where frames have stamps.
+fn way_to_answer(check: &str, stamped: bool) -> &'static str {
     match check {
-        "missing-slot" => {
+        "missing-slot" if stamped => {
             " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan)."
         }
         "shutter-overrun" => " Say the interval (--interval, or in a plan).",
