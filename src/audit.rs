@@ -16,7 +16,7 @@ pub use crate::finding::{
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
 pub use crate::plan::optics::shutter_angle;
-pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Unsolved};
+pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
     FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,

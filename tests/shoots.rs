@@ -4,7 +4,7 @@ mod support;
 
 use lapseproof::audit::{Answer, Audit, Call, Setting, carry_out};
 use lapseproof::outputs::shoot::{json, text, toml};
-use lapseproof::plan::shoot::{Key, Known, Shoot, State, Unsolved, beside, solve};
+use lapseproof::plan::shoot::{Key, Known, Shoot, State, Subject, Unsolved, beside, solve};
 use lapseproof::plan::{
     CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposurePlan, Light, Part, PartStart, Plan, Planned,
     RigKind, RigPlan, Weight, contradictions, read,
@@ -310,6 +310,11 @@ proptest! {
         let written = toml::file(&shoot);
         let again = read(&written, "plan.toml", &[]).map_err(|e| TestCaseError::fail(format!("{e}\n{written}")))?;
         let again = solve(&Known { plan: again, event_s: None });
+        // A rail that is too short stands in the file, and the frames with it: read back, they do not agree.
+        if let (true, Err(Unsolved::Over(clashes))) = (shoot.rulings.fails(Subject::Rail), &again) {
+            prop_assert!(clashes.iter().any(|c| c.keys.contains(&Key::Travel)), "{}", written);
+            return Ok(());
+        }
         let again = again.map_err(|e| TestCaseError::fail(format!("{e:?}\n{written}")))?;
         prop_assert_eq!(again.state(), shoot.state(), "{}", written);
         prop_assert_eq!(again.plan.interval_s, plan.interval_s);

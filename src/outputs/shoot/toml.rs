@@ -3,7 +3,7 @@
 use super::care;
 use crate::audit::{
     CountedFrom, DailyHours, ExposureMode, FileSystem, Key, Light, Moment, PartStart, Planned, RigKind,
-    Shoot, State,
+    Shoot, State, Subject,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
@@ -234,11 +234,16 @@ fn rig(out: &mut File, shoot: &Shoot) {
     out.some("kind", kind, "");
     let way = rig.direction.map(|way| text(way.word()));
     out.some("direction", way, "seen from behind the camera; it is held against the pictures");
-    let of = match shoot.rail_m {
-        Some(rail) => format!("of {} mm of rail", decimals(rail * 1e3, 1)),
-        None => by(shoot, Key::Travel).to_owned(),
+    let (travel_m, of) = match shoot.rail_m {
+        // The rail itself: a file of the travel alone would read back as a shoot that fits.
+        Some(rail) if shoot.rulings.fails(Subject::Rail) => (
+            Some(rail),
+            format!("the rail; the moves need {} mm", decimals(rig.travel_m.unwrap_or(0.0) * 1e3, 1)),
+        ),
+        Some(rail) => (rig.travel_m, format!("of {} mm of rail", decimals(rail * 1e3, 1))),
+        None => (rig.travel_m, by(shoot, Key::Travel).to_owned()),
     };
-    out.some("travel", rig.travel_m.map(length), &of);
+    out.some("travel", travel_m.map(length), &of);
     let moves = shoot.plan.frames.unwrap_or(1).saturating_sub(1);
     let stepped = format!("{}; {moves} moves", by(shoot, Key::Step));
     out.some("step", rig.step_m.map(length), &stepped);

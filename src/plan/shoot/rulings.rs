@@ -123,6 +123,11 @@ impl Rulings {
         self.0.iter().map(|r| r.state).max().unwrap_or(State::Works)
     }
 
+    /// True where that constraint is not kept.
+    pub fn fails(&self, subject: Subject) -> bool {
+        self.0.iter().any(|r| r.subject == subject && r.state == State::Fails)
+    }
+
     /// The one that binds: of those that fare worst, the one that the plan takes most of.
     pub fn binding(&self) -> Option<&Ruling> {
         self.0
