@@ -23,6 +23,8 @@ const STEADY: f64 = 0.9;
 const FEWEST: usize = 8;
 /// Fewest steps of a halt; fewer are told as a jump.
 const HALT: usize = 4;
+/// Standard errors of a place by which a halt must leave its layer behind.
+const CERTAIN: f64 = 5.0;
 /// More halts than these are the layer's own way.
 const MOST_HALTS: usize = 5;
 /// Steps on each side of a turn within which it may have stood, and those beyond from which its ways are drawn on.
@@ -154,6 +156,8 @@ pub fn path(layer: &Layer) -> Path {
     };
     let Some(window) = WINDOWS.into_iter().find(sharp) else { return Path::default() };
     let means = means(moved, window);
+    // Over a window the error of its mean is that of two places, whatever its length: steps that a halt must cost to be one.
+    let certain = CERTAIN * window as f64 * MAD * median(means.iter().map(|m| stray(*m))).unwrap_or(0.0);
     let back: Vec<Range<usize>> = spans(&means, |m| m < BACK)
         .into_iter()
         .filter(|s| s.len() + window > HALT)
@@ -165,7 +169,7 @@ pub fn path(layer: &Layer) -> Path {
     let halts: Vec<Range<usize>> = joined(spans(&means, |m| m.abs() < STANDS), moved)
         .into_iter()
         .map(|s| edges(moved, &s, window, 0.0))
-        .filter(|h| h.len() >= HALT && !beside_back(h) && stands(moved, h))
+        .filter(|h| h.len() >= HALT && h.len() as f64 >= certain && !beside_back(h) && stands(moved, h))
         .collect();
     let halts = once(halts);
     let outside = |at: usize| {
@@ -228,7 +232,10 @@ fn jumps(moved: &[f64], usual: f64, side: usize, free: impl Fn(usize) -> bool) -
         }
     }
     let spread = spread(&all.iter().map(|j| j.by).collect::<Vec<_>>());
-    (STANDS_OUT * spread, all)
+    // Neighbouring jumps share their steps. What few independent ones say of the spread may be too little by this share, one standard
+    // error of a median absolute deviation: its variance is 1.36 σ²/n for normal values.
+    let independent = (all.len() as f64 / (2 * side - 1) as f64).max(1.0);
+    (STANDS_OUT * spread * (1.0 + (1.36 / independent).sqrt()), all)
 }
 
 /// Of jumps over `least` that lie within `apart` steps of one another, the largest.

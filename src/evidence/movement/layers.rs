@@ -23,6 +23,8 @@ const SLOWER_TILES: usize = 3;
 const NOISY: f64 = 1.7;
 /// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front).
 const TORN: f64 = 0.4;
+/// Spread between tiles that stand, over their move, past which they do not share it.
+const SHARED: f64 = 0.5;
 
 /// Standard deviation of a normal spread over its median absolute deviation.
 pub const MAD: f64 = 1.4826;
@@ -213,6 +215,13 @@ fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
     let noise = median(tiles.iter().map(|t| t.noise)).unwrap_or(0.0);
+    // What shakes the camera moves all that stands by the same: a middle between tiles that do not agree on it is nobody's move.
+    for (torn, by) in torn.iter_mut().zip(&moved) {
+        let by = by.0.hypot(by.1);
+        if by > 4.0 * usual && *torn > SHARED * by {
+            *torn = f64::INFINITY;
+        }
+    }
     forget(&mut moved, &torn, (4.0 * usual).max(8.0 * noise), (f64::NAN, f64::NAN));
     Still { tiles: tiles.iter().map(|t| t.at).collect(), moved }
 }
