@@ -155,8 +155,8 @@ impl Budget {
     }
 }
 
-/// One move, m: as planned, else the travel shared among the moves.
-fn step_m(plan: &Plan) -> Option<f64> {
+/// One move, m: as planned, else the travel shared among the moves; `None` where neither can be told.
+pub fn step_m(plan: &Plan) -> Option<f64> {
     plan.rig.step_m.or_else(|| {
         let frames = plan.frames.or_else(|| super::check::frames_of_run(plan))?;
         let moves = frames.checked_sub(1).filter(|n| *n > 0)?;

@@ -3,8 +3,9 @@
 use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion};
 use crate::checks::rig::uneven_move::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
-use crate::evidence::movement::{MovementTrack, step_m, travels};
+use crate::evidence::movement::{MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::plan::budget::step_m;
 use crate::units::{Figure, duration};
 use std::ops::Range;
 

@@ -14,6 +14,7 @@ pub use steps::Step;
 use super::timing::Timing;
 use crate::frames::Frames;
 use crate::frames::shift::Moved;
+use crate::plan::budget::step_m;
 use crate::plan::optics::View;
 use crate::plan::{Plan, RigKind};
 use crate::stats::median;
@@ -235,12 +236,6 @@ fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f
 pub fn travels(plan: &Plan) -> bool {
     let rig = &plan.rig;
     rig.step_m.or(rig.travel_m).is_some_and(|m| m > 0.0) || rig.kind == Some(RigKind::Continuous)
-}
-
-/// The planned step, m: as written, else the travel over the moves.
-pub fn step_m(plan: &Plan) -> Option<f64> {
-    let moves = plan.frames.map(|f| f.saturating_sub(1)).filter(|m| *m > 0);
-    plan.rig.step_m.or(plan.rig.travel_m.zip(moves).map(|(travel, moves)| travel / moves as f64))
 }
 
 /// A track of one layer that moves so, for tests of what is made of it.
