@@ -232,10 +232,7 @@ fn jumps(moved: &[f64], usual: f64, side: usize, free: impl Fn(usize) -> bool) -
         }
     }
     let spread = spread(&all.iter().map(|j| j.by).collect::<Vec<_>>());
-    // Neighbouring jumps share their steps. What few independent ones say of the spread may be too little by this share, one standard
-    // error of a median absolute deviation: its variance is 1.36 σ²/n for normal values.
-    let independent = (all.len() as f64 / (2 * side - 1) as f64).max(1.0);
-    (STANDS_OUT * spread * (1.0 + (1.36 / independent).sqrt()), all)
+    (STANDS_OUT * spread, all)
 }
 
 /// Of jumps over `least` that lie within `apart` steps of one another, the largest.
