@@ -261,6 +261,25 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
     (!plan.active.is_empty()).then(|| (run_s / 86_400.0).floor() as u64 + 2)
 }
 
+/// The file of a shoot that its rail does not hold: the rail stands in it, and read back it does not agree.
+#[test]
+fn a_rail_that_is_too_short_stays_in_the_file() {
+    let rig = RigPlan {
+        travel_m: Some(1.54),
+        step_m: Some(0.019_472),
+        interval_step_s: Some(1.0),
+        ..RigPlan::default()
+    };
+    let delivery = DeliveryPlan { fps: Some(30.0), length_s: Some(2.6) };
+    let plan = Plan { rig, delivery, ..Plan::default() };
+    let shoot = solve(&Known { plan, event_s: Some(270.17) }).expect("it is worked out");
+    assert!(shoot.rulings.fails(Subject::Rail));
+    let written = toml::file(&shoot);
+    assert!(written.contains("travel = \"1540 mm\""), "{written}");
+    let again = solve(&Known { plan: read(&written, "plan.toml", &[]).expect("it reads"), event_s: None });
+    assert!(matches!(again, Err(Unsolved::Over(_))), "{again:?}");
+}
+
 /// How many shoots are tried: `SHOOTS=5000` tries more than the everyday ones.
 fn cases() -> u32 {
     std::env::var("SHOOTS").ok().and_then(|n| n.parse().ok()).unwrap_or(250)

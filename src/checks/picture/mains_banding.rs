@@ -66,14 +66,11 @@ fn judge(case: &Case<'_>) -> Opinion {
         let ev = evidence.exposure.settings.get(at).and_then(|s| s.ev100());
         !named_light && !evidence.exposure.aperture_assumed && ev.is_some_and(|ev| ev > DAYLIGHT_EV100)
     };
-    let groups: Vec<Group> = frequencies(case).iter().filter_map(|hz| group(case, *hz, &by_day)).collect();
+    let groups: Vec<Group> =
+        lamps::frequencies(case.plan).iter().filter_map(|hz| group(case, *hz, &by_day)).collect();
     let flickers = evidence.pictures.courses.iter().find(|course| speaks_for_mains(course));
     let findings = groups.iter().map(|group| told(case, group, named_light, flickers)).collect();
     opinion(findings, evidence, |at| aside(at).or_else(|| by_day(at).then_some("as bright as daylight")))
-}
-
-fn frequencies(case: &Case<'_>) -> Vec<f64> {
-    lamps::frequencies(case.plan)
 }
 
 fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
