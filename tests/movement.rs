@@ -179,7 +179,6 @@ fn whole() {
     }
 }
 
-/// A thousand runs in which nothing is wrong: a camera that stands, and steps of every size.
 /// Clean runs of `a_thousand_clean_runs` of which a halt over the last four frames and two knocks behind a lorry were told.
 #[test]
 fn nothing_is_told_of_noise_at_the_end_and_of_what_passes() {
@@ -188,6 +187,7 @@ fn nothing_is_told_of_noise_at_the_end_and_of_what_passes() {
     }
 }
 
+/// A thousand runs in which nothing is wrong: a camera that stands, and steps of every size.
 #[test]
 #[ignore = "many minutes: a thousand runs"]
 fn a_thousand_clean_runs() {

@@ -2,6 +2,7 @@
 
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
+    over,
 };
 use crate::checks::turns::{planned_back, upright};
 use crate::checks::{Case, Check};
@@ -23,7 +24,8 @@ const TEXT: Text = Text {
           to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way and turns are held against the \
           plan's direction, where it says one. What stands still in the \
           picture shows knocks, wind and a sinking head, in per cent of the picture's width.",
-    blind: "Slips smaller than the layer's restlessness: at steps of a tenth of a pixel of the small picture half a step is about the least. \
+    blind: "Slips smaller than the layer's restlessness (audit.json tells it); where one of half a step would not stand out and nothing \
+            else is found, the check cannot judge: common below half a pixel of the small picture a step. \
             Knocks along the travel, where nothing stands still, count as steps. A carriage that looks along its rail: the picture \
             then grows and does not pass by. Unevenness that is the same in every step.",
     remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the controller. Knocks: look who passed, weigh \
@@ -65,6 +67,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 /// Steps by which a turn may lie beside the planned one: play in the drive delays it.
 const AT_THE_TURN: usize = 4;
+/// The slip, in steps, that must stand out for a run without one to be called even.
+const SLIP: f64 = 0.5;
 /// Share of a move that lies along a way for the carriage to be said to travel it.
 const ALONG: f64 = 0.7;
 /// How far measured and expected step may lie apart before it is worth a note, as a factor.
@@ -128,13 +132,20 @@ fn judge(case: &Case<'_>) -> Opinion {
     if let Some(why) = too_slow(track).filter(|_| travels && findings.is_empty()) {
         return Opinion::cannot(why);
     }
+    if let Some(jumps) = jumps.filter(|j| j.finest > SLIP && findings.is_empty()) {
+        return Opinion::cannot(format!(
+            "the least slip that would stand out here is {:.0} % of a step, and one of {:.0} % could pass unseen",
+            100.0 * jumps.finest,
+            100.0 * SLIP
+        ));
+    }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| not_seen(evidence, track, at))
 }
 
 fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Finding> {
     let percent = 100.0 * jump.by.abs();
-    let (severity, level) = case.limits.weigh("step", percent)?;
+    let weighed = case.limits.weigh("step", percent)?;
     let (before, after) = *track.steps.get(jump.step)?;
     let way = if jump.by < 0.0 { "too little" } else { "too much" };
     let message = format!(
@@ -143,14 +154,23 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Findin
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
+    let cause = ("slip", "a slipping belt or clamp, a cable that drags, or play in the drive");
+    let finding = at_step(case, (before, after), weighed, message, cause);
     Some(
-        Finding::new(TEXT.id, severity, message)
-            .between(before, after)
-            .at(case.evidence.stamp(after).map(|s| s.at))
-            .because("slip", "a slipping belt or clamp, a cable that drags, or play in the drive")
-            .figure("step_percent", beside(percent, Some(level)))
-            .figure("steps_off", number(jump.by)),
+        finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_off", number(jump.by)),
     )
+}
+
+/// What happened between two frames.
+fn at_step(
+    case: &Case<'_>,
+    (before, after): (usize, usize),
+    weighed: (Severity, f64),
+    message: String,
+    (code, words): (&'static str, &'static str),
+) -> Finding {
+    let at = case.evidence.stamp(after).map(|s| s.at);
+    Finding::new(TEXT.id, weighed.0, message).between(before, after).at(at).because(code, words)
 }
 
 /// Ways back and the turns at their ends, held against those that the plan names.
@@ -196,7 +216,7 @@ fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Op
 
 fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> Option<Finding> {
     let percent = 100.0 * lost;
-    let (severity, level) = case.limits.weigh("step", percent)?;
+    let weighed = case.limits.weigh("step", percent)?;
     let (before, after) = *track.steps.get(turn)?;
     let words = "play in the drive: belt, gear or clamp give way before the carriage follows";
     let message = format!(
@@ -204,14 +224,8 @@ fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> O
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
-    Some(
-        Finding::new(TEXT.id, severity, message)
-            .between(before, after)
-            .at(case.evidence.stamp(after).map(|s| s.at))
-            .because("backlash", words)
-            .figure("step_percent", beside(percent, Some(level)))
-            .figure("steps_lost", number(lost)),
-    )
+    let finding = at_step(case, (before, after), weighed, message, ("backlash", words));
+    Some(finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_lost", number(lost)))
 }
 
 /// A picture that moves another way than the plan's direction lets it.
@@ -231,24 +245,28 @@ fn other_way(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
         planned.word()
     );
     let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
-    let mut finding = Finding::new(TEXT.id, Severity::Caution, message)
+    let finding = Finding::new(TEXT.id, Severity::Caution, message)
         .because("direction", "the controller was set the other way, or the plan says it the other way")
         .figure("along_share", number(along(planned)));
-    (finding.first, finding.last) = (Some(first), Some(last));
-    Some(finding)
+    Some(over(finding, first, last))
 }
 
 /// A carriage that goes back: every step is two steps off.
 fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<Finding> {
     let (severity, level) = case.limits.weigh("step", 200.0)?;
-    let (before, after) = *track.steps.get(span.start)?;
+    let (before, after) = track.turned_between(span.start)?;
     let frames = track.frames_of(span)?;
+    let name = |at: usize| case.evidence.name(at);
+    let turned = if *track.steps.get(span.start)? == (before, after) {
+        format!("it turned after {}", name(before))
+    } else {
+        format!("it turned between {} and {}, where its moves were not seen", name(before), name(after))
+    };
     let message = format!(
-        "The carriage travels back for {} moves, {}{}: it turned after {}.",
+        "The carriage travels back for {} moves, {}{}: {turned}.",
         span.len(),
         named(case.evidence, frames),
         clocks_of(case.evidence, frames),
-        case.evidence.name(before),
     );
     let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);
     Some(
@@ -262,21 +280,17 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
 
 fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Finding> {
     let percent = 100.0 * knock.by / f64::from(track.width);
-    let (severity, level) = case.limits.weigh("knock", percent)?;
+    let weighed = case.limits.weigh("knock", percent)?;
     let (before, after) = *track.steps.get(knock.step)?;
+    let words = "a knock, wind, or a head that gave way";
     let message = format!(
-        "The whole picture jumps by {percent:.2} % of its width from {} to {}{}: a knock, wind, or a head that gave way.",
+        "The whole picture jumps by {percent:.2} % of its width from {} to {}{}: {words}.",
         case.evidence.name(before),
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
-    Some(
-        Finding::new(TEXT.id, severity, message)
-            .between(before, after)
-            .at(case.evidence.stamp(after).map(|s| s.at))
-            .because("knock", "a knock, wind, or a head that gave way")
-            .figure("knock_percent", beside(percent, Some(level))),
-    )
+    let finding = at_step(case, (before, after), weighed, message, ("knock", words));
+    Some(finding.figure("knock_percent", beside(percent, Some(weighed.1))))
 }
 
 /// How far what stands has crept over the run, knocks aside.
@@ -309,11 +323,8 @@ fn off_the_plan(track: &MovementTrack) -> Option<Finding> {
         "What moves most nearly as planned moves {ratio:.2} times as far a step as the plan's lens, step and distance let expect \
          ({expected:.2} px of the small picture): the distance, the lens or the step is another."
     );
-    let mut finding = Finding::new(TEXT.id, Severity::Note, message)
-        .figure("measured_over_expected", number(ratio))
-        .figure("expected_px", number(expected));
-    (finding.first, finding.last) = (Some(first), Some(last));
-    Some(finding)
+    let finding = over(Finding::new(TEXT.id, Severity::Note, message), first, last);
+    Some(finding.figure("measured_over_expected", number(ratio)).figure("expected_px", number(expected)))
 }
 
 #[cfg(test)]
@@ -379,6 +390,16 @@ mod tests {
         let f = &found(&CHECK, &rig(), &evidence)[0];
         assert_eq!((f.first, f.last), (Some(60), Some(61)));
         assert!(f.message.contains("too little"), "{}", f.message);
+    }
+
+    /// Where a slip of half a step would not stand out, quiet means nothing; what is found is told all the same.
+    #[test]
+    fn no_quiet_where_half_a_step_would_not_stand_out() {
+        let restless = |step: usize| 1.0 + 0.26 * ((step * step * 31 % 101) as f64 / 101.0 - 0.5);
+        let why = cannot(&CHECK, &rig(), &run(restless));
+        assert!(why.contains("could pass unseen"), "{why}");
+        let turned = run(|step| if step >= 59 { -restless(step) } else { restless(step) });
+        assert!(found(&CHECK, &rig(), &turned).iter().any(|f| f.message.contains("travels back")));
     }
 
     #[test]

@@ -38,7 +38,7 @@ const STANDS_OUT: f64 = 6.0;
 const LEAST_KNOCK: f64 = 0.05;
 
 /// What a layer shows through its window.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Path {
     /// Steps in which it stood still, each at least four long.
     pub halts: Vec<Range<usize>>,
@@ -48,6 +48,15 @@ pub struct Path {
     pub steady: bool,
     /// Steps of the window.
     pub window: usize,
+    /// Standard error of the way over a window, in steps: the smaller, the sharper the layer sees. Infinite where no window tells a step from
+    /// none.
+    pub error: f64,
+}
+
+impl Default for Path {
+    fn default() -> Self {
+        Self { halts: Vec::new(), back: Vec::new(), steady: false, window: 0, error: f64::INFINITY }
+    }
 }
 
 /// A jump between two frames, beyond the usual step.
@@ -157,8 +166,9 @@ pub fn path(layer: &Layer) -> Path {
     let Some(window) = WINDOWS.into_iter().find(sharp) else { return Path::default() };
     let means = means(moved, window);
     // Over a window the error of its mean is that of two places, whatever its length: steps that a halt must cost to be one.
-    let certain = CERTAIN * window as f64 * MAD * median(means.iter().map(|m| stray(*m))).unwrap_or(0.0);
-    let back: Vec<Range<usize>> = spans(&means, |m| m < BACK)
+    let error = window as f64 * MAD * median(means.iter().map(|m| stray(*m))).unwrap_or(0.0);
+    let certain = CERTAIN * error;
+    let back: Vec<Range<usize>> = joined(spans(&means, |m| m < BACK), &means)
         .into_iter()
         .filter(|s| s.len() + window > HALT)
         .map(|s| edges(moved, &s, window, -1.0))
@@ -166,7 +176,7 @@ pub fn path(layer: &Layer) -> Path {
     let beside_back = |s: &Range<usize>| {
         back.iter().any(|b| s.start < b.end + window && b.start < s.end + window) && window > 1
     };
-    let halts: Vec<Range<usize>> = joined(spans(&means, |m| m.abs() < STANDS), moved)
+    let halts: Vec<Range<usize>> = joined(spans(&means, |m| m.abs() < STANDS), &means)
         .into_iter()
         .map(|s| edges(moved, &s, window, 0.0))
         .filter(|h| h.len() >= HALT && h.len() as f64 >= certain && !beside_back(h) && stands(moved, h))
@@ -182,15 +192,15 @@ pub fn path(layer: &Layer) -> Path {
     let steady = others.len() >= FEWEST
         && usual as f64 >= STEADY * others.len() as f64
         && halts.len() + back.len() <= MOST_HALTS;
-    Path { halts, back, steady, window }
+    Path { halts, back, steady, window, error }
 }
 
-/// Spans with nothing but unknown steps between them are one.
-fn joined(spans: Vec<Range<usize>>, moved: &[f64]) -> Vec<Range<usize>> {
+/// Spans with nothing but what is not known between them are one.
+fn joined(spans: Vec<Range<usize>>, means: &[f64]) -> Vec<Range<usize>> {
     let mut all: Vec<Range<usize>> = Vec::new();
     for span in spans {
         if let Some(last) = all.last_mut() {
-            let between = moved.get(last.end..span.start).unwrap_or_default();
+            let between = means.get(last.end..span.start).unwrap_or_default();
             if between.iter().all(|m| m.is_nan()) {
                 last.end = span.end;
                 continue;

@@ -8,6 +8,8 @@ use crate::stats::median;
 const BLOCK: usize = 8;
 /// Fewest steps from which a pace is taken.
 const FEWEST: usize = 8;
+/// From this pace on, px a step, it is taken from single steps, not from blocks.
+const FAST: f64 = 2.0;
 /// Fewest tiles that make a layer.
 const TILES_ALIKE: usize = 3;
 /// Slower than this, px a step, a tile is not said to move.
@@ -21,8 +23,9 @@ const SLOWER: f64 = 0.5;
 const SLOWER_TILES: usize = 3;
 /// Times the usual noise of a layer's tiles past which one is left out.
 const NOISY: f64 = 1.7;
-/// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front).
-const TORN: f64 = 0.4;
+/// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front): for a layer whose tiles
+/// agree sharply, and for others.
+const TORN: (f64, f64) = (0.2, 0.4);
 /// Spread between tiles that stand, over their move, past which they do not share it.
 const SHARED: f64 = 0.5;
 
@@ -33,6 +36,16 @@ pub const MAD: f64 = 1.4826;
 pub fn spread(values: &[f64]) -> f64 {
     let Some(centre) = median(values.iter().copied()) else { return 0.0 };
     MAD * median(values.iter().map(|v| (v - centre).abs())).unwrap_or(0.0)
+}
+
+/// How far the tiles of a layer lie apart, as a standard deviation: three quarters of them lie nearer to the middle. Of three tiles none may
+/// be elsewhere, of four one: a lorry covers half of a small layer.
+fn apart(shares: &[f64]) -> f64 {
+    let Some(centre) = median(shares.iter().copied()) else { return 0.0 };
+    let mut off: Vec<f64> = shares.iter().map(|s| (s - centre).abs()).collect();
+    off.sort_by(f64::total_cmp);
+    // 1.15 standard deviations hold three quarters of a normal spread.
+    off.get((3 * off.len()).div_ceil(4).saturating_sub(1)).map_or(0.0, |o| o / 1.15)
 }
 
 /// One tile over the run.
@@ -144,7 +157,11 @@ fn tile(steps: &[Step], at: usize) -> Option<Tile> {
         })
         .collect();
     let noise = noise(&moves);
-    let (pace, blocks) = pace(&blocks, CERTAIN * 1.5 * noise / BLOCK as f64)?;
+    let (mut pace, blocks) = usual(&blocks, CERTAIN * 1.5 * noise / BLOCK as f64)?;
+    if pace.0.hypot(pace.1) >= FAST {
+        // Single steps are sure by themselves here, and a wrong match in every other block must not slow the tile down.
+        pace = usual(&moves, 0.0)?.0;
+    }
     let error = 1.5 * noise / (BLOCK as f64 * (blocks as f64).sqrt());
     Some(Tile { at, pace, noise, error })
 }
@@ -161,7 +178,7 @@ fn noise(moves: &[(f64, f64)]) -> f64 {
 
 /// The pace of a tile from those of its blocks: the median of those that move, where any does by more than `plain`, else of all. Also
 /// how many blocks it rests on.
-fn pace(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
+fn usual(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
     let length = |b: &(f64, f64)| b.0.hypot(b.1);
     let mut lengths: Vec<f64> = blocks.iter().map(length).collect();
     lengths.sort_by(f64::total_cmp);
@@ -189,10 +206,11 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         let shares: Vec<f64> = tiles.iter().filter_map(share).collect();
         let enough = 2 * shares.len() >= tiles.len();
         moved.push(median(shares.iter().copied()).filter(|_| enough).unwrap_or(f64::NAN));
-        torn.push(if enough { spread(&shares) } else { f64::NAN });
+        torn.push(if enough { apart(&shares) } else { f64::NAN });
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
-    forget(&mut moved, &torn, TORN.max(4.0 * usual), f64::NAN);
+    // Tiles that see sharply and yet differ see different things; where all see badly, some difference says nothing.
+    forget(&mut moved, &torn, (10.0 * usual).clamp(TORN.0, TORN.1).max(4.0 * usual), f64::NAN);
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
@@ -233,5 +251,32 @@ fn forget<T: Copy>(moved: &mut [T], torn: &[f64], most: f64, unknown: T) {
         if near.iter().any(|t| t.is_nan() || *t > most) {
             *place = unknown;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two of three tiles that a lorry covers agree with each other, and not with the third.
+    #[test]
+    fn two_of_three_tiles_do_not_agree_for_the_layer() {
+        assert!(apart(&[-3.74, -3.69, -1.58]) > TORN.1);
+        assert!(apart(&[1.0, 0.99, 0.98, 0.2]) < TORN.0, "one of four may see something else");
+        assert!(apart(&[1.0, 1.0, 0.17, 0.48]) > TORN.0);
+        assert_eq!(apart(&[]), 0.0);
+    }
+
+    /// Wrong matches in every other block do not slow a fast tile down.
+    #[test]
+    fn a_fast_tile_keeps_its_pace_among_wrong_matches() {
+        let step = |s: usize| Step {
+            before: s,
+            after: s + 1,
+            tiles: vec![(if s % 6 == 3 { -4.5 } else { -20.0 + 0.01 * (s % 3) as f64 }, 0.0); TILES],
+        };
+        let steps: Vec<Step> = (0..96).map(step).collect();
+        let tile = tile(&steps, 20).expect("a tile");
+        assert!((tile.pace.0 + 20.0).abs() < 0.05, "{:?}", tile.pace);
     }
 }

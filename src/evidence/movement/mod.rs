@@ -82,9 +82,19 @@ impl MovementTrack {
 
     /// What stands for the move of the camera: what travels past most sharply, or what stands still.
     pub fn shown_by(&self) -> Option<ShownBy<'_>> {
-        let sharpest = || self.steady().min_by_key(|l| l.1.window).map(|l| ShownBy::Layer(&l.0));
+        let sharpest = || self.sharpest().first().map(|l| ShownBy::Layer(&l.0));
         let still = || self.still.as_ref().map(ShownBy::Still);
         if self.travels || !self.locked_off() { sharpest().or_else(still) } else { still() }
+    }
+
+    /// The last frame before a turn whose first step is `turn`, and the first after it: where steps before it were not seen, the carriage
+    /// may have turned at any of them.
+    pub fn turned_between(&self, turn: usize) -> Option<(usize, usize)> {
+        let unseen = self.sharpest().first().map_or(0, |(layer, _)| {
+            let before = layer.moved.get(..turn).unwrap_or_default();
+            before.iter().rev().take_while(|m| m.is_nan()).count()
+        });
+        Some((self.steps.get(turn - unseen)?.0, self.steps.get(turn)?.1))
     }
 
     /// How the picture moved from the frame before to the one at that position, px of the small picture across and down, and in usual
@@ -112,12 +122,19 @@ impl MovementTrack {
         }
     }
 
-    /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that saw it.
+    /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that turned there.
     pub fn play(&self, turn: usize) -> Option<f64> {
         // Places of a layer that is told over many steps are not sharp enough to say where it turned.
-        let mut layers: Vec<_> = self.steady().filter(|l| l.1.window <= 2).collect();
-        layers.sort_by_key(|l| l.1.window);
-        layers.into_iter().find_map(|(layer, _)| events::play(layer, turn))
+        let turned = |path: &Path| path.back.iter().any(|b| b.start == turn || b.end == turn);
+        let layers = self.sharpest().into_iter().filter(|l| l.1.window <= 2 && turned(&l.1));
+        layers.filter_map(|(layer, _)| events::play(layer, turn)).next()
+    }
+
+    /// Steady layers, those that see most sharply first.
+    fn sharpest(&self) -> Vec<&(Layer, Path)> {
+        let mut layers: Vec<_> = self.steady().collect();
+        layers.sort_by(|a, b| a.1.error.total_cmp(&b.1.error));
+        layers
     }
 
     /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
@@ -126,24 +143,31 @@ impl MovementTrack {
         all.reduce(|a, b| if b.finest < a.finest { b } else { a }).filter(|j| j.finest <= FINE)
     }
 
-    /// Halts of any steady layer, those that overlap drawn together, as steps.
+    /// Halts of any steady layer, those that overlap drawn together, as steps. What a sharper layer saw go back did not stand.
     pub fn halts(&self) -> Vec<Range<usize>> {
-        self.together(|path| &path.halts)
+        self.together(|path, sharper| {
+            let back = |h: &&Range<usize>| sharper.iter().flat_map(|l| &l.1.back).all(|b| !overlap(h, b));
+            path.halts.iter().filter(back).collect()
+        })
     }
 
     /// Ways back of any steady layer, as steps.
     pub fn back(&self) -> Vec<Range<usize>> {
-        self.together(|path| &path.back)
+        self.together(|path, _| path.back.iter().collect())
     }
 
-    /// The place that the sharpest layer gives each of the spans that overlap.
-    fn together(&self, of: impl Fn(&Path) -> &Vec<Range<usize>>) -> Vec<Range<usize>> {
-        let mut layers: Vec<&Path> = self.steady().map(|l| &l.1).collect();
-        layers.sort_by_key(|p| p.window);
+    /// The place that the sharpest layer gives each of the spans that overlap. `of` gets a layer's path and the layers sharper than it.
+    fn together<'a>(
+        &'a self,
+        of: impl Fn(&'a Path, &[&'a (Layer, Path)]) -> Vec<&'a Range<usize>>,
+    ) -> Vec<Range<usize>> {
+        let layers = self.sharpest();
         let mut all: Vec<Range<usize>> = Vec::new();
-        for span in layers.into_iter().flat_map(of) {
-            if all.iter().all(|s| s.end < span.start || span.end < s.start) {
-                all.push(span.clone());
+        for (at, layer) in layers.iter().enumerate() {
+            for span in of(&layer.1, &layers[..at]) {
+                if all.iter().all(|s| !overlap(s, span)) {
+                    all.push(span.clone());
+                }
             }
         }
         all.sort_by_key(|s| s.start);
@@ -169,6 +193,11 @@ impl MovementTrack {
         let ratios = self.layers.iter().map(|(layer, _)| layer.speed() / expected);
         ratios.reduce(|a, b| if b.ln().abs() < a.ln().abs() { b } else { a })
     }
+}
+
+/// True where the spans share a step, or touch.
+fn overlap(a: &Range<usize>, b: &Range<usize>) -> bool {
+    a.end >= b.start && b.end >= a.start
 }
 
 /// The movement track; `None` where no pictures were compared.
@@ -271,5 +300,48 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
         knocks,
         width: 160,
         ..MovementTrack::default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Eighty steps out and forty back.
+    fn there_and_back() -> Vec<f64> {
+        (0..120).map(|s| if s < 80 { 1.0 } else { -1.0 }).collect()
+    }
+
+    /// A lorry between the camera and what shows its way does not cut a way back in two.
+    #[test]
+    fn what_hides_the_way_back_for_a_while_does_not_part_it() {
+        let mut moved = there_and_back();
+        moved[95..98].fill(f64::NAN);
+        assert_eq!(of_layer(moved).back(), [80..120]);
+    }
+
+    /// A far layer in which clouds go on seems to stand where a near one turned.
+    #[test]
+    fn what_a_sharper_layer_saw_turn_did_not_stand() {
+        let mut track = of_layer(there_and_back());
+        let blur = |s: usize| if s % 2 == 0 { 0.08 } else { -0.08 };
+        let far = (0..120).map(|s| blur(s) + if (80..88).contains(&s) { 0.0 } else { 1.0 }).collect();
+        let far = of_layer(far);
+        assert_eq!(far.halts(), [80..88], "alone it tells a halt");
+        track.layers.splice(0..0, far.layers);
+        assert_eq!(track.halts(), []);
+        assert_eq!(track.back(), [80..120]);
+        assert!(track.play(80).is_some_and(|lost| lost.abs() < 0.1), "{:?}", track.play(80));
+    }
+
+    /// Where steps before it were not seen, a turn lies at any of them.
+    #[test]
+    fn a_turn_that_nobody_saw_lies_between() {
+        let mut moved = there_and_back();
+        assert_eq!(of_layer(moved.clone()).turned_between(80), Some((80, 81)));
+        moved[76..80].fill(f64::NAN);
+        let track = of_layer(moved);
+        assert_eq!(track.back(), [80..120]);
+        assert_eq!(track.turned_between(80), Some((76, 81)));
     }
 }
