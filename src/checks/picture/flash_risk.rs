@@ -38,12 +38,17 @@ const LIMITS: &[Limit] = &[Limit {
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
 
+/// Fewest pictures in which something can flash: WCAG 2.2 defines a flash as a pair of opposing changes.
+const FEWEST: usize = 3;
+
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let fps = evidence.pictures.fps;
     let mut findings = Vec::new();
+    let mut most = 0;
     for frames in by_member(case.plan, evidence) {
         let looks: Vec<Option<&Look>> = frames.iter().map(|at| evidence.frames.look(*at)).collect();
+        most = most.max(looks.iter().flatten().count());
         let spells = screen(&looks, fps);
         let told = spells.iter().map(|spell| told(case, &frames, spell));
         findings.extend(drawn_together(told, |many| {
@@ -52,6 +57,12 @@ fn judge(case: &Case<'_>) -> Opinion {
                 speed(case)
             )
         }));
+    }
+    // None at all is told picture by picture, below.
+    if (1..FEWEST).contains(&most) {
+        return Opinion::cannot(format!(
+            "a flash goes there and back and takes {FEWEST} pictures at least; {most} could be looked at"
+        ));
     }
     if findings.is_empty() {
         // Never "clear": a screening that found nothing says no more than that.
@@ -138,6 +149,15 @@ mod tests {
     fn small_steps_are_no_flashes() {
         let evidence = Sketch::steady(100, 10.0).shows(|k| if k % 2 == 0 { 0.6 } else { 0.0 }).evidence();
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note], "0.093 of luminance");
+    }
+
+    #[test]
+    fn cannot_judge_by_fewer_pictures_than_a_flash_takes() {
+        for frames in [1, 2] {
+            let why = cannot(&CHECK, &every(10.0), &pulsing(frames, 2));
+            assert!(why.contains(&format!("{frames} could be looked at")), "{why}");
+        }
+        assert_eq!(severities(&CHECK, &every(10.0), &pulsing(3, 2)), [Note]);
     }
 
     #[test]
