@@ -35,7 +35,7 @@ pub struct Record<'a> {
     pub verdict: Verdict,
     /// How many of what.
     pub counts: Counts,
-    /// The timing law of the longest stretch. What tells of the grid (interval, law, bounds) is null where no grid holds most of the frames.
+    /// The timing law: of the longest stretch, but for what is said of the run. What tells of the grid (interval, law, bounds) is null where no grid holds most of the frames.
     pub cadence: Cadence,
     /// Longest parts of the run on one unbroken grid of slots, in order.
     pub stretches: Vec<Stretch>,
@@ -180,7 +180,7 @@ pub struct Counts {
     pub outside: u64,
 }
 
-/// The timing law of the longest stretch.
+/// The timing law: of the longest stretch, but for what is said of the run.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Cadence {
     /// The interval, s: the middle of what the stamps allow.
@@ -195,9 +195,9 @@ pub struct Cadence {
     pub counted_from: Option<String>,
     /// True where the stamps turned out to be written when the shutter closes.
     pub stamped_at_close: Option<bool>,
-    /// Exposures in each slot: 1, or the size of a bracket.
+    /// Exposures in each slot of the run: 1, or the size of a bracket.
     pub exposures_per_slot: u64,
-    /// Slots whose bracket has fewer or more exposures; null without a bracket.
+    /// Slots of the run whose bracket has fewer or more exposures; null without a bracket.
     pub incomplete_brackets: Option<u64>,
     /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
     pub per_exposure: Option<f64>,
@@ -211,9 +211,9 @@ pub struct Cadence {
     pub exact_high_s: Option<f64>,
     /// The step of the digits that the stamps are written with, s (the coarsest in the run).
     pub written_resolution_s: Option<f64>,
-    /// Usual advance of the file numbers per slot; null where they are no evidence.
+    /// Usual advance of the file numbers per slot of the run; null where they are no evidence.
     pub number_advance: Option<i64>,
-    /// What capture order was taken from, in words.
+    /// What the run's capture order was taken from, in words.
     pub order_from: String,
     /// Frames of the run whose stamp is not known.
     pub unstamped: u64,
