@@ -307,6 +307,10 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
 mod tests {
     use super::*;
 
+    fn once(span: Range<usize>) -> Vec<Range<usize>> {
+        std::iter::once(span).collect()
+    }
+
     /// Eighty steps out and forty back.
     fn there_and_back() -> Vec<f64> {
         (0..120).map(|s| if s < 80 { 1.0 } else { -1.0 }).collect()
@@ -317,20 +321,20 @@ mod tests {
     fn what_hides_the_way_back_for_a_while_does_not_part_it() {
         let mut moved = there_and_back();
         moved[95..98].fill(f64::NAN);
-        assert_eq!(of_layer(moved).back(), [80..120]);
+        assert_eq!(of_layer(moved).back(), once(80..120));
     }
 
     /// A far layer in which clouds go on seems to stand where a near one turned.
     #[test]
     fn what_a_sharper_layer_saw_turn_did_not_stand() {
         let mut track = of_layer(there_and_back());
-        let blur = |s: usize| if s % 2 == 0 { 0.08 } else { -0.08 };
+        let blur = |s: usize| if s.is_multiple_of(2) { 0.08 } else { -0.08 };
         let far = (0..120).map(|s| blur(s) + if (80..88).contains(&s) { 0.0 } else { 1.0 }).collect();
         let far = of_layer(far);
-        assert_eq!(far.halts(), [80..88], "alone it tells a halt");
+        assert_eq!(far.halts(), once(80..88), "alone it tells a halt");
         track.layers.splice(0..0, far.layers);
         assert_eq!(track.halts(), []);
-        assert_eq!(track.back(), [80..120]);
+        assert_eq!(track.back(), once(80..120));
         assert!(track.play(80).is_some_and(|lost| lost.abs() < 0.1), "{:?}", track.play(80));
     }
 
@@ -341,7 +345,7 @@ mod tests {
         assert_eq!(of_layer(moved.clone()).turned_between(80), Some((80, 81)));
         moved[76..80].fill(f64::NAN);
         let track = of_layer(moved);
-        assert_eq!(track.back(), [80..120]);
+        assert_eq!(track.back(), once(80..120));
         assert_eq!(track.turned_between(80), Some((76, 81)));
     }
 }
