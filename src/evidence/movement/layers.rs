@@ -26,6 +26,8 @@ const NOISY: f64 = 1.7;
 /// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front): for a layer whose tiles
 /// agree sharply, and for others.
 const TORN: (f64, f64) = (0.2, 0.4);
+/// A step within so much of the usual one, there or back, is as usual.
+const USUAL: f64 = 0.2;
 /// Spread between tiles that stand, over their move, past which they do not share it.
 const SHARED: f64 = 0.5;
 
@@ -210,7 +212,15 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
     // Tiles that see sharply and yet differ see different things; where all see badly, some difference says nothing.
-    forget(&mut moved, &torn, (10.0 * usual).clamp(TORN.0, TORN.1).max(4.0 * usual), f64::NAN);
+    let most = |least: f64| (10.0 * usual).clamp(least, TORN.1).max(4.0 * usual);
+    forget(&mut moved, &torn, most(TORN.0), f64::NAN);
+    // What is out of the usual, there or back, must be borne out more sharply: a tile that looks past near things at far ones moves less.
+    let odd = |moved: f64| (moved.abs() - 1.0).abs() > USUAL;
+    for (moved, torn) in moved.iter_mut().zip(&torn).filter(|m| odd(*m.0)) {
+        if *torn > most(0.5 * TORN.0) {
+            *moved = f64::NAN;
+        }
+    }
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
@@ -264,6 +274,7 @@ mod tests {
         assert!(apart(&[-3.74, -3.69, -1.58]) > TORN.1);
         assert!(apart(&[1.0, 0.99, 0.98, 0.2]) < TORN.0, "one of four may see something else");
         assert!(apart(&[1.0, 1.0, 0.17, 0.48]) > TORN.0);
+        assert!(apart(&[0.17, 0.22, 1.01, 0.43]) > 0.5 * TORN.0, "not sharp enough for a step of a third");
         assert_eq!(apart(&[]), 0.0);
     }
 
