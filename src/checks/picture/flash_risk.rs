@@ -58,8 +58,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             )
         }));
     }
-    // None at all is told picture by picture, below.
-    if (1..FEWEST).contains(&most) {
+    if most < FEWEST {
         return Opinion::cannot(format!(
             "a flash goes there and back and takes {FEWEST} pictures at least; {most} could be looked at"
         ));

@@ -25,7 +25,7 @@ const TEXT: Text = Text {
           plan's direction, where it says one. What stands still in the \
           picture shows knocks, wind and a sinking head, in per cent of the picture's width.",
     blind: "Slips smaller than the layer's restlessness (audit.json tells it); where one of half a step would not stand out and nothing \
-            else is found, the check cannot judge: common below half a pixel of the small picture a step. \
+            else is found, the check cannot judge: common at a quarter of a pixel of the small picture a step. \
             Knocks along the travel, where nothing stands still, count as steps. A carriage that looks along its rail: the picture \
             then grows and does not pass by. Unevenness that is the same in every step.",
     remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the controller. Knocks: look who passed, weigh \
@@ -67,7 +67,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 /// Steps by which a turn may lie beside the planned one: play in the drive delays it.
 const AT_THE_TURN: usize = 4;
-/// The slip, in steps, that must stand out for a run without one to be called even.
+/// The slip, in steps, that must stand out for a run without one to be called even: common practice, no source.
 const SLIP: f64 = 0.5;
 /// Share of a move that lies along a way for the carriage to be said to travel it.
 const ALONG: f64 = 0.7;

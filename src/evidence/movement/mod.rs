@@ -90,7 +90,7 @@ impl MovementTrack {
     /// The last frame before a turn whose first step is `turn`, and the first after it: where steps before it were not seen, the carriage
     /// may have turned at any of them.
     pub fn turned_between(&self, turn: usize) -> Option<(usize, usize)> {
-        let unseen = self.sharpest().first().map_or(0, |(layer, _)| {
+        let unseen = self.turned(turn).next().map_or(0, |(layer, _)| {
             let before = layer.moved.get(..turn).unwrap_or_default();
             before.iter().rev().take_while(|m| m.is_nan()).count()
         });
@@ -125,9 +125,13 @@ impl MovementTrack {
     /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that turned there.
     pub fn play(&self, turn: usize) -> Option<f64> {
         // Places of a layer that is told over many steps are not sharp enough to say where it turned.
-        let turned = |path: &Path| path.back.iter().any(|b| b.start == turn || b.end == turn);
-        let layers = self.sharpest().into_iter().filter(|l| l.1.window <= 2 && turned(&l.1));
-        layers.filter_map(|(layer, _)| events::play(layer, turn)).next()
+        self.turned(turn).filter(|l| l.1.window <= 2).find_map(|(layer, _)| events::play(layer, turn))
+    }
+
+    /// Steady layers that turned at that step, the sharpest first.
+    fn turned(&self, turn: usize) -> impl Iterator<Item = &(Layer, Path)> {
+        let turned = move |path: &Path| path.back.iter().any(|b| b.start == turn || b.end == turn);
+        self.sharpest().into_iter().filter(move |l| turned(&l.1))
     }
 
     /// Steady layers, those that see most sharply first.
@@ -344,8 +348,12 @@ mod tests {
         let mut moved = there_and_back();
         assert_eq!(of_layer(moved.clone()).turned_between(80), Some((80, 81)));
         moved[76..80].fill(f64::NAN);
-        let track = of_layer(moved);
+        let mut track = of_layer(moved);
         assert_eq!(track.back(), once(80..120));
+        assert_eq!(track.turned_between(80), Some((76, 81)));
+        // Clouds that pass evenly do not show it, however sharply they are seen.
+        let clouds = of_layer(vec![1.0; 120]).layers;
+        track.layers.splice(0..0, clouds);
         assert_eq!(track.turned_between(80), Some((76, 81)));
     }
 }
