@@ -2,7 +2,8 @@
 //! 10.1007/978-3-031-93848-1_7, repository jbjord/pse-test-media. Each scheme of the set and each label is held, with the codes of
 //! those of its numbers that were looked at; what we count differently, and why, is held too.
 
-use lapseproof::evidence::picture::flash::{MOST_TRANSITIONS, general, most_in_a_second, red};
+use lapseproof::evidence::picture::flash::{MOST_TRANSITIONS, general, most_in_a_second};
+use lapseproof::evidence::picture::red::red;
 use lapseproof::units::light::{decoded, luminance};
 
 const FPS: f64 = 30.0;
@@ -116,44 +117,132 @@ fn where_the_labels_and_the_count_differ() {
     }
 }
 
-const RED: [u8; 3] = [101, 34, 34];
-const TEAL: [u8; 3] = [9, 63, 63];
-const MULTI: [[u8; 3]; 6] = [[109, 22, 48], [56, 50, 96], RED, TEAL, [115, 3, 57], [92, 13, 123]];
+/// Numbers 1 to 9 of the red set: a saturated red and what it changes with; a state too near to that red (the `d` files); a red that
+/// is no saturated one by a hair (the `s` files).
+const PAIRS: [[[u8; 3]; 4]; 9] = [
+    [[101, 34, 34], [9, 63, 63], [25, 62, 62], [100, 34, 34]],
+    [[109, 22, 48], [56, 50, 96], [61, 49, 94], [107, 22, 48]],
+    [[115, 3, 57], [92, 13, 123], [94, 12, 119], [111, 3, 57]],
+    [[173, 64, 64], [24, 112, 112], [49, 110, 110], [168, 63, 63]],
+    [[186, 45, 87], [100, 91, 167], [108, 89, 163], [185, 45, 87]],
+    [[197, 9, 102], [160, 30, 210], [163, 29, 204], [192, 9, 101]],
+    [[205, 78, 78], [31, 134, 134], [60, 132, 132], [204, 78, 78]],
+    [[220, 55, 104], [119, 109, 197], [129, 107, 193], [217, 55, 103]],
+    [[233, 13, 122], [190, 37, 248], [193, 36, 241], [228, 13, 121]],
+];
 
+/// The 108 files of one pair of colours: `f`, `c`, `d` and `s`, quick, spread and square, each label borne out.
 #[test]
-fn red_patterns() {
-    assert_eq!(coloured(&frames(&[RED, TEAL], QUICK)), 7);
-    assert_eq!(coloured(&frames(&[RED, TEAL], QUICK_SIX)), 6);
-    // 100, 34, 34 is no saturated red by a hair (0.797 of R / (R + G + B)); 25, 62, 62 lies less than 0.2 in u'v' from the red.
-    assert_eq!(coloured(&frames(&[[100, 34, 34], TEAL], QUICK)), 0);
-    assert_eq!(coloured(&frames(&[RED, [25, 62, 62]], QUICK)), 0);
-    let quick: Vec<(usize, usize)> = [0, 1, 2, 3, 4, 5, 2, 3].map(|state| (state, 1)).to_vec();
-    assert_eq!(coloured(&frames(&MULTI, &quick)), 7);
-    let square = [(0, 1), (1, 5), (2, 5), (3, 5), (4, 5), (5, 4), (2, 5), (3, 1)];
-    assert_eq!(coloured(&frames(&MULTI, &square)), 7);
-    let mut six = square;
-    six[5].1 = 5;
-    assert_eq!(coloured(&frames(&MULTI, &six)), 6);
-    // One change too small among them.
-    let mut near = MULTI.to_vec();
-    near.push([25, 62, 62]);
-    let mut spans = quick;
-    spans[3].0 = 6;
-    assert!(coloured(&frames(&near, &spans)) <= MOST_TRANSITIONS);
-}
-
-/// The red set's spread and square schemes, `c011_simple`, `c021_simple` (labelled six) and `d011_simple` (labelled none: 25, 62, 62 is too
-/// near), and their likes that last a frame less.
-#[test]
-fn red_patterns_of_the_spread_and_the_square_scheme() {
-    for (spans, transitions) in [(SPREAD, 7), (SPREAD_SIX, 6), (SQUARE, 7), (SQUARE_SIX, 6)] {
-        assert_eq!(coloured(&frames(&[RED, TEAL], spans)), transitions, "{spans:?}");
-        assert_eq!(coloured(&frames(&[RED, [25, 62, 62]], spans)), 0, "{spans:?}");
-    }
-    for (spans, transitions) in [(SPREAD, 7), (SPREAD_SIX, 6)] {
-        assert_eq!(coloured(&frames(&[TEAL, RED], spans)), transitions, "{spans:?}");
+fn red_patterns_of_one_pair() {
+    for [red, other, near, unsaturated] in PAIRS {
+        for spans in [QUICK, SPREAD, SQUARE] {
+            assert_eq!(coloured(&frames(&[red, other], spans)), 7, "{red:?} {spans:?}");
+            assert_eq!(coloured(&frames(&[red, near], spans)), 0, "{near:?} {spans:?}");
+            assert_eq!(coloured(&frames(&[unsaturated, other], spans)), 0, "{unsaturated:?} {spans:?}");
+        }
+        for spans in [QUICK_SIX, SPREAD_SIX, SQUARE_SIX] {
+            assert_eq!(coloured(&frames(&[red, other], spans)), 6, "{red:?} {spans:?}");
+        }
+        for spans in [SPREAD, QUICK] {
+            assert_eq!(coloured(&frames(&[other, red], spans)), 7, "{red:?} first after {other:?}");
+        }
     }
 }
+
+/// Further pairs, of numbers 2 and 4 of the files of several colours.
+const MORE: [[[u8; 3]; 2]; 6] = [
+    [[139, 50, 50], [17, 89, 89]],
+    [[149, 34, 68], [79, 72, 133]],
+    [[158, 5, 81], [128, 22, 169]],
+    [[196, 74, 74], [29, 127, 127]],
+    [[210, 52, 99], [113, 104, 188]],
+    [[222, 11, 116], [180, 35, 236]],
+];
+
+fn pair(n: usize) -> [[u8; 3]; 2] {
+    [PAIRS[n - 1][0], PAIRS[n - 1][1]]
+}
+
+/// Four pairs after one another, red first: numbers 1 to 5 of the files of several colours.
+fn several() -> [[[u8; 3]; 8]; 5] {
+    [
+        [pair(2), pair(1), pair(3), pair(1)],
+        [MORE[0], MORE[1], MORE[2], MORE[2]],
+        [pair(6), pair(4), pair(5), pair(4)],
+        [MORE[3], MORE[3], MORE[4], MORE[5]],
+        [pair(9), pair(7), pair(8), pair(9)],
+    ]
+    .map(|pairs| std::array::from_fn(|k| pairs[k / 2][k % 2]))
+}
+
+/// The same of the files whose letters end in `r`: what is no red comes first.
+fn turned() -> [[[u8; 3]; 8]; 5] {
+    [
+        [pair(1), pair(3), pair(2), pair(2)],
+        [MORE[1], MORE[0], MORE[2], MORE[0]],
+        [pair(4), pair(6), pair(5), pair(6)],
+        [MORE[5], MORE[4], MORE[3], MORE[3]],
+        [pair(7), pair(9), pair(8), pair(7)],
+    ]
+    .map(|pairs| std::array::from_fn(|k| pairs[k / 2][1 - k % 2]))
+}
+
+/// The states of a scheme one after another instead of to and fro; the ninth, like the first in being red or not, is the first again.
+fn in_turn(spans: &[(usize, usize)]) -> Vec<(usize, usize)> {
+    spans.iter().enumerate().map(|(k, (_, n))| (k % 8, *n)).collect()
+}
+
+/// The files of several colours whose every change counts: quick, spread and square, and their likes that last a frame or a state less.
+#[test]
+fn red_patterns_of_several_colours() {
+    for states in several().into_iter().chain(turned()) {
+        for spans in [QUICK, SPREAD, SQUARE] {
+            assert_eq!(coloured(&frames(&states, &in_turn(spans))), 7, "{states:?} {spans:?}");
+        }
+        for spans in [QUICK_SIX, SPREAD_SIX, SQUARE_SIX] {
+            assert_eq!(coloured(&frames(&states, &in_turn(spans))), 6, "{states:?} {spans:?}");
+        }
+    }
+}
+
+/// One state among the eight and what stands there instead.
+type Other = (usize, [u8; 3]);
+
+/// `d00n`, `s00n` and their turned ones: one state too near, or one red not saturated, leaves at most six.
+#[test]
+fn red_patterns_with_one_state_that_is_none() {
+    let near: [Other; 5] = [
+        (3, [25, 62, 62]),
+        (1, [38, 88, 88]),
+        (7, [49, 110, 110]),
+        (5, [122, 101, 184]),
+        (5, [129, 107, 193]),
+    ];
+    let unsaturated: [Other; 5] =
+        [(4, [111, 3, 57]), (0, [138, 50, 50]), (6, [168, 63, 63]), (4, [206, 52, 98]), (6, [228, 13, 121])];
+    for others in [near, unsaturated] {
+        for (states, (at, other)) in several().into_iter().zip(others) {
+            let mut states = states;
+            states[at] = other;
+            for spans in [QUICK, SQUARE] {
+                let most = coloured(&frames(&states, &in_turn(spans)));
+                assert!(most <= MOST_TRANSITIONS, "{states:?} {spans:?}: {most}");
+            }
+        }
+    }
+    // `dr001_multi`, `sr001_multi`, and `s023_multi`, which has its square's third red unsaturated.
+    for (at, other) in [(0, [25, 62, 62]), (1, [100, 34, 34])] {
+        let mut states = turned()[0];
+        states[at] = other;
+        assert!(coloured(&frames(&states, &in_turn(QUICK))) <= MOST_TRANSITIONS, "{other:?}");
+    }
+    let mut states = several()[2];
+    states[4] = [185, 45, 87];
+    assert!(coloured(&frames(&states, &in_turn(SQUARE))) <= MOST_TRANSITIONS);
+}
+
+const RED: [u8; 3] = PAIRS[0][0];
+const TEAL: [u8; 3] = PAIRS[0][1];
 
 /// Two of the 208 red patterns are labelled otherwise than they are counted: they hold seven transitions over 29 of 30 frames.
 #[test]

@@ -5,6 +5,7 @@
 
 use std::collections::VecDeque;
 
+use super::red::red;
 use crate::frames::picture::{ACROSS, AREAS, DOWN, Look};
 use crate::units::light::luminance;
 
@@ -14,10 +15,6 @@ pub const STEP: f64 = 0.1;
 pub const DARKER: f64 = 0.8;
 /// Three flashes within a second are six opposing transitions: more are over the limit.
 pub const MOST_TRANSITIONS: usize = 6;
-/// Share of red in a state of saturated red: R / (R + G + B) in linear light.
-const RED_SHARE: f64 = 0.8;
-/// Distance in CIE 1976 u′v′ beyond which a change to or from saturated red is a transition.
-const RED_DISTANCE: f64 = 0.2;
 /// A third of the picture each way (341 × 256 of 1024 × 768 pixels, ten degrees of sight) holds so many areas across and down.
 const BLOCK: (usize, usize) = (ACROSS / 3, DOWN / 3);
 /// Areas of such a block that flash together and are more than a quarter of it: 2 of 6.
@@ -76,42 +73,6 @@ pub fn general(luminance: &[f64]) -> Vec<Transition> {
                     (up, extreme) = (Some(!rising), k);
                 }
             }
-        }
-    }
-    found
-}
-
-/// CIE 1976 u′v′ of linear light (matrix of IEC 61966-2-1; black is taken as white).
-fn chromaticity(light: [f64; 3]) -> (f64, f64) {
-    let [r, g, b] = light;
-    let x = 0.412_456_4 * r + 0.357_576_1 * g + 0.180_437_5 * b;
-    let y = 0.212_672_9 * r + 0.715_152_2 * g + 0.072_175_0 * b;
-    let z = 0.019_333_9 * r + 0.119_192_0 * g + 0.950_304_1 * b;
-    let sum = x + 15.0 * y + 3.0 * z;
-    if sum > 0.0 { (4.0 * x / sum, 9.0 * y / sum) } else { (0.197_84, 0.468_32) }
-}
-
-fn saturated(light: [f64; 3]) -> bool {
-    let sum: f64 = light.iter().sum();
-    sum > 0.0 && light[0] / sum >= RED_SHARE - 1e-12
-}
-
-/// Changes to and from saturated red, each of more than `RED_DISTANCE`, in linear red, green and blue.
-pub fn red(light: &[[f64; 3]]) -> Vec<Transition> {
-    let mut found = Vec::new();
-    let mut extreme = 0;
-    for (k, now) in light.iter().enumerate().skip(1) {
-        let Some(was) = light.get(extreme) else { break };
-        if was == now {
-            continue;
-        }
-        let differs = saturated(*was) != saturated(*now);
-        let (a, b) = (chromaticity(*was), chromaticity(*now));
-        if differs && f64::hypot(a.0 - b.0, a.1 - b.1) > RED_DISTANCE {
-            found.push((extreme, k));
-            extreme = k;
-        } else if !differs {
-            extreme = k;
         }
     }
     found
@@ -308,40 +269,6 @@ mod tests {
         }
         let alternating: Vec<f64> = (0..60).map(|k| if k % 2 == 0 { 0.18 } else { 0.36 }).collect();
         assert_eq!(most_in_a_second(&general(&alternating), 25.0), 25);
-    }
-
-    /// u′v′ of the primaries and distances between them, by numpy.
-    #[test]
-    fn saturated_red() {
-        let of = |rgb: [u8; 3]| rgb.map(light);
-        let distance = |a: [u8; 3], b: [u8; 3]| {
-            let (a, b) = (chromaticity(of(a)), chromaticity(of(b)));
-            f64::hypot(a.0 - b.0, a.1 - b.1)
-        };
-        assert!((distance([255, 0, 0], [255; 3]) - 0.25877).abs() < 1e-4);
-        assert!((distance([255, 0, 0], [0, 0, 255]) - 0.45719).abs() < 1e-4);
-        assert!((distance([200, 60, 60], [60; 3]) - 0.17899).abs() < 1e-4);
-        assert!(saturated(of([200, 60, 60])));
-        let series = |a: [u8; 3], b: [u8; 3]| -> Vec<[f64; 3]> {
-            (0..8).map(|k| of(if k % 2 == 0 { a } else { b })).collect()
-        };
-        assert_eq!(red(&series([255, 0, 0], [0; 3])).len(), 7);
-        assert_eq!(red(&series([200, 60, 60], [60; 3])).len(), 0, "saturated, and too near");
-    }
-
-    /// A pattern of that set whose label says pass: 7 transitions that end within 29 or 30 frames at 30 a second. Kept, not tuned.
-    #[test]
-    fn a_red_pattern_at_the_edge_of_a_second() {
-        let mut frames: Vec<[u8; 3]> = vec![[192, 9, 101], [160, 30, 210]];
-        frames.extend([[173, 64, 64]; 9]);
-        frames.push([24, 112, 112]);
-        frames.extend([[186, 45, 87]; 9]);
-        frames.push([100, 91, 167]);
-        frames.extend([[173, 64, 64]; 8]);
-        frames.push([24, 112, 112]);
-        frames.extend([[197, 9, 102]; 3]);
-        let light: Vec<_> = frames.iter().map(|rgb| rgb.map(light)).collect();
-        assert_eq!(most_in_a_second(&red(&light), 30.0), 7);
     }
 
     #[test]

@@ -4,6 +4,7 @@ mod alone;
 pub mod flash;
 pub mod levels;
 mod nature;
+pub mod red;
 mod sharpness;
 mod sight;
 mod steps;
