@@ -2,8 +2,8 @@
 //! passing lorry in the picture, flicker of 0.2 EV and noise; and nothing told where nothing is wrong.
 //!
 //! `cargo test` plays a handful; the whole board with
-//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told,
-//! `LAPSEPROOF_FROM` begins at another seed.
+//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told
+//! and by which layers, `LAPSEPROOF_FROM` begins at another seed.
 
 mod support;
 
@@ -57,6 +57,16 @@ fn findings(check: &'static Check, plan: &Plan, evidence: &Evidence) -> (Vec<Fin
     }
 }
 
+/// Prints what the movement was seen by.
+fn layers_of(evidence: &Evidence) {
+    let Some(track) = &evidence.movement else { return };
+    println!("  least slip {:?} of a step", track.jumps().map(|jumps| jumps.finest));
+    for (layer, path) in &track.layers {
+        let (tiles, speed) = (layer.tiles.len(), layer.speed());
+        println!("  {tiles} tiles, {speed:.3} px a step, steady {}, sharp to {:.3}", path.steady, path.error);
+    }
+}
+
 fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -> Outcome {
     let at = frames * 6 / 10 + seed % 7;
     // Twice the moves where a step is a twentieth of a pixel: six of them are a third of a pixel.
@@ -92,6 +102,7 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -
             .iter()
             .chain(&moves)
             .for_each(|f| println!("step {step_px}, seed {seed}: {} {}", f.check, f.message));
+        layers_of(&evidence);
     }
     let is = |f: &Finding, within: usize| {
         let close = |a: Option<usize>, b: usize| a.is_some_and(|a| a.abs_diff(b) <= within);
@@ -180,11 +191,11 @@ fn whole() {
     }
 }
 
-/// Clean runs of `a_thousand_clean_runs` of which a halt over the last four frames, two knocks behind a lorry and a slip in tiles that
-/// looked past near things were told.
+/// Clean runs of `a_thousand_clean_runs` of which slips near an end and at a pace too slow for them, a halt over the last four frames,
+/// two knocks behind a lorry and a slip in tiles that looked past near things were told.
 #[test]
 fn nothing_is_told_of_noise_at_the_end_and_of_what_passes() {
-    for (seed, step_px) in [(486, 2.0), (781, 0.05), (985, 1.0), (239, 20.0)] {
+    for (seed, step_px) in [(283, 0.25), (462, 0.1), (486, 2.0), (781, 0.05), (985, 1.0), (239, 20.0)] {
         assert!(!play(Kind::Clean, 64, step_px, 5000 + seed, (320, 214)).wrong, "{seed}");
     }
 }

@@ -11,6 +11,7 @@ mod companions;
 mod excess;
 pub mod exposure;
 pub mod files;
+mod followed;
 mod needs;
 mod parts;
 mod patterns;
@@ -22,6 +23,8 @@ mod slots;
 mod steps;
 #[cfg(test)]
 mod testing;
+#[cfg(test)]
+mod testing_moves;
 pub mod timing;
 mod turns;
 

@@ -1,7 +1,7 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion};
-use crate::checks::rig::uneven_move::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
+use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -159,8 +159,8 @@ fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (&'sta
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::checks::rig::uneven_move::sketch::{rig, run};
     use crate::checks::testing::{cannot, found, severities, tolerating};
+    use crate::checks::testing_moves::{rig, run};
     use crate::finding::Severity::Fault;
     use crate::plan::Plan;
 

@@ -1,13 +1,12 @@
 //! Steps that differ, slips, knocks, a carriage that comes back.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
-    over,
+    PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, number, opinion, over,
 };
+use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, too_slow};
 use crate::checks::turns::{planned_back, upright};
 use crate::checks::{Case, Check};
-use crate::evidence::Evidence;
-use crate::evidence::movement::{Jump, MovementTrack, ShownBy, travels};
+use crate::evidence::movement::{Jump, Jumps, MovementTrack, ShownBy, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::Way;
 use crate::units::FrameSpan;
@@ -24,8 +23,10 @@ const TEXT: Text = Text {
           to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way and turns are held against the \
           plan's direction, where it says one. What stands still in the \
           picture shows knocks, wind and a sinking head, in per cent of the picture's width.",
-    blind: "Slips smaller than the layer's restlessness (audit.json tells it); where one of half a step would not stand out and nothing \
-            else is found, the check cannot judge: common at a quarter of a pixel of the small picture a step. \
+    blind: "Slips smaller than the layer's restlessness (audit.json tells it), and any where the picture moves by less than a fifth of \
+            a pixel of the small one a step; where one of half a step could pass unseen and nothing else \
+            is found, the check cannot judge: common at a quarter of a pixel of the small picture a step, and so where nothing but \
+            what stands still or drifts is seen. \
             Knocks along the travel, where nothing stands still, count as steps. A carriage that looks along its rail: the picture \
             then grows and does not pass by. Unevenness that is the same in every step.",
     remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the controller. Knocks: look who passed, weigh \
@@ -67,6 +68,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 /// Steps by which a turn may lie beside the planned one: play in the drive delays it.
 const AT_THE_TURN: usize = 4;
+/// Standard errors by which steps lost in a turn must stand out.
+const SURE: f64 = 5.0;
 /// The slip, in steps, that must stand out for a run without one to be called even: common practice, no source.
 const SLIP: f64 = 0.5;
 /// Share of a move that lies along a way for the carriage to be said to travel it.
@@ -74,41 +77,16 @@ const ALONG: f64 = 0.7;
 /// How far measured and expected step may lie apart before it is worth a note, as a factor.
 const APART: f64 = 1.5;
 
-/// Why there is no movement to judge.
-pub(super) const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
-
-/// Why what moves evenly does not show the carriage.
-pub(super) const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, and may be clouds or water that drift by themselves; \
-                                      the carriage moves the picture too little to be followed";
-
-/// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
-pub(super) fn too_slow(track: &MovementTrack) -> Option<String> {
-    track.too_slow().map(|px| {
-        format!("the picture moves only {px:.2} px a step (of a small picture {} px wide): too little to follow surely", track.width)
-    })
-}
-
-/// Why a frame was not looked at for movement.
-pub(super) fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
-    let step = track.steps.partition_point(|s| s.1 < at);
-    let beside = track.steps.get(step).is_some_and(|s| s.0 <= at);
-    not_of_the_run(evidence, at).or_else(|| (!beside).then_some("no picture to compare"))
-}
-
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let Some(track) = &evidence.movement else { return Opinion::cannot(WHY_NOT) };
     let travels = travels(case.plan);
-    let jumps = track.jumps().filter(|_| travels);
-    if jumps.is_none() && track.still.is_none() {
-        return Opinion::cannot(if travels && track.only_drifts() {
-            ONLY_DRIFTS
-        } else if travels {
-            "nothing in the pictures moves evenly enough to tell one step of the carriage from another"
-        } else {
-            "nothing in the pictures stands still from frame to frame, and the plan has no rig that travels"
-        });
+    let shows = travels && track.steady().next().is_some();
+    if !shows && track.still.is_none() {
+        return Opinion::cannot(nothing_shows(track, travels));
     }
+    // Where the picture hardly moves, half a step is within the errors of following it.
+    let jumps = track.jumps().filter(|_| travels && too_slow(track).is_none());
     let mut findings: Vec<Finding> = Vec::new();
     if travels {
         let knocked = |jump: &Jump| track.knocks.all.iter().any(|k| k.step.abs_diff(jump.step) <= 2);
@@ -129,18 +107,31 @@ fn judge(case: &Case<'_>) -> Opinion {
         let worst = track.knocks.all.iter().map(|k| 100.0 * k.by / width).fold(0.0, f64::max);
         format!("The picture jumps in {many} places, by {worst:.2} % of its width at most: wind, or a stand that is not firm.")
     }));
-    if let Some(why) = too_slow(track).filter(|_| travels && findings.is_empty()) {
-        return Opinion::cannot(why);
-    }
-    if let Some(jumps) = jumps.filter(|j| j.finest > SLIP && findings.is_empty()) {
-        return Opinion::cannot(format!(
-            "the least slip that would stand out here is {:.0} % of a step, and one of {:.0} % could pass unseen",
-            100.0 * jumps.finest,
-            100.0 * SLIP
-        ));
+    if travels
+        && findings.iter().all(|f| f.severity == Severity::Note)
+        && let Some(why) = unseen(track, jumps.as_ref())
+    {
+        let notes = findings.iter().map(|f| format!(". {}", f.message.trim_end_matches('.')));
+        return Opinion::cannot(std::iter::once(why).chain(notes).collect::<String>());
     }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| not_seen(evidence, track, at))
+}
+
+/// Why a slip of half a step could pass unseen; `None` where it would stand out.
+fn unseen(track: &MovementTrack, jumps: Option<&Jumps>) -> Option<String> {
+    if let Some(why) = too_slow(track) {
+        return Some(why);
+    }
+    // What stands still shows knocks alone: of the carriage's steps nothing is known then.
+    let Some(jumps) = jumps else { return Some(nothing_shows(track, true).to_owned()) };
+    (jumps.surely() > SLIP).then(|| {
+        format!(
+            "the least slip that would surely stand out here is {:.0} % of a step, and one of {:.0} % could pass unseen",
+            100.0 * jumps.surely(),
+            100.0 * SLIP
+        )
+    })
 }
 
 fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Finding> {
@@ -191,8 +182,8 @@ fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
     let finest = track.jumps().map_or(f64::INFINITY, |j| j.finest);
     let turns = measured.iter().flat_map(|m| [m.start, m.end]);
     for turn in turns.filter(|t| *t > 0 && *t < track.steps.len()) {
-        let lost = track.play(turn).filter(|lost| *lost > 2.0 * finest);
-        findings.extend(lost.and_then(|lost| backlash(case, track, turn, lost)));
+        let lost = track.play(turn).filter(|(lost, error)| *lost > SURE * error && *lost > 2.0 * finest);
+        findings.extend(lost.and_then(|(lost, _)| backlash(case, track, turn, lost)));
     }
     findings.extend(other_way(case, track));
 }
@@ -328,47 +319,11 @@ fn off_the_plan(track: &MovementTrack) -> Option<Finding> {
 }
 
 #[cfg(test)]
-pub(in crate::checks) mod sketch {
-    //! Evidence of runs that move as told.
-
-    use crate::checks::testing::Sketch;
-    use crate::evidence::Evidence;
-    use crate::evidence::movement::{MovementTrack, of_layer, of_still};
-    use crate::plan::{Plan, RigPlan};
-
-    /// A plan with a carriage that steps 1.5 mm.
-    pub fn rig() -> Plan {
-        let rig = RigPlan { step_m: Some(0.0015), ..RigPlan::default() };
-        Plan { interval_s: Some(10.0), frames: Some(100), rig, ..Plan::default() }
-    }
-
-    /// A little that is not the carriage's, in steps: it comes and goes with the frame, as errors of a picture's place do.
-    pub fn restless(step: usize) -> f64 {
-        let place = |at: usize| 0.02 * ((at * at * 37 + at * 11) % 17) as f64 / 17.0;
-        place(step + 1) - place(step)
-    }
-
-    /// A hundred frames; `moved` gives each step of the one layer, in steps.
-    pub fn run(moved: impl Fn(usize) -> f64) -> Evidence {
-        with(of_layer((0..99).map(|s| moved(s) + restless(s)).collect()))
-    }
-
-    /// A hundred frames of a camera that stands; `moved` gives each move of what stands, px of a picture 160 wide.
-    pub fn standing(moved: impl Fn(usize) -> f64) -> Evidence {
-        with(of_still((0..99).map(|s| (moved(s) + restless(s), restless(s + 7))).collect()))
-    }
-
-    fn with(movement: MovementTrack) -> Evidence {
-        Evidence { movement: Some(movement), ..Sketch::steady(100, 10.0).evidence() }
-    }
-}
-
-#[cfg(test)]
 mod tests {
-    use super::sketch::{rig, run, standing};
     use super::*;
     use crate::checks::testing::{cannot, found, severities};
-    use crate::evidence::Cell;
+    use crate::checks::testing_moves::{rig, run, standing};
+    use crate::evidence::{Cell, Evidence};
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{ExposurePlan, Part, PartStart, Plan};
 
@@ -400,6 +355,24 @@ mod tests {
         assert!(why.contains("could pass unseen"), "{why}");
         let turned = run(|step| if step >= 59 { -restless(step) } else { restless(step) });
         assert!(found(&CHECK, &rig(), &turned).iter().any(|f| f.message.contains("travels back")));
+    }
+
+    /// What only notes were found in is not cleared by them, and they are not lost.
+    #[test]
+    fn a_note_clears_nothing_and_is_kept() {
+        let mut evidence = run(|step| 1.0 + 0.26 * ((step * step * 31 % 101) as f64 / 101.0 - 0.5));
+        evidence.movement.as_mut().unwrap().expected_px = Some(2.0);
+        let why = cannot(&CHECK, &rig(), &evidence);
+        assert!(why.contains("could pass unseen") && why.contains("plan"), "{why}");
+    }
+
+    /// What stands still before a carriage that travels is no sign that it travels evenly; a knock shows all the same.
+    #[test]
+    fn what_stands_clears_no_carriage() {
+        let why = cannot(&CHECK, &rig(), &standing(|_| 0.0));
+        assert!(why.contains("nothing in the pictures moves evenly"), "{why}");
+        let knocked = found(&CHECK, &rig(), &standing(|step| if step == 30 { 0.8 } else { 0.0 }));
+        assert_eq!(knocked.len(), 1, "{knocked:?}");
     }
 
     #[test]

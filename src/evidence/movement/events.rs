@@ -32,8 +32,13 @@ const NEAR_TURN: usize = 6;
 const SIDE: usize = 8;
 /// Frames on each side over which a jump is averaged.
 const SIDES: [usize; 3] = [1, 2, 4];
-/// Spreads by which a jump must stand out.
+/// Spreads by which a jump must stand out; and where it reaches this near an end of what was followed, steps: places there have partners
+/// on one side only, and are less sharp.
 const STANDS_OUT: f64 = 6.0;
+const STANDS_OUT_ENDS: f64 = 8.0;
+const ENDS: usize = 4;
+/// Frames on each side over which a knock is averaged.
+const KNOCK_SIDE: usize = 2;
 /// Least jump of what stands still, px of the small picture.
 const LEAST_KNOCK: f64 = 0.05;
 
@@ -75,6 +80,13 @@ pub struct Jumps {
     pub all: Vec<Jump>,
     /// What stands out at all, in the unit of the jumps.
     pub finest: f64,
+}
+
+impl Jumps {
+    /// The smallest that would hardly be missed, in the unit of the jumps: noise takes two spreads off one jump in forty.
+    pub fn surely(&self) -> f64 {
+        self.finest * (STANDS_OUT + 2.0) / STANDS_OUT
+    }
 }
 
 /// Mean step over each window; not finite where a step of it is not known.
@@ -223,26 +235,30 @@ fn once(halts: Vec<Range<usize>>) -> Vec<Range<usize>> {
     all
 }
 
-/// Where the mean place of a few frames after a step differs from that before it by other than usual. `usual` is one step; `free` says
-/// which steps may be looked at.
+/// By how much the mean place of a few frames after a step differs from that before it, other than usual: the difference of the two
+/// means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n. Not finite where a step of it is not known.
+fn jump(moved: &[f64], usual: f64, side: usize, step: usize) -> f64 {
+    let reach = step + 1 - side..step + side;
+    reach.map(|at| (side - at.abs_diff(step)) as f64 / side as f64 * (moved[at] - usual)).sum()
+}
+
+/// What stands out of the jumps at all steps, and these. `usual` is one step; `free` says which steps may be looked at.
 fn jumps(moved: &[f64], usual: f64, side: usize, free: impl Fn(usize) -> bool) -> (f64, Vec<Jump>) {
-    let mut all = Vec::new();
-    for step in side - 1..(moved.len() + 1).saturating_sub(side) {
-        let reach = step + 1 - side..step + side;
-        if !reach.clone().all(&free) {
-            continue;
-        }
-        // The difference of the two means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n.
-        let by: f64 = reach
-            .clone()
-            .map(|at| (side - at.abs_diff(step)) as f64 / side as f64 * (moved[at] - usual))
-            .sum();
-        if by.is_finite() {
-            all.push(Jump { step, by });
-        }
-    }
+    let within = side - 1..(moved.len() + 1).saturating_sub(side);
+    let all: Vec<Jump> = within
+        .filter(|step| (step + 1 - side..step + side).all(&free))
+        .map(|step| Jump { step, by: jump(moved, usual, side, step) })
+        .filter(|jump| jump.by.is_finite())
+        .collect();
     let spread = spread(&all.iter().map(|j| j.by).collect::<Vec<_>>());
     (STANDS_OUT * spread, all)
+}
+
+/// Without the jumps that do not stand out as those near the ends of `moved` must, by more than `finest`.
+fn sure_at_ends(mut jumps: Vec<Jump>, finest: f64, side: usize, steps: usize) -> Vec<Jump> {
+    let near = |j: &Jump| j.step < ENDS + side - 1 || j.step + ENDS + side > steps;
+    jumps.retain(|j| !near(j) || j.by.abs() > finest * STANDS_OUT_ENDS / STANDS_OUT);
+    jumps
 }
 
 /// Of jumps over `least` that lie within `apart` steps of one another, the largest.
@@ -271,12 +287,15 @@ pub fn layer_jumps(layer: &Layer, path: &Path) -> Option<Jumps> {
         // More frames to a side place a jump less sharply: they must be worth it.
         if b.1.0 < 0.8 * a.1.0 { b } else { a }
     });
-    best.map(|(side, (finest, all))| Jumps { all: apart(all, finest, side), finest })
+    best.map(|(side, (finest, all))| {
+        let all = sure_at_ends(all, finest, side, layer.moved.len());
+        Jumps { all: apart(all, finest, side), finest }
+    })
 }
 
-/// Steps lost where the carriage turned: by how much the two ways, each drawn on to where they meet, would have gone further than it did.
-/// `turn` is the first step after it; `None` where too little was seen on either side.
-pub fn play(layer: &Layer, turn: usize) -> Option<f64> {
+/// Steps lost where the carriage turned, with their standard error: by how much the two ways, each drawn on to where they meet, would have
+/// gone further than it did. `turn` is the first step after it; `None` where too little was seen on either side.
+pub fn play(layer: &Layer, turn: usize) -> Option<(f64, f64)> {
     let from = turn.checked_sub(NEAR_TURN + SIDE)?;
     let steps = layer.moved.get(from..(turn + NEAR_TURN + SIDE).min(layer.moved.len()))?;
     let mut place = 0.0;
@@ -292,22 +311,75 @@ pub fn play(layer: &Layer, turn: usize) -> Option<f64> {
     let (before, after) = (places.get(..=SIDE)?, places.get(SIDE + 2 * NEAR_TURN..)?);
     // Which way it went before: a turn back to the first way counts as well.
     let sign = (before.last()? - before.first()?).signum();
-    let line = |of: &[f64], first: usize, slope: f64| {
-        let off: f64 = of.iter().enumerate().map(|(i, p)| sign * p - slope * (first + i) as f64).sum();
-        off / of.len() as f64
-    };
-    let meets = line(before, 0, 1.0) + line(after, SIDE + 2 * NEAR_TURN, -1.0);
+    let (before, after) = (Leg::of(before, 0, sign), Leg::of(after, SIDE + 2 * NEAR_TURN, sign));
+    // The pace is that of both legs together: a hundredth of it would be a fifth of a step where they meet.
+    let reach = before.reach + after.reach;
+    let pace = (before.rise - after.rise) / reach;
+    let apart = after.middle - before.middle;
+    let squares = before.squares(pace) + after.squares(-pace);
+    let free = before.count + after.count - 3.0;
+    let error = (squares / free * (1.0 / before.count + 1.0 / after.count + apart.powi(2) / reach)).sqrt();
+    let meets = before.mean + after.mean + pace * apart;
     let near = places.get(SIDE..=SIDE + 2 * NEAR_TURN)?;
     let farthest = near.iter().map(|p| sign * p).fold(f64::NEG_INFINITY, f64::max);
-    Some(meets - 2.0 * farthest)
+    Some((meets - 2.0 * farthest, error))
 }
 
-/// Jumps of what stands still, px of the small picture.
-pub fn knocks(still: &Still) -> Jumps {
+/// Sums over the places before a turn, or after it, for a straight line through them.
+struct Leg {
+    count: f64,
+    /// Mean frame and mean place.
+    middle: f64,
+    mean: f64,
+    /// Sums of the squares of the frames about their mean, of their products with the places, and of the squares of the places.
+    reach: f64,
+    rise: f64,
+    own: f64,
+}
+
+impl Leg {
+    fn of(places: &[f64], first: usize, sign: f64) -> Self {
+        let count = places.len() as f64;
+        let middle = first as f64 + (count - 1.0) / 2.0;
+        let mean = sign * places.iter().sum::<f64>() / count;
+        let (mut reach, mut rise, mut own) = (0.0, 0.0, 0.0);
+        for (at, place) in places.iter().enumerate() {
+            let (frame, place) = ((first + at) as f64 - middle, sign * place - mean);
+            reach += frame * frame;
+            rise += frame * place;
+            own += place * place;
+        }
+        Self { count, middle, mean, reach, rise, own }
+    }
+
+    /// What a line of that pace through the mean leaves over.
+    fn squares(&self, pace: f64) -> f64 {
+        (self.own - 2.0 * pace * self.rise + pace * pace * self.reach).max(0.0)
+    }
+}
+
+/// Jumps of what stands still, px of the small picture. What shakes the camera shakes all that it sees: a jump that one of the `layers`
+/// would show, and does not, is none.
+pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
     let axis = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> { still.moved.iter().map(of).collect() };
     let (x, y) = (axis(&|m| m.0), axis(&|m| m.1));
-    let (by_x, by_y) = (jumps(&x, 0.0, 2, |_| true), jumps(&y, 0.0, 2, |_| true));
+    let side = KNOCK_SIDE;
+    let (by_x, by_y) = (jumps(&x, 0.0, side, |_| true), jumps(&y, 0.0, side, |_| true));
     let finest = by_x.0.max(by_y.0).max(LEAST_KNOCK);
     let both = by_x.1.iter().zip(&by_y.1).map(|(a, b)| Jump { step: a.step, by: a.by.hypot(b.by) });
-    Jumps { all: apart(both.collect(), finest, 2), finest }
+    let mut all = apart(both.collect(), finest, side);
+    // Only now: the foot of a jump that is none is none either.
+    all.retain(|j| {
+        let by = (jump(&x, 0.0, side, j.step), jump(&y, 0.0, side, j.step));
+        !layers.iter().any(|l| denies(l, j.step, by))
+    });
+    Jumps { all, finest }
+}
+
+/// True where a steady layer, be it clouds, saw the step sharply enough to show half of that knock, and did not.
+fn denies((layer, path): &(Layer, Path), step: usize, knock: (f64, f64)) -> bool {
+    let along = (knock.0 * layer.pace.0 + knock.1 * layer.pace.1) / layer.speed();
+    let shown = jump(&layer.moved, 1.0, KNOCK_SIDE, step) * layer.speed() * along.signum();
+    let finest = jumps(&layer.moved, 1.0, KNOCK_SIDE, |_| true).0 * layer.speed();
+    path.steady && shown < 0.5 * along.abs() && finest < 0.5 * along.abs()
 }

@@ -122,8 +122,8 @@ impl MovementTrack {
         }
     }
 
-    /// Steps lost at a turn whose first step is `turn`, by the sharpest layer that turned there.
-    pub fn play(&self, turn: usize) -> Option<f64> {
+    /// Steps lost at a turn whose first step is `turn`, and their standard error, by the sharpest layer that turned there.
+    pub fn play(&self, turn: usize) -> Option<(f64, f64)> {
         // Places of a layer that is told over many steps are not sharp enough to say where it turned.
         self.turned(turn).filter(|l| l.1.window <= 2).find_map(|(layer, _)| events::play(layer, turn))
     }
@@ -224,14 +224,14 @@ pub fn track(
         return Some(track);
     }
     let (layers, still, tiles) = layers::layers(&steps);
-    let layers = layers
+    let layers: Vec<_> = layers
         .into_iter()
         .map(|layer| {
             let path = events::path(&layer);
             (over_long(layer, moves), path)
         })
         .collect();
-    let knocks = still.as_ref().map(events::knocks).unwrap_or_default();
+    let knocks = still.as_ref().map(|s| events::knocks(s, &layers)).unwrap_or_default();
     Some(MovementTrack { tiles, layers, still, knocks, ..track })
 }
 
@@ -295,7 +295,7 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
     let measured = moved.len();
     let still = Still { tiles: (0..12).collect(), moved };
-    let knocks = events::knocks(&still);
+    let knocks = events::knocks(&still, &[]);
     MovementTrack {
         steps,
         measured,
@@ -339,7 +339,18 @@ mod tests {
         track.layers.splice(0..0, far.layers);
         assert_eq!(track.halts(), []);
         assert_eq!(track.back(), once(80..120));
-        assert!(track.play(80).is_some_and(|lost| lost.abs() < 0.1), "{:?}", track.play(80));
+        assert!(
+            track.play(80).is_some_and(|(lost, error)| lost.abs() < 0.1 && error < 0.1),
+            "{:?}",
+            track.play(80)
+        );
+    }
+
+    /// A pace that was taken a little wrong is no play: both ways are shorter by the same.
+    #[test]
+    fn a_wrong_pace_is_no_play() {
+        let track = of_layer(there_and_back().iter().map(|step| 0.97 * step).collect());
+        assert!(track.play(80).is_some_and(|(lost, _)| lost.abs() < 0.01), "{:?}", track.play(80));
     }
 
     /// Where steps before it were not seen, a turn lies at any of them.
@@ -355,5 +366,46 @@ mod tests {
         let clouds = of_layer(vec![1.0; 120]).layers;
         track.layers.splice(0..0, clouds);
         assert_eq!(track.turned_between(80), Some((76, 81)));
+    }
+
+    /// A little that is not the carriage's, alike at no two neighbouring steps.
+    fn restless(step: usize) -> f64 {
+        let place = |at: usize| 0.02 * ((at * at * 373 + at * 89) % 397) as f64 / 397.0;
+        place(step + 1) - place(step)
+    }
+
+    /// Places at the ends have partners on one side only: what stands out just enough elsewhere is not told there.
+    #[test]
+    fn a_slip_must_stand_out_more_at_the_ends() {
+        let told = |at: usize, by: f64| {
+            let quiet = |s: usize| if s.abs_diff(at) > 3 { 1.0 + restless(s) } else { 1.0 };
+            let mut moved: Vec<f64> = (0..100).map(quiet).collect();
+            let least = of_layer(moved.clone()).jumps().expect("jumps").finest;
+            moved[at] += by * least;
+            let jumps = of_layer(moved).jumps().expect("jumps");
+            jumps.all.iter().any(|j| j.step == at)
+        };
+        assert!(told(50, 1.3) && told(3, 2.5) && told(96, 2.5));
+        assert!(!told(3, 1.3) && !told(96, 1.3), "near an end");
+    }
+
+    /// What shakes the camera shakes all that it sees: a lorry before what stands still does not shake the near things that pass.
+    #[test]
+    fn a_knock_that_a_sharp_layer_does_not_show_is_none() {
+        let still =
+            of_still((0..100).map(|s| (if s == 40 { 0.8 } else { 0.0 } + restless(s), 0.0)).collect());
+        let still = still.still.expect("what stands");
+        let knocks = |layer: MovementTrack| events::knocks(&still, &layer.layers).all.len();
+        let shown = |by: f64| {
+            of_layer((0..100).map(|s| 1.0 + restless(s) + if s == 40 { by } else { 0.0 }).collect())
+        };
+        // The layer passes by half a pixel a step, the other way.
+        assert_eq!(knocks(shown(-1.6)), 1, "it shows the knock as well");
+        assert_eq!(knocks(shown(0.0)), 0, "it stands firm");
+        let mut hidden = shown(0.0);
+        hidden.layers[0].0.moved[39..42].fill(f64::NAN);
+        assert_eq!(knocks(hidden), 1, "it was not seen there");
+        let clouds = |s: usize| 1.0 + 0.8 * ((s * s * 31 % 101) as f64 / 101.0 - 0.5);
+        assert_eq!(knocks(of_layer((0..100).map(clouds).collect())), 1, "it is too restless to say");
     }
 }

@@ -1,0 +1,37 @@
+//! What a followed movement does not show, and why.
+
+use super::common::not_of_the_run;
+use crate::evidence::Evidence;
+use crate::evidence::movement::MovementTrack;
+
+/// Why there is no movement to judge.
+pub const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
+
+/// Why what moves evenly does not show the carriage.
+pub const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, and may be clouds or water that drift by themselves; \
+                          the carriage moves the picture too little to be followed";
+
+/// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
+pub fn too_slow(track: &MovementTrack) -> Option<String> {
+    track.too_slow().map(|px| {
+        format!("the picture moves only {px:.2} px a step (of a small picture {} px wide): too little to follow surely", track.width)
+    })
+}
+
+/// Why a frame was not looked at for movement.
+pub fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
+    let step = track.steps.partition_point(|s| s.1 < at);
+    let beside = track.steps.get(step).is_some_and(|s| s.0 <= at);
+    not_of_the_run(evidence, at).or_else(|| (!beside).then_some("no picture to compare"))
+}
+
+/// Why nothing in the pictures shows the carriage's steps, or the camera's stand where none travels.
+pub fn nothing_shows(track: &MovementTrack, travels: bool) -> &'static str {
+    if travels && track.only_drifts() {
+        ONLY_DRIFTS
+    } else if travels {
+        "nothing in the pictures moves evenly enough to tell one step of the carriage from another"
+    } else {
+        "nothing in the pictures stands still from frame to frame, and the plan has no rig that travels"
+    }
+}
