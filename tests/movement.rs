@@ -3,7 +3,7 @@
 //!
 //! `cargo test` plays a handful; the whole board with
 //! `LAPSEPROOF_ROUNDS=40 cargo test --release --test movement whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told
-//! and by which layers, `LAPSEPROOF_FROM` begins at another seed.
+//! and by which layers, `LAPSEPROOF_FROM` begins at another seed, `LAPSEPROOF_WIDE=750` follows pictures so wide.
 
 mod support;
 
@@ -12,7 +12,7 @@ use lapseproof::checks::{Check, judge_one};
 use lapseproof::evidence::{Evidence, gather};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::plan::{Plan, RigPlan};
-use support::moves::followed;
+use support::moves::{THUMBNAIL, followed};
 
 /// What is done to a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,6 +57,19 @@ fn findings(check: &'static Check, plan: &Plan, evidence: &Evidence) -> (Vec<Fin
     }
 }
 
+/// In which size the runs are drawn, and in which they are followed, px.
+type Sizes = ((u32, u32), (u32, u32));
+
+/// Followed in thumbnails.
+fn thumbnails(drawn: (u32, u32)) -> Sizes {
+    (drawn, THUMBNAIL)
+}
+
+/// Followed in pictures of that width, as scaled decodes are.
+fn wide(width: u32) -> Sizes {
+    ((2 * width, 4 * width / 3), (width, 2 * width / 3))
+}
+
 /// Prints what the movement was seen by.
 fn layers_of(evidence: &Evidence) {
     let Some(track) = &evidence.movement else { return };
@@ -67,7 +80,7 @@ fn layers_of(evidence: &Evidence) {
     }
 }
 
-fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -> Outcome {
+fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, sizes: Sizes) -> Outcome {
     let at = frames * 6 / 10 + seed % 7;
     // Twice the moves where a step is a twentieth of a pixel: six of them are a third of a pixel.
     let halt = if step_px < 0.2 { 12 } else { 6 };
@@ -82,7 +95,7 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -
         Kind::Knock => Some(format!("knock=2px@{at}")),
     });
     let plan = plan(frames, step_px);
-    let (_, rows) = followed(&plan, &faults, seed, picture);
+    let (_, rows) = followed(&plan, &faults, seed, sizes);
     let evidence = gather(&plan, rows);
     let (stalls, stall_blind) = findings(&stalled_move::CHECK, &plan, &evidence);
     let (moves, move_blind) = findings(&uneven_move::CHECK, &plan, &evidence);
@@ -122,34 +135,41 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, picture: (u32, u32)) -
 
 #[test]
 fn a_halt_is_found_at_its_frame() {
-    let outcome = play(Kind::Stall, 44, 1.0, 3, (200, 134));
+    let outcome = play(Kind::Stall, 44, 1.0, 3, thumbnails((200, 134)));
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
 #[test]
 fn a_slip_of_half_a_step_is_found_at_its_frame() {
-    let outcome = play(Kind::Slip, 44, 2.0, 4, (200, 134));
+    let outcome = play(Kind::Slip, 44, 2.0, 4, thumbnails((200, 134)));
+    assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
+}
+
+/// Half of a tenth of a thumbnail's pixel is found in the scaled decode of a whole picture.
+#[test]
+fn a_slip_too_small_for_thumbnails_is_found_in_wider_pictures() {
+    let outcome = play(Kind::Slip, 44, 0.1, 3, wide(400));
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
 /// Clouds pass for no carriage: what moves the picture by a twentieth of a pixel is told or cannot be judged, and never clear.
 #[test]
 fn clouds_are_not_taken_for_the_carriage() {
-    let ended = play(Kind::RailEnd, 80, 0.05, 1, (320, 214));
+    let ended = play(Kind::RailEnd, 80, 0.05, 1, thumbnails((320, 214)));
     assert!((ended.near || ended.blind) && !ended.wrong, "{ended:?}");
-    let clean = play(Kind::Clean, 44, 0.05, 2, (200, 134));
+    let clean = play(Kind::Clean, 44, 0.05, 2, thumbnails((200, 134)));
     assert!(clean.blind && !clean.wrong, "{clean:?}");
 }
 
 #[test]
 fn a_knock_of_two_pixels_is_found_while_clouds_and_water_move() {
-    let outcome = play(Kind::Knock, 60, 0.0, 2, (480, 320));
+    let outcome = play(Kind::Knock, 60, 0.0, 2, thumbnails((480, 320)));
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
 #[test]
 fn nothing_is_told_of_a_camera_that_stands() {
-    let outcome = play(Kind::Clean, 30, 0.0, 5, (200, 134));
+    let outcome = play(Kind::Clean, 30, 0.0, 5, thumbnails((200, 134)));
     assert!(!outcome.wrong, "{outcome:?}");
 }
 
@@ -158,6 +178,8 @@ fn nothing_is_told_of_a_camera_that_stands() {
 fn whole() {
     let rounds: u64 = std::env::var("LAPSEPROOF_ROUNDS").ok().and_then(|r| r.parse().ok()).unwrap_or(10);
     let from: u64 = std::env::var("LAPSEPROOF_FROM").ok().and_then(|r| r.parse().ok()).unwrap_or(1);
+    let width: Option<u32> = std::env::var("LAPSEPROOF_WIDE").ok().and_then(|w| w.parse().ok());
+    let sizes = width.map_or(thumbnails((480, 320)), wide);
     println!("{rounds} runs a cell of 100 frames: at its frame, within two frames / wrong, cannot judge");
     let only: Option<f64> = std::env::var("STEP").ok().and_then(|s| s.parse().ok());
     for step in [0.0, 0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0] {
@@ -172,7 +194,7 @@ fn whole() {
             }
             let mut sum = [0; 4];
             for seed in from..from + rounds {
-                let outcome = play(kind, 100, step, seed, (480, 320));
+                let outcome = play(kind, 100, step, seed, sizes);
                 for (sum, hit) in
                     sum.iter_mut().zip([outcome.exact, outcome.near, outcome.wrong, outcome.blind])
                 {
@@ -196,7 +218,7 @@ fn whole() {
 #[test]
 fn nothing_is_told_of_noise_at_the_end_and_of_what_passes() {
     for (seed, step_px) in [(283, 0.25), (462, 0.1), (486, 2.0), (781, 0.05), (985, 1.0), (239, 20.0)] {
-        assert!(!play(Kind::Clean, 64, step_px, 5000 + seed, (320, 214)).wrong, "{seed}");
+        assert!(!play(Kind::Clean, 64, step_px, 5000 + seed, thumbnails((320, 214))).wrong, "{seed}");
     }
 }
 
@@ -210,7 +232,7 @@ fn a_thousand_clean_runs() {
     let wrong: Vec<u64> = (from..from + rounds)
         .filter(|seed| {
             let step = steps[(*seed % steps.len() as u64) as usize];
-            play(Kind::Clean, 64, step, 5000 + seed, (320, 214)).wrong
+            play(Kind::Clean, 64, step, 5000 + seed, thumbnails((320, 214))).wrong
         })
         .collect();
     println!("{} of {rounds} clean runs had something told: {wrong:?}", wrong.len());

@@ -4,6 +4,9 @@ use super::common::not_of_the_run;
 use crate::evidence::Evidence;
 use crate::evidence::movement::MovementTrack;
 
+/// Pictures no wider than this are thumbnails, px; wider ones show smaller steps.
+const THUMBNAIL: u32 = 320;
+
 /// Why there is no movement to judge.
 pub const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
 
@@ -14,7 +17,9 @@ pub const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, a
 /// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
 pub fn too_slow(track: &MovementTrack) -> Option<String> {
     track.too_slow().map(|px| {
-        format!("the picture moves only {px:.2} px a step (of a small picture {} px wide): too little to follow surely", track.width)
+        let width = track.width;
+        let wider = if width <= THUMBNAIL { "; --pictures full follows wider ones" } else { "" };
+        format!("the picture moves only {px:.2} px a step (of a small picture {width} px wide): too little to follow surely{wider}")
     })
 }
 

@@ -67,7 +67,7 @@ pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)
 }
 
 /// Strips of a batch whose pictures are followed: they are held until they have been compared over the longest lag.
-const STRIPS_FOLLOWED: usize = 16;
+const STRIPS_FOLLOWED: usize = 8;
 
 /// What is wanted of the pictures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]

@@ -30,7 +30,7 @@ use zune_jpeg::zune_core::options::DecoderOptions;
 const THREADS: usize = 8;
 const ROUNDS: usize = 9;
 /// Large pictures, and their sides.
-const LARGE: usize = 6;
+const LARGE: usize = 20;
 const SIDES: (u32, u32) = (6000, 4000);
 
 /// A number that looks drawn by lot from three others, 0 to 1.
@@ -159,6 +159,14 @@ fn read(root: &Path, n: usize, pictures: Pictures) -> frames::Frames {
     read
 }
 
+/// Reads and follows how the pictures move.
+fn follow(root: &Path, pictures: Pictures, threads: usize) {
+    let card = card::walk(&[root.to_path_buf()]);
+    let asked = frames::Asked { pictures, follow: true };
+    let read = frames::read_until(card, Some(threads), asked, &|_| {}, &AtomicBool::new(false));
+    assert!(!read.moves.is_empty(), "nothing was followed");
+}
+
 fn audit(root: &Path, n: usize) {
     let setting = Setting { name: "bench".into(), pictures: Pictures::Thumb, ..Setting::default() };
     let audit = carry_out(setting, read(root, n, Pictures::Thumb));
@@ -200,7 +208,7 @@ fn compare(title: &str, files: usize, rounds: usize, loops: &[Loop<'_>]) {
 fn thumbnails(title: &str, pool: &rayon::ThreadPool, root: &Path, paths: &[PathBuf], small: &[Vec<u8>]) {
     let n = paths.len();
     let light: [f32; 256] = std::array::from_fn(|code| decoded(code as f64 / 255.0) as f32);
-    let loops: [Loop<'_>; 6] = [
+    let loops: [Loop<'_>; 7] = [
         (
             "decode the thumbnails, from memory",
             Box::new(|| {
@@ -230,6 +238,7 @@ fn thumbnails(title: &str, pool: &rayon::ThreadPool, root: &Path, paths: &[PathB
         ),
         ("walk and read headers", Box::new(|| drop(read(root, n, Pictures::None)))),
         ("walk, read and look", Box::new(|| drop(read(root, n, Pictures::Thumb)))),
+        ("walk, read, look and follow", Box::new(|| follow(root, Pictures::Thumb, THREADS))),
         ("the whole audit", Box::new(|| audit(root, n))),
     ];
     compare(title, n, ROUNDS, &loops);
@@ -268,10 +277,12 @@ fn large(root: &Path) -> io::Result<()> {
         assert_eq!(read.looks.iter().flatten().count(), LARGE, "a picture has no look");
     };
     let mut rival = Vec::new();
-    let loops: [Loop<'_>; 3] = [
+    let loops: [Loop<'_>; 5] = [
         ("image, whole", Box::new(|| paths.iter().for_each(|p| drop(image::open(p).expect("it decodes"))))),
         ("ours at an eighth, read and measured", Box::new(|| one(Pictures::Thumb))),
+        ("the same, and followed", Box::new(|| follow(root, Pictures::Thumb, 1))),
         ("ours whole, read and measured", Box::new(|| one(Pictures::Full))),
+        ("the same, and followed", Box::new(|| follow(root, Pictures::Full, 1))),
     ];
     let mut took = vec![Vec::new(); loops.len()];
     for _ in 0..3 {

@@ -1,7 +1,7 @@
 //! From decoded codes to a [`Look`] and a [`Grey`].
 
 use super::bars::Inside;
-use super::grey::WIDEST;
+use super::grey::{WIDEST, WIDEST_FOLLOWED};
 use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 use super::sharp::laplacian_variance;
 use super::{Grey, Rgb, Thin};
@@ -63,7 +63,8 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
     let mut luma = vec![0_u8; w * h];
     // A wide picture is shrunk first, all of it; of a small one every second row is enough for its neighbour.
     let shrunk = w > WIDEST || grey;
-    let mut shrink = Shrink::new(w, h);
+    let mut shrink = Shrink::new(w, h, WIDEST);
+    let mut followed = (grey && w > WIDEST).then(|| Shrink::new(w, h, WIDEST_FOLLOWED));
     let mut thin = Thinned::new(w, h);
     let mut row_light = vec![0.0_f32; if shrunk { w } else { 0 }];
     let edge = |i: usize| i * w / ACROSS;
@@ -96,6 +97,9 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
         if shrunk {
             luminances(row, &mut row_light);
             shrink.row(&row_light);
+            if let Some(followed) = &mut followed {
+                followed.row(&row_light);
+            }
         } else if y % 2 == 0 {
             thin.row(row);
         }
@@ -136,7 +140,8 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
     };
     let whole = shrunk.then(|| shrink.done());
     let thin = whole.as_ref().map_or_else(|| thin.done(), Thin::of);
-    Some(Measured { look, thin, grey: whole.filter(|_| grey) })
+    let grey = followed.map(Shrink::done).or(whole.filter(|_| grey));
+    Some(Measured { look, thin, grey })
 }
 
 /// Counts codes, in four tables, so that equal neighbours do not wait for each other.
@@ -229,7 +234,7 @@ impl Spread {
     }
 }
 
-/// Adds rows up to a grey picture no wider than [`WIDEST`].
+/// Adds rows up to a grey picture no wider than is asked.
 struct Shrink {
     by: usize,
     width: usize,
@@ -240,8 +245,8 @@ struct Shrink {
 }
 
 impl Shrink {
-    fn new(width: usize, height: usize) -> Self {
-        let by = width.div_ceil(WIDEST).max(1);
+    fn new(width: usize, height: usize, widest: usize) -> Self {
+        let by = width.div_ceil(widest).max(1);
         let (width, height) = (width / by, height / by);
         Self {
             by,
@@ -340,9 +345,11 @@ mod tests {
 
     #[test]
     fn a_wide_picture_is_shrunk_by_a_whole_number() {
-        let (_, grey) = picture(750, 500, |x, _| if x / 3 % 2 == 0 { [0; 3] } else { [255; 3] });
-        assert_eq!((grey.width, grey.height, grey.reduced), (250, 166, 3));
-        assert_eq!(grey.light.len(), 250 * 166);
+        let (_, grey) = picture(750, 500, |_, _| [0; 3]);
+        assert_eq!((grey.width, grey.height, grey.reduced), (750, 500, 1));
+        let (_, grey) = picture(1802, 1200, |x, _| if x / 3 % 2 == 0 { [0; 3] } else { [255; 3] });
+        assert_eq!((grey.width, grey.height, grey.reduced), (600, 400, 3));
+        assert_eq!(grey.light.len(), 600 * 400);
         assert_eq!(grey.light[..3], [0.0, 1.0, 0.0]);
     }
 

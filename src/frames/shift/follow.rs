@@ -8,6 +8,10 @@ use super::tiles::{Drawn, TILES, TileShift, Tiler};
 
 /// Pictures between the two of a longer comparison. Steps of a twentieth of a pixel add up to something over them.
 pub const LAGS: [usize; 2] = [4, 16];
+/// Pixels of pictures that are made ready at once: bounds the memory that wide ones take.
+const PIXELS_AT_ONCE: usize = 6_000_000;
+/// Fewest pictures of them, so that all threads have something to do.
+const AT_ONCE: usize = 8;
 /// Moves that are added up to expect the next longer one.
 const FARTHEST_EXPECTED: f32 = 1e4;
 
@@ -49,9 +53,10 @@ impl Follower {
                 self.tiler = Tiler::new(size.0, size.1).map(|t| (size, t));
             }
             let Some((_, tiler)) = self.tiler.clone() else { continue };
-            let drawn: Vec<_> =
-                alike.par_iter().filter_map(|(at, grid)| tiler.draw(grid).map(|d| (*at, d))).collect();
-            self.follow(&tiler, size.0, drawn);
+            for some in alike.chunks((PIXELS_AT_ONCE / (size.0 * size.1)).max(AT_ONCE)) {
+                let draw = |(at, grid): &(u32, Grid)| tiler.draw(grid).map(|drawn| (*at, drawn));
+                self.follow(&tiler, size.0, some.par_iter().filter_map(draw).collect());
+            }
         }
     }
 

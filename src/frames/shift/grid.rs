@@ -1,8 +1,5 @@
 //! A small grey picture, as plain numbers.
 
-/// Widest picture that is followed as it is, px: a thumbnail.
-const WIDEST: usize = 200;
-
 /// A grey picture: rows from the top, each from the left. Any unit: only differences within the picture count.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Grid {
@@ -18,22 +15,10 @@ impl Grid {
         (whole && values.iter().all(|v| v.is_finite())).then_some(Self { width, height, values })
     }
 
-    /// From linear light, 0 to 1, row by row; blocks of two by two, four by four and so on are drawn together until the picture is at
-    /// most 200 pixels wide. The square root of the light takes about the place of codes: dark parts keep their texture,
+    /// From linear light, 0 to 1, row by row. The square root of the light takes about the place of codes: dark parts keep their texture,
     /// bright ones do not outweigh them.
     pub fn of_light(width: usize, height: usize, light: &[f32]) -> Option<Self> {
-        let block = width.div_ceil(WIDEST).max(1).next_power_of_two();
-        let (w, h) = (width / block, height / block);
-        if width.checked_mul(height) != Some(light.len()) {
-            return None;
-        }
-        let mean = |i: usize| {
-            let (x, y) = (i % w * block, i / w * block);
-            let rows =
-                (y..y + block).map(|y| light[y * width + x..y * width + x + block].iter().sum::<f32>());
-            (rows.sum::<f32>() / (block * block) as f32).max(0.0).sqrt() * 255.0
-        };
-        Self::new(w, h, (0..w * h).map(mean).collect())
+        Self::new(width, height, light.iter().map(|v| v.max(0.0).sqrt() * 255.0).collect())
     }
 
     /// Pixels each way.
@@ -113,10 +98,6 @@ mod tests {
     fn from_light() {
         let grid = Grid::of_light(4, 1, &[0.0, 0.25, 1.0, -1.0]).expect("a picture");
         assert_eq!(grid.values(), [0.0, 127.5, 255.0, 0.0]);
-        let wide: Vec<f32> = (0..402 * 6).map(|i| if i % 402 < 201 { 0.0 } else { 1.0 }).collect();
-        let grid = Grid::of_light(402, 6, &wide).expect("a picture");
-        assert_eq!(grid.size(), (100, 1));
-        assert_eq!((grid.values()[0], grid.values()[99]), (0.0, 255.0));
         assert!(Grid::of_light(3, 2, &[0.0; 5]).is_none());
     }
 
