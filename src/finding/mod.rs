@@ -11,7 +11,10 @@ pub const SEEN_IN_THE_CLIP: [&str; 4] =
     ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
 
 /// Checks whose faults spoil the frames that they mark: a clip goes without them.
-pub const SPOILT_IN_THE_CLIP: [&str; 1] = ["move-clash"];
+pub const SPOILT_IN_THE_CLIP: [&str; 2] = ["move-clash", "stalled-move"];
+
+/// Checks whose faults part the clip where what they mark begins and ends: a carriage that turned, slipped. Either part can be used.
+pub const PARTED_IN_THE_CLIP: [&str; 1] = ["uneven-move"];
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -160,18 +163,30 @@ impl Finding {
 
     /// Positions of the frames that show it in the clip; none where it is no fault, or one that no frame shows.
     pub fn shown_at(&self) -> impl Iterator<Item = usize> {
-        self.clip_marks().iter().flat_map(|span| span.first..=span.last)
+        let parted = self.parts();
+        self.clip_marks()
+            .iter()
+            .flat_map(move |span| span.first..=if parted { span.first } else { span.last })
     }
 
     /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip would show.
     pub fn breaks(&self) -> impl Iterator<Item = usize> {
-        // Behind the last spoilt frame a new part begins.
+        let parted = self.parts();
+        // Behind the last spoilt frame a new part begins, and behind a way back; what stands between two frames parts them once.
         let beyond = usize::from(SPOILT_IN_THE_CLIP.contains(&self.check));
-        self.clip_marks().iter().flat_map(move |span| span.first..=span.last + beyond)
+        let ends = move |span: &FrameSpan| (parted && span.last > span.first).then_some(span.last + 1);
+        let last = move |span: &FrameSpan| if parted { span.first } else { span.last + beyond };
+        self.clip_marks().iter().flat_map(move |span| (span.first..=last(span)).chain(ends(span)))
+    }
+
+    /// True where it parts the clip only where what it marks begins and ends.
+    fn parts(&self) -> bool {
+        PARTED_IN_THE_CLIP.contains(&self.check)
     }
 
     fn clip_marks(&self) -> &[FrameSpan] {
-        let shows = SPOILT_IN_THE_CLIP.contains(&self.check) || SEEN_IN_THE_CLIP.contains(&self.check);
+        let lists: [&[&str]; 3] = [&SPOILT_IN_THE_CLIP, &SEEN_IN_THE_CLIP, &PARTED_IN_THE_CLIP];
+        let shows = lists.iter().any(|list| list.contains(&self.check));
         if self.severity == Severity::Fault && shows { &self.marks } else { &[] }
     }
 

@@ -73,6 +73,21 @@ mod tests {
         assert_eq!(span(&evidence, &[judged(fault)]), (4, 9, 6));
     }
 
+    /// What was shot while the carriage stood is left out; a way back can be used as well as the way there, and a slip parts once.
+    #[test]
+    fn a_halt_and_a_turn_part_it() {
+        let evidence = steady(10);
+        let fault = |check, first, last| {
+            judged(Finding::new(check, Severity::Fault, "Moved.").on(crate::units::FrameSpan { first, last }))
+        };
+        assert_eq!(span(&evidence, &[fault("stalled-move", 3, 5)]), (6, 9, 4));
+        assert_eq!(span(&evidence, &[fault("stalled-move", 7, 9)]), (0, 6, 7));
+        assert_eq!(span(&evidence, &[fault("uneven-move", 4, 9)]), (4, 9, 6));
+        assert_eq!(span(&evidence, &[fault("uneven-move", 2, 6)]), (2, 6, 5));
+        let slip = Finding::new("uneven-move", Severity::Fault, "Slipped.").between(3, 4);
+        assert_eq!(span(&evidence, &[judged(slip)]), (4, 9, 6));
+    }
+
     #[test]
     fn the_last_bracket_is_told_to_its_last_exposure() {
         let mut evidence = steady(9);

@@ -13,10 +13,10 @@ const TEXT: Text = Text {
     id: "short-clip",
     asks: "Is the longest part that can be used as long as the clip?",
     why: "A run may be long enough on the whole and hold no unbroken part of the length that was sold.",
-    how: "The longest part without a missing slot, a pause, a change of rate, a damaged frame or a fault in pace, exposure or settings that \
-          a viewer would see is turned into a clip at the delivery's frames a second and held against its length. A run that is whole \
+    how: "The longest part without a missing slot, a pause, a change of rate, a damaged frame or a fault in pace, exposure, settings or \
+          the carriage's way that a viewer would see is turned into a clip at the delivery's frames a second and held against its length. A run that is whole \
           and was planned without spare is a note.",
-    blind: "What can be mended in post: a patched frame joins two parts to one. What the pictures show is not weighed here.",
+    blind: "What can be mended in post: a patched frame joins two parts to one. Flicker and focus are not weighed here.",
     remedy: "Patch single missing frames from their neighbours, or agree a shorter clip or a slower rate. Where the rig still stands, shoot \
              on until the longest part is as long as the clip and a tenth more.",
     source: "Arithmetic of the delivery: frames over frames a second. Levels: common practice, no source.",

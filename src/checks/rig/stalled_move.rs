@@ -1,6 +1,6 @@
 //! A carriage that stood while the camera went on.
 
-use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion};
+use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion, over};
 use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
@@ -88,7 +88,8 @@ fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
          picture a step, and what stands out stands still.",
         named(case.evidence, span),
     );
-    let finding = Finding::new(TEXT.id, severity, message).count(steps as u64).on(span);
+    // No frame is marked: a clip of it stands still, and can be used as that.
+    let finding = over(Finding::new(TEXT.id, severity, message).count(steps as u64), span.first, span.last);
     Some(finding.figure("steps", beside(steps as f64, Some(level))).figure("expected_px", number(expected)))
 }
 

@@ -197,7 +197,9 @@ fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Op
         case.evidence.name(before),
         named(case.evidence, frames),
     );
-    let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);
+    // No frame is marked: the clip runs on, the other way.
+    let finding =
+        over(Finding::new(TEXT.id, severity, message).count(span.len() as u64), frames.first, frames.last);
     Some(
         finding
             .because("not-turned", "the controller did not get its turn, or the plan names another frame")
@@ -312,7 +314,7 @@ fn off_the_plan(track: &MovementTrack) -> Option<Finding> {
     let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
     let message = format!(
         "What moves most nearly as planned moves {ratio:.2} times as far a step as the plan's lens, step and distance let expect \
-         ({expected:.2} px of the small picture): the distance, the lens or the step is another."
+         ({expected:.2} px of the small picture): the distance, the lens, the step or the pitch (pictures written smaller than the sensor) is another."
     );
     let finding = over(Finding::new(TEXT.id, Severity::Note, message), first, last);
     Some(finding.figure("measured_over_expected", number(ratio)).figure("expected_px", number(expected)))

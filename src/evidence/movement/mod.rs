@@ -27,6 +27,8 @@ const FEWEST: usize = 16;
 const LONG: usize = 16;
 /// Steps smaller than this, px of the small picture, are not followed surely: rehearsed halts, slips and ends of rail were missed there.
 const FOLLOWED: f64 = 0.2;
+/// Width of the narrowest sensor to reckon with, m: those of telephones are 4 to 5 mm wide (from memory).
+const NARROWEST_SENSOR_M: f64 = 3e-3;
 /// Layers whose jumps are smaller than these stand out are fit to tell a slip, steps.
 const FINE: f64 = 0.75;
 
@@ -261,7 +263,12 @@ fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f
         distance_m: plan.rig.distance_m?,
         pixel_pitch_m: plan.rig.pixel_pitch_m.or(positive(row.pitch_um.known(), 1e-6))?,
     };
-    let px = view.shift_px(step_m(plan)?) * f64::from(width) / f64::from(row.size.known()?.0);
+    let across = f64::from(row.size.known()?.0);
+    // A pitch that makes a sensor narrower than any camera's is not that of this picture, which was written smaller.
+    if across * view.pixel_pitch_m < NARROWEST_SENSOR_M {
+        return None;
+    }
+    let px = view.shift_px(step_m(plan)?) * f64::from(width) / across;
     (px.is_finite() && px > 0.0).then_some(px)
 }
 
@@ -310,9 +317,26 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::frames::Cell;
 
     fn once(span: Range<usize>) -> Vec<Range<usize>> {
         std::iter::once(span).collect()
+    }
+
+    /// 50 mm at 1.5 m bring a step of 2 mm to 66.7 µm on a sensor of 36 mm, and so to 0.3 px of a picture 160 wide, worked out by hand.
+    #[test]
+    fn what_the_plan_lets_expect() {
+        let mut plan = Plan::default();
+        plan.rig.step_m = Some(0.002);
+        plan.rig.distance_m = Some(1.5);
+        plan.rig.focal_length_m = Some(0.05);
+        plan.rig.pixel_pitch_m = Some(6e-6);
+        let shot = |width: u32| {
+            let row = crate::frames::Row { size: Cell::Known((width, width * 2 / 3)), ..Default::default() };
+            expected(&plan, &Frames { rows: vec![row], ..Frames::default() }, &[0], 160)
+        };
+        assert!(shot(6000).is_some_and(|px| (px - 0.2963).abs() < 1e-3), "{:?}", shot(6000));
+        assert_eq!(shot(240), None, "a sensor 1.4 mm wide");
     }
 
     /// Eighty steps out and forty back.
