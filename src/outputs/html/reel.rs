@@ -3,7 +3,7 @@
 
 use super::gallery::{self, Picture};
 use super::view::View;
-use crate::audit::Answer;
+use crate::audit::{Answer, Judgement};
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
@@ -20,9 +20,16 @@ pub fn section(view: &View<'_>) -> Markup {
     }
 }
 
-/// True where the screening for flashes found something.
-fn flashes(view: &View<'_>) -> bool {
-    view.audit.judgements.iter().any(|j| j.text.id == "flash-risk" && matches!(j.answer, Answer::Found(_)))
+/// Why the run is not to be played to others, after what the screening for flashes answered; `None` where it looked and found nothing.
+/// That it found nothing is a finding too, and counts no frames.
+fn flashes(judgements: &[Judgement]) -> Option<&'static str> {
+    match &judgements.iter().find(|j| j.text.id == "flash-risk")?.answer {
+        Answer::Found(found) if found.iter().any(|f| f.count > 0) => {
+            Some("The screening for flashes found something.")
+        }
+        Answer::Found(_) | Answer::Clear => None,
+        Answer::CannotJudge(_) | Answer::Broke(_) => Some("The run could not be screened for flashes."),
+    }
 }
 
 fn player(view: &View<'_>) -> Markup {
@@ -33,7 +40,7 @@ fn player(view: &View<'_>) -> Markup {
     let each = each.saturating_mul(thinned as u64);
     let placed = gallery::around(view.audit);
     let fps = view.audit.plan.delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(25.0);
-    let flashes = flashes(view);
+    let flashes = flashes(&view.audit.judgements);
     let marks: Vec<String> = view
         .audit
         .findings()
@@ -50,13 +57,13 @@ fn player(view: &View<'_>) -> Markup {
             @if each > 1 { "One slot of every " (each) " is shown. " }
             "Missing slots are black. Fast changes of light can harm viewers with photosensitive epilepsy; nothing plays by itself."
         }
-        @if flashes {
+        @if let Some(why) = flashes {
             p class="flashes" role="note" {
-                strong { "The screening for flashes found something. " }
+                strong { (why) " " }
                 "Do not play the run to others before that is looked at."
             }
         }
-        div class="player" data-fps=(fps) data-each=(each) data-flashes=(if flashes { "yes" } else { "no" })
+        div class="player" data-fps=(fps) data-each=(each) data-flashes=(if flashes.is_some() { "yes" } else { "no" })
             data-marks=(marks.join(" ")) {}
         template {
             @for tick in &ticks { (frame(view, tick, &placed)) }
@@ -123,5 +130,29 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audit::{Finding, InForce, Severity, Text};
+
+    const TEXT: Text =
+        Text { id: "flash-risk", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+
+    #[test]
+    fn what_found_nothing_is_not_told_as_found() {
+        let told = |answer| {
+            let limits = InForce::new(&[], None);
+            flashes(&[Judgement { text: &TEXT, limits, answer, looked_at: 0, set_aside: Vec::new() }])
+        };
+        let finding =
+            |count| Answer::Found(vec![Finding::new(TEXT.id, Severity::Note, "Looked.").count(count)]);
+        assert_eq!(told(finding(0)), None);
+        assert!(told(finding(3)).is_some_and(|why| why.contains("found something")));
+        let why = told(Answer::CannotJudge("no pictures".into()));
+        assert!(why.is_some_and(|why| why.contains("could not be screened")));
+        assert_eq!(flashes(&[]), None);
     }
 }
