@@ -6,7 +6,7 @@ pub const WIDEST: usize = 320;
 /// pixel a step moves that by a quarter of one.
 pub const WIDEST_FOLLOWED: usize = 800;
 
-/// A grey picture of linear luminance, 0 to 1, row by row, at most [`WIDEST`] pixels wide, or [`WIDEST_FOLLOWED`] where it is to be
+/// A grey picture of linear luminance, 0 to 1, row by row, at most 320 pixels wide, or 800 where it is to be
 /// followed: the size that its source gives, or that size divided by a whole number (each pixel then the mean light of its block; what is
 /// left over at the right and at the bottom is left out). Thumbnail bars are off. It is as the file stores it: the orientation tag is not
 /// applied.
