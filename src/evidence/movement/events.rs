@@ -159,6 +159,18 @@ fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<
     first..last.max(first + 1)
 }
 
+/// A way back drawn on over steps beside it that are not known but for their heading, as far as that was back.
+fn headed_back(layer: &Layer, back: Range<usize>) -> Range<usize> {
+    let heading = |at: usize| {
+        let unknown = layer.moved.get(at).is_some_and(|m| m.is_nan());
+        layer.heading.get(at).copied().filter(|h| unknown && *h <= 0)
+    };
+    let is_back = |at: &usize| heading(*at) == Some(-1);
+    let before = (0..back.start).rev().take_while(|at| heading(*at).is_some()).filter(is_back).last();
+    let after = (back.end..layer.moved.len()).take_while(|at| heading(*at).is_some()).filter(is_back).last();
+    before.unwrap_or(back.start)..after.map_or(back.end, |at| at + 1)
+}
+
 /// True where at least half of a halt was seen, and stood.
 fn stands(moved: &[f64], halt: &Range<usize>) -> bool {
     let steps = moved.get(halt.clone()).unwrap_or_default();
@@ -184,6 +196,7 @@ pub fn path(layer: &Layer) -> Path {
         .into_iter()
         .filter(|s| s.len() + window > HALT)
         .map(|s| edges(moved, &s, window, -1.0))
+        .map(|back| if window == 1 { headed_back(layer, back) } else { back })
         .collect();
     let beside_back = |s: &Range<usize>| {
         back.iter().any(|b| s.start < b.end + window && b.start < s.end + window) && window > 1

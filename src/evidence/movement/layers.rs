@@ -80,6 +80,9 @@ pub struct Layer {
     pub drifts: bool,
     /// What the layer did at each step, in usual steps: 1 is as usual, 0 stood still, −1 went back; not finite where it is not known.
     pub moved: Vec<f64>,
+    /// Which way most of its tiles went at each step: 1 as usual, −1 back; 0 where they do not say. They may differ too much for `moved`
+    /// and yet agree on this.
+    pub heading: Vec<i8>,
 }
 
 impl Layer {
@@ -199,6 +202,7 @@ fn pace(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
 
 fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     let (mut moved, mut torn) = (Vec::with_capacity(steps.len()), Vec::with_capacity(steps.len()));
+    let mut headings = Vec::with_capacity(steps.len());
     for step in steps {
         let share = |t: &Tile| {
             let (x, y) = step.tiles.get(t.at).copied()?;
@@ -209,6 +213,7 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         let enough = 2 * shares.len() >= tiles.len();
         moved.push(median(shares.iter().copied()).filter(|_| enough).unwrap_or(f64::NAN));
         torn.push(if enough { apart(&shares) } else { f64::NAN });
+        headings.push(heading(&shares));
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
     // Tiles that see sharply and yet differ see different things; where all see badly, some difference says nothing.
@@ -224,7 +229,18 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
-    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), drifts: false, moved }
+    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), drifts: false, moved, heading: headings }
+}
+
+/// The way on which at least three tiles agree, and more than twice as many as on the other; 0 for none.
+fn heading(shares: &[f64]) -> i8 {
+    let near = |of: f64| shares.iter().filter(|s| (**s - of).abs() <= USUAL).count();
+    let (on, back) = (near(1.0), near(-1.0));
+    match (on >= TILES_ALIKE && on > 2 * back, back >= TILES_ALIKE && back > 2 * on) {
+        (true, _) => 1,
+        (_, true) => -1,
+        _ => 0,
+    }
 }
 
 fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
@@ -295,6 +311,16 @@ mod tests {
         assert!(tenth([0.17, 0.22, 1.01, 0.43]).is_nan(), "too far apart for a step of a third");
         let around = moves([1.0, 1.0, 0.17, 0.48]);
         assert!(around[9..12].iter().all(|m| m.is_nan()) && around[8].is_finite() && around[12].is_finite());
+    }
+
+    /// Tiles too far apart to measure a step by may agree on its way all the same.
+    #[test]
+    fn most_tiles_tell_the_way() {
+        assert_eq!(heading(&[-1.0, -1.02, -0.55, 0.33, -0.96, -0.98]), -1);
+        assert_eq!(heading(&[0.57, 1.0, 0.99, 0.13, 0.99, 0.98]), 1);
+        assert_eq!(heading(&[1.0, 1.0, 1.0, -1.0, -1.0]), 0, "no majority");
+        assert_eq!(heading(&[-1.0, -1.0, 0.1]), 0, "two are not enough");
+        assert_eq!(heading(&[0.0; 6]), 0, "a halt has no way");
     }
 
     /// Wrong matches in every other block do not slow a fast tile down.

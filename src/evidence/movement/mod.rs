@@ -93,8 +93,9 @@ impl MovementTrack {
     /// may have turned at any of them.
     pub fn turned_between(&self, turn: usize) -> Option<(usize, usize)> {
         let unseen = self.turned(turn).next().map_or(0, |(layer, _)| {
-            let before = layer.moved.get(..turn).unwrap_or_default();
-            before.iter().rev().take_while(|m| m.is_nan()).count()
+            let before = layer.moved.iter().zip(&layer.heading).take(turn);
+            let unseen: Vec<bool> = before.map(|(moved, heading)| moved.is_nan() && *heading == 0).collect();
+            unseen.iter().rev().take_while(|u| **u).count()
         });
         Some((self.steps.get(turn - unseen)?.0, self.steps.get(turn)?.1))
     }
@@ -282,7 +283,8 @@ pub fn travels(plan: &Plan) -> bool {
 #[cfg(test)]
 pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
-    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved };
+    let heading = vec![0; moved.len()];
+    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved, heading };
     let path = events::path(&layer);
     let measured = layer.moved.len();
     MovementTrack {
@@ -390,6 +392,26 @@ mod tests {
         let clouds = of_layer(vec![1.0; 120]).layers;
         track.layers.splice(0..0, clouds);
         assert_eq!(track.turned_between(80), Some((76, 81)));
+    }
+
+    /// Steps that are too torn to measure but on whose way most tiles agree place the turn between them.
+    #[test]
+    fn most_tiles_place_a_turn_in_torn_steps() {
+        let mut moved = there_and_back();
+        moved[76..86].fill(f64::NAN);
+        let (mut layer, _) = of_layer(moved).layers.remove(0);
+        let turned = |layer: &Layer| {
+            let path = events::path(layer);
+            let track = MovementTrack { layers: vec![(layer.clone(), path)], ..of_layer(vec![1.0; 120]) };
+            let back = track.back();
+            assert_eq!(back.len(), 1, "{back:?}");
+            track.turned_between(back[0].start)
+        };
+        assert_eq!(turned(&layer), Some((76, 87)), "nobody saw it");
+        layer.heading[76..86].copy_from_slice(&[1, 0, 1, 1, -1, 0, -1, -1, 0, -1]);
+        assert_eq!(turned(&layer), Some((80, 81)));
+        layer.heading[79] = 0;
+        assert_eq!(turned(&layer), Some((79, 81)), "one of two steps");
     }
 
     /// A little that is not the carriage's, alike at no two neighbouring steps.
