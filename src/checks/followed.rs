@@ -23,6 +23,12 @@ pub fn too_slow(track: &MovementTrack) -> Option<String> {
     })
 }
 
+/// What to add where something is told of a picture that hardly moves; nothing where it moves enough.
+pub fn roughly(track: &MovementTrack) -> String {
+    let words = |px| format!("; at {px:.2} px a step where it begins and ends is known only roughly");
+    track.too_slow().map_or_else(String::new, words)
+}
+
 /// Why a frame was not looked at for movement.
 pub fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
     let step = track.steps.partition_point(|s| s.1 < at);

@@ -1,7 +1,7 @@
 //! A carriage that stood while the camera went on.
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion, over};
-use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, too_slow};
+use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Text};
@@ -100,10 +100,11 @@ fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<F
     let to_the_end = halt.end == track.steps.len();
     let (code, words) = if to_the_end { ending(case, track, halt) } else { passing(halt) };
     let message = format!(
-        "The carriage stood still for {} moves while the camera went on, {}{}; {words}.",
+        "The carriage stood still for {} moves while the camera went on, {}{}; {words}{}.",
         halt.len(),
         named(evidence, span),
         clocks_of(evidence, span),
+        roughly(track),
     );
     let at = evidence.stamp(span.first).map(|s| s.at);
     Some(
@@ -178,7 +179,7 @@ mod tests {
         let f = &findings[0];
         assert_eq!((f.severity, f.count, f.first, f.last), (Fault, 6, Some(50), Some(55)));
         assert_eq!(f.cause.as_ref().map(|c| c.code), Some("stood-and-went-on"));
-        assert!(f.message.contains("6 moves behind"), "{}", f.message);
+        assert!(f.message.contains("6 moves behind") && !f.message.contains("roughly"), "{}", f.message);
     }
 
     #[test]
@@ -203,7 +204,9 @@ mod tests {
         };
         for expected_px in [None, Some(0.1)] {
             assert!(cannot(&CHECK, &rig(), &slow(false, expected_px)).contains("0.10 px"));
-            assert_eq!(severities(&CHECK, &rig(), &slow(true, expected_px)), [Fault]);
+            let told = found(&CHECK, &rig(), &slow(true, expected_px));
+            assert_eq!(told.iter().map(|f| f.severity).collect::<Vec<_>>(), [Fault]);
+            assert!(told[0].message.ends_with("known only roughly."), "{}", told[0].message);
         }
         // Exactly at the limit it is judged.
         assert!(found(&CHECK, &rig(), &slow(false, Some(0.2))).is_empty());

@@ -3,7 +3,7 @@
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, number, opinion, over,
 };
-use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, too_slow};
+use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slow};
 use crate::checks::turns::{planned_back, upright};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, Jumps, MovementTrack, ShownBy, travels};
@@ -256,10 +256,11 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
         format!("it turned between {} and {}, where its moves were not seen", name(before), name(after))
     };
     let message = format!(
-        "The carriage travels back for {} moves, {}{}: {turned}.",
+        "The carriage travels back for {} moves, {}{}: {turned}{}.",
         span.len(),
         named(case.evidence, frames),
         clocks_of(case.evidence, frames),
+        roughly(track),
     );
     let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);
     Some(

@@ -229,7 +229,13 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
-    Layer { tiles: at, pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)), drifts: false, moved, heading: headings }
+    Layer {
+        tiles: at,
+        pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)),
+        drifts: false,
+        moved,
+        heading: headings,
+    }
 }
 
 /// The way on which at least three tiles agree, and more than twice as many as on the other; 0 for none.
