@@ -1,10 +1,19 @@
-//! Turns of the carriage that the plan names, and the way of a picture that was stored on its side.
+//! What the pictures show of the carriage against the plan's turns, direction and step; and the way of a picture that was stored on its side.
 
+use super::Case;
+use super::common::{number, over};
 use super::parts::Parts;
 use crate::evidence::Evidence;
-use crate::evidence::movement::MovementTrack;
+use crate::evidence::movement::{MovementTrack, ShownBy};
+use crate::finding::{Finding, Severity};
 use crate::plan::{Plan, Way};
+use crate::units::FrameSpan;
 use std::ops::Range;
+
+/// Share of a move that lies along a way for the carriage to be said to travel it.
+const ALONG: f64 = 0.7;
+/// How far measured and expected step may lie apart before it is worth a note, as a factor.
+const APART: f64 = 1.5;
 
 /// The steps in which the plan has the carriage go back on its first way.
 pub fn planned_back(plan: &Plan, evidence: &Evidence, track: &MovementTrack) -> Vec<Range<usize>> {
@@ -37,4 +46,42 @@ pub fn upright((x, y): (f64, f64), orientation: Option<u8>) -> Option<(f64, f64)
         Some(8) => Some((y, -x)),
         _ => None,
     }
+}
+
+/// A picture that moves another way than the plan's direction lets it.
+pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+    let planned = case.plan.rig.direction?;
+    let ShownBy::Layer(layer) = track.shown_by()? else { return None };
+    let first = track.steps.first()?.0;
+    let (x, y) = upright(layer.pace, case.evidence.frames.rows.get(first)?.orientation.known())?;
+    let along = |way: Way| (x * way.of_picture().0 + y * way.of_picture().1) / layer.speed();
+    if along(planned) >= ALONG {
+        return None;
+    }
+    let seen = Way::ALL.into_iter().find(|w| along(w.1) >= ALONG)?;
+    let message = format!(
+        "The picture moves as if the carriage travelled {}; the plan says {}.",
+        seen.0,
+        planned.word()
+    );
+    let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
+    let finding = Finding::new(check, Severity::Caution, message)
+        .because("direction", "the controller was set the other way, or the plan says it the other way")
+        .figure("along_share", number(along(planned)));
+    Some(over(finding, first, last))
+}
+
+/// Measured step against the one that lens, step and distance let expect, where they lie far apart.
+pub fn off_the_plan(check: &'static str, track: &MovementTrack) -> Option<Finding> {
+    let (ratio, expected) = track.over_expected().zip(track.expected_px)?;
+    if (1.0 / APART..=APART).contains(&ratio) {
+        return None;
+    }
+    let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
+    let message = format!(
+        "What moves most nearly as planned moves {ratio:.2} times as far a step as the plan's lens, step and distance let expect \
+         ({expected:.2} px of the small picture): the distance, the lens, the step or the pitch (pictures written smaller than the sensor) is another."
+    );
+    let finding = over(Finding::new(check, Severity::Note, message), first, last);
+    Some(finding.figure("measured_over_expected", number(ratio)).figure("expected_px", number(expected)))
 }

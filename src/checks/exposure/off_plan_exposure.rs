@@ -1,7 +1,7 @@
 //! Settings that are not the planned ones.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, counted, drawn_together, named, not_of_the_run, opinion,
+    PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, opinion,
 };
 use crate::checks::parts::Parts;
 use crate::checks::slots::{Slots, by_slot};
@@ -206,7 +206,7 @@ fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Fin
         parameter.word,
         counted(frames, "frame"),
         named(evidence, span),
-        clock_of(evidence, span.first),
+        clocks_of(evidence, span),
         worst.ev.abs(),
     );
     Some(
@@ -248,7 +248,7 @@ fn modes(case: &Case<'_>, parts: &Parts, slots: &Slots) -> Vec<Finding> {
             "The camera {words} on {}, {}{}.",
             counted(group.len() as u64, "frame"),
             named(evidence, span),
-            clock_of(evidence, first),
+            clocks_of(evidence, span),
         );
         let finding = Finding::new(TEXT.id, severity, message).count(group.len() as u64).on(span);
         Some(

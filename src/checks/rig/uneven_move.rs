@@ -4,12 +4,10 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, number, opinion, over,
 };
 use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slow};
-use crate::checks::turns::{planned_back, upright};
+use crate::checks::turns::{off_the_plan, other_way, planned_back};
 use crate::checks::{Case, Check};
-use crate::evidence::movement::{Jump, Jumps, MovementTrack, ShownBy, travels};
+use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::Way;
-use crate::units::FrameSpan;
 use std::ops::Range;
 
 const TEXT: Text = Text {
@@ -22,12 +20,12 @@ const TEXT: Text = Text {
           layer that shows the smallest slip is used. A layer that turns round is a carriage that goes back; how far its two ways, drawn on \
           to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way and turns are held against the \
           plan's direction, where it says one. What stands still in the \
-          picture shows knocks, wind and a sinking head, in per cent of the picture's width.",
+          picture shows knocks, wind and a sinking head, in per cent of the picture's width. A jump of what passes that all else shares           alike, near or far, is a knock too; in a slip what is farther away jumps by less.",
     blind: "Slips smaller than the layer's restlessness (audit.json tells it), and any where the picture moves by less than a fifth of \
             a pixel of the small one a step; where one of half a step could pass unseen and nothing else \
             is found, the check cannot judge: common at a quarter of a pixel of the small picture a step, and so where nothing but \
             what stands still or drifts is seen. \
-            Knocks along the travel, where nothing stands still, count as steps. A carriage that looks along its rail: the picture \
+            Knocks along the travel count as steps where nothing else in the picture is near enough to rest to tell them apart. A carriage that looks along its rail: the picture \
             then grows and does not pass by. Unevenness that is the same in every step.",
     remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the controller. Knocks: look who passed, weigh \
              the tripod down, shield it from wind; small ones can be stabilised in post. Keep clear of a rig at height or by a road; local \
@@ -72,10 +70,6 @@ const AT_THE_TURN: usize = 4;
 const SURE: f64 = 5.0;
 /// The slip, in steps, that must stand out for a run without one to be called even: common practice, no source.
 const SLIP: f64 = 0.5;
-/// Share of a move that lies along a way for the carriage to be said to travel it.
-const ALONG: f64 = 0.7;
-/// How far measured and expected step may lie apart before it is worth a note, as a factor.
-const APART: f64 = 1.5;
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
@@ -88,23 +82,33 @@ fn judge(case: &Case<'_>) -> Opinion {
     // Where the picture hardly moves, half a step is within the errors of following it.
     let jumps = track.jumps().filter(|_| travels && too_slow(track).is_none());
     let mut findings: Vec<Finding> = Vec::new();
+    let mut knocks: Vec<Jump> = track.knocks.all.clone();
     if travels {
         let knocked = |jump: &Jump| track.knocks.all.iter().any(|k| k.step.abs_diff(jump.step) <= 2);
-        let slips: Vec<Jump> = jumps.iter().flat_map(|j| &j.all).filter(|j| !knocked(j)).copied().collect();
-        let told = slips.iter().filter_map(|j| slipped(case, track, j));
+        let of_layer = jumps.iter().flat_map(|j| &j.all).filter(|j| !knocked(j));
+        let mut slips: Vec<(Jump, bool)> = Vec::new();
+        for jump in of_layer {
+            match track.kind_of(jump) {
+                JumpKind::Slip => slips.push((*jump, true)),
+                JumpKind::Either => slips.push((*jump, false)),
+                JumpKind::Knock(px) => knocks.push(Jump { step: jump.step, by: px }),
+            }
+        }
+        let told = slips.iter().filter_map(|(jump, sure)| slipped(case, track, jump, *sure));
         findings.extend(drawn_together(told, |many| {
-            let worst = slips.iter().map(|j| 100.0 * j.by.abs()).fold(0.0, f64::max);
+            let worst = slips.iter().map(|j| 100.0 * j.0.by.abs()).fold(0.0, f64::max);
             format!("In {many} places the carriage moved too much or too little, by {worst:.0} % of a step at most.")
         }));
         turns(case, track, &mut findings);
-        findings.extend(off_the_plan(track));
+        findings.extend(off_the_plan(TEXT.id, track));
     } else {
         findings.extend(sagged(case, track));
     }
-    let told = track.knocks.all.iter().filter_map(|k| knocked(case, track, k));
+    knocks.sort_by_key(|k| k.step);
+    let told = knocks.iter().filter_map(|k| knocked(case, track, k));
     let width = f64::from(track.width);
     findings.extend(drawn_together(told, |many| {
-        let worst = track.knocks.all.iter().map(|k| 100.0 * k.by / width).fold(0.0, f64::max);
+        let worst = knocks.iter().map(|k| 100.0 * k.by / width).fold(0.0, f64::max);
         format!("The picture jumps in {many} places, by {worst:.2} % of its width at most: wind, or a stand that is not firm.")
     }));
     if travels
@@ -134,7 +138,8 @@ fn unseen(track: &MovementTrack, jumps: Option<&Jumps>) -> Option<String> {
     })
 }
 
-fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Finding> {
+/// `sure` where what else is in the picture shows that it was no knock.
+fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump, sure: bool) -> Option<Finding> {
     let percent = 100.0 * jump.by.abs();
     let weighed = case.limits.weigh("step", percent)?;
     let (before, after) = *track.steps.get(jump.step)?;
@@ -145,7 +150,12 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump) -> Option<Findin
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
-    let cause = ("slip", "a slipping belt or clamp, a cable that drags, or play in the drive");
+    let words = if sure {
+        "a slipping belt or clamp, a cable that drags, or play in the drive"
+    } else {
+        "a slipping belt or clamp, a cable that drags, play in the drive, or a knock along the travel"
+    };
+    let cause = ("slip", words);
     let finding = at_step(case, (before, after), weighed, message, cause);
     Some(
         finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_off", number(jump.by)),
@@ -185,7 +195,7 @@ fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
         let lost = track.play(turn).filter(|(lost, error)| *lost > SURE * error && *lost > 2.0 * finest);
         findings.extend(lost.and_then(|(lost, _)| backlash(case, track, turn, lost)));
     }
-    findings.extend(other_way(case, track));
+    findings.extend(other_way(TEXT.id, case, track));
 }
 
 fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<Finding> {
@@ -219,29 +229,6 @@ fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> O
     );
     let finding = at_step(case, (before, after), weighed, message, ("backlash", words));
     Some(finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_lost", number(lost)))
-}
-
-/// A picture that moves another way than the plan's direction lets it.
-fn other_way(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
-    let planned = case.plan.rig.direction?;
-    let ShownBy::Layer(layer) = track.shown_by()? else { return None };
-    let first = track.steps.first()?.0;
-    let (x, y) = upright(layer.pace, case.evidence.frames.rows.get(first)?.orientation.known())?;
-    let along = |way: Way| (x * way.of_picture().0 + y * way.of_picture().1) / layer.speed();
-    if along(planned) >= ALONG {
-        return None;
-    }
-    let seen = Way::ALL.into_iter().find(|w| along(w.1) >= ALONG)?;
-    let message = format!(
-        "The picture moves as if the carriage travelled {}; the plan says {}.",
-        seen.0,
-        planned.word()
-    );
-    let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
-    let finding = Finding::new(TEXT.id, Severity::Caution, message)
-        .because("direction", "the controller was set the other way, or the plan says it the other way")
-        .figure("along_share", number(along(planned)));
-    Some(over(finding, first, last))
 }
 
 /// A carriage that goes back: every step is two steps off.
@@ -306,29 +293,15 @@ fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     Some(finding.because("sag", "a head or a leg that sinks"))
 }
 
-/// Measured step against the one that lens, step and distance let expect, where they lie far apart.
-fn off_the_plan(track: &MovementTrack) -> Option<Finding> {
-    let (ratio, expected) = track.over_expected().zip(track.expected_px)?;
-    if (1.0 / APART..=APART).contains(&ratio) {
-        return None;
-    }
-    let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
-    let message = format!(
-        "What moves most nearly as planned moves {ratio:.2} times as far a step as the plan's lens, step and distance let expect \
-         ({expected:.2} px of the small picture): the distance, the lens, the step or the pitch (pictures written smaller than the sensor) is another."
-    );
-    let finding = over(Finding::new(TEXT.id, Severity::Note, message), first, last);
-    Some(finding.figure("measured_over_expected", number(ratio)).figure("expected_px", number(expected)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::checks::testing::{cannot, found, severities};
-    use crate::checks::testing_moves::{rig, run, standing};
+    use crate::checks::testing_moves::{restless, rig, run, standing};
+    use crate::evidence::movement::{Layer, of_layer};
     use crate::evidence::{Cell, Evidence};
     use crate::finding::Severity::{Caution, Fault};
-    use crate::plan::{ExposurePlan, Part, PartStart, Plan};
+    use crate::plan::{ExposurePlan, Part, PartStart, Plan, Way};
 
     #[test]
     fn stays_quiet_while_the_steps_are_alike() {
@@ -348,6 +321,38 @@ mod tests {
         let f = &found(&CHECK, &rig(), &evidence)[0];
         assert_eq!((f.first, f.last), (Some(60), Some(61)));
         assert!(f.message.contains("too little"), "{}", f.message);
+    }
+
+    /// What is far away jumps less than what is near where the carriage slips, and as far where the camera is knocked.
+    #[test]
+    fn a_knock_of_a_travelling_camera_is_told_from_a_slip() {
+        // The near layer passes by 0.5 px a step and the far one by 0.15 px.
+        let jumping =
+            |near: f64, far: f64| {
+                let mut evidence = run(|step| if step == 60 { 1.0 + near } else { 1.0 });
+                let far = of_layer(
+                    (0..99).map(|s| if s == 60 { 1.0 + far } else { 1.0 } + 3.0 * restless(s)).collect(),
+                );
+                let track = evidence.movement.as_mut().expect("a track");
+                track.layers.extend(far.layers.into_iter().map(|(layer, path)| {
+                    (Layer { tiles: vec![6, 7, 8], pace: (-0.15, 0.0), ..layer }, path)
+                }));
+                evidence
+            };
+        let causes = |evidence: &Evidence| -> Vec<&str> {
+            found(&CHECK, &rig(), evidence).iter().filter_map(|f| Some(f.cause.as_ref()?.code)).collect()
+        };
+        assert_eq!(causes(&jumping(-1.2, -1.2)), ["slip"]);
+        assert_eq!(causes(&jumping(-1.2, 0.0)), ["slip"], "clouds go on");
+        let knocked = jumping(-1.2, -4.0);
+        assert_eq!(causes(&knocked), ["knock"]);
+        // 1.2 steps of 0.5 px, of 160 px.
+        let message = &found(&CHECK, &rig(), &knocked)[0].message;
+        assert!(message.contains("0.38 % of its width"), "{message}");
+        // Alone it may be either.
+        let alone = found(&CHECK, &rig(), &run(|step| if step == 60 { -0.2 } else { 1.0 }));
+        let words = alone[0].cause.as_ref().map_or("", |c| &c.words);
+        assert!(words.contains("or a knock"), "{words}");
     }
 
     /// Where a slip of half a step would not stand out, quiet means nothing; what is found is told all the same.

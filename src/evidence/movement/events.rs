@@ -39,6 +39,11 @@ const STANDS_OUT_ENDS: f64 = 8.0;
 const ENDS: usize = 4;
 /// Frames on each side over which a knock is averaged.
 const KNOCK_SIDE: usize = 2;
+/// Share of a layer's way that must lie along another's for it to show how far that jumped.
+const ALONG: f64 = 0.9;
+/// Square of the spreads by which one reading of a jump must fit better than the other, and to which it must itself fit.
+const APART: f64 = 25.0;
+const FITS: f64 = 16.0;
 /// Least jump of what stands still, px of the small picture.
 const LEAST_KNOCK: f64 = 0.05;
 
@@ -387,6 +392,74 @@ pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
         !layers.iter().any(|l| denies(l, j.step, by))
     });
     Jumps { all, finest }
+}
+
+/// What a jump of a layer was.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum JumpKind {
+    /// The carriage's: what is farther away jumped by less, and what stands not at all.
+    Slip,
+    /// The camera's: all that it sees jumped alike, by so many px of the small picture along the travel.
+    Knock(f64),
+    /// Nothing else shows which.
+    Either,
+}
+
+/// How far something else went along with a jump, px along the way of the layer that jumped.
+struct Beside {
+    seen: f64,
+    /// Where it would be for a slip: nearest and farthest.
+    slip: (f64, f64),
+    spread: f64,
+}
+
+/// What the jump of `own` was, by how far the other layers, and what stands still, went with it.
+pub fn kind_of(own: &Layer, jump: &Jump, layers: &[(Layer, Path)], still: Option<&Still>) -> JumpKind {
+    let knock = jump.by * own.speed();
+    let way = (own.pace.0 / own.speed(), own.pace.1 / own.speed());
+    let moving = layers.iter().filter(|l| l.1.steady && l.0.tiles != own.tiles).filter_map(|(layer, _)| {
+        let along = (layer.pace.0 * way.0 + layer.pace.1 * way.1) / layer.speed();
+        // What passes another way, as clouds do, shows too little of it.
+        (along.abs() > ALONG).then_some(())?;
+        let moved: Vec<f64> =
+            layer.moved.iter().map(|m| (m - 1.0) * layer.speed() * along.signum()).collect();
+        // Clouds go on through a slip; what is farther away than the layer goes with its own share.
+        let share = jump.by * layer.speed() * along.signum().max(0.0);
+        beside(&moved, jump.step, (share.min(0.0), share.max(0.0)))
+    });
+    let stands = still.and_then(|still| {
+        let moved: Vec<f64> = still.moved.iter().map(|m| m.0 * way.0 + m.1 * way.1).collect();
+        beside(&moved, jump.step, (0.0, 0.0))
+    });
+    // Squares of how far each lies from where it would be, in its own spreads.
+    let (mut of_slip, mut of_knock, mut all) = (0.0, 0.0, 0.0);
+    for b in moving.chain(stands) {
+        let off_slip = (b.slip.0 - b.seen).max(b.seen - b.slip.1).max(0.0);
+        of_slip += (off_slip / b.spread).powi(2);
+        of_knock += ((b.seen - knock) / b.spread).powi(2);
+        all += FITS;
+    }
+    if of_slip - of_knock > APART && of_knock <= all {
+        JumpKind::Knock(knock.abs())
+    } else if of_knock - of_slip > APART && of_slip <= all {
+        JumpKind::Slip
+    } else {
+        JumpKind::Either
+    }
+}
+
+/// The jump at that step of something that is off its usual way by `moved`, px a step, over as many frames as show it most sharply.
+fn beside(moved: &[f64], step: usize, slip: (f64, f64)) -> Option<Beside> {
+    let over = |side: usize| {
+        let (finest, all) = jumps(moved, 0.0, side, |_| true);
+        let seen = all.iter().find(|j| j.step == step)?.by;
+        (all.len() >= FEWEST).then_some(Beside {
+            seen,
+            slip,
+            spread: (finest / STANDS_OUT).max(f64::MIN_POSITIVE),
+        })
+    };
+    SIDES.into_iter().filter_map(over).reduce(|a, b| if b.spread < a.spread { b } else { a })
 }
 
 /// True where a steady layer, be it clouds, saw the step sharply enough to show half of that knock, and did not.

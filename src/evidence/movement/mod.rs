@@ -7,7 +7,7 @@ mod events;
 mod layers;
 mod steps;
 
-pub use events::{Jump, Jumps, Path, layer_jumps};
+pub use events::{Jump, JumpKind, Jumps, Path, layer_jumps};
 pub use layers::{Layer, Still};
 pub use steps::Step;
 
@@ -146,8 +146,20 @@ impl MovementTrack {
 
     /// Jumps in the steps of the layer that shows the smallest, where one is fit to.
     pub fn jumps(&self) -> Option<Jumps> {
-        let all = self.steady().filter_map(|(layer, path)| events::layer_jumps(layer, path));
-        all.reduce(|a, b| if b.finest < a.finest { b } else { a }).filter(|j| j.finest <= FINE)
+        self.jumping().map(|(_, jumps)| jumps)
+    }
+
+    /// What one of [`MovementTrack::jumps`] was: a slip of the carriage, or a knock.
+    pub fn kind_of(&self, jump: &Jump) -> JumpKind {
+        self.jumping().map_or(JumpKind::Either, |(layer, _)| {
+            events::kind_of(layer, jump, &self.layers, self.still.as_ref())
+        })
+    }
+
+    /// The layer that shows the smallest jumps, where one is fit to, and these.
+    fn jumping(&self) -> Option<(&Layer, Jumps)> {
+        let all = self.steady().filter_map(|(layer, path)| Some((layer, events::layer_jumps(layer, path)?)));
+        all.reduce(|a, b| if b.1.finest < a.1.finest { b } else { a }).filter(|j| j.1.finest <= FINE)
     }
 
     /// Halts of any steady layer, those that overlap drawn together, as steps. What a sharper layer saw go back did not stand.
