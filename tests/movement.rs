@@ -53,7 +53,12 @@ fn findings(check: &'static Check, plan: &Plan, evidence: &Evidence) -> (Vec<Fin
     match judge_one(check, plan, evidence).answer {
         Answer::Clear => (Vec::new(), false),
         Answer::Found(found) => (found.into_iter().filter(|f| f.severity > Severity::Note).collect(), false),
-        Answer::CannotJudge(_) => (Vec::new(), true),
+        Answer::CannotJudge(why) => {
+            if std::env::var_os("LAPSEPROOF_TELL").is_some() {
+                println!("{} cannot judge: {why}", check.text.id);
+            }
+            (Vec::new(), true)
+        }
         Answer::Broke(what) => panic!("{} broke: {what}", check.text.id),
     }
 }
@@ -115,7 +120,7 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, sizes: Sizes) -> Outco
         stalls
             .iter()
             .chain(&moves)
-            .for_each(|f| println!("step {step_px}, seed {seed}: {} {}", f.check, f.message));
+            .for_each(|f| println!("step {step_px}, seed {seed}: {} {} ({})", f.check, f.message, code(f)));
         layers_of(&evidence);
     }
     let is = |f: &Finding, within: usize| {

@@ -20,7 +20,7 @@ const TEXT: Text = Text {
           layer that shows the smallest slip is used. A layer that turns round is a carriage that goes back; how far its two ways, drawn on \
           to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way and turns are held against the \
           plan's direction, where it says one. What stands still in the \
-          picture shows knocks, wind and a sinking head, in per cent of the picture's width. A jump of what passes that all else shares           alike, near or far, is a knock too; in a slip what is farther away jumps by less.",
+          picture shows knocks, wind and a sinking head, in per cent of the picture's width. A jump of what passes that all else shares           alike, near or far, or that goes across the travel, is a knock too; in a slip what is farther away jumps by less.",
     blind: "Slips smaller than the layer's restlessness (audit.json tells it), and any where the picture moves by less than a fifth of \
             a pixel of the small one a step; where one of half a step could pass unseen and nothing else \
             is found, the check cannot judge: common at a quarter of a pixel of the small picture a step, and so where nothing but \
@@ -349,6 +349,14 @@ mod tests {
         // 1.2 steps of 0.5 px, of 160 px.
         let message = &found(&CHECK, &rig(), &knocked)[0].message;
         assert!(message.contains("0.38 % of its width"), "{message}");
+        // A jump that goes across the travel as well is none of the carriage's.
+        let mut aside = run(|step| if step == 60 { -0.2 } else { 1.0 });
+        let track = aside.movement.as_mut().expect("a track");
+        track.layers[0].0.aside =
+            (0..99).map(|s| restless(s + 7) + if s == 60 { 0.8 } else { 0.0 }).collect();
+        assert_eq!(causes(&aside), ["knock"]);
+        let message = &found(&CHECK, &rig(), &aside)[0].message;
+        assert!(message.contains("0.62 % of its width"), "{message}");
         // Alone it may be either.
         let alone = found(&CHECK, &rig(), &run(|step| if step == 60 { -0.2 } else { 1.0 }));
         let words = alone[0].cause.as_ref().map_or("", |c| &c.words);

@@ -41,6 +41,8 @@ const ENDS: usize = 4;
 const KNOCK_SIDE: usize = 2;
 /// Share of a layer's way that must lie along another's for it to show how far that jumped.
 const ALONG: f64 = 0.9;
+/// Share of a jump that must go across the travel to show a knock.
+const ASIDE: f64 = 0.2;
 /// Square of the spreads by which one reading of a jump must fit better than the other, and to which it must itself fit.
 const APART: f64 = 25.0;
 const FITS: f64 = 16.0;
@@ -164,6 +166,13 @@ fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<
     first..last.max(first + 1)
 }
 
+/// True where a way back is one without its farthest step too: a knock takes a slow layer back by many steps at once.
+fn goes_back(moved: &[f64], back: &Range<usize>) -> bool {
+    let known = moved.get(back.clone()).unwrap_or_default().iter().filter(|m| m.is_finite());
+    let (sum, least) = known.fold((0.0, 0.0_f64), |(sum, least), m| (sum + m, least.min(*m)));
+    sum < least
+}
+
 /// A way back drawn on over steps beside it that are not known but for their heading, as far as that was back.
 fn headed_back(layer: &Layer, back: Range<usize>) -> Range<usize> {
     let heading = |at: usize| {
@@ -201,6 +210,7 @@ pub fn path(layer: &Layer) -> Path {
         .into_iter()
         .filter(|s| s.len() + window > HALT)
         .map(|s| edges(moved, &s, window, -1.0))
+        .filter(|back| goes_back(moved, back))
         .map(|back| if window == 1 { headed_back(layer, back) } else { back })
         .collect();
     let beside_back = |s: &Range<usize>| {
@@ -399,7 +409,7 @@ pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
 pub enum JumpKind {
     /// The carriage's: what is farther away jumped by less, and what stands not at all.
     Slip,
-    /// The camera's: all that it sees jumped alike, by so many px of the small picture along the travel.
+    /// The camera's, by so many px of the small picture: all that it sees jumped alike, or the jump went across the travel as well.
     Knock(f64),
     /// Nothing else shows which.
     Either,
@@ -432,14 +442,19 @@ pub fn kind_of(own: &Layer, jump: &Jump, layers: &[(Layer, Path)], still: Option
         beside(&moved, jump.step, (0.0, 0.0))
     });
     // Squares of how far each lies from where it would be, in its own spreads.
-    let (mut of_slip, mut of_knock, mut all) = (0.0, 0.0, 0.0);
+    let (mut of_slip, mut of_knock, mut all) = (0.0_f64, 0.0_f64, 0.0_f64);
     for b in moving.chain(stands) {
         let off_slip = (b.slip.0 - b.seen).max(b.seen - b.slip.1).max(0.0);
         of_slip += (off_slip / b.spread).powi(2);
         of_knock += ((b.seen - knock) / b.spread).powi(2);
         all += FITS;
     }
-    if of_slip - of_knock > APART && of_knock <= all {
+    // A carriage slips along its rail; a little aside may be the bump of it.
+    let aside = beside(&own.aside, jump.step, (0.0, 0.0))
+        .filter(|b| b.seen.abs() > ASIDE * knock.abs() && (b.seen / b.spread).powi(2) > APART);
+    if let Some(aside) = aside {
+        JumpKind::Knock(knock.hypot(aside.seen))
+    } else if of_slip - of_knock > APART && of_knock <= all {
         JumpKind::Knock(knock.abs())
     } else if of_knock - of_slip > APART && of_slip <= all {
         JumpKind::Slip

@@ -83,6 +83,8 @@ pub struct Layer {
     /// Which way most of its tiles went at each step: 1 as usual, −1 back; 0 where they do not say. They may differ too much for `moved`
     /// and yet agree on this.
     pub heading: Vec<i8>,
+    /// How far it went across its usual way at each step, px of the small picture; not finite where `moved` is not.
+    pub aside: Vec<f64>,
 }
 
 impl Layer {
@@ -202,7 +204,7 @@ fn pace(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
 
 fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     let (mut moved, mut torn) = (Vec::with_capacity(steps.len()), Vec::with_capacity(steps.len()));
-    let mut headings = Vec::with_capacity(steps.len());
+    let (mut headings, mut aside) = (Vec::with_capacity(steps.len()), Vec::with_capacity(steps.len()));
     for step in steps {
         let share = |t: &Tile| {
             let (x, y) = step.tiles.get(t.at).copied()?;
@@ -214,6 +216,12 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         moved.push(median(shares.iter().copied()).filter(|_| enough).unwrap_or(f64::NAN));
         torn.push(if enough { apart(&shares) } else { f64::NAN });
         headings.push(heading(&shares));
+        let across = |t: &Tile| {
+            let (x, y) = step.tiles.get(t.at).copied()?;
+            let across = (y * t.pace.0 - x * t.pace.1) / t.speed();
+            across.is_finite().then_some(across)
+        };
+        aside.push(median(tiles.iter().filter_map(across)).unwrap_or(f64::NAN));
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
     // Tiles that see sharply and yet differ see different things; where all see badly, some difference says nothing.
@@ -226,6 +234,9 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
             *moved = f64::NAN;
         }
     }
+    for (aside, moved) in aside.iter_mut().zip(&moved).filter(|a| a.1.is_nan()) {
+        *aside = *moved;
+    }
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
@@ -235,6 +246,7 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         drifts: false,
         moved,
         heading: headings,
+        aside,
     }
 }
 

@@ -295,8 +295,8 @@ pub fn travels(plan: &Plan) -> bool {
 #[cfg(test)]
 pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
-    let heading = vec![0; moved.len()];
-    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved, heading };
+    let (heading, aside) = (vec![0; moved.len()], vec![0.0; moved.len()]);
+    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved, heading, aside };
     let path = events::path(&layer);
     let measured = layer.moved.len();
     MovementTrack {
@@ -424,6 +424,23 @@ mod tests {
         assert_eq!(turned(&layer), Some((80, 81)));
         layer.heading[79] = 0;
         assert_eq!(turned(&layer), Some((79, 81)), "one of two steps");
+    }
+
+    /// A knock throws slow clouds back by what they make in twelve steps; they go on as before.
+    #[test]
+    fn a_knock_is_no_way_back_of_a_slow_layer() {
+        let place = |at: usize| 1.2 * ((at * at * 373 + at * 89) % 397) as f64 / 397.0;
+        let clouds: Vec<f64> = (0..120).map(|s| 1.0 + place(s + 1) - place(s)).collect();
+        let knocked = |by: f64| {
+            let mut moved = clouds.clone();
+            moved[60] += by;
+            of_layer(moved)
+        };
+        assert!(knocked(0.0).layers[0].1.window > 1, "no single step is sure");
+        assert_eq!(knocked(-12.0).back(), []);
+        let turned: Vec<f64> =
+            clouds.iter().enumerate().map(|(s, m)| if s < 60 { *m } else { m - 2.0 }).collect();
+        assert_eq!(of_layer(turned).back().len(), 1);
     }
 
     /// A little that is not the carriage's, alike at no two neighbouring steps.
