@@ -97,7 +97,7 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, sizes: Sizes) -> Outco
         Kind::Slip => Some(format!("slip=0.5@{at}")),
         Kind::Reversal => Some(format!("reversal@{at}")),
         Kind::RailEnd => Some(format!("rail-end@{at}")),
-        // In px of the drawn picture, three times as wide: half a step of a carriage that travels, or two thirds of a thumbnail's pixel.
+        // In px of the drawn picture, three times as wide as a thumbnail: half a step of a carriage that travels, or two thirds of a thumbnail's pixel.
         Kind::Knock => Some(format!("knock={}px@{at}", (1.5 * step_px).max(2.0))),
     });
     let plan = plan(frames, step_px);

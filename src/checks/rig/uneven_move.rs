@@ -80,18 +80,20 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot(nothing_shows(track, travels));
     }
     // Where the picture hardly moves, half a step is within the errors of following it.
-    let jumps = track.jumps().filter(|_| travels && too_slow(track).is_none());
+    let jumping = track.jumping().filter(|_| travels && too_slow(track).is_none());
     let mut findings: Vec<Finding> = Vec::new();
     let mut knocks: Vec<Jump> = track.knocks.all.clone();
     if travels {
         let knocked = |jump: &Jump| track.knocks.all.iter().any(|k| k.step.abs_diff(jump.step) <= 2);
-        let of_layer = jumps.iter().flat_map(|j| &j.all).filter(|j| !knocked(j));
         let mut slips: Vec<(Jump, bool)> = Vec::new();
-        for jump in of_layer {
-            match track.kind_of(jump) {
-                JumpKind::Slip => slips.push((*jump, true)),
-                JumpKind::Either => slips.push((*jump, false)),
-                JumpKind::Knock(px) => knocks.push(Jump { step: jump.step, by: px }),
+        if let Some((layer, jumps)) = &jumping {
+            let of_layer: Vec<Jump> = jumps.all.iter().filter(|j| !knocked(j)).copied().collect();
+            for (jump, kind) in of_layer.iter().zip(track.kinds(layer, &of_layer)) {
+                match kind {
+                    JumpKind::Slip => slips.push((*jump, true)),
+                    JumpKind::Either => slips.push((*jump, false)),
+                    JumpKind::Knock(px) => knocks.push(Jump { step: jump.step, by: px }),
+                }
             }
         }
         let told = slips.iter().filter_map(|(jump, sure)| slipped(case, track, jump, *sure));
@@ -113,7 +115,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     }));
     if travels
         && findings.iter().all(|f| f.severity == Severity::Note)
-        && let Some(why) = unseen(track, jumps.as_ref())
+        && let Some(why) = unseen(track, jumping.as_ref().map(|j| &j.1))
     {
         let notes = findings.iter().map(|f| format!(". {}", f.message.trim_end_matches('.')));
         return Opinion::cannot(std::iter::once(why).chain(notes).collect::<String>());

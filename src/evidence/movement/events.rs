@@ -3,7 +3,7 @@
 //! A layer is looked at through a window of as many steps as it takes to tell a step from none: over a window the errors of single
 //! pictures do not add up, steps do. Places are then found to the step by fitting the corner of the path.
 
-use super::layers::{Layer, MAD, Still, spread};
+use super::layers::{Layer, MAD, spread};
 use crate::stats::median;
 use std::ops::Range;
 
@@ -20,7 +20,7 @@ const STANDS_CLEAN: f64 = 0.2;
 /// Share of the other windows that must be as usual for a layer to be believed: clouds and water seldom are.
 const STEADY: f64 = 0.9;
 /// Fewest windows beside its halts from which steadiness is told.
-const FEWEST: usize = 8;
+pub(super) const FEWEST: usize = 8;
 /// Fewest steps of a halt; fewer are told as a jump.
 const HALT: usize = 4;
 /// Standard errors of a place by which a halt must leave its layer behind.
@@ -31,23 +31,12 @@ const MOST_HALTS: usize = 5;
 const NEAR_TURN: usize = 6;
 const SIDE: usize = 8;
 /// Frames on each side over which a jump is averaged.
-const SIDES: [usize; 3] = [1, 2, 4];
+pub(super) const SIDES: [usize; 3] = [1, 2, 4];
 /// Spreads by which a jump must stand out; and where it reaches this near an end of what was followed, steps: places there have partners
 /// on one side only, and are less sharp.
-const STANDS_OUT: f64 = 6.0;
+pub(super) const STANDS_OUT: f64 = 6.0;
 const STANDS_OUT_ENDS: f64 = 8.0;
 const ENDS: usize = 4;
-/// Frames on each side over which a knock is averaged.
-const KNOCK_SIDE: usize = 2;
-/// Share of a layer's way that must lie along another's for it to show how far that jumped.
-const ALONG: f64 = 0.9;
-/// Share of a jump that must go across the travel to show a knock.
-const ASIDE: f64 = 0.2;
-/// Square of the spreads by which one reading of a jump must fit better than the other, and to which it must itself fit.
-const APART: f64 = 25.0;
-const FITS: f64 = 16.0;
-/// Least jump of what stands still, px of the small picture.
-const LEAST_KNOCK: f64 = 0.05;
 
 /// What a layer shows through its window.
 #[derive(Clone, Debug, PartialEq)]
@@ -175,13 +164,10 @@ fn goes_back(moved: &[f64], back: &Range<usize>) -> bool {
 
 /// A way back drawn on over steps beside it that are not known but for their heading, as far as that was back.
 fn headed_back(layer: &Layer, back: Range<usize>) -> Range<usize> {
-    let heading = |at: usize| {
-        let unknown = layer.moved.get(at).is_some_and(|m| m.is_nan());
-        layer.heading.get(at).copied().filter(|h| unknown && *h <= 0)
-    };
-    let is_back = |at: &usize| heading(*at) == Some(-1);
-    let before = (0..back.start).rev().take_while(|at| heading(*at).is_some()).filter(is_back).last();
-    let after = (back.end..layer.moved.len()).take_while(|at| heading(*at).is_some()).filter(is_back).last();
+    let not_on = |at: &usize| layer.hidden_way(*at).is_some_and(|way| way <= 0);
+    let is_back = |at: &usize| layer.hidden_way(*at) == Some(-1);
+    let before = (0..back.start).rev().take_while(not_on).filter(is_back).last();
+    let after = (back.end..layer.moved.len()).take_while(not_on).filter(is_back).last();
     before.unwrap_or(back.start)..after.map_or(back.end, |at| at + 1)
 }
 
@@ -265,13 +251,18 @@ fn once(halts: Vec<Range<usize>>) -> Vec<Range<usize>> {
 
 /// By how much the mean place of a few frames after a step differs from that before it, other than usual: the difference of the two
 /// means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n. Not finite where a step of it is not known.
-fn jump(moved: &[f64], usual: f64, side: usize, step: usize) -> f64 {
+pub(super) fn jump(moved: &[f64], usual: f64, side: usize, step: usize) -> f64 {
     let reach = step + 1 - side..step + side;
     reach.map(|at| (side - at.abs_diff(step)) as f64 / side as f64 * (moved[at] - usual)).sum()
 }
 
 /// What stands out of the jumps at all steps, and these. `usual` is one step; `free` says which steps may be looked at.
-fn jumps(moved: &[f64], usual: f64, side: usize, free: impl Fn(usize) -> bool) -> (f64, Vec<Jump>) {
+pub(super) fn jumps(
+    moved: &[f64],
+    usual: f64,
+    side: usize,
+    free: impl Fn(usize) -> bool,
+) -> (f64, Vec<Jump>) {
     let within = side - 1..(moved.len() + 1).saturating_sub(side);
     let all: Vec<Jump> = within
         .filter(|step| (step + 1 - side..step + side).all(&free))
@@ -290,7 +281,7 @@ fn sure_at_ends(mut jumps: Vec<Jump>, finest: f64, side: usize, steps: usize) ->
 }
 
 /// Of jumps over `least` that lie within `apart` steps of one another, the largest.
-fn apart(mut jumps: Vec<Jump>, least: f64, apart: usize) -> Vec<Jump> {
+pub(super) fn apart(mut jumps: Vec<Jump>, least: f64, apart: usize) -> Vec<Jump> {
     jumps.retain(|j| j.by.abs() > least);
     jumps.sort_by(|a, b| b.by.abs().total_cmp(&a.by.abs()).then(a.step.cmp(&b.step)));
     let mut kept: Vec<Jump> = Vec::new();
@@ -384,103 +375,4 @@ impl Leg {
     fn squares(&self, pace: f64) -> f64 {
         (self.own - 2.0 * pace * self.rise + pace * pace * self.reach).max(0.0)
     }
-}
-
-/// Jumps of what stands still, px of the small picture. What shakes the camera shakes all that it sees: a jump that one of the `layers`
-/// would show, and does not, is none.
-pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
-    let axis = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> { still.moved.iter().map(of).collect() };
-    let (x, y) = (axis(&|m| m.0), axis(&|m| m.1));
-    let side = KNOCK_SIDE;
-    let (by_x, by_y) = (jumps(&x, 0.0, side, |_| true), jumps(&y, 0.0, side, |_| true));
-    let finest = by_x.0.max(by_y.0).max(LEAST_KNOCK);
-    let both = by_x.1.iter().zip(&by_y.1).map(|(a, b)| Jump { step: a.step, by: a.by.hypot(b.by) });
-    let mut all = apart(both.collect(), finest, side);
-    // Only now: the foot of a jump that is none is none either.
-    all.retain(|j| {
-        let by = (jump(&x, 0.0, side, j.step), jump(&y, 0.0, side, j.step));
-        !layers.iter().any(|l| denies(l, j.step, by))
-    });
-    Jumps { all, finest }
-}
-
-/// What a jump of a layer was.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum JumpKind {
-    /// The carriage's: what is farther away jumped by less, and what stands not at all.
-    Slip,
-    /// The camera's, by so many px of the small picture: all that it sees jumped alike, or the jump went across the travel as well.
-    Knock(f64),
-    /// Nothing else shows which.
-    Either,
-}
-
-/// How far something else went along with a jump, px along the way of the layer that jumped.
-struct Beside {
-    seen: f64,
-    /// Where it would be for a slip: nearest and farthest.
-    slip: (f64, f64),
-    spread: f64,
-}
-
-/// What the jump of `own` was, by how far the other layers, and what stands still, went with it.
-pub fn kind_of(own: &Layer, jump: &Jump, layers: &[(Layer, Path)], still: Option<&Still>) -> JumpKind {
-    let knock = jump.by * own.speed();
-    let way = (own.pace.0 / own.speed(), own.pace.1 / own.speed());
-    let moving = layers.iter().filter(|l| l.1.steady && l.0.tiles != own.tiles).filter_map(|(layer, _)| {
-        let along = (layer.pace.0 * way.0 + layer.pace.1 * way.1) / layer.speed();
-        // What passes another way, as clouds do, shows too little of it.
-        (along.abs() > ALONG).then_some(())?;
-        let moved: Vec<f64> =
-            layer.moved.iter().map(|m| (m - 1.0) * layer.speed() * along.signum()).collect();
-        // Clouds go on through a slip; what is farther away than the layer goes with its own share.
-        let share = jump.by * layer.speed() * along.signum().max(0.0);
-        beside(&moved, jump.step, (share.min(0.0), share.max(0.0)))
-    });
-    let stands = still.and_then(|still| {
-        let moved: Vec<f64> = still.moved.iter().map(|m| m.0 * way.0 + m.1 * way.1).collect();
-        beside(&moved, jump.step, (0.0, 0.0))
-    });
-    // Squares of how far each lies from where it would be, in its own spreads.
-    let (mut of_slip, mut of_knock, mut all) = (0.0_f64, 0.0_f64, 0.0_f64);
-    for b in moving.chain(stands) {
-        let off_slip = (b.slip.0 - b.seen).max(b.seen - b.slip.1).max(0.0);
-        of_slip += (off_slip / b.spread).powi(2);
-        of_knock += ((b.seen - knock) / b.spread).powi(2);
-        all += FITS;
-    }
-    // A carriage slips along its rail; a little aside may be the bump of it.
-    let aside = beside(&own.aside, jump.step, (0.0, 0.0))
-        .filter(|b| b.seen.abs() > ASIDE * knock.abs() && (b.seen / b.spread).powi(2) > APART);
-    if let Some(aside) = aside {
-        JumpKind::Knock(knock.hypot(aside.seen))
-    } else if of_slip - of_knock > APART && of_knock <= all {
-        JumpKind::Knock(knock.abs())
-    } else if of_knock - of_slip > APART && of_slip <= all {
-        JumpKind::Slip
-    } else {
-        JumpKind::Either
-    }
-}
-
-/// The jump at that step of something that is off its usual way by `moved`, px a step, over as many frames as show it most sharply.
-fn beside(moved: &[f64], step: usize, slip: (f64, f64)) -> Option<Beside> {
-    let over = |side: usize| {
-        let (finest, all) = jumps(moved, 0.0, side, |_| true);
-        let seen = all.iter().find(|j| j.step == step)?.by;
-        (all.len() >= FEWEST).then_some(Beside {
-            seen,
-            slip,
-            spread: (finest / STANDS_OUT).max(f64::MIN_POSITIVE),
-        })
-    };
-    SIDES.into_iter().filter_map(over).reduce(|a, b| if b.spread < a.spread { b } else { a })
-}
-
-/// True where a steady layer, be it clouds, saw the step sharply enough to show half of that knock, and did not.
-fn denies((layer, path): &(Layer, Path), step: usize, knock: (f64, f64)) -> bool {
-    let along = (knock.0 * layer.pace.0 + knock.1 * layer.pace.1) / layer.speed();
-    let shown = jump(&layer.moved, 1.0, KNOCK_SIDE, step) * layer.speed() * along.signum();
-    let finest = jumps(&layer.moved, 1.0, KNOCK_SIDE, |_| true).0 * layer.speed();
-    path.steady && shown < 0.5 * along.abs() && finest < 0.5 * along.abs()
 }

@@ -92,6 +92,11 @@ impl Layer {
     pub fn speed(&self) -> f64 {
         self.pace.0.hypot(self.pace.1)
     }
+
+    /// Which way it went, as in `heading`, at a step of which nothing more is known; `None` where more is, or where there is no such step.
+    pub fn hidden_way(&self, step: usize) -> Option<i8> {
+        self.heading.get(step).copied().filter(|_| self.moved.get(step).is_some_and(|m| m.is_nan()))
+    }
 }
 
 /// What stands still in the picture, and how it is shaken.

@@ -4,10 +4,12 @@
 //! without the carriage. What tells them apart is that things at rest stop, slip and turn together and are otherwise even.
 
 mod events;
+mod knocks;
 mod layers;
 mod steps;
 
-pub use events::{Jump, JumpKind, Jumps, Path, layer_jumps};
+pub use events::{Jump, Jumps, Path, layer_jumps};
+pub use knocks::JumpKind;
 pub use layers::{Layer, Still};
 pub use steps::Step;
 
@@ -92,10 +94,10 @@ impl MovementTrack {
     /// The last frame before a turn whose first step is `turn`, and the first after it: where steps before it were not seen, the carriage
     /// may have turned at any of them.
     pub fn turned_between(&self, turn: usize) -> Option<(usize, usize)> {
-        let unseen = self.turned(turn).next().map_or(0, |(layer, _)| {
-            let before = layer.moved.iter().zip(&layer.heading).take(turn);
-            let unseen: Vec<bool> = before.map(|(moved, heading)| moved.is_nan() && *heading == 0).collect();
-            unseen.iter().rev().take_while(|u| **u).count()
+        // Where a layer is looked at over several steps, the heading of a single one says little.
+        let unseen = self.turned(turn).next().map_or(0, |(layer, path)| {
+            let hidden = |at: &usize| layer.hidden_way(*at).is_some_and(|way| way == 0 || path.window > 1);
+            (0..turn).rev().take_while(hidden).count()
         });
         Some((self.steps.get(turn - unseen)?.0, self.steps.get(turn)?.1))
     }
@@ -149,15 +151,13 @@ impl MovementTrack {
         self.jumping().map(|(_, jumps)| jumps)
     }
 
-    /// What one of [`MovementTrack::jumps`] was: a slip of the carriage, or a knock.
-    pub fn kind_of(&self, jump: &Jump) -> JumpKind {
-        self.jumping().map_or(JumpKind::Either, |(layer, _)| {
-            events::kind_of(layer, jump, &self.layers, self.still.as_ref())
-        })
+    /// What jumps of that layer were: slips of the carriage, or knocks.
+    pub fn kinds(&self, layer: &Layer, jumps: &[Jump]) -> Vec<JumpKind> {
+        knocks::kinds(layer, jumps, &self.layers, self.still.as_ref())
     }
 
     /// The layer that shows the smallest jumps, where one is fit to, and these.
-    fn jumping(&self) -> Option<(&Layer, Jumps)> {
+    pub fn jumping(&self) -> Option<(&Layer, Jumps)> {
         let all = self.steady().filter_map(|(layer, path)| Some((layer, events::layer_jumps(layer, path)?)));
         all.reduce(|a, b| if b.1.finest < a.1.finest { b } else { a }).filter(|j| j.1.finest <= FINE)
     }
@@ -246,7 +246,7 @@ pub fn track(
             (over_long(layer, moves), path)
         })
         .collect();
-    let knocks = still.as_ref().map(|s| events::knocks(s, &layers)).unwrap_or_default();
+    let knocks = still.as_ref().map(|s| knocks::knocks(s, &layers)).unwrap_or_default();
     Some(MovementTrack { tiles, layers, still, knocks, ..track })
 }
 
@@ -316,7 +316,7 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
     let measured = moved.len();
     let still = Still { tiles: (0..12).collect(), moved };
-    let knocks = events::knocks(&still, &[]);
+    let knocks = knocks::knocks(&still, &[]);
     MovementTrack {
         steps,
         measured,
@@ -440,7 +440,14 @@ mod tests {
         assert_eq!(knocked(-12.0).back(), []);
         let turned: Vec<f64> =
             clouds.iter().enumerate().map(|(s, m)| if s < 60 { *m } else { m - 2.0 }).collect();
-        assert_eq!(of_layer(turned).back().len(), 1);
+        assert_eq!(of_layer(turned.clone()).back().len(), 1);
+        // The way of a single step says nothing where a layer is looked at over several.
+        let mut hidden = turned;
+        hidden[56..64].fill(f64::NAN);
+        let mut track = of_layer(hidden);
+        track.layers[0].0.heading[56..64].fill(1);
+        let back = track.back();
+        assert_eq!(track.turned_between(back[0].start).map(|b| b.0), Some(56), "{back:?}");
     }
 
     /// A little that is not the carriage's, alike at no two neighbouring steps.
@@ -470,7 +477,7 @@ mod tests {
         let still =
             of_still((0..100).map(|s| (if s == 40 { 0.8 } else { 0.0 } + restless(s), 0.0)).collect());
         let still = still.still.expect("what stands");
-        let knocks = |layer: MovementTrack| events::knocks(&still, &layer.layers).all.len();
+        let knocks = |layer: MovementTrack| knocks::knocks(&still, &layer.layers).all.len();
         let shown = |by: f64| {
             of_layer((0..100).map(|s| 1.0 + restless(s) + if s == 40 { by } else { 0.0 }).collect())
         };
