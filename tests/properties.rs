@@ -9,6 +9,7 @@ use lapseproof::outputs::{findings_csv, frames_csv, html, json, text};
 use lapseproof::plan::{CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, Plan};
 use proptest::prelude::*;
 use std::sync::LazyLock;
+use support::cases::tried;
 use support::run::rows;
 use support::schema::wrong;
 use support::series::{Tick, floored, frames};
@@ -260,20 +261,8 @@ fn cases_worth_keeping() {
     }
 }
 
-/// Cases of each property: `PROPTEST_CASES`, else few.
-fn cases() -> u32 {
-    std::env::var("PROPTEST_CASES").ok().and_then(|c| c.parse().ok()).unwrap_or(40)
-}
-
 proptest! {
-    #![proptest_config(ProptestConfig {
-        cases: cases(),
-        failure_persistence: None,
-        max_shrink_iters: 300,
-        // The gate tells the same story each time; more cases look further.
-        rng_seed: proptest::test_runner::RngSeed::Fixed(20_260_509),
-        ..ProptestConfig::default()
-    })]
+    #![proptest_config(ProptestConfig { max_shrink_iters: 300, ..tried(40) })]
 
     #[test]
     fn any_stamps_at_all(frames in wild(), plan in plans()) {

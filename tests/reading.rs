@@ -5,6 +5,7 @@ mod support;
 use lapseproof::frames::source::Source;
 use lapseproof::frames::{Cell, Damage, FileKind, FileRead, read_source};
 use proptest::prelude::*;
+use support::cases::tried;
 use support::writer::{Put, block, directories, jpeg, picture_data, segment};
 
 fn read(bytes: Vec<u8>) -> (FileRead, u64, u32) {
@@ -259,7 +260,7 @@ const STARTS: [&[u8]; 9] = [
 ];
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(tried(400))]
 
     /// `read_source` catches a reader's panic, so a panic is looked for in its words.
     #[test]

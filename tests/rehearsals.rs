@@ -1,9 +1,12 @@
 //! What holds for any rehearsal, whatever faults are put together.
 
+mod support;
+
 use lapseproof::plan::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{FAULTS, Fault, Options, Role, Script, State, script};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
+use support::cases::tried;
 
 fn exposures() -> impl Strategy<Value = ExposurePlan> {
     let mode = prop::sample::select(vec![
@@ -49,7 +52,7 @@ fn run_slots(script: &Script) -> Vec<u64> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(tried(256))]
 
     /// Files, slots and holes add up, and no two files have one name.
     #[test]

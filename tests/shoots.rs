@@ -14,6 +14,7 @@ use lapseproof::units::stops::{Series, third_mark};
 use proptest::option::weighted;
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
+use support::cases::tried;
 use support::rehearsed::frames;
 
 /// Frames past which a shoot is worked out and not rehearsed: time.
@@ -261,6 +262,34 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
     (!plan.active.is_empty()).then(|| (run_s / 86_400.0).floor() as u64 + 2)
 }
 
+/// A last working day, or a first one, of a single frame: 10 800 s at 45 s are 240 frames, and the plan counts on one more.
+#[test]
+fn a_day_of_one_frame_is_of_the_run() {
+    for start in [None, Some("2026-05-09T08:59:15")] {
+        let start = start.map(|at| format!("start = \"{at}\"\n")).unwrap_or_default();
+        let text = format!("interval = \"45 s\"\nframes = 241\nactive = [\"00:00-09:00\"]\n{start}");
+        let plan = read(&text, "plan.toml", &[]).expect("a plan");
+        let audit = rehearsed(&plan);
+        assert_eq!(audit.verdict.call, Call::Clear, "{}", told(&audit));
+        // The frame is not taken for one of the run where the plan counts on no more.
+        let audit = carry_out(
+            Setting { plan: Plan { frames: Some(240), ..plan.clone() }, ..Setting::default() },
+            frames(&script(&plan, &[], &Options::default()).expect("a script"), 0),
+        );
+        assert_eq!(audit.evidence.outside.len(), 1, "{start}");
+    }
+}
+
+/// At 0.05 s a carriage that takes nine tenths of the interval leaves 5 ms: the exposure that a rehearsal chooses for itself fits in.
+#[test]
+fn what_a_rehearsal_chooses_for_itself_fits_a_short_interval() {
+    let rig = RigPlan { step_m: Some(0.012_283), speed_m_s: Some(0.273), ..RigPlan::default() };
+    let exposure = ExposurePlan { busy_s: Some(0.0), ..ExposurePlan::default() };
+    let plan = Plan { interval_s: Some(0.05), frames: Some(163), rig, exposure, ..Plan::default() };
+    let audit = rehearsed(&plan);
+    assert_ne!(audit.verdict.call, Call::Hold, "{}", told(&audit));
+}
+
 /// The file of a shoot that its rail does not hold: the rail stands in it, and read back it does not agree.
 #[test]
 fn a_rail_that_is_too_short_stays_in_the_file() {
@@ -280,13 +309,8 @@ fn a_rail_that_is_too_short_stays_in_the_file() {
     assert!(matches!(again, Err(Unsolved::Over(_))), "{again:?}");
 }
 
-/// How many shoots are tried: `SHOOTS=5000` tries more than the everyday ones.
-fn cases() -> u32 {
-    std::env::var("SHOOTS").ok().and_then(|n| n.parse().ok()).unwrap_or(250)
-}
-
 proptest! {
-    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(tried(250))]
 
     /// Every plan that is worked out passes its own audit, and so do the plans beside it; its file reads back as the same shoot.
     #[test]
@@ -356,7 +380,7 @@ fn wild() -> impl Strategy<Value = Option<f64>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(tried(150))]
 
     /// Nothing that can be said makes the arithmetic fall over or fill the page with what is no number.
     #[test]
@@ -493,6 +517,27 @@ fn an_event_and_a_clip_make_the_interval() {
     let tenths = Plan { rig: RigPlan { interval_step_s: Some(0.1), ..RigPlan::default() }, ..plan };
     let shoot = solve(&Known { plan: tenths, event_s: Some(7200.0) }).expect("a shoot");
     assert_eq!((shoot.plan.interval_s, shoot.plan.frames), (Some(14.4), Some(501)));
+}
+
+/// 3398.48 s / 23 = 147.76 s, 147 s on the dial: 23 · 147 s = 3381 s, and the event lasts 3390.83 s. One frame more covers it.
+#[test]
+fn an_event_within_a_run_is_covered() {
+    let delivery = DeliveryPlan { fps: Some(24.0), length_s: Some(1.0) };
+    let plan = Plan { run_s: Some(3398.48), delivery, ..Plan::default() };
+    let shoot = solve(&Known { plan, event_s: Some(3390.83) }).expect("a shoot");
+    assert_eq!((shoot.plan.interval_s, shoot.plan.frames), (Some(147.0), Some(25)));
+    assert!(shoot.notes.iter().any(|n| n.contains("one frame more")), "{:?}", shoot.notes);
+    // With parts, half an hour at 10 s: 181 frames within 1805 s, 182 for an event of 1803 s.
+    let part = Part {
+        from: PartStart::Frame(200),
+        interval_s: Some(20.0),
+        exposure: ExposurePlan::default(),
+        direction: None,
+        note: None,
+    };
+    let plan = Plan { interval_s: Some(10.0), run_s: Some(1805.0), parts: vec![part], ..Plan::default() };
+    let frames = |event_s| solve(&Known { plan: plan.clone(), event_s }).expect("a shoot").plan.frames;
+    assert_eq!((frames(Some(1800.0)), frames(Some(1803.0))), (Some(181), Some(182)));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::chance::Chance;
 use super::dials::Settings;
 use super::faults::{Fault, Surplus};
-use super::light::Light;
+use super::light::{Light, usual_shutter_s};
 use super::placed::Faults;
 use super::script::{Role, Shot, State};
 use super::{Options, RehearseError};
@@ -174,6 +174,12 @@ impl Meant {
             exposure.iso = new.iso.or(exposure.iso);
             found.push((from, interval_s, exposure));
         }
+        // One camera, one setting: it suits the shortest interval of all.
+        let shortest_s = found.iter().map(|f| f.1).fold(f64::INFINITY, f64::min);
+        let usual = Planned::Fixed(usual_shutter_s(shortest_s));
+        found.iter_mut().for_each(|f| {
+            f.2.shutter_s.get_or_insert(usual);
+        });
         let ends: Vec<u64> = found.iter().skip(1).map(|f| f.0).chain([self.frames]).collect();
         self.parts = found
             .iter()

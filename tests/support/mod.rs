@@ -2,6 +2,7 @@
 
 #![allow(dead_code)] // each test uses a part of it
 
+pub mod cases;
 pub mod containers;
 pub mod moves;
 pub mod rehearsed;

@@ -130,6 +130,7 @@ impl Series<'_> {
             timing.stretches.push(stretch);
             lines.push(region);
         }
+        pace_of_neighbours(&mut timing.stretches);
         self.holes(timing, pieces, base);
         self.doubt(timing);
         timing.cadence = self.cadence(timing, pieces, widening_s, error_s);
@@ -374,6 +375,21 @@ pub fn no_grid(places: &[Place], pieces: &[Piece], widening_s: f64) -> Option<St
         return None;
     }
     Some("the intervals keep to no one grid for most of the frames".into())
+}
+
+/// A single frame, as on a last working day, has no pace of its own: it is told with that of the stretch before it, else of the one after.
+fn pace_of_neighbours(stretches: &mut [Stretch]) {
+    let own = |s: &Stretch| s.last_slot > s.first_slot;
+    for at in 0..stretches.len() {
+        let before = stretches[..at].iter().rev().find(|s| own(s));
+        if !own(&stretches[at])
+            && let Some(beside) = before.or_else(|| stretches[at..].iter().find(|s| own(s)))
+        {
+            let (interval_s, low_s, high_s) = (beside.interval_s, beside.low_s, beside.high_s);
+            let alone = &mut stretches[at];
+            (alone.interval_s, alone.low_s, alone.high_s) = (interval_s, low_s, high_s);
+        }
+    }
 }
 
 /// What kind of clock change a step looks like.

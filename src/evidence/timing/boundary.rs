@@ -3,7 +3,7 @@
 //! fit. Both lines as far as they reach also tell whether the interval changed, or only the phase.
 
 use super::bounds;
-use super::placement::{How, Piece, Place};
+use super::placement::{Begins, How, Piece, Place};
 use super::region::Region;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -44,6 +44,11 @@ pub fn settle(
     let mut reaches = vec![Reach::at(0)];
     for at in 1..pieces.len() {
         let (before, after) = (pieces[at - 1], pieces[at]);
+        // A frame stays with its own day: a line through the rest between two days says nothing.
+        if matches!(after.begins, Begins::Night { .. }) {
+            reaches.push(Reach::at(after.first));
+            continue;
+        }
         let (end_of_earlier, earlier) = walk.follow(before.first, after.last);
         let (start_of_later, later) = walk.follow(after.last, before.first);
         let earliest = start_of_later.clamp(before.first + 1, after.first);
@@ -166,7 +171,6 @@ impl Walk<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::placement::Begins;
     use super::*;
 
     /// A first frame 0.7 s early, a steady 10 s timer after it, whole seconds.

@@ -101,7 +101,7 @@ pub struct Stretch {
     pub first_slot: i64,
     /// Slot of its last frame.
     pub last_slot: i64,
-    /// Its interval, s.
+    /// Its interval, s; where it is a single frame, this and the next two are those of the stretch beside it.
     pub interval_s: f64,
     /// Shortest interval that its stamps allow under the cadence's timing error, s.
     pub low_s: f64,

@@ -3,7 +3,7 @@
 
 use super::assemble::no_grid;
 use super::bounds;
-use super::placement::{How, Piece, Place};
+use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -186,15 +186,32 @@ impl Choice<'_> {
             || (same_pace && every_slot && part.on >= 2 && asked_for)
     }
 
+    /// True for the single frame of a first or last working day, which has no pace of its own: it is asked for, nothing was due between it
+    /// and the frames of the day beside it, and it was exposed as these were.
+    fn only_of_day(&self, part: &Part, frames_without: u64) -> bool {
+        let beside = |after: usize| {
+            let night = self.pieces.iter().find(|p| p.first == after).map(|p| p.begins);
+            after > 0 && night == Some(Begins::Night { due: 0 }) && !(self.differs)(after - 1, after)
+        };
+        part.first == part.last
+            && self.frames.is_some_and(|asked| frames_without < asked)
+            && (beside(part.first) || beside(part.last + 1))
+    }
+
     fn head(&self, job: &[Part], main: &Part) -> usize {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
-        let own = job.iter().find(|p| p.first >= main.first || self.own(p, main, behind));
+        let own = job
+            .iter()
+            .find(|p| p.first >= main.first || self.own(p, main, behind) || self.only_of_day(p, behind));
         own.map_or(main.first, |p| p.first)
     }
 
     fn tail(&self, job: &[Part], main: &Part) -> usize {
         let before = (main.last - job[0].first + 1) as u64;
-        let own = job.iter().rev().find(|p| p.last <= main.last || self.own(p, main, before));
+        let own = job
+            .iter()
+            .rev()
+            .find(|p| p.last <= main.last || self.own(p, main, before) || self.only_of_day(p, before));
         own.map_or(main.last, |p| p.last)
     }
 

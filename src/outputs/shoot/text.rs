@@ -64,16 +64,20 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
     };
     all.push(("run", format!("{}{event}", duration(figures.run_s))));
     if !plan.active.is_empty() {
-        let days = (figures.run_s / 86_400.0).floor() + 1.0;
-        all.push(("hours", format!("frames are due in the plan's working hours alone, on {days:.0} days")));
+        let days = match (figures.run_s / 86_400.0).floor() + 1.0 {
+            1.0 => "one day".to_owned(),
+            days => format!("{days:.0} days"),
+        };
+        all.push(("hours", format!("frames are due in the plan's working hours alone, on {days}")));
     }
     if !plan.parts.is_empty() {
+        let changes = match plan.parts.len() {
+            1 => "one change".to_owned(),
+            n => format!("{n} changes"),
+        };
         all.push((
             "parts",
-            format!(
-                "{} changes on the way; interval and exposure are those of the beginning",
-                plan.parts.len()
-            ),
+            format!("{changes} on the way; interval and exposure are those of the beginning"),
         ));
     }
     if let (Some(clip_s), Some(fps)) = (figures.clip_s, plan.delivery.fps) {

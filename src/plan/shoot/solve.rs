@@ -133,7 +133,7 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
     }
     let clip = clip_frames(plan);
     if let Some(course) = Course::of(plan).map_err(|why| vec![why])? {
-        return along(known, &course, clip);
+        return along(known, &course, clip, notes);
     }
     match (plan.interval_s, plan.frames) {
         (Some(interval_s), Some(frames)) => {
@@ -150,7 +150,7 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
         (None, None) => {
             let span_s = plan.run_s.or(known.event_s);
             match (clip, rail_frames(plan), span_s) {
-                (Some(clip), _, Some(span_s)) if clip > 1 => filled(known, span_s, clip),
+                (Some(clip), _, Some(span_s)) if clip > 1 => filled(known, span_s, clip, notes),
                 (None, Some(rail), _) => {
                     let (interval_s, interval) = pace(known, rail, notes)?;
                     Ok(Settled { interval_s, frames: rail, interval, counted: Origin::Worked })
@@ -166,11 +166,19 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
 }
 
 /// Frames of a plan that changes on the way or works by the day; its interval is given.
-fn along(known: &Known, course: &Course, clip: Option<u64>) -> Result<Settled, Vec<String>> {
+fn along(
+    known: &Known,
+    course: &Course,
+    clip: Option<u64>,
+    notes: &mut Vec<String>,
+) -> Result<Settled, Vec<String>> {
     let plan = &known.plan;
     let interval_s = plan.interval_s.unwrap_or(0.0);
     let by_time = match (plan.run_s, known.event_s) {
-        (Some(run_s), _) => Some(course.within(run_s, MOST_FRAMES + 1)),
+        (Some(run_s), event_s) => {
+            let covering = event_s.map_or(0, |event_s| course.covering(event_s, MOST_FRAMES + 1));
+            Some(in_run(course.within(run_s, MOST_FRAMES + 1), covering, notes))
+        }
         (None, Some(event_s)) => Some(course.covering(event_s, MOST_FRAMES + 1).max(clip.unwrap_or(1))),
         (None, None) => clip.or_else(|| rail_frames(plan)),
     };
@@ -202,7 +210,7 @@ fn asks_for(span: bool) -> String {
 
 /// A span that is to be filled by a clip of at least so many frames: the longest interval of the dial that gives them; frames are then
 /// as many as the span holds.
-fn filled(known: &Known, span_s: f64, clip: u64) -> Result<Settled, Vec<String>> {
+fn filled(known: &Known, span_s: f64, clip: u64, notes: &mut Vec<String>) -> Result<Settled, Vec<String>> {
     let plan = &known.plan;
     let extra_s = extra_s(plan).unwrap_or(0.0);
     let widest_s = span_s / (clip - 1) as f64 - extra_s;
@@ -216,10 +224,27 @@ fn filled(known: &Known, span_s: f64, clip: u64) -> Result<Settled, Vec<String>>
     // A dial that is too coarse leaves the interval as it comes out, cut off so that the clip is filled all the same.
     let interval_s = down(plan, widest_s).unwrap_or_else(|| (widest_s * 1e6).floor() / 1e6);
     let frames = match plan.run_s {
-        Some(run_s) => arithmetic::frames_from_run(run_s, interval_s + extra_s).unwrap_or(u64::MAX),
+        Some(run_s) => run_frames(known, run_s, interval_s + extra_s, notes),
         None => covering(span_s, interval_s + extra_s),
     };
     Ok(Settled { interval_s, frames, interval: Origin::Worked, counted: Origin::Worked })
+}
+
+/// Frames of a run at an even pace.
+fn run_frames(known: &Known, run_s: f64, period_s: f64, notes: &mut Vec<String>) -> u64 {
+    let within = arithmetic::frames_from_run(run_s, period_s).unwrap_or(u64::MAX);
+    in_run(within, known.event_s.map_or(0, |event_s| covering(event_s, period_s)), notes)
+}
+
+/// The frames that a run holds, and where an event within it goes on after the last of them, one more.
+fn in_run(within: u64, covering: u64, notes: &mut Vec<String>) -> u64 {
+    if covering > within {
+        notes.push(
+            "The run has one frame more than its length holds: the event goes on after the last of those."
+                .into(),
+        );
+    }
+    within.max(covering)
 }
 
 /// Frames at a given interval.
@@ -232,7 +257,7 @@ fn count(
     let plan = &known.plan;
     let period_s = interval_s + extra_s(plan).unwrap_or(0.0);
     if let Some(run_s) = plan.run_s {
-        return Ok((arithmetic::frames_from_run(run_s, period_s).unwrap_or(u64::MAX), Origin::Worked));
+        return Ok((run_frames(known, run_s, period_s, notes), Origin::Worked));
     }
     if let Some(event_s) = known.event_s {
         // An event is covered at least: the clip may ask for more.
@@ -286,7 +311,7 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
                 );
                 return Err(vec![words]);
             }
-            return Ok((if event { up(plan, exact_s) } else { tidy(exact_s) }, Origin::Worked));
+            return Ok((if event { up(plan, exact_s) } else { run_pace_s(known, exact_s) }, Origin::Worked));
         }
     }
     let with_frames = Plan { frames: Some(frames), ..plan.clone() };
@@ -306,6 +331,11 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
             Err(vec![words])
         }
     }
+}
+
+/// The interval that comes of a run, to a microsecond, and up where an event is to be covered.
+fn run_pace_s(known: &Known, exact_s: f64) -> f64 {
+    if known.event_s.is_some() { (exact_s * 1e6).ceil() / 1e6 } else { tidy(exact_s) }
 }
 
 /// The shortest interval of the dial that leaves camera and rig a tenth to spare, and that the timer has, s.
