@@ -265,6 +265,10 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
 /// A last working day, or a first one, of a single frame: 10 800 s at 45 s are 240 frames, and the plan counts on one more.
 #[test]
 fn a_day_of_one_frame_is_of_the_run() {
+    // A timer that counts 2 s from the close of 12.7 s: 245 frames in the hour from 06:00.
+    let close = "interval = \"2 s\"\nframes = 246\ncounted_from = \"close\"\nactive = [\"00:00-07:00\"]\n[exposure]\nshutter = \"13 s\"";
+    let audit = rehearsed(&read(close, "plan.toml", &[]).expect("a plan"));
+    assert_eq!(audit.verdict.call, Call::Clear, "{}", told(&audit));
     for start in [None, Some("2026-05-09T08:59:15")] {
         let start = start.map(|at| format!("start = \"{at}\"\n")).unwrap_or_default();
         let text = format!("interval = \"45 s\"\nframes = 241\nactive = [\"00:00-09:00\"]\n{start}");
@@ -286,8 +290,10 @@ fn what_a_rehearsal_chooses_for_itself_fits_a_short_interval() {
     let rig = RigPlan { step_m: Some(0.012_283), speed_m_s: Some(0.273), ..RigPlan::default() };
     let exposure = ExposurePlan { busy_s: Some(0.0), ..ExposurePlan::default() };
     let plan = Plan { interval_s: Some(0.05), frames: Some(163), rig, exposure, ..Plan::default() };
-    let audit = rehearsed(&plan);
-    assert_ne!(audit.verdict.call, Call::Hold, "{}", told(&audit));
+    for bracket in [None, Some(3)] {
+        let audit = rehearsed(&Plan { bracket, ..plan.clone() });
+        assert_ne!(audit.verdict.call, Call::Hold, "{}", told(&audit));
+    }
 }
 
 /// The file of a shoot that its rail does not hold: the rail stands in it, and read back it does not agree.

@@ -10,10 +10,12 @@ const DEFAULT: (f64, f64, f64) = (1.0 / 60.0, 8.0, 100.0);
 /// Largest share of the interval for which the shutter is open where the plan does not say how long: a carriage may need the rest.
 const SHARE: f64 = 0.05;
 
-/// What the shutter is set to where the plan says nothing, s: 1/60 s, or the longest mark that is a twentieth of the interval.
-pub fn usual_shutter_s(interval_s: f64) -> f64 {
+/// What the shutter is set to where the plan says nothing, s: 1/60 s, or the longest mark with which the exposures of a slot, a stop apart
+/// where there are several, take a twentieth of the interval.
+pub fn usual_shutter_s(interval_s: f64, members: u32) -> f64 {
     let marks = |range: std::ops::Range<i32>| range.rev().filter_map(|k| third_mark(Series::Time, k));
-    let most_s = DEFAULT.0.min(SHARE * interval_s);
+    let stops = (0..members.max(1)).map(|member| (f64::from(member) - f64::from(members / 2)).exp2());
+    let most_s = DEFAULT.0.min(SHARE * interval_s / stops.sum::<f64>());
     marks(-42..0).find(|mark| *mark <= most_s).or(marks(-42..-41).next()).unwrap_or(DEFAULT.0)
 }
 
@@ -132,11 +134,12 @@ mod tests {
         }
     }
 
-    /// Within a twentieth of 0.05 s lies 1/400 s, and 1/60 s in that of 0.34 s.
+    /// Within a twentieth of 0.05 s lies 1/400 s, and 1/60 s in that of 0.34 s; of three a stop apart, 3.5 times the middle one: 1/1600 s.
     #[test]
     fn what_is_not_said_leaves_the_carriage_its_time() {
-        let marks = [5.0, 0.34, 0.3, 0.05, 1e-6].map(usual_shutter_s);
+        let marks = [5.0, 0.34, 0.3, 0.05, 1e-6].map(|s| usual_shutter_s(s, 1));
         assert_eq!(marks, [60.0, 60.0, 80.0, 400.0, 16_000.0].map(|n: f64| n.recip()));
+        assert_eq!(usual_shutter_s(0.05, 3), 1.0 / 1600.0);
     }
 
     #[test]

@@ -176,7 +176,7 @@ impl Meant {
         }
         // One camera, one setting: it suits the shortest interval of all.
         let shortest_s = found.iter().map(|f| f.1).fold(f64::INFINITY, f64::min);
-        let usual = Planned::Fixed(usual_shutter_s(shortest_s));
+        let usual = Planned::Fixed(usual_shutter_s(shortest_s, self.bracket));
         found.iter_mut().for_each(|f| {
             f.2.shutter_s.get_or_insert(usual);
         });

@@ -5,7 +5,7 @@ use super::law::{Course, Lawful, lawful};
 use super::placement::{Begins, Piece, Place, places};
 use super::readings::{Asked, Event, Reading};
 use super::{boundary, multiples};
-use crate::plan::{DailyHours, Plan};
+use crate::plan::{CountedFrom, DailyHours, Plan};
 use crate::stats;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -97,8 +97,12 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
         out = Some(match out {
             None => (Read { read: day, places: day_places, pieces: day_pieces }, to - from),
             Some((all, longest)) => {
-                let interval =
-                    asked.planned_s.unwrap_or_else(|| usual_gap(&stamps[from.saturating_sub(64)..to]));
+                // A timer that counts from shutter close takes the exposure as well.
+                let even = plan.counted_from != Some(CountedFrom::Close)
+                    && all.read.per_slot_s.is_empty()
+                    && day.per_slot_s.is_empty();
+                let planned_s = asked.planned_s.filter(|_| even);
+                let interval = planned_s.unwrap_or_else(|| usual_gap(&stamps[from.saturating_sub(64)..to]));
                 let due = due_between(active, stamps[from - 1], stamps[from], interval);
                 append(all, longest, day, day_places, &day_pieces, due)
             }
