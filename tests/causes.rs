@@ -2,10 +2,11 @@
 
 mod support;
 
-use lapseproof::audit::{Audit, Setting, Strength, carry_out};
+use lapseproof::audit::{Audit, Call, Setting, Strength, carry_out};
 use lapseproof::frames::Cell;
-use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
+use lapseproof::plan::{ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{Fault, Options, script};
+use lapseproof::units::CivilTime;
 use support::rehearsed;
 
 fn plan() -> Plan {
@@ -92,9 +93,19 @@ fn a_constant_excess_as_long_as_the_exposure() {
 
 #[test]
 fn a_clock_that_was_changed() {
-    let audit = audit(&plan(), &plan(), &["clock=+1h@100"]);
-    assert!(codes(&audit).contains(&("clock-changed", Strength::Sure)), "{:?}", codes(&audit));
-    assert_eq!(audit.evidence.timing.missing(), Some(0));
+    let civil = CivilTime::from_calendar((2026, 3, 29), (1, 40, 0), 0).expect("a real moment");
+    let zoned = Plan { start: Some(Moment { civil, offset_min: Some(60) }), ..plan() };
+    let sure = audit(&zoned, &zoned, &["daylight-saving=+1h@100"]);
+    assert!(codes(&sure).contains(&("clock-changed", Strength::Sure)), "{:?}", codes(&sure));
+    assert_eq!(sure.evidence.timing.missing(), Some(0));
+    // Where nothing but the stamps speaks, the camera may have stood for an hour: no cause is sure and the call is not clear.
+    let either = audit(&plan(), &plan(), &["clock=+1h@100"]);
+    assert!(codes(&either).iter().all(|c| c.0 != "clock-changed"), "{:?}", codes(&either));
+    let told: Vec<_> = either.findings().into_iter().filter(|f| f.check == "clock-step").collect();
+    assert_eq!(told.len(), 1);
+    let doubt = told[0].doubt.as_ref().expect("both readings");
+    assert_eq!((doubt.count_low, doubt.count_high), (0, 300));
+    assert_eq!(either.verdict.call, Call::Look);
 }
 
 #[test]

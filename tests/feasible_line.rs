@@ -164,7 +164,7 @@ fn a_change_of_rate_is_told_with_its_range() {
     assert_eq!(timing.missing(), Some(0));
     assert_eq!(timing.joins.len(), 1, "{:?}", timing.joins);
     match timing.joins[0].kind {
-        JoinKind::Rate { from_s, to_s, earliest, latest } => {
+        JoinKind::Rate { from_s, to_s, earliest, latest, .. } => {
             assert!((from_s - 5.0).abs() < 0.01 && (to_s - 5.021).abs() < 0.01, "{from_s} {to_s}");
             assert!(earliest <= 100 && latest >= 100, "{earliest} {latest}");
         }

@@ -102,6 +102,14 @@ pub fn counted(count: u64, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
+/// Of frames between a stop or a hole and an end of the run, few, that chance may have put there.
+pub fn shots_beside(frames: u64) -> String {
+    match frames {
+        1 => "Or the frame beyond it is a test shot beside the run.".into(),
+        n => format!("Or the {n} frames beyond it are test shots beside the run."),
+    }
+}
+
 /// A name, or `A to B` for a span.
 pub fn named(evidence: &Evidence, span: FrameSpan) -> String {
     if span.first == span.last {

@@ -200,6 +200,7 @@ impl Sketch {
                 numbers,
                 cause,
                 doubt: None,
+                shots_beyond: None,
             })
         });
         let (low_s, high_s) = (self.interval_s - self.width_s, self.interval_s + self.width_s);
@@ -307,6 +308,7 @@ pub fn slip(before: usize, pause_s: f64, slots: f64) -> Join {
         gap_s: pause_s,
         kind: JoinKind::Slip { pause_s, slots },
         or_missing: None,
+        shots_beyond: None,
     }
 }
 

@@ -122,6 +122,7 @@ fn timing() -> Timing {
             numbers: Some(1),
             cause: HoleCause::TriggerMissed,
             doubt: Some((1, 2)),
+            shots_beyond: None,
         }],
         slot_count: Some(7),
         number_advance: Some(1),

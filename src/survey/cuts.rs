@@ -2,7 +2,7 @@
 //! holds; a survey is asked what was shot.
 
 use super::FEW;
-use crate::evidence::timing::{HoleCause, JoinKind};
+use crate::evidence::timing::{Hole, HoleCause, JoinKind};
 use crate::evidence::{Evidence, FrameState};
 use crate::units::stops::ev100;
 use crate::units::time::SECOND;
@@ -28,9 +28,10 @@ pub fn cuts(evidence: &Evidence) -> Vec<usize> {
     for (at, join) in timing.joins.iter().enumerate() {
         let cut = match &join.kind {
             JoinKind::Slip { pause_s, slots } => *pause_s >= PAUSE_S && *slots > PAUSE_SLOTS,
-            JoinKind::Rate { from_s, to_s, .. } => {
+            JoinKind::Rate { from_s, to_s, pause_s, .. } => {
                 let few = frames_of(at).min(frames_of(at + 1)) < FEW as u64;
-                (to_s / from_s).ln().abs() > OTHER_RATE && !few
+                let long = pause_s.is_some_and(|s| s >= PAUSE_S && s > PAUSE_SLOTS * from_s.max(*to_s));
+                long || (to_s / from_s).ln().abs() > OTHER_RATE && !few
             }
             JoinKind::ClockStep { .. } | JoinKind::Night => false,
         };
@@ -46,10 +47,23 @@ pub fn cuts(evidence: &Evidence) -> Vec<usize> {
             cuts.push(hole.after);
         }
     }
+    cuts.extend(slower_tail(&timing.holes, evidence.in_run().last()));
     cuts.extend(sizes(evidence));
     cuts.sort_unstable();
     cuts.dedup();
     cuts
+}
+
+/// Holes in a row, all alike, that lead to the end of a run: to a survey that is a slower timer of its own.
+const SLOWER: usize = 12;
+
+/// Where a run goes on, to its end, at an interval several times as long: the first frame of that.
+fn slower_tail(holes: &[Hole], last: Option<usize>) -> Option<usize> {
+    let end = holes.last().filter(|h| Some(h.after) == last)?;
+    let alike = |pair: &[Hole]| pair[0].after == pair[1].before && pair[0].slots == end.slots;
+    let more = holes.windows(2).rev().take_while(|pair| alike(pair)).count();
+    let unconfirmed = holes[holes.len() - 1 - more..].iter().all(|h| h.cause != HoleCause::FileLost);
+    (more + 1 >= SLOWER && unconfirmed).then(|| holes[holes.len() - 1 - more].before)
 }
 
 /// True where two frames are exposed differently.

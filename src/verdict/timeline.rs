@@ -51,10 +51,16 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
             }
             JoinKind::ClockStep { step_s, looks_like } => {
                 let way = if *step_s < 0.0 { "back" } else { "forward" };
-                format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()))
+                let change =
+                    format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()));
+                match join.or_missing {
+                    Some(n) => format!("{change}, or the camera did not fire for {} slots", n),
+                    None => change,
+                }
             }
-            JoinKind::Rate { from_s, to_s, .. } => {
-                format!("the interval went from {} to {}", duration(*from_s), duration(*to_s))
+            JoinKind::Rate { from_s, to_s, pause_s, .. } => {
+                let stood = pause_s.map_or_else(String::new, |s| format!("stood for {}, then ", duration(s)));
+                format!("{stood}the interval went from {} to {}", duration(*from_s), duration(*to_s))
             }
             JoinKind::Night => format!("rested until {}", clock(join.after)),
         };
@@ -184,6 +190,7 @@ mod tests {
             numbers: Some(1),
             cause: HoleCause::TriggerMissed,
             doubt: None,
+            shots_beyond: None,
         }
     }
 

@@ -99,7 +99,8 @@ mod tests {
     fn a_clock_that_was_set_and_another_camera_break_nothing() {
         let mut evidence = steady(10);
         let mut join = |kind| {
-            evidence.timing.joins = vec![Join { before: 3, after: 4, gap_s: 6.0, kind, or_missing: None }]
+            evidence.timing.joins =
+                vec![Join { before: 3, after: 4, gap_s: 6.0, kind, or_missing: None, shots_beyond: None }]
         };
         join(JoinKind::ClockStep { step_s: 3600.0, looks_like: String::new() });
         assert_eq!(span(&evidence, &[]), (0, 9, 10));

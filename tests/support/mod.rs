@@ -10,6 +10,7 @@ pub mod run;
 pub mod schema;
 pub mod series;
 pub mod shoot;
+pub mod table;
 pub mod writer;
 
 use std::path::PathBuf;

@@ -1,20 +1,22 @@
 //! Changes of the camera's clock, and stamps that run backwards.
 
 use crate::checks::common::{
-    PRACTICE, drawn_together, not_of_the_run, note_or_more, number, opinion, order_in_doubt,
-    unexplained_backwards,
+    PRACTICE, clock_of, counted, drawn_together, not_of_the_run, note_or_more, number, opinion,
+    order_in_doubt, unexplained_backwards,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{JoinKind, OrderBasis};
-use crate::finding::{Direction, Finding, Limit, Opinion, Text};
-use crate::units::duration;
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
+use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
     id: "clock-step",
     asks: "Did the camera's clock run on without a change?",
     why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: frames sort wrongly, \
           and a gap appears where nothing is missing.",
-    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock was changed. \
+    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock may have been \
+          changed, or the camera stood for just as long. Offsets written by the camera, the plan's count and end, and the light before and \
+          after are weighed. Where they do not settle it both are told. \
           Stamps that run backwards in capture order are told even where no grid shows the size of the change.",
     blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' resolution.",
     remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock that forgets needs \
@@ -30,6 +32,9 @@ const LIMITS: &[Limit] = &[Limit {
     fault: None,
     source: PRACTICE,
 }];
+
+/// So far back, s, no clock is set on purpose.
+const A_DAY_S: f64 = 86_400.0;
 
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps], judge };
@@ -50,24 +55,50 @@ fn judge(case: &Case<'_>) -> Opinion {
     // Order by stamps is wrong on one side of a change of the clock; order by number is not.
     let in_doubt = order_in_doubt(evidence) || evidence.timing.basis != OrderBasis::Numbers;
     let severity = note_or_more(weighed, in_doubt);
+    // Where the camera may have stood instead, both are told and somebody has to look.
+    let either = note_or_more(weighed, true);
 
     let mut findings = Vec::new();
     for (join, step_s, looks_like) in steps {
         let way = if step_s < 0.0 { "back" } else { "forward" };
         let why = if looks_like.is_empty() { String::new() } else { format!(": it looks like {looks_like}") };
-        let message = format!(
-            "The camera's clock jumps {way} by {} between {} and {}{why}.",
-            duration(step_s.abs()),
-            evidence.name(join.before),
-            evidence.name(join.after),
-        );
-        let mut finding = Finding::new(TEXT.id, severity, message)
+        let (length, before, after) =
+            (duration(step_s.abs()), evidence.name(join.before), evidence.name(join.after));
+        let message = match join.or_missing {
+            None => format!("The camera's clock jumps {way} by {length} between {before} and {after}{why}."),
+            Some(missing) => format!(
+                "{length} are missing between {before}{} and {after}. Either the camera's clock was put {way} and no frame is \
+                 missing, or the camera did not fire: {} are then missing. To tell: light and shadows in the two frames.",
+                clock_of(evidence, join.before),
+                counted(missing, "frame"),
+            ),
+        };
+        // A clock that lost its power says nothing of how long it was without.
+        let lost_power = step_s < -A_DAY_S;
+        let message = if lost_power {
+            format!(
+                "{} How long the camera stood there cannot be told: compare the light in the two frames.",
+                message
+            )
+        } else {
+            message
+        };
+        let level = if join.or_missing.is_some() || lost_power { either } else { severity };
+        let mut finding = Finding::new(TEXT.id, level, message)
             .between(join.before, join.after)
             .at(evidence.stamp(join.before).map(|s| s.at))
             .figure("step_s", number(step_s))
             .figure("gap_s", number(join.gap_s));
-        if !looks_like.is_empty() {
-            finding = finding.because("clock-changed", looks_like.clone());
+        match join.or_missing {
+            None if looks_like.is_empty() => {}
+            None => finding = finding.because("clock-changed", looks_like.clone()),
+            Some(missing) => {
+                finding = finding
+                    .because("clock-or-hole", "a changed clock and a camera that stood leave the same stamps")
+                    .figure("missing_slots_if_it_stood", Figure::Count(missing as i64));
+                let words = "The stamps alone cannot tell a changed clock from missing frames.".into();
+                finding.doubt = Some(Doubt { words, count_low: 0, count_high: missing });
+            }
         }
         findings.push(finding);
     }
@@ -113,7 +144,14 @@ mod tests {
     fn stepped(step_s: f64) -> Evidence {
         let mut sketch = Sketch::steady(100, 10.0);
         let kind = JoinKind::ClockStep { step_s, looks_like: "the end of daylight saving".into() };
-        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 10.0 + step_s, kind, or_missing: None }];
+        sketch.joins = vec![Join {
+            before: 49,
+            after: 50,
+            gap_s: 10.0 + step_s,
+            kind,
+            or_missing: None,
+            shots_beyond: None,
+        }];
         sketch.backwards = if step_s < -10.0 { vec![(49, 50)] } else { Vec::new() };
         sketch.evidence()
     }

@@ -1,7 +1,8 @@
 //! Pauses after which the grid comes back on another phase.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, counted, drawn_together, number, off_the_grid, opinion,
+    PRACTICE, beside, clock_of, counted, drawn_together, number, off_the_grid, opinion, shots_beside,
+    told_apart,
 };
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
@@ -11,11 +12,12 @@ use crate::units::duration;
 
 const TEXT: Text = Text {
     id: "grid-slip",
-    asks: "Does the whole run stand on one grid of slots?",
+    asks: "Did the timer run on without standing?",
     why: "A timer that stands and starts again leaves a jump in the clip that no single missing frame explains, and the frames \
           after it no longer match a second camera or the rig.",
-    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the same interval comes back \
-          on another phase, the timer stood: the pause is what lies beyond one interval.",
+    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the gap to it is longer than the \
+          interval before and the one after, by more than the stamps leave in doubt, the timer stood: the pause is what lies beyond \
+          one interval. It is told whatever the interval is afterwards.",
     blind: "A pause of a whole number of slots: it looks like missing frames and is told as such. A pause smaller than the \
             stamps' resolution.",
     remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on the release. Use \
@@ -39,9 +41,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let parts = Parts::new(case.plan, evidence);
     let findings = evidence.timing.joins.iter().filter_map(|join| told(case, &parts, join));
-    let findings = drawn_together(findings, |many| {
-        format!("The grid of slots breaks {many} times: the timer stood and came back on another phase.")
-    });
+    let findings =
+        drawn_together(findings, |many| format!("The timer stood {many} times, and came back off its grid."));
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
 }
 
@@ -78,9 +79,42 @@ fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
             let finding = Finding { doubt, ..finding(severity, message) }
                 .figure("pause_s", number(*pause_s))
                 .figure("pause_slots", beside(*slots, weighed.map(|w| w.1)));
-            Some(finding.count(slots.abs().round() as u64))
+            Some(apart(finding.count(slots.abs().round() as u64), join))
+        }
+        JoinKind::Rate { from_s, to_s, pause_s: Some(pause_s), .. } => {
+            // The interval afterwards is another check's; here it is the stop that is told, by the timer that counts fewer slots in it.
+            let (before_slots, after_slots) = (pause_s / from_s, pause_s / to_s);
+            let slots = before_slots.min(after_slots);
+            let weighed = case.limits.weigh("pause", slots);
+            let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
+            let purpose = if planned { ", where the plan begins a new part" } else { "" };
+            let message = format!(
+                "The timer stood for {} ({before_slots:.1} slots of {}, {after_slots:.1} of {}) between {before}{clock} and {after}, and \
+                 went on at another interval{purpose}.",
+                duration(*pause_s),
+                told_apart(*from_s, *to_s),
+                told_apart(*to_s, *from_s),
+            );
+            let finding = finding(severity, message)
+                .figure("pause_s", number(*pause_s))
+                .figure("pause_slots", beside(slots, weighed.map(|w| w.1)))
+                .figure("interval_before_s", number(*from_s))
+                .figure("interval_after_s", number(*to_s));
+            Some(apart(finding.count(slots.round() as u64), join))
         }
         _ => None,
+    }
+}
+
+/// Where what lies between the stop and an end of the run may be shots of their own, that is said and wants a look at most.
+fn apart(finding: Finding, join: &Join) -> Finding {
+    let Some(frames) = join.shots_beyond else { return finding };
+    let words = format!("{} Then the timer did not stand.", shots_beside(frames));
+    Finding {
+        severity: finding.severity.min(Severity::Caution),
+        message: format!("{} {words}", finding.message),
+        doubt: Some(Doubt { words, count_low: 0, count_high: finding.count }),
+        ..finding
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, counted, delivery_frames, drawn_together, named, number,
-    off_the_grid, opinion, over,
+    off_the_grid, opinion, over, shots_beside,
 };
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
@@ -79,6 +79,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let mut findings: Vec<_> = folded(holes)
         .into_iter()
         .map(|told| {
+            let told_holes = told.holes;
             let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
             let weights = [
                 case.limits.weigh("slots", missing as f64),
@@ -87,6 +88,12 @@ fn judge(case: &Case<'_>) -> Opinion {
             ];
             let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
             let severity = if broken.is_some() { Severity::Fault } else { severity };
+            // What may be a shot of its own beside the run wants a look, and is no proof of a fault.
+            let apart = match told.holes {
+                [hole] => hole.shots_beyond,
+                _ => None,
+            };
+            let severity = if apart.is_some() { severity.min(Severity::Caution) } else { severity };
             let alone = [weights[0], weights[1]].iter().flatten().map(|(s, _)| *s).max();
             let by_share = weights[2].filter(|w| w.0 == Severity::Fault && alone < Some(w.0));
             let reason = match (broken, by_share) {
@@ -102,7 +109,11 @@ fn judge(case: &Case<'_>) -> Opinion {
                 Told { holes: [hole], .. } => one(evidence, hole, severity),
                 Told { holes, every } => several(evidence, holes, every, severity),
             };
-            if !reason.is_empty() {
+            if let (Some(frames), [hole]) = (apart, told_holes) {
+                let words = format!("{} Then none is missing.", shots_beside(frames));
+                finding.message = format!("{} {words}", finding.message);
+                finding.doubt = Some(Doubt { words, count_low: 0, count_high: hole.slots });
+            } else if !reason.is_empty() {
                 finding.message =
                     format!("{}; a fault because {reason}.", finding.message.trim_end_matches('.'));
             }
@@ -146,14 +157,18 @@ fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
     drawn_together(told, |many| format!("{many} brackets lack an exposure or more."))
 }
 
-/// A note where the best reading of the stamps has no hole and another that is about as good has some.
+/// A caution where the best reading of the stamps has no hole and another that is about as good has some.
 fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
     let (low, high) = evidence.timing.missing_doubt.filter(|_| missing == 0)?;
     let message = format!(
         "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
         counted(high, "slot"),
     );
-    let mut finding = Finding::new(TEXT.id, Severity::Note, message).count(0);
+    // A call is clear only where no reading about as good has a fault. Where the interval is no longer than the clock's step that can
+    // never be had, and the text above says so.
+    let coarse = evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= 1.001 * c.resolution_s);
+    let severity = if coarse { Severity::Note } else { Severity::Caution };
+    let mut finding = Finding::new(TEXT.id, severity, message).count(0);
     // The sentence has said it; the range is all there is to add.
     let words = "Another reading of the stamps is about as good.".into();
     finding.doubt = Some(Doubt { words, count_low: low, count_high: high });
@@ -431,9 +446,13 @@ mod tests {
         let findings = found(&CHECK, &every(12.0), &evidence);
         let doubt = findings[0].doubt.as_ref().expect("doubt");
         assert_eq!((doubt.count_low, doubt.count_high), (0, 2));
-        let mut evidence = Sketch::steady(50, 1.0).evidence();
-        evidence.timing.missing_doubt = Some((0, 3));
-        let findings = found(&CHECK, &every(1.0), &evidence);
-        assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Note, 0));
+        // As coarse as the interval nothing better can be had; else it wants a look.
+        for (interval_s, severity) in [(1.0, Note), (2.0, Caution)] {
+            let mut evidence = Sketch::steady(50, interval_s).evidence();
+            evidence.timing.missing_doubt = Some((0, 3));
+            evidence.timing.cadence.as_mut().expect("a cadence").resolution_s = 1.0;
+            let findings = found(&CHECK, &every(interval_s), &evidence);
+            assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, severity, 0));
+        }
     }
 }

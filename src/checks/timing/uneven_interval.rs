@@ -26,14 +26,24 @@ const TEXT: Text = Text {
     source: "Stamps as windows: Exif (CIPA DC-008) SubSecTime. Levels: common practice, no source.",
 };
 
-const LIMITS: &[Limit] = &[Limit {
-    key: "excess",
-    unit: "% of the interval beyond what the stamps explain",
-    direction: Direction::Above,
-    caution: Some(10.0),
-    fault: Some(50.0),
-    source: PRACTICE,
-}];
+const LIMITS: &[Limit] = &[
+    Limit {
+        key: "excess",
+        unit: "% of the interval beyond what the stamps explain",
+        direction: Direction::Above,
+        caution: Some(10.0),
+        fault: Some(50.0),
+        source: PRACTICE,
+    },
+    Limit {
+        key: "change",
+        unit: "% by which the interval changes within the run",
+        direction: Direction::AtLeast,
+        caution: Some(5.0),
+        fault: Some(50.0),
+        source: PRACTICE,
+    },
+];
 
 /// Fewer differences than this have no middle to be held against.
 const LEAST: usize = 3;
@@ -119,7 +129,7 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let first = timing.stretches.iter().find(|s| s.last == start.before).map_or(start.before, |s| s.first);
     let last = timing.stretches.iter().find(|s| s.first == end.after).map_or(end.after, |s| s.last);
     let percent = 100.0 * (to_s - from_s).abs() / from_s;
-    let weighed = case.limits.weigh("excess", percent);
+    let weighed = case.limits.weigh("change", percent);
     let way = if to_s > from_s { "longer" } else { "shorter" };
     let because = "the timer warms up or cools down, or its battery runs down".to_owned();
     let message = format!(
@@ -144,13 +154,13 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
 
 /// A change of rate inside the run that no part of the plan asks for.
 fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
-    let JoinKind::Rate { from_s, to_s, earliest, latest } = join.kind else { return None };
+    let JoinKind::Rate { from_s, to_s, earliest, latest, .. } = join.kind else { return None };
     let parts = Parts::new(case.plan, case.evidence);
     if parts.begins_between(earliest.min(join.before), latest.max(join.after)) {
         return None;
     }
     let percent = 100.0 * (to_s - from_s).abs() / from_s;
-    let weighed = case.limits.weigh("excess", percent);
+    let weighed = case.limits.weigh("change", percent);
     let range = if latest > earliest + 1 {
         let (a, b) = (case.evidence.name(earliest), case.evidence.name(latest));
         format!(", or anywhere from {a} to {b}")
@@ -327,10 +337,11 @@ mod tests {
     fn a_change_of_rate_is_told_unless_planned() {
         use crate::plan::{ExposurePlan, Part, PartStart};
         let mut sketch = Sketch::steady(100, 8.0);
-        let kind = JoinKind::Rate { from_s: 8.0, to_s: 8.5, earliest: 49, latest: 50 };
-        sketch.joins = vec![Join { before: 49, after: 50, gap_s: 8.5, kind, or_missing: None }];
+        let kind = JoinKind::Rate { from_s: 8.0, to_s: 8.5, earliest: 49, latest: 50, pause_s: None };
+        sketch.joins =
+            vec![Join { before: 49, after: 50, gap_s: 8.5, kind, or_missing: None, shots_beyond: None }];
         let evidence = sketch.evidence();
-        assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Note]);
+        assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Caution]);
         let findings = found(&CHECK, &Plan::default(), &evidence);
         assert!(findings[0].message.contains("from 8.00 s to 8.50 s"), "{}", findings[0].message);
         assert!(!findings[0].message.contains("anywhere"), "{}", findings[0].message);
@@ -350,8 +361,9 @@ mod tests {
         let with = |rates: [f64; 3]| {
             let mut sketch = Sketch::steady(100, 8.0);
             let join = |before: usize, from_s, to_s| {
-                let kind = JoinKind::Rate { from_s, to_s, earliest: before - 9, latest: before + 9 };
-                Join { before, after: before + 1, gap_s: to_s, kind, or_missing: None }
+                let kind =
+                    JoinKind::Rate { from_s, to_s, earliest: before - 9, latest: before + 9, pause_s: None };
+                Join { before, after: before + 1, gap_s: to_s, kind, or_missing: None, shots_beyond: None }
             };
             sketch.joins = vec![join(29, rates[0], rates[1]), join(69, rates[1], rates[2])];
             found(&CHECK, &Plan::default(), &sketch.evidence())

@@ -1,13 +1,18 @@
 //! From places to the timing of the run: stretches, what joins them, holes, offsets.
 
 use super::boundary::{self, Reach};
+use super::clock::ClockChange;
+use super::ends::{self, Weighed};
 use super::law::Lawful;
 use super::numbers;
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use super::region::Region;
+use super::steady::Laid;
 use super::{Cadence, Hole, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
+use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
+use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
 
@@ -19,27 +24,23 @@ const HIDDEN_SHARE: f64 = 0.4;
 /// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames the root of n
 /// times, and its bounds are stated for this many times that.
 const RESTARTS: f64 = 1.5;
-/// A grid holds the run where at least this share of its steps goes from one slot to the next…
-const STEPS_ON_GRID: f64 = 0.3;
-/// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch anything…
-const STEPS_ON_WIDE_GRID: f64 = 0.6;
-const WIDE_S: f64 = 0.080;
-/// …and where it is interrupted no oftener than once in this many frames.
-const FRAMES_PER_JOIN: usize = 16;
-
 /// How a piece begins.
 #[derive(Clone, Copy, Debug)]
 struct Beginning {
-    /// By how much the clock was changed there, s.
-    clock: Option<f64>,
+    /// The change of the clock there.
+    clock: Option<ClockChange>,
     /// Where it may begin.
     reach: Reach,
 }
 
 /// The stamped frames of the run and what the best reading says of them.
 pub struct Series<'a> {
+    /// What was meant.
+    pub plan: &'a Plan,
     /// The folder.
     pub frames: &'a Frames,
+    /// Settings of its frames.
+    pub exposure: &'a ExposureTrack,
     /// Position of each stamp's frame.
     pub ticks: &'a [usize],
     /// The stamps as written, µs.
@@ -50,15 +51,19 @@ pub struct Series<'a> {
     pub places: &'a [Place],
     /// The pieces they form.
     pub pieces: &'a [Piece],
+    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
+    pub by_number: &'a [i64],
     /// Resolution and plan.
     pub asked: Asked,
+    /// The frames beyond a hole at either end.
+    pub ends: Weighed,
     /// The law, and all readings within doubt, best first.
     pub read: &'a Lawful,
 }
 
 impl Series<'_> {
     /// Seconds between two stamps as written.
-    fn gap(&self, from: usize, to: usize) -> f64 {
+    pub(super) fn gap(&self, from: usize, to: usize) -> f64 {
         (self.raw[to] - self.raw[from]) as f64 / SECOND as f64
     }
 
@@ -72,12 +77,21 @@ impl Series<'_> {
         };
         let hidden_s = HIDDEN_ERROR_S.min(HIDDEN_SHARE * self.asked.resolution as f64 / SECOND as f64);
         let error_s = restarts * (2.0 * widening_s).max(LEAST_ERROR_S).max(hidden_s);
-        timing.number_advance = numbers::usual(
-            (1..self.ticks.len())
-                .filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1)
-                .filter_map(|i| numbers::between(self.frames, self.ticks[i - 1], self.ticks[i])),
-        );
-        if let Some(why) = no_grid(self.places, self.pieces, widening_s) {
+        // Of each step from slot to slot, and of those across lost files, the advance for one slot.
+        timing.number_advance = numbers::usual((1..self.ticks.len()).filter_map(|i| {
+            let slots = self.places[i].slot - self.places[i - 1].slot;
+            let step = numbers::between(self.frames, self.ticks[i - 1], self.ticks[i])?;
+            (slots == 1 || slots > 1 && step >= slots && step % slots == 0).then(|| step / slots)
+        }));
+        let laid = Laid {
+            stamps: self.stamps,
+            places: self.places,
+            pieces: self.pieces,
+            by_number: self.by_number,
+            asked: self.asked,
+            widening_s,
+        };
+        if let Some(why) = laid.no_grid() {
             timing.no_grid = Some(why);
             return;
         }
@@ -119,18 +133,20 @@ impl Series<'_> {
             }
         }
         let mut lines: Vec<Option<Region>> = Vec::with_capacity(pieces.len());
-        for (piece, begins) in pieces {
+        for (piece, _) in pieces {
             let region = self.lines(piece, widening_s);
             self.offsets(timing, piece, region.as_ref());
-            let stretch = self.stretch(piece, base, region.as_ref(), error_s);
-            if let Some(before) = timing.stretches.last() {
-                let join = self.join(piece, before, &stretch, *begins);
-                timing.joins.push(join);
-            }
-            timing.stretches.push(stretch);
+            timing.stretches.push(self.stretch(piece, base, region.as_ref(), error_s));
             lines.push(region);
         }
         pace_of_neighbours(&mut timing.stretches);
+        timing.joins = (1..pieces.len())
+            .map(|at| {
+                let ((piece, begins), sides) =
+                    (&pieces[at], (&timing.stretches[at - 1], &timing.stretches[at]));
+                self.join(piece, sides, *begins, widening_s)
+            })
+            .collect();
         self.holes(timing, pieces, base);
         self.doubt(timing);
         timing.cadence = self.cadence(timing, pieces, widening_s, error_s);
@@ -208,22 +224,30 @@ impl Series<'_> {
         reaches: &[Reach],
         advance: Option<i64>,
     ) -> Vec<(Piece, Beginning)> {
+        let begins_anew = |p: &&Piece| !matches!(p.begins, Begins::First | Begins::Night { .. });
+        let mut asked: Vec<usize> = pieces.iter().filter(begins_anew).map(|p| p.first).collect();
+        asked.extend((1..self.places.len()).filter(|&at| {
+            self.places[at].slot - self.places[at - 1].slot > 3
+                && pieces.binary_search_by_key(&at, |p| p.first).is_err()
+        }));
+        asked.sort_unstable();
+        let changes = self.clock_changes(asked.into_iter(), advance);
+        let change =
+            |at: usize| changes.binary_search_by_key(&at, |c| c.0).ok().map(|found| changes[found].1);
         let mut out = Vec::with_capacity(pieces.len());
         for (piece, reach) in pieces.iter().zip(reaches) {
             let mut from = piece.first;
             let clock = match piece.begins {
                 Begins::First | Begins::Night { .. } => None,
-                _ => self.clock_step(piece.first - 1, piece.first, advance),
+                _ => change(piece.first),
             };
             let mut begins = Beginning { clock, reach: *reach };
             for at in piece.first + 1..=piece.last {
-                if self.places[at].slot - self.places[at - 1].slot > 3 {
-                    let step = self.clock_step(at - 1, at, advance);
-                    if step.is_some() {
-                        out.push((Piece { first: from, last: at - 1, ..*piece }, begins));
-                        begins = Beginning { clock: step, reach: Reach::at(at) };
-                        from = at;
-                    }
+                let clock = change(at);
+                if clock.is_some() {
+                    out.push((Piece { first: from, last: at - 1, ..*piece }, begins));
+                    begins = Beginning { clock, reach: Reach::at(at) };
+                    from = at;
                 }
             }
             out.push((Piece { first: from, last: piece.last, ..*piece }, begins));
@@ -231,33 +255,8 @@ impl Series<'_> {
         out
     }
 
-    /// By how much the clock jumped between two neighbouring stamps, s; `None` where it did not.
-    fn clock_step(&self, before: usize, after: usize, advance: Option<i64>) -> Option<f64> {
-        let gap = self.gap(before, after);
-        let usual = self.usual_gap(before, after)?;
-        let step = gap - usual;
-        let offset = |i: usize| self.frames.rows[self.ticks[i]].stamp.as_known().and_then(|s| s.offset_min);
-        let slack = self.asked.resolution as f64 / SECOND as f64 + LEAST_ERROR_S + 0.1 * usual;
-        if let (Some(a), Some(b)) = (offset(before), offset(after))
-            && a != b
-            && (step - f64::from(b - a) * 60.0).abs() <= slack
-        {
-            return Some(f64::from(b - a) * 60.0);
-        }
-        let numbers = numbers::between(self.frames, self.ticks[before], self.ticks[after]);
-        let runs_on = advance.is_some() && numbers == advance;
-        if gap < 0.0 && (runs_on || advance.is_none()) {
-            let hours = (step / 1800.0).round() * 1800.0;
-            return Some(if (step - hours).abs() <= slack { hours } else { step });
-        }
-        // Zones lie half hours apart, and one island's daylight saving is half an hour.
-        let hours = (step / 1800.0).round() * 1800.0;
-        (runs_on && hours != 0.0 && (step - hours).abs() <= slack && (hours.abs() <= 86_400.0 || gap < 0.0))
-            .then_some(hours)
-    }
-
     /// The gap that one slot makes near a pair of stamps, s: the middle of the gaps round about.
-    fn usual_gap(&self, before: usize, after: usize) -> Option<f64> {
+    pub(super) fn usual_gap(&self, before: usize, after: usize) -> Option<f64> {
         let low = before.saturating_sub(8);
         let high = (after + 8).min(self.stamps.len() - 1);
         let mut gaps: Vec<f64> =
@@ -266,18 +265,28 @@ impl Series<'_> {
         gaps.get(gaps.len() / 2).copied()
     }
 
-    fn join(&self, piece: &Piece, before: &Stretch, after: &Stretch, begins: Beginning) -> Join {
+    fn join(
+        &self,
+        piece: &Piece,
+        (before, after): (&Stretch, &Stretch),
+        begins: Beginning,
+        widening_s: f64,
+    ) -> Join {
         let gap_s = self.gap(piece.first - 1, piece.first);
         let kind = if matches!(piece.begins, Begins::Night { .. }) {
             JoinKind::Night
-        } else if let Some(step_s) = begins.clock {
+        } else if let Some(ClockChange { step_s, .. }) = begins.clock {
             JoinKind::ClockStep { step_s, looks_like: clock_words(step_s) }
         } else if begins.reach.new_interval {
+            let pause_s = gap_s - before.interval_s.max(after.interval_s);
+            // Either window may hide as much as the stamps' step.
+            let doubt_s = self.asked.resolution_s() + LEAST_ERROR_S + 2.0 * widening_s;
             JoinKind::Rate {
                 from_s: before.interval_s,
                 to_s: after.interval_s,
                 earliest: self.ticks[begins.reach.earliest],
                 latest: self.ticks[begins.reach.latest],
+                pause_s: (pause_s > doubt_s).then_some(pause_s),
             }
         } else {
             let pause_s = gap_s - before.interval_s;
@@ -288,7 +297,13 @@ impl Series<'_> {
             after: self.ticks[piece.first],
             gap_s,
             kind,
-            or_missing: None,
+            or_missing: begins
+                .clock
+                .filter(|c| !c.sure)
+                .map(|c| (c.step_s / before.interval_s).round().max(0.0) as u64),
+            shots_beyond: self.ends.in_doubt(piece.first).filter(|_| !self.counted_on()).map(
+                |end| if piece.first <= end.after { end.after } else { self.places.len() - end.after } as u64,
+            ),
         }
     }
 
@@ -325,7 +340,21 @@ impl Series<'_> {
             numbers: step.filter(|_| advance.is_some()),
             cause: numbers::cause(step, advance, slots),
             doubt: None,
+            shots_beyond: self.shots_beyond(before, after),
         }
+    }
+
+    /// Frames beyond a hole near an end that may be none of the run; none where that is settled, or the plan counts on them.
+    fn shots_beyond(&self, before: usize, after: usize) -> Option<u64> {
+        let end = self.ends.beyond(after).filter(|e| e.odds < ends::SURE)?;
+        let tail = self.ends.tail == Some(end);
+        (!self.counted_on()).then_some(if tail { self.places.len() - after } else { before + 1 } as u64)
+    }
+
+    /// True where the plan asks for as many slots as the run has, with all that is at its ends.
+    fn counted_on(&self) -> bool {
+        let slots = self.places.last().map_or(0, |p| p.slot) - self.places.first().map_or(0, |p| p.slot) + 1;
+        self.plan.frames.is_some_and(|asked| slots.unsigned_abs() <= asked)
     }
 
     fn cadence(
@@ -356,25 +385,6 @@ impl Series<'_> {
         self.widen_bounds(&mut cadence, error_s);
         Some(cadence)
     }
-}
-
-/// Why no grid holds most of the frames; `None` where one does.
-pub fn no_grid(places: &[Place], pieces: &[Piece], widening_s: f64) -> Option<String> {
-    let n = places.len();
-    if n < 3 {
-        return Some(format!("{n} stamped frames are too few to tell an interval"));
-    }
-    let on = places.iter().filter(|p| p.how == How::On).count();
-    let steps = places.windows(2).filter(|w| w[1].slot - w[0].slot == 1).count();
-    let joins = pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
-    let least = if widening_s > WIDE_S { STEPS_ON_WIDE_GRID } else { STEPS_ON_GRID };
-    if steps as f64 >= least * (n - 1) as f64
-        && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
-        && on * 2 > n
-    {
-        return None;
-    }
-    Some("the intervals keep to no one grid for most of the frames".into())
 }
 
 /// A single frame, as on a last working day, has no pace of its own: it is told with that of the stretch before it, else of the one after.

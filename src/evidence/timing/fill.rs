@@ -58,8 +58,13 @@ pub fn timing(
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
     let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)]).collect();
     let field = Field { plan, frames, exposure, written: timing.written_resolution };
-    let Some(Selected { ends: (first, last), read: Read { read, places, pieces }, asked }) =
-        field.select(&ticks, &stamps)
+    let Some(Selected {
+        ends: (first, last),
+        read: Read { read, places, pieces },
+        asked,
+        by_number,
+        weighed,
+    }) = field.select(&ticks, &stamps)
     else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);
@@ -80,13 +85,17 @@ pub fn timing(
     let (ticks, stamps) = (&ticks[first..=last], &stamps[first..=last]);
     let stamps_on_grid = under_law(&read, &places);
     Series {
+        plan,
         frames,
+        exposure,
         ticks,
         raw: stamps,
         stamps: &stamps_on_grid,
         places: &places,
         pieces: &pieces,
+        by_number: &by_number,
         asked,
+        ends: weighed,
         read: &read,
     }
     .fill(&mut timing);

@@ -10,15 +10,19 @@ mod assemble;
 mod beam;
 mod boundary;
 mod bracket;
+mod clock;
 mod days;
 mod doubt;
+mod ends;
 mod fill;
 mod law;
 mod multiples;
 mod order;
+mod pauses;
 mod placement;
 mod run;
 mod select;
+mod steady;
 
 pub use fill::{Found, timing};
 pub use order::capture_order;
@@ -152,6 +156,8 @@ pub struct Hole {
     pub cause: HoleCause,
     /// The smallest and largest count that the stamps allow, where another reading is about as good.
     pub doubt: Option<(u64, u64)>,
+    /// Frames between it and an end of the run, few, that may be shots of their own: then no slot is missing. `None` where they are the run's.
+    pub shots_beyond: Option<u64>,
 }
 
 /// What joins two stretches.
@@ -181,6 +187,8 @@ pub enum JoinKind {
         earliest: usize,
         /// Last position at which it may lie.
         latest: usize,
+        /// Seconds that the timer stood there beyond the longer of the two intervals; `None` where it did not, as far as the stamps tell.
+        pause_s: Option<f64>,
     },
     /// The hours of rest between two working periods of the plan.
     Night,
@@ -199,6 +207,8 @@ pub struct Join {
     pub kind: JoinKind,
     /// Slots missing there in another reading of the stamps, about as good, that needs no pause; `None` where there is none.
     pub or_missing: Option<u64>,
+    /// Frames between it and an end of the run, few, that may be shots of their own; `None` where they are the run's.
+    pub shots_beyond: Option<u64>,
 }
 
 /// Several exposures in each slot.
@@ -250,6 +260,18 @@ pub struct Timing {
 
 /// A frame that stands in no slot.
 pub const NO_SLOT: i64 = i64::MIN;
+
+impl Join {
+    /// How long the timer stood there, s: beyond one interval, whatever the interval is afterwards. `None` where it did not stand, or the
+    /// clock was changed.
+    pub fn stood_s(&self) -> Option<f64> {
+        match self.kind {
+            JoinKind::Slip { pause_s, .. } => (pause_s > 0.0).then_some(pause_s),
+            JoinKind::Rate { pause_s, .. } => pause_s,
+            JoinKind::ClockStep { .. } | JoinKind::Night => None,
+        }
+    }
+}
 
 impl Timing {
     /// The slot of a frame.

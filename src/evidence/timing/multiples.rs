@@ -95,24 +95,29 @@ impl Grid<'_> {
         };
         let gap = (self.stamps[after.first] - self.stamps[after.first - 1]) as f64 / SECOND as f64;
         let base = places[before.first].slot;
-        let scaled = |slot: i64| base + (slot - base) * times_before;
-        let joint = scaled(places[after.first - 1].slot) + ((gap / slot_s).round() as i64).max(1);
+        let scaled = |slot: i64| base.saturating_add((slot - base).saturating_mul(times_before));
+        let joint =
+            scaled(places[after.first - 1].slot).saturating_add(((gap / slot_s).round() as i64).max(1));
         let first = places[after.first].slot;
         let moved: Vec<i64> = (before.first..=after.last)
             .map(|i| {
                 let slot = places[i].slot;
-                if i < after.first { scaled(slot) } else { joint + (slot - first) * times_after }
+                if i < after.first {
+                    scaled(slot)
+                } else {
+                    joint.saturating_add((slot - first).saturating_mul(times_after))
+                }
             })
             .collect();
         let points = (before.first..=after.last).filter(|&i| places[i].how == How::On);
         let points = points.map(|i| (moved[i - before.first], self.stamps[i]));
         bounds::lines(points, self.asked.resolution, self.widening_s)?;
-        let shift = moved[moved.len() - 1] - places[after.last].slot;
+        let shift = moved[moved.len() - 1].saturating_sub(places[after.last].slot);
         for (place, slot) in places[before.first..=after.last].iter_mut().zip(&moved) {
             place.slot = *slot;
         }
         for place in &mut places[after.last + 1..] {
-            place.slot += shift;
+            place.slot = place.slot.saturating_add(shift);
         }
         Some(times_before.max(times_after))
     }

@@ -2,6 +2,7 @@
 
 use super::HoleCause;
 use crate::frames::{Frames, advance};
+use crate::units::Micros;
 
 /// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
 /// other than the camera wrote the file.
@@ -34,6 +35,48 @@ pub fn usual(steps: impl Iterator<Item = i64>) -> Option<i64> {
     (best > 0 && best_count * 5 >= sorted.len() * 3).then_some(best)
 }
 
+/// Steps of the numbers that a pace is told from at least, and how many of the longest each propose one.
+const ENOUGH: usize = 6;
+const PROPOSALS: usize = 32;
+
+/// The usual advance a slot: the commonest of the steps where most agree on it, else the one by which numbers and gaps agree. `steps` are
+/// (advance of the number, gap in µs) of neighbouring frames, `resolution` the stamps' step, µs.
+///
+/// Of a culled run few steps are alike, but every gap is the same time for each number: that pace is looked for, and the largest step
+/// that all of its steps are multiples of is the advance.
+pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
+    if let Some(usual) = usual(steps.iter().map(|s| s.0)) {
+        return Some(usual);
+    }
+    let forward: Vec<(i64, Micros)> = steps.iter().copied().filter(|(n, gap)| *n > 0 && *gap > 0).collect();
+    if forward.len() < ENOUGH {
+        return None;
+    }
+    // A gap of many numbers tells their pace best.
+    let mut longest = forward.clone();
+    longest.sort_unstable_by_key(|(n, _)| std::cmp::Reverse(*n));
+    let agree = |step: (i64, Micros), of: (i64, Micros)| {
+        // |gap − n·pace| within what two windows leave open, on both of the steps.
+        let (n, m) = (step.0 as f64, of.0 as f64);
+        let off = step.1 as f64 - n * of.1 as f64 / m;
+        off.abs() <= resolution as f64 * (1.0 + n / m)
+    };
+    let agreeing = |of: (i64, Micros)| forward.iter().copied().filter(move |s| agree(*s, of));
+    let best = longest.iter().copied().take(PROPOSALS).max_by_key(|of| agreeing(*of).count())?;
+    let advance = agreeing(best).map(|s| s.0).fold(0, gcd);
+    let alike = agreeing(best).count();
+    // Where a slot is no longer than the clock's step any number would agree.
+    let slot = best.1 as f64 / best.0 as f64 * advance as f64;
+    (alike * 5 >= steps.len() * 3 && slot > 1.5 * resolution as f64).then_some(advance)
+}
+
+fn gcd(mut a: i64, mut b: i64) -> i64 {
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    a
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -58,6 +101,22 @@ mod tests {
         ] {
             assert_eq!(advance(dcf(from), dcf(to)), step, "{from} to {to}");
         }
+    }
+
+    /// Every gap is 5 s for each number, and no two steps need be alike: the advance is 1; with triplets it is 3.
+    #[test]
+    fn a_culled_run_tells_its_advance_by_the_gaps() {
+        let second = crate::units::time::SECOND;
+        for advance in [1, 3] {
+            let steps: Vec<(i64, Micros)> =
+                [4, 3, 8, 4, 6, 6, 6, 8, 6, 9, 4, 8, 2, 1].map(|n| (n * advance, n * 5 * second)).to_vec();
+            assert_eq!(per_slot(&steps, second), Some(advance));
+        }
+        // By hand: the gaps have nothing to do with the numbers.
+        let steps: Vec<(i64, Micros)> = [(4, 3), (3, 40), (8, 9), (4, 77), (6, 2), (5, 31), (9, 12), (2, 55)]
+            .map(|(n, s)| (n, s * second))
+            .to_vec();
+        assert_eq!(per_slot(&steps, second), None);
     }
 
     #[test]

@@ -206,7 +206,10 @@ pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f6
     let end = (from + AHEAD).min(ticks.stamps.len().checked_sub(1)?);
     let mut gaps: Vec<Micros> = (from..end)
         .map(|i| {
-            ticks.stamps[i + 1] - ticks.stamps[i] - (ticks.per_slot(i) * SECOND as f64).round() as Micros
+            let gap =
+                ticks.stamps[i + 1] - ticks.stamps[i] - (ticks.per_slot(i) * SECOND as f64).round() as Micros;
+            // Where files are lost the numbers say for how many slots the gap stands.
+            gap / ticks.by_number.get(i + 1).copied().unwrap_or(1).max(1)
         })
         .filter(|g| *g >= 0)
         .collect();

@@ -1,10 +1,11 @@
 //! Which frames are the run. A card holds test shots, a slate, an older job and a hand-fired tail: what lies outside the run is
 //! told as such and is never counted missing or surplus.
 
-use super::assemble::no_grid;
 use super::bounds;
+use super::ends::{self, End, HANDFUL, Weighed};
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
+use super::steady::Laid;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
@@ -15,9 +16,16 @@ const APART_INTERVALS: f64 = 100.0;
 const OWN_FRAMES: usize = 6;
 /// Or on one that is this near the run's, as a share, with no slot missing.
 const NEAR_PACE: f64 = 0.05;
-/// A handful of frames at either end, parted from the rest by a hole longer than this many slots, is not the run.
-const HANDFUL: usize = 5;
-const LONG_HOLE: i64 = 10;
+/// What nothing else outweighs, nats.
+const SETTLED: f64 = 40.0;
+/// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
+const SET_UP_EV: f64 = 0.6;
+/// Intervals this many times apart were set for two purposes.
+const OTHER_INTERVAL: f64 = 1.5;
+/// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no source).
+const OTHER_DAY_S: f64 = 12.0 * 3600.0;
+/// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of its own.
+const LATE: f64 = 0.35;
 /// Frames at an end that are looked at for standing on the run's line after all.
 const MOST_BACK: usize = 12;
 
@@ -39,6 +47,41 @@ pub struct Choice<'a> {
     pub together: &'a dyn Fn(usize, usize) -> bool,
     /// True where two stamps' frames were exposed differently.
     pub differs: &'a dyn Fn(usize, usize) -> bool,
+    /// By how many stops one setting of two stamps' frames differs; 0 where it is not known.
+    pub changes: &'a dyn Fn(usize, usize, Setting) -> f64,
+    /// True where nothing in names and folders speaks against one stamp's frame being the next after the other's.
+    pub runs_on: &'a dyn Fn(usize, usize) -> bool,
+    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
+    pub by_number: &'a [i64],
+    /// The frames beyond a hole at either end.
+    pub ends: Weighed,
+}
+
+/// What an exposure is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Setting {
+    /// The shutter.
+    Shutter,
+    /// The aperture.
+    Aperture,
+    /// The sensitivity.
+    Sensitivity,
+}
+
+impl Setting {
+    /// Every one.
+    pub const ALL: [Self; 3] = [Self::Shutter, Self::Aperture, Self::Sensitivity];
+}
+
+/// The run, as stamps.
+#[derive(Clone, Copy, Debug)]
+pub struct Chosen {
+    /// Its first stamp.
+    pub first: usize,
+    /// Its last stamp.
+    pub last: usize,
+    /// Frames at its ends that may be none of it.
+    pub ends: Weighed,
 }
 
 /// One interval on one piece, or on a part of it.
@@ -52,37 +95,77 @@ struct Part {
 }
 
 impl Choice<'_> {
-    /// First and last stamp of the run; `None` where there are no stamps.
-    pub fn run(&self) -> Option<(usize, usize)> {
+    /// The run; `None` where there are no stamps.
+    pub fn run(&self) -> Option<Chosen> {
         let parts = self.parts();
-        let jobs = self.jobs(&parts);
-        let best = jobs
-            .iter()
-            .max_by(|a, b| self.weight(a).cmp(&self.weight(b)).then(b[0].first.cmp(&a[0].first)))?;
+        let weightiest = |jobs: Vec<&[Part]>| -> Option<Vec<Part>> {
+            let best = jobs
+                .into_iter()
+                .max_by(|a, b| self.weight(a).cmp(&self.weight(b)).then(b[0].first.cmp(&a[0].first)))?;
+            Some(best.to_vec())
+        };
+        // Where the plan's count is met without what lies far away, that is another job. Else nothing but time parts the two.
+        let alone = weightiest(self.jobs(&parts, false))?;
+        let met = self.frames.is_some_and(|asked| self.slots_of(&alone) >= asked);
+        let best = if met { alone } else { weightiest(self.jobs(&parts, true))? };
+        let best = &best;
         let main = best.iter().max_by(|a, b| a.on.cmp(&b.on).then(b.first.cmp(&a.first)))?;
-        let mut first = self.head(best, main);
-        let mut last = self.tail(best, main);
-        self.trim(&mut first, &mut last);
+        let (mut first, before) = self.head(best, main);
+        let (mut last, behind) = self.tail(best, main);
+        let interval_s = main.interval.map_or(0.0, |i| 0.5 * (i.0 + i.1));
+        self.trim(&mut first, &mut last, interval_s);
         self.reach_out(best, &mut first, &mut last);
         self.trim_surplus(&mut first, &mut last);
         self.trim_other(&mut first, &mut last);
         let pieces: Vec<Piece> =
             self.pieces.iter().filter(|p| p.first <= last && p.last >= first).copied().collect();
-        if no_grid(&self.places[first..=last], &pieces, self.widening_s).is_some() {
+        let laid = Laid {
+            stamps: &self.stamps[first..=last],
+            places: &self.places[first..=last],
+            pieces: &pieces,
+            by_number: &self.by_number[first..=last],
+            asked: self.asked,
+            widening_s: self.widening_s,
+        };
+        if laid.no_grid().is_some() || self.strays(best, first, last) > last - first + 1 {
             // Without a grid nothing can be off it: the whole job is the run.
-            return Some((best[0].first, best[best.len() - 1].last));
+            return Some(Chosen {
+                first: best[0].first,
+                last: best[best.len() - 1].last,
+                ends: Weighed::default(),
+            });
         }
-        Some((first, last))
+        let ends = Weighed { head: self.ends.head.or(before), tail: self.ends.tail.or(behind) };
+        Some(Chosen { first, last, ends })
+    }
+
+    /// Frames of the job outside of a run that keep no pace of their own either.
+    fn strays(&self, job: &[Part], first: usize, last: usize) -> usize {
+        let planned = |p: &Part| {
+            let (Some(planned), Some(own)) = (self.asked.planned_s, p.interval) else { return false };
+            own.0 <= planned && planned <= own.1
+        };
+        if job.iter().any(|p| p.first <= last && p.last >= first && planned(p)) {
+            return 0;
+        }
+        let outside = |p: &&Part| p.last < first || p.first > last;
+        let frames = |p: &Part| p.last - p.first + 1;
+        let stray: usize = job.iter().filter(outside).filter(|p| p.on < 2 * OWN_FRAMES).map(frames).sum();
+        let cut = |p: &Part| frames(p) - (p.last.min(last) + 1).saturating_sub(p.first.max(first));
+        stray + job.iter().filter(|p| !outside(p)).map(cut).sum::<usize>()
     }
 
     /// Where no plan gives the length and the exposure is locked: drops shots at the ends that were exposed otherwise.
     fn trim_other(&self, first: &mut usize, last: &mut usize) {
-        let other = |i: &usize| (self.differs)(*i, *i + 1);
+        // What keeps the very pace was shot by the timer: there another exposure is a finding.
+        let next = |i: usize| {
+            self.places[i + 1].how == How::On && self.places[i + 1].slot - self.places[i].slot == 1
+        };
+        let other = |i: &usize| (self.differs)(*i, *i + 1) && !next(*i);
         if self.frames.is_some() || *last < *first + 4 * HANDFUL {
             return;
         }
-        let locked = !(*first + HANDFUL..*last - HANDFUL).any(|i| other(&i));
-        if !locked {
+        if !self.locked(*first, *last) {
             return;
         }
         if let Some(at) = (*first..*first + HANDFUL).rev().find(other) {
@@ -91,6 +174,17 @@ impl Choice<'_> {
         if let Some(at) = (*last - HANDFUL..*last).find(other) {
             *last = at;
         }
+    }
+
+    /// True where the exposure stays as it is within a run, its ends left alone.
+    fn locked(&self, first: usize, last: usize) -> bool {
+        !(first + HANDFUL..last.saturating_sub(HANDFUL)).any(|i| (self.differs)(i, i + 1))
+    }
+
+    /// Slots from the first to the last frame of a job, as it was read.
+    fn slots_of(&self, job: &[Part]) -> u64 {
+        let (Some(first), Some(last)) = (job.first(), job.last()) else { return 0 };
+        (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
     /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were exposed
@@ -140,8 +234,29 @@ impl Choice<'_> {
         Part { first, last, on, interval: region.map(|r| r.intervals()) }
     }
 
-    /// Parts that belong to one job: parted by long gaps.
-    fn jobs<'p>(&self, parts: &'p [Part]) -> Vec<&'p [Part]> {
+    /// True where nothing but a long gap parts two neighbours: the names run on, and the exposure is the same.
+    fn goes_on(&self, a: &Part, b: &Part, gap_s: f64) -> bool {
+        gap_s < OTHER_DAY_S && (self.runs_on)(a.last, b.first) && !self.set_up_anew(a, b)
+    }
+
+    /// True where each part keeps a setting, and the two do not have the same; with quite another interval any change will do.
+    fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
+        let kept = |part: &Part, what: Setting| {
+            part.last - part.first >= HANDFUL
+                && (part.first + 1..=part.last).all(|i| (self.changes)(i - 1, i, what) < SET_UP_EV)
+        };
+        let other_interval = match (a.interval, b.interval) {
+            (Some(a), Some(b)) => a.0 > b.1 * OTHER_INTERVAL || b.0 > a.1 * OTHER_INTERVAL,
+            _ => false,
+        };
+        Setting::ALL.into_iter().any(|what| {
+            (self.changes)(a.last, b.first, what) > SET_UP_EV
+                && (other_interval || kept(a, what) && kept(b, what))
+        })
+    }
+
+    /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else speaks for.
+    fn jobs<'p>(&self, parts: &'p [Part], loosely: bool) -> Vec<&'p [Part]> {
         let mut jobs = Vec::new();
         let mut from = 0;
         for at in 1..parts.len() {
@@ -149,7 +264,9 @@ impl Choice<'_> {
                 (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs() as f64 / SECOND as f64;
             let interval = parts[at - 1].interval.or(parts[at].interval).map_or(0.0, |i| i.1);
             let together = (self.together)(parts[at - 1].last, parts[at].first);
-            if gap > APART_S && gap > APART_INTERVALS * interval && !together {
+            let one = together || loosely && self.goes_on(&parts[at - 1], &parts[at], gap);
+            let long = gap > APART_INTERVALS * interval || self.set_up_anew(&parts[at - 1], &parts[at]);
+            if gap > APART_S && long && !one {
                 jobs.push(&parts[from..at]);
                 from = at;
             }
@@ -170,20 +287,53 @@ impl Choice<'_> {
         (fitting, job.iter().map(|p| p.on).sum())
     }
 
-    /// True where a part at the end of a job is the run's own: long enough, or on the run's pace and asked for.
-    fn own(&self, part: &Part, main: &Part, frames_without: u64) -> bool {
-        let (Some(own), Some(of_run)) = (part.interval, main.interval) else { return false };
+    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long enough, or on the run's pace and asked
+    /// for; else by how rarely shots by hand would keep its pace.
+    fn evidence(&self, part: &Part, main: &Part, frames_without: u64) -> f64 {
+        let (Some(own), Some(of_run)) = (part.interval, main.interval) else { return 0.0 };
         let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
-        let every_slot =
-            (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
-        let asked_for = self.frames.is_none_or(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
-        let enough = OWN_FRAMES.min(main.on.div_ceil(4)).max(2);
+        // What the plan counts on is there without it.
+        if self.frames.is_some_and(|asked| frames_without >= asked) {
+            return -SETTLED;
+        }
+        let every_slot = (part.first..=part.last).all(|i| self.places[i].how == How::On)
+            && (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
+        // Holes may stand in it, as anywhere in the run.
+        let single =
+            (part.first + 1..=part.last).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
+        let paced = (part.first..=part.last).all(|i| self.places[i].how == How::On)
+            && 2 * single.count() >= part.last - part.first;
+        let asked_for =
+            self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
         // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the run's.
         let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
-        part.on >= 2 * OWN_FRAMES
-            || (same_pace && part.on >= enough)
-            || (near_pace && every_slot && part.on >= enough)
+        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its interval.
+        let frames = part.last - part.first + 1;
+        let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
+        let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
+        let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1))
+            && !(self.locked(main.first, main.last) && reach.clone().any(|i| (self.differs)(i, i + 1)));
+        if part.on >= 2 * OWN_FRAMES
+            || (same_pace && part.on >= OWN_FRAMES)
+            || (near_pace && paced && part.on >= OWN_FRAMES)
             || (same_pace && every_slot && part.on >= 2 && asked_for)
+        {
+            return SETTLED;
+        }
+        if !(one_series && paced) {
+            return 0.0;
+        }
+        // One frame places a line of the run's own interval, two one of any.
+        let placed = if near_pace { 1 } else { 2 };
+        let window = self.asked.resolution_s() + 2.0 * self.widening_s;
+        (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64
+    }
+
+    /// True where the frames of a part are just those that the plan still lacks.
+    fn completes(&self, part: &Part, frames_without: u64) -> bool {
+        let frames = (part.last - part.first + 1) as u64;
+        self.frames.is_some_and(|asked| frames_without + frames == asked)
+            && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
     }
 
     /// True for the single frame of a first or last working day, which has no pace of its own: it is asked for, nothing was due between it
@@ -198,21 +348,37 @@ impl Choice<'_> {
             && (beside(part.first) || beside(part.last + 1))
     }
 
-    fn head(&self, job: &[Part], main: &Part) -> usize {
+    /// The first frame of the run: the parts before the main one are taken from it outwards, while the odds that all of them are the
+    /// run's do not fall below what would settle that they are not.
+    fn head(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
-        let own = job
-            .iter()
-            .find(|p| p.first >= main.first || self.own(p, main, behind) || self.only_of_day(p, behind));
-        own.map_or(main.first, |p| p.first)
+        let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);
+        for part in job.iter().rev().filter(|p| p.last < main.first) {
+            let without = (job[job.len() - 1].last - part.last) as u64;
+            let asked = self.only_of_day(part, behind) || self.completes(part, without);
+            odds += if asked { SETTLED } else { self.evidence(part, main, behind) - ends::RARE };
+            if odds >= -ends::SURE {
+                (first, kept) = (part.first, odds);
+                sure = if odds >= ends::SURE { first } else { sure };
+            }
+        }
+        (first, (first < sure).then_some(End { after: sure, odds: kept }))
     }
 
-    fn tail(&self, job: &[Part], main: &Part) -> usize {
+    /// The last frame of the run, likewise.
+    fn tail(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
         let before = (main.last - job[0].first + 1) as u64;
-        let own = job
-            .iter()
-            .rev()
-            .find(|p| p.last <= main.last || self.own(p, main, before) || self.only_of_day(p, before));
-        own.map_or(main.last, |p| p.last)
+        let (mut last, mut sure, mut odds, mut kept) = (main.last, main.last, 0.0, 0.0);
+        for part in job.iter().filter(|p| p.first > main.last) {
+            let without = (part.first - job[0].first) as u64;
+            let asked = self.only_of_day(part, before) || self.completes(part, without);
+            odds += if asked { SETTLED } else { self.evidence(part, main, before) - ends::RARE };
+            if odds >= -ends::SURE {
+                (last, kept) = (part.last, odds);
+                sure = if odds >= ends::SURE { last } else { sure };
+            }
+        }
+        (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))
     }
 
     /// Takes back frames at the ends that a reading gave to what came before or after: shots around the run may hide where it
@@ -256,34 +422,43 @@ impl Choice<'_> {
         }
     }
 
-    /// Drops what stands off the grid at the ends, and a handful parted from the rest by a long hole.
-    fn trim(&self, first: &mut usize, last: &mut usize) {
+    /// True where two neighbours at an end are so near one another that the outer one is late or early, and no shot of its own.
+    fn late(&self, i: usize, interval_s: f64) -> bool {
+        let gap = (self.stamps[i + 1] - self.stamps[i]) as f64 / SECOND as f64;
+        (gap - interval_s).abs() < LATE * interval_s && (self.runs_on)(i, i + 1) && !(self.differs)(i, i + 1)
+    }
+
+    /// Drops what stands off the grid at the ends, and frames before a hole that were exposed otherwise, or that the plan does not count on.
+    fn trim(&self, first: &mut usize, last: &mut usize, interval_s: f64) {
         let on = |i: usize| self.places[i].how == How::On;
+        let locked = self.locked(*first, *last);
         loop {
             let before = (*first, *last);
-            while *first < *last && !on(*first) {
+            while *first < *last && !on(*first) && !(on(*first + 1) && self.late(*first, interval_s)) {
                 *first += 1;
             }
-            while *last > *first && !on(*last) {
+            while *last > *first && !on(*last) && !(on(*last - 1) && self.late(*last - 1, interval_s)) {
                 *last -= 1;
             }
             let handful = HANDFUL.min((*last - *first) / 8);
-            // Few frames before a long hole are no part of the run, unless a plan counts on them.
-            let counted = self.frames.is_some_and(|f| {
-                (self.places[*last].slot - self.places[*first].slot + 1).unsigned_abs() <= f
-            });
-            let hole = |i: usize, frames: usize| {
-                let slots = self.places[i + 1].slot - self.places[i].slot;
-                let long = if counted { LONG_HOLE } else { LONG_HOLE.min(2 * frames as i64 + 1) };
-                let other = !counted && slots > 1 && (self.differs)(i, i + 1);
-                (slots > long || other) && !(self.together)(i, i + 1)
+            let slots =
+                |from: usize, to: usize| (self.places[to].slot - self.places[from].slot + 1).unsigned_abs();
+            let counted = self.frames.is_some_and(|f| slots(*first, *last) <= f);
+            // On the run's grid and exposed like it, frames beyond a hole are the run's, however long the hole is, unless chance put them there.
+            let hole = |i: usize, whole_without: bool| {
+                let across = self.places[i + 1].slot - self.places[i].slot;
+                let other = !counted && locked && (self.differs)(i, i + 1);
+                let chance = !counted && self.ends.beyond(i + 1).is_some_and(|e| e.odds < -ends::SURE);
+                across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
-            if let Some(at) = (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, i + 1 - *first))
+            let whole = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) >= f);
+            if let Some(at) =
+                (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, whole(i + 1, *last)))
             {
                 *first = at + 1;
             }
             let from = last.saturating_sub(handful).max(*first);
-            if let Some(at) = (from..*last).find(|&i| hole(i, *last - i)) {
+            if let Some(at) = (from..*last).find(|&i| hole(i, whole(*first, i))) {
                 *last = at;
             }
             if before == (*first, *last) {

@@ -1,21 +1,26 @@
 //! Reading and choosing in turn: shots around the run bend the reading, so what is left after a choice is read again by itself.
 
 use super::days::{self, Read};
+use super::ends::{Ends, Weighed};
 use super::law::Course;
 use super::numbers;
+use super::pauses;
 use super::placement::Begins;
 use super::readings::Asked;
 use super::resolution;
-use super::run::Choice;
+use super::run::{Choice, Chosen, Setting};
 use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
 use crate::plan::Plan;
+use crate::stats;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 use std::collections::BTreeSet;
 
-/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them, s.
-const HOUR_SLACK_S: f64 = 600.0;
+/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them beyond a tenth of the interval, s.
+const HOUR_SLACK_S: f64 = 2.0;
+/// Stamps on either side from which the interval there is taken.
+const BESIDE: usize = 8;
 /// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
 const OTHER_SHOT_EV: f64 = 0.3;
 /// How often what is left is read again.
@@ -42,6 +47,10 @@ pub struct Selected {
     pub read: Read,
     /// What was asked of them.
     pub asked: Asked,
+    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
+    pub by_number: Vec<i64>,
+    /// The frames beyond a hole at its ends, as indices of the run's stamps.
+    pub weighed: Weighed,
 }
 
 impl Field<'_> {
@@ -57,25 +66,38 @@ impl Field<'_> {
             };
             let exposures: Vec<f64> =
                 ticks.iter().map(|&i| self.exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect();
-            let by_number = self.by_number(ticks);
+            let by_number = self.by_number(ticks, stamps, asked.resolution);
             let course = Course { stamps, exposures_s: &exposures, by_number: &by_number };
-            let read = days::read(course, asked, self.plan);
-            read.read.readings.first()?;
-            let last = ticks.len() - 1;
-            let chosen = self.choose(ticks, course, asked, &read).unwrap_or((0, last));
-            if chosen == (0, last) || round == MOST_ROUNDS {
-                return Some(Selected { ends, read, asked });
+            let mut read = days::read(course, asked, self.plan);
+            let widening_s = read.read.readings.first()?.widening_s;
+            let Read { read: lawful, places, pieces } = &mut read;
+            let mut weighed = Weighed::default();
+            if lawful.per_slot_s.is_empty() {
+                let confirmed = |at: usize, slots: i64| by_number[at] == slots;
+                pauses::part((&lawful.stamps, &mut *places), pieces, (asked, widening_s), confirmed);
+                let by_number = &by_number;
+                let mut open = Ends { stamps: &lawful.stamps, places, pieces, by_number, asked, widening_s };
+                weighed = open.settle();
             }
-            ends = (ends.0 + chosen.0, ends.0 + chosen.1);
+            let last = ticks.len() - 1;
+            let chosen = self.choose(ticks, course, asked, (&read, weighed));
+            let chosen = chosen.unwrap_or(Chosen { first: 0, last, ends: weighed });
+            if (chosen.first, chosen.last) == (0, last) || round == MOST_ROUNDS {
+                return Some(Selected { ends, read, asked, by_number, weighed: chosen.ends });
+            }
+            ends = (ends.0 + chosen.first, ends.0 + chosen.last);
             round += 1;
         }
     }
 
     /// Slots from each stamp to the one before it, by the file numbers; 0 where they are no evidence.
-    fn by_number(&self, ticks: &[usize]) -> Vec<i64> {
+    fn by_number(&self, ticks: &[usize], stamps: &[Micros], resolution: Micros) -> Vec<i64> {
         let steps: Vec<Option<i64>> =
             ticks.windows(2).map(|w| numbers::between(self.frames, w[0], w[1])).collect();
-        let usual = numbers::usual(steps.iter().copied().flatten());
+        let gaps = stamps.windows(2).map(|w| w[1] - w[0]);
+        let told: Vec<(i64, Micros)> =
+            steps.iter().zip(gaps).filter_map(|(s, gap)| Some(((*s)?, gap))).collect();
+        let usual = numbers::per_slot(&told, resolution);
         let slots = |step: Option<i64>| match (step, usual) {
             (Some(step), Some(usual)) if step > 0 && step % usual == 0 => step / usual,
             _ => 0,
@@ -88,8 +110,8 @@ impl Field<'_> {
         ticks: &[usize],
         course: Course<'_>,
         asked: Asked,
-        read: &Read,
-    ) -> Option<(usize, usize)> {
+        (read, ends): (&Read, Weighed),
+    ) -> Option<Chosen> {
         let Course { stamps, by_number, .. } = course;
         let exposure = self.exposure;
         let nights: BTreeSet<usize> = read
@@ -107,18 +129,34 @@ impl Field<'_> {
             let slots = read.places[b].slot - read.places[a].slot;
             let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
             let past_hour = gap - (gap / 1800.0).floor() * 1800.0;
-            let hour = gap >= 1800.0 && past_hour <= HOUR_SLACK_S && gap < 25.0 * 3600.0;
-            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour))
+            let usual = usual_gap(&stamps[a.saturating_sub(BESIDE)..(b + BESIDE).min(stamps.len())]);
+            let hour = gap >= 1800.0 && past_hour <= 1.1 * usual + HOUR_SLACK_S && gap < 25.0 * 3600.0;
+            // So many days on, and both together make up what was planned: the clock was put forward.
+            let days = gap > 86_400.0 && self.plan.frames == Some(stamps.len() as u64);
+            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || days))
         };
-        let differs = |a: usize, b: usize| {
+        let changes = |a: usize, b: usize, what: Setting| {
             let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b]))
             else {
-                return false;
+                return 0.0;
             };
-            let other = |stops: f64| stops.abs() > OTHER_SHOT_EV;
-            other((a.time_s / b.time_s).log2())
-                || other(2.0 * f64::from(a.f_number / b.f_number).log2())
-                || other(f64::from(a.iso / b.iso).log2())
+            let stops = match what {
+                Setting::Shutter => (a.time_s / b.time_s).log2(),
+                Setting::Aperture => 2.0 * f64::from(a.f_number / b.f_number).log2(),
+                Setting::Sensitivity => f64::from(a.iso / b.iso).log2(),
+            };
+            if stops.is_finite() { stops.abs() } else { 0.0 }
+        };
+        let differs =
+            |a: usize, b: usize| Setting::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV);
+        // Names that are no camera's say nothing against it; folders that a camera numbers follow one another.
+        let runs_on = |a: usize, b: usize| {
+            let step = numbers::between(self.frames, ticks[a], ticks[b]);
+            let folder = |at: usize| self.frames.card.shots[ticks[at]].file.folder;
+            let numbered = |at: usize| {
+                self.frames.card.folders.get(folder(at) as usize).is_some_and(|f| f.number.is_some())
+            };
+            (step.is_none() || by_number[b] == 1) && (folder(a) == folder(b) || numbered(a) && numbered(b))
         };
         Choice {
             stamps,
@@ -129,7 +167,16 @@ impl Field<'_> {
             widening_s: read.read.readings.first().map_or(0.0, |r| r.widening_s),
             together: &together,
             differs: &differs,
+            changes: &changes,
+            runs_on: &runs_on,
+            ends,
+            by_number,
         }
         .run()
     }
+}
+
+/// The middle of the gaps between stamps, s.
+fn usual_gap(stamps: &[Micros]) -> f64 {
+    stats::median(stamps.windows(2).map(|w| (w[1] - w[0]) as f64 / SECOND as f64)).unwrap_or(0.0)
 }

@@ -208,7 +208,10 @@ fn join(audit: &Audit, j: &Join) -> v1::Join {
         JoinKind::ClockStep { step_s, looks_like } => {
             ("clock-step", vec![("step_s", *step_s)], Some(looks_like.clone()))
         }
-        JoinKind::Rate { from_s, to_s, .. } => ("rate", vec![("from_s", *from_s), ("to_s", *to_s)], None),
+        JoinKind::Rate { from_s, to_s, pause_s, .. } => {
+            let stood = pause_s.map(|s| ("pause_s", s));
+            ("rate", [("from_s", *from_s), ("to_s", *to_s)].into_iter().chain(stood).collect(), None)
+        }
         JoinKind::Night => ("night", Vec::new(), None),
     };
     let (earliest, latest) = match &j.kind {

@@ -174,6 +174,7 @@ mod tests {
             gap_s: 17.0,
             kind: crate::audit::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
             or_missing: None,
+            shots_beyond: None,
         });
         assert_eq!(signs(&audit, 72), "~==|..=x");
         audit.evidence.timing.joins[0].kind = crate::audit::JoinKind::Night;

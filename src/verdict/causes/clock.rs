@@ -10,7 +10,7 @@ const BY_HAND_S: std::ops::RangeInclusive<f64> = 20.0..=1200.0;
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let mut out = Vec::new();
     for join in &scene.evidence.timing.joins {
-        if let JoinKind::ClockStep { step_s, looks_like } = &join.kind {
+        if let (JoinKind::ClockStep { step_s, looks_like }, None) = (&join.kind, join.or_missing) {
             out.push(LikelyCause {
                 code: "clock-changed",
                 strength: Strength::Sure,

@@ -1,0 +1,153 @@
+//! A gap of whole half-hours while the file numbers run on: the camera's clock was put forward, or the camera stood for as long. All
+//! that speaks for one of the two is weighed, in nats.
+
+use super::assemble::Series;
+use super::numbers;
+use crate::frames::Look;
+use crate::stats;
+use crate::units::time::SECOND;
+
+/// Odds that settle it.
+const SETTLED: f64 = 5.0;
+/// How much rarer a change of the clock is within a run than a stop.
+const RARER: f64 = 5.0;
+/// Zones lie half hours apart, and one island's daylight saving is half an hour, s.
+const ZONE_S: f64 = 1800.0;
+/// Of changes this far forward, s, no zone tells.
+const A_DAY_S: f64 = 86_400.0;
+/// The run lasted just as long as planned, by its stamps: chance would do so once in some hundreds.
+const COUNT_MET: f64 = 6.0;
+/// A camera that writes its offset from UTC changes it when its zone or daylight saving is changed.
+const SAME_OFFSET: f64 = 4.0;
+/// More candidates than this in one run are stops: nobody sets a clock so often.
+const MOST_CHANGES: usize = 2;
+/// Frames on either side from which the course of the light is taken.
+const BESIDE: usize = 12;
+/// Light tells something where it would have changed by this over the gap, EV, and no more than the limit, nats.
+const LEAST_LIGHT_EV: f64 = 1.0;
+const MOST_BY_LIGHT: f64 = 8.0;
+/// The least that a prediction of the light is uncertain by: EV, and share of the change.
+const LIGHT_EV: f64 = 0.15;
+const LIGHT_SHARE: f64 = 0.3;
+
+/// What a jump of the stamps is taken for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockChange {
+    /// By how much the clock was changed, s.
+    pub step_s: f64,
+    /// True where the camera cannot have stood for as long instead.
+    pub sure: bool,
+}
+
+impl Series<'_> {
+    /// Whether the clock was changed between two neighbouring stamps; `None` where it was not.
+    fn clock_change(&self, before: usize, after: usize, advance: Option<i64>) -> Option<ClockChange> {
+        let gap = self.gap(before, after);
+        let usual = self.usual_gap(before, after)?;
+        let step = gap - usual;
+        let slack = self.asked.resolution_s() + 0.02 + 0.1 * usual;
+        let (a, b) = (self.offset(before), self.offset(after));
+        if let (Some(a), Some(b)) = (a, b)
+            && a != b
+            && (step - f64::from(b - a) * 60.0).abs() <= slack
+        {
+            return Some(ClockChange { step_s: f64::from(b - a) * 60.0, sure: true });
+        }
+        let numbers = numbers::between(self.frames, self.ticks[before], self.ticks[after]);
+        let runs_on = advance.is_some() && numbers == advance;
+        let halves = (step / ZONE_S).round() * ZONE_S;
+        let near = (step - halves).abs() <= slack;
+        if gap < 0.0 {
+            let step_s = if near { halves } else { step };
+            return (runs_on || advance.is_none()).then_some(ClockChange { step_s, sure: true });
+        }
+        let zone = near && halves > 0.0 && halves <= A_DAY_S;
+        let days = step > A_DAY_S && self.count_met();
+        if !runs_on || !(zone || days) {
+            return None;
+        }
+        if days {
+            // Two jobs that make up the planned count to the frame would be chance.
+            return Some(ClockChange { step_s: step, sure: true });
+        }
+        let window = (2.0 * slack).max(usual);
+        let coincidence = (ZONE_S / window).max(1.0).ln();
+        let offset = if a.is_some() && a == b { SAME_OFFSET } else { 0.0 };
+        // A timer that stood makes up its count as well: only time that was planned tells.
+        let count = if self.time_met() && !self.count_met() { -COUNT_MET } else { 0.0 };
+        let odds = coincidence - RARER - offset + count + self.light(before, after, halves);
+        (odds > -SETTLED).then_some(ClockChange { step_s: halves, sure: odds >= SETTLED })
+    }
+
+    /// The changes of the clock at stamps `at` (each with the stamp before it). Where many a gap looks like one, those that only may be are stops.
+    pub(super) fn clock_changes(
+        &self,
+        at: impl Iterator<Item = usize>,
+        advance: Option<i64>,
+    ) -> Vec<(usize, ClockChange)> {
+        let mut all: Vec<_> =
+            at.filter_map(|at| Some((at, self.clock_change(at - 1, at, advance)?))).collect();
+        if all.iter().filter(|c| !c.1.sure).count() > MOST_CHANGES {
+            all.retain(|c| c.1.sure);
+        }
+        all
+    }
+
+    fn offset(&self, at: usize) -> Option<i16> {
+        self.frames.rows[self.ticks[at]].stamp.as_known().and_then(|s| s.offset_min)
+    }
+
+    /// True where the frames that are there are just those that the plan asks for.
+    fn count_met(&self) -> bool {
+        self.plan.frames == Some(self.stamps.len() as u64)
+    }
+
+    /// True where the run lasted, on the stamps, just as long as the plan asks for.
+    fn time_met(&self) -> bool {
+        let (Some(first), Some(last), Some(asked)) =
+            (self.stamps.first(), self.stamps.last(), self.plan.frames)
+        else {
+            return false;
+        };
+        let Some(usual) = self.usual_gap(self.stamps.len() / 2, self.stamps.len() / 2 + 1) else {
+            return false;
+        };
+        let slots = (last - first) as f64 / SECOND as f64 / usual + 1.0;
+        (slots - asked as f64).abs() < 1.0 + self.asked.resolution_s() / usual
+    }
+
+    /// By how much the light of the scene, taken from settings and pictures, speaks for a changed clock (positive) or for time that went
+    /// by (negative), nats; 0 where it changes too little or is not known.
+    fn light(&self, before: usize, after: usize, step_s: f64) -> f64 {
+        let level = |i: usize| {
+            let at = self.ticks[i];
+            let ev = self.exposure.settings.get(at).and_then(|s| s.ev100())?;
+            let picture = self.frames.look(at).and_then(Look::mean_ev).unwrap_or(0.0);
+            let seconds = (self.raw[i] - self.raw[before]) as f64 / SECOND as f64;
+            Some((seconds, ev + picture)).filter(|p| p.1.is_finite())
+        };
+        let side = |range: std::ops::RangeInclusive<usize>| -> Option<(f64, f64)> {
+            let points: Vec<(f64, f64)> = range.filter_map(level).collect();
+            let (first, last) = (points.first()?.0, points.last()?.0);
+            let slope =
+                (points.len() >= BESIDE / 2).then(|| stats::slope(&points, 0.3 * (last - first)))??;
+            let middle = stats::median(points.iter().map(|p| p.1 - slope * p.0))?;
+            Some((slope, middle))
+        };
+        let early = side(before.saturating_sub(BESIDE - 1)..=before);
+        let late = side(after..=(after + BESIDE - 1).min(self.stamps.len() - 1));
+        let (Some((slope, from)), Some((later_slope, to))) = (early, late) else { return 0.0 };
+        let here = (self.raw[after] - self.raw[before]) as f64 / SECOND as f64;
+        let (left, arrived) = (from, to + later_slope * here);
+        let gone_by = 0.5 * (slope + later_slope) * step_s;
+        if gone_by.abs() < LEAST_LIGHT_EV || slope * later_slope < 0.0 {
+            return 0.0;
+        }
+        let change = arrived - left;
+        let spread = LIGHT_EV + LIGHT_SHARE * gone_by.abs() / 4.0;
+        let wide = LIGHT_EV + LIGHT_SHARE * gone_by.abs();
+        let as_clock = -0.5 * (change / spread).powi(2) - spread.ln();
+        let as_stop = -0.5 * ((change - gone_by) / wide).powi(2) - wide.ln();
+        (as_clock - as_stop).clamp(-MOST_BY_LIGHT, MOST_BY_LIGHT)
+    }
+}

@@ -1,0 +1,257 @@
+//! Frames at the ends of a series, beyond a hole. A reading finds it cheaper to leave them off the grid than to see many slots missing,
+//! or sees slots missing before a shot that only happens to fit. Here both are weighed: how rare it is that so many frames fall on the
+//! grid by chance, against how rare a hole so near an end is.
+
+use super::bounds;
+use super::placement::{Begins, How, Piece, Place};
+use super::readings::Asked;
+use super::region::Region;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// Frames at an end that are weighed together.
+pub const HANDFUL: usize = 5;
+/// Odds, nats, at which such frames are surely of the run; below their negative they are surely not.
+pub const SURE: f64 = 5.0;
+/// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once in some 200 runs.
+pub const RARE: f64 = 5.3;
+/// The timing error that a frame at an end is granted, s.
+const ERROR_S: f64 = 0.02;
+/// How near the run's interval a pace is the same timer's, as a share.
+const NEAR_PACE: f64 = 0.05;
+/// Frames from which a grid is drawn on, at least.
+const LEAST: usize = 6;
+
+/// Frames at one end, beyond a hole.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct End {
+    /// The stamp after the hole: for the first frames the first of the rest, for the last frames the first of them.
+    pub after: usize,
+    /// Odds, nats, that they are of the run.
+    pub odds: f64,
+}
+
+/// The frames beyond a hole at each end, weighed; `None` where there are none, or they do not fit the grid.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Weighed {
+    /// Before the run.
+    pub head: Option<End>,
+    /// Behind it.
+    pub tail: Option<End>,
+}
+
+impl Weighed {
+    /// The frames at an end that may be none of the run, where stamp `after` and the one before it are parted by a stop among them.
+    pub fn in_doubt(&self, after: usize) -> Option<End> {
+        let head = self.head.filter(|e| after <= e.after);
+        head.or(self.tail.filter(|e| after >= e.after)).filter(|e| e.odds < SURE)
+    }
+
+    /// The frames beyond the hole that ends at stamp `after`.
+    pub fn beyond(&self, after: usize) -> Option<End> {
+        [self.head, self.tail].into_iter().flatten().find(|e| e.after == after)
+    }
+}
+
+/// A series as it was read, open to changes at its ends.
+pub struct Ends<'a> {
+    /// Stamps, µs, with the timing law taken out.
+    pub stamps: &'a [Micros],
+    /// Places of all stamps.
+    pub places: &'a mut [Place],
+    /// The pieces they form.
+    pub pieces: &'a mut Vec<Piece>,
+    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
+    pub by_number: &'a [i64],
+    /// Resolution and plan.
+    pub asked: Asked,
+    /// How far the windows were widened, s.
+    pub widening_s: f64,
+}
+
+impl Ends<'_> {
+    /// Lays the last and the first frames on the grid of the longest piece where they fit it and that is no chance.
+    pub fn settle(&mut self) -> Weighed {
+        Weighed { tail: self.tail(), head: self.head() }
+    }
+
+    /// The piece with the most frames on its grid.
+    fn main(&self) -> Option<usize> {
+        let on = |p: &Piece| (p.first..=p.last).filter(|&i| self.places[i].how == How::On).count();
+        (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
+    }
+
+    fn window(&self) -> (f64, f64) {
+        let widening_s = self.widening_s.max(ERROR_S);
+        (-widening_s, self.asked.resolution_s() + widening_s)
+    }
+
+    /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file numbers confirm its place.
+    fn plain(&self, at: usize) -> bool {
+        let slots = self.places[at].slot - self.places[at - 1].slot;
+        let own = self.pieces.binary_search_by_key(&at, |p| p.first).is_err();
+        let on = self.places[at].how == How::On && self.places[at - 1].how == How::On;
+        own && on && (slots == 1 || slots > 1 && self.by_number[at] == slots)
+    }
+
+    fn tail(&mut self) -> Option<End> {
+        let n = self.stamps.len();
+        let main = self.main()?;
+        let piece = self.pieces[main];
+        let from = (n.saturating_sub(HANDFUL).max(piece.first + LEAST)..n).find(|&at| !self.plain(at))?;
+        let night = |p: &Piece| p.first >= from && matches!(p.begins, Begins::Night { .. });
+        if from <= piece.first
+            || from > piece.last + 1 && from > piece.first + LEAST && self.pieces[main + 1].first < from
+        {
+            return None;
+        }
+        if self.pieces.iter().any(night) {
+            return None;
+        }
+        let on = (piece.first..from).filter(|&i| self.places[i].how == How::On);
+        let points: Vec<(i64, Micros)> = on.map(|i| (self.places[i].slot, self.stamps[i])).collect();
+        let beyond: Vec<Micros> = self.stamps[from..].to_vec();
+        let laid = self.lay(&points, &beyond);
+        let Some((slots, odds)) = laid.clone().filter(|l| l.1 >= -SURE) else {
+            let strayed =
+                self.strayed(from..n, points.len()) || !(from - LEAST + 1..from).all(|at| self.plain(at));
+            self.chain_tail(from, points.len());
+            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
+            return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
+        };
+        for (at, slot) in (from..n).zip(slots) {
+            self.places[at] = Place { slot, how: How::On };
+        }
+        self.pieces.retain(|p| p.first < from);
+        if let Some(last) = self.pieces.last_mut() {
+            last.last = n - 1;
+        }
+        Some(End { after: from, odds })
+    }
+
+    fn head(&mut self) -> Option<End> {
+        let n = self.stamps.len();
+        let main = self.main()?;
+        let piece = self.pieces[main];
+        let highest = HANDFUL.min(piece.last.saturating_sub(LEAST));
+        let from = (1..=highest.min(n - 1)).rev().find(|&at| !self.plain(at))?;
+        if from > piece.last || from < piece.first && self.pieces[..main].iter().any(|p| p.last >= from) {
+            return None;
+        }
+        if self.pieces.iter().any(|p| p.first <= from && matches!(p.begins, Begins::Night { .. })) {
+            return None;
+        }
+        let on = (from..=piece.last).filter(|&i| self.places[i].how == How::On);
+        // The same backwards: slots and time both change sign, and the window opens the other way.
+        let points: Vec<(i64, Micros)> = on.rev().map(|i| (-self.places[i].slot, -self.stamps[i])).collect();
+        let beyond: Vec<Micros> = self.stamps[..from].iter().rev().map(|s| -s).collect();
+        let laid = self.lay(&points, &beyond);
+        let Some((slots, odds)) = laid.clone().filter(|l| l.1 >= -SURE) else {
+            let strayed =
+                self.strayed(0..from, points.len()) || !(from + 1..from + LEAST).all(|at| self.plain(at));
+            self.chain_head(from, points.len());
+            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
+            return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
+        };
+        for (at, slot) in (0..from).rev().zip(slots) {
+            self.places[at] = Place { slot: -slot, how: How::On };
+        }
+        self.pieces.retain(|p| p.last >= from);
+        if let Some(first) = self.pieces.first_mut() {
+            *first = Piece { first: 0, begins: Begins::First, ..*first };
+        }
+        Some(End { after: from, odds })
+    }
+
+    /// Frames that the reading left off the grid behind the run: those that keep the run's pace among themselves are a piece of their own.
+    fn chain_tail(&mut self, from: usize, on: usize) {
+        let n = self.stamps.len();
+        let Some(interval) = self.interval(0, from).filter(|_| self.strayed(from..n, on)) else { return };
+        self.pieces.retain(|p| p.first < from);
+        if let Some(last) = self.pieces.last_mut() {
+            last.last = from - 1;
+        }
+        let next = self.places[from - 1].slot + 1;
+        for (slot, at) in (next..).zip(from..n) {
+            self.places[at] = Place { slot, how: How::On };
+            let goes_on = at > from && self.keeps_pace(at, interval);
+            match self.pieces.last_mut() {
+                Some(last) if goes_on => last.last = at,
+                _ => self.pieces.push(Piece { first: at, last: at, begins: Begins::Slip }),
+            }
+        }
+    }
+
+    /// The same before the run.
+    fn chain_head(&mut self, from: usize, on: usize) {
+        let Some(interval) = self.interval(from, self.stamps.len()).filter(|_| self.strayed(0..from, on))
+        else {
+            return;
+        };
+        let mut pieces: Vec<Piece> = Vec::new();
+        for at in 0..from {
+            self.places[at] = Place { slot: self.places[from].slot - (from - at) as i64, how: How::On };
+            match pieces.last_mut() {
+                Some(last) if self.keeps_pace(at, interval) => last.last = at,
+                last => {
+                    let begins = if last.is_none() { Begins::First } else { Begins::Slip };
+                    pieces.push(Piece { first: at, last: at, begins });
+                }
+            }
+        }
+        self.pieces.retain(|p| p.last >= from);
+        if let Some(main) = self.pieces.first_mut() {
+            *main = Piece { first: from, begins: Begins::Slip, ..*main };
+        }
+        pieces.append(self.pieces);
+        *self.pieces = pieces;
+    }
+
+    /// True where a reading left one of these frames off the grid of a run that is long enough to tell.
+    fn strayed(&self, range: std::ops::Range<usize>, on: usize) -> bool {
+        on >= LEAST && range.into_iter().any(|i| self.places[i].how != How::On)
+    }
+
+    fn interval(&self, from: usize, to: usize) -> Option<f64> {
+        let plain = (from + 1..to).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
+        crate::stats::median(plain.map(|i| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64))
+    }
+
+    fn keeps_pace(&self, at: usize, interval: f64) -> bool {
+        let gap = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
+        (gap - interval).abs() < self.asked.resolution_s() + NEAR_PACE * interval
+    }
+
+    /// Lays stamps beyond those of `points` on their line, each in a slot of its own: the slots, and the odds that they are of the same
+    /// timer. `None` where one does not fit.
+    fn lay(&self, points: &[(i64, Micros)], beyond: &[Micros]) -> Option<(Vec<i64>, f64)> {
+        if points.len() < LEAST {
+            return None;
+        }
+        let window = self.window();
+        let mut region = bounds::lines(points.iter().copied(), self.asked.resolution, -window.0)?;
+        let &(mut slot, mut stamp) = points.last()?;
+        let (mut slots, mut odds) = (Vec::with_capacity(beyond.len()), 0.0);
+        for &next in beyond {
+            let seconds = (next - stamp) as f64 / SECOND as f64;
+            let (interval, phase) = region.centre();
+            let nearest = ((seconds + 0.5 * self.asked.resolution_s() - phase) / interval).round();
+            if !nearest.is_finite() || nearest.abs() > 1e15 {
+                return None;
+            }
+            let nearest = nearest as i64;
+            let through =
+                |k: i64| -> Option<(i64, Region)> { Some((k, region.through(k, seconds, window)?)) };
+            let (steps, left) =
+                [nearest, nearest - 1, nearest + 1].into_iter().filter(|k| *k > 0).find_map(through)?;
+            // The share of the lines that pass there is how likely the timer wrote this stamp; a shot at any time would have done so as
+            // often as its window is wide.
+            let share = left.area() / region.area().max(f64::MIN_POSITIVE);
+            let chance = ((window.1 - window.0) / interval).min(1.0);
+            odds += (share.clamp(1e-6, 1.0) / chance).ln() - if steps > 1 { RARE } else { 0.0 };
+            (region, slot, stamp) = (left, slot + steps, next);
+            slots.push(slot);
+        }
+        Some((slots, odds))
+    }
+}

@@ -1,0 +1,122 @@
+//! Whether there is a timer at all. Anything fired by hand, by motion or by distance can be laid on some grid, with enough holes and
+//! pauses: a grid is believed where the frames behind each interruption come back to it oftener than chance would bring them.
+
+use super::placement::{Begins, How, Piece, Place};
+use super::readings::Asked;
+use crate::units::Micros;
+use crate::units::time::SECOND;
+
+/// A grid holds the run where at least this share of its steps goes from one slot to the next…
+const STEPS_ON_GRID: f64 = 0.3;
+/// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch anything…
+const STEPS_ON_WIDE_GRID: f64 = 0.6;
+const WIDE_S: f64 = 0.080;
+/// …and where it is interrupted no oftener than once in this many frames.
+const FRAMES_PER_JOIN: usize = 16;
+/// Interruptions of up to this share of the steps need no proof…
+const FEW: f64 = 0.125;
+/// …or of this share where they last this many times as long as all the other steps together: bursts have long rests.
+const FEW_LONG: f64 = 0.0625;
+const LONG: f64 = 3.0;
+/// A timer brings this share of the frames behind an interruption back to its grid.
+const COMES_BACK: f64 = 0.9;
+/// Odds, nats, by which it must do better than chance.
+const BELIEVED: f64 = 5.0;
+/// Holes that are alike in this share are one fault that repeats, and no chance.
+const ALIKE: f64 = 0.8;
+
+/// A series and where a reading puts it.
+#[derive(Clone, Copy)]
+pub struct Laid<'a> {
+    /// Stamps, µs.
+    pub stamps: &'a [Micros],
+    /// Their places.
+    pub places: &'a [Place],
+    /// The pieces they form; those that lie elsewhere are passed over.
+    pub pieces: &'a [Piece],
+    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
+    pub by_number: &'a [i64],
+    /// Resolution and plan.
+    pub asked: Asked,
+    /// How far the windows were widened, s.
+    pub widening_s: f64,
+}
+
+impl Laid<'_> {
+    /// Why no grid holds most of the frames; `None` where one does.
+    pub fn no_grid(self) -> Option<String> {
+        let n = self.places.len();
+        if n < 3 {
+            return Some(format!("{n} stamped frames are too few to tell an interval"));
+        }
+        let on = self.places.iter().filter(|p| p.how == How::On).count();
+        let step = |at: usize| self.places[at].slot - self.places[at - 1].slot;
+        let confirmed = |at: usize| step(at) > 0 && self.by_number.get(at) == Some(&step(at));
+        let steps = (1..n).filter(|&at| step(at) == 1 || confirmed(at)).count();
+        let joins = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
+        let least = if self.widening_s > WIDE_S { STEPS_ON_WIDE_GRID } else { STEPS_ON_GRID };
+        let keeps = steps as f64 >= least * (n - 1) as f64
+            && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
+            && on * 2 > n;
+        (!keeps || self.by_chance())
+            .then(|| "no steady pace: the intervals keep to no one grid for most of the frames".into())
+    }
+
+    /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
+    fn by_chance(self) -> bool {
+        let steps = (self.places.len() - 1) as f64;
+        let begins: Vec<usize> = self
+            .pieces
+            .iter()
+            .filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh))
+            .map(|p| p.first)
+            .collect();
+        let (mut holes, mut others) = (Vec::new(), Vec::new());
+        let (mut paced_s, mut paced) = (0.0, 0_usize);
+        for at in 1..self.places.len() {
+            let slots = self.places[at].slot - self.places[at - 1].slot;
+            let gap_s = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
+            if self.places[at].how != How::On || begins.binary_search(&at).is_ok() {
+                others.push(gap_s);
+            } else if slots > 1 && self.by_number.get(at) != Some(&slots) {
+                holes.push(gap_s);
+            } else {
+                (paced_s, paced) = (paced_s + gap_s, paced + 1);
+            }
+        }
+        let interruptions = (holes.len() + others.len()) as f64;
+        let rests_s: f64 = holes.iter().chain(&others).sum();
+        let often =
+            interruptions > FEW * steps || (interruptions > FEW_LONG * steps && rests_s > LONG * paced_s);
+        if !often || paced == 0 {
+            return often;
+        }
+        let window_s = self.asked.resolution_s() + 2.0 * self.widening_s;
+        let interval_s = paced_s / paced as f64;
+        // A fault that repeats itself is no chance, where the stamps can tell one slot from two.
+        if interval_s > 1.5 * window_s
+            && alike(holes.iter().chain(&others), window_s) >= ALIKE * interruptions
+        {
+            return false;
+        }
+        let chance = (window_s / interval_s).clamp(1e-6, 1.0 - 1e-6);
+        let odds = holes.len() as f64 * (COMES_BACK / chance).ln()
+            + others.len() as f64 * ((1.0 - COMES_BACK) / (1.0 - chance)).ln();
+        odds < BELIEVED
+    }
+}
+
+/// How many of these gaps, s, are the same within `window_s` at the most.
+fn alike<'a>(gaps: impl Iterator<Item = &'a f64>, window_s: f64) -> f64 {
+    let mut sorted: Vec<f64> = gaps.copied().collect();
+    sorted.sort_by(f64::total_cmp);
+    let mut from = 0;
+    let mut most = 0;
+    for (to, gap) in sorted.iter().enumerate() {
+        while gap - sorted[from] > 2.0 * window_s {
+            from += 1;
+        }
+        most = most.max(to + 1 - from);
+    }
+    most as f64
+}
