@@ -124,6 +124,36 @@ fn a_battery_that_lasted_as_long_as_planned() {
     assert!(codes(&unknown).contains(&("power-or-stopped", Strength::Possible)), "{:?}", codes(&unknown));
 }
 
+/// A run that went on for all of its planned time did not end early, however few frames it has: its battery, its card and its timer
+/// are above suspicion.
+#[test]
+fn a_run_that_lasted_its_planned_time_has_no_ending() {
+    let rig = RigPlan { battery_hours: Some(0.4), ..RigPlan::default() };
+    let endings = ["power-or-stopped", "card-full", "timer-limit"];
+    let none = |audit: &Audit| {
+        let found = codes(audit);
+        assert!(found.iter().all(|(code, _)| !endings.contains(code)), "{found:?}");
+        assert!(audit.findings().iter().any(|f| f.check == "short-run"), "the run is short all the same");
+    };
+    // 200 frames at 12 s were asked; 175 at 13.7 s take as long, and 99 at 24.2 s stop at a number that timers know.
+    for (interval, frames) in [(13.7, 175), (24.2, 99)] {
+        let shot = Plan { interval_s: Some(interval), frames: Some(frames), ..plan() };
+        none(&audit(&shot, &Plan { rig: rig.clone(), ..plan() }, &[]));
+        let run_s = Some(interval * (frames - 1) as f64);
+        none(&audit(&shot, &Plan { run_s, rig: rig.clone(), ..plan() }, &[]));
+    }
+    // Of 2388 s two slots are left: it ended early.
+    let early = Plan { interval_s: Some(13.7), frames: Some(172), ..plan() };
+    let found = codes(&audit(&early, &Plan { rig: rig.clone(), ..plan() }, &[]));
+    assert!(found.iter().any(|(code, _)| *code == "power-or-stopped"), "{found:?}");
+    // The first hour was missed, and the run went on to its planned end.
+    let start = |civil| Some(Moment { civil, offset_min: None });
+    let begun = audit(&plan(), &plan(), &[]).evidence.stamp(0).expect("a stamp").at;
+    let shot = Plan { frames: Some(120), start: start(begun), ..plan() };
+    let planned = Plan { rig, start: start(begun.plus(-80 * 12 * 1_000_000)), ..plan() };
+    none(&audit(&shot, &planned, &[]));
+}
+
 #[test]
 fn automatic_exposure_left_on() {
     let faults = [Fault::parse("hunting=30@80").expect("a fault")];

@@ -19,7 +19,7 @@ fn locked(frames: u64) -> Plan {
             iso: Some(Planned::Fixed(200.0)),
             ..ExposurePlan::default()
         },
-        delivery: DeliveryPlan { fps: Some(25.0), length_s: None },
+        delivery: DeliveryPlan { fps: Some(25.0), length_s: None, ..DeliveryPlan::default() },
         ..Plan::default()
     }
 }
@@ -99,7 +99,8 @@ fn weighty<'a>(audit: &'a Audit, check: &str) -> Vec<&'a Finding> {
     told(audit, check).into_iter().filter(|f| f.severity > Severity::Note).collect()
 }
 
-const OF_PICTURES: [&str; 4] = ["luminance-flicker", "mains-banding", "flash-risk", "soft-frame"];
+const OF_PICTURES: [&str; 6] =
+    ["luminance-flicker", "mains-banding", "flash-risk", "blank-picture", "obstructed-view", "soft-frame"];
 
 #[test]
 fn a_clean_run_and_a_clean_dusk_give_no_alarm() {
@@ -187,7 +188,7 @@ fn a_soft_and_a_black_frame_are_named() {
     let audit = thumbs(&locked(120), &["soft=2px@44"]);
     assert_eq!(weighty(&audit, "soft-frame").iter().map(|f| f.first).collect::<Vec<_>>(), [Some(44)]);
     let audit = thumbs(&locked(120), &["stray=-9EV@44"]);
-    let found = weighty(&audit, "soft-frame");
+    let found = weighty(&audit, "blank-picture");
     assert_eq!(found.iter().map(|f| f.first).collect::<Vec<_>>(), [Some(44)]);
     assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("black"), "{found:?}");
 }
@@ -229,7 +230,7 @@ fn dew_is_told_as_a_slow_fall() {
 #[test]
 fn a_white_frame_is_named() {
     let audit = thumbs(&locked(120), &["stray=+9EV@44"]);
-    let found = weighty(&audit, "soft-frame");
+    let found = weighty(&audit, "blank-picture");
     assert_eq!(found.iter().map(|f| f.first).collect::<Vec<_>>(), [Some(44)]);
     assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("white"), "{found:?}");
 }

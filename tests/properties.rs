@@ -131,7 +131,7 @@ fn plans() -> impl Strategy<Value = Plan> {
             counted_from,
             exposure: ExposurePlan { mode, busy_s: Some(0.4), ..ExposurePlan::default() },
             delivery: if delivers {
-                DeliveryPlan { fps: Some(25.0), length_s: Some(2.0) }
+                DeliveryPlan { fps: Some(25.0), length_s: Some(2.0), ..DeliveryPlan::default() }
             } else {
                 DeliveryPlan::default()
             },

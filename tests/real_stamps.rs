@@ -79,6 +79,18 @@ fn files_renamed_by_hand_have_no_pace() {
     assert_ne!(audit.verdict.call, Call::Clear);
 }
 
+/// 20 frames, 6.06 to 6.08 s apart: nothing is wrong.
+#[test]
+fn a_steady_run_is_clear() {
+    for plan in [Plan::default(), every(6.07)] {
+        let Some(audit) = audited("steady-6s", plan) else { return };
+        assert_eq!(audit.evidence.in_run().count(), 20);
+        assert_eq!(audit.evidence.timing.missing(), Some(0));
+        assert!(of(&audit, "exposure-hunting").is_empty(), "{:?}", of(&audit, "exposure-hunting"));
+        assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
+    }
+}
+
 /// Prints what is told of each table.
 #[test]
 #[ignore = "prints"]

@@ -174,7 +174,7 @@ fn known() -> impl Strategy<Value = Known> {
                 light: light.0,
                 mains_hz: light.1.filter(|_| light.0 == Some(Light::Mains)),
                 card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
-                delivery: DeliveryPlan { fps: clip.0, length_s: clip.1 },
+                delivery: DeliveryPlan { fps: clip.0, length_s: clip.1, ..DeliveryPlan::default() },
                 ..Plan::default()
             },
             event_s: time.3,
@@ -277,11 +277,11 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
 #[test]
 fn a_day_of_one_frame_is_of_the_run() {
     // A timer that counts 2 s from the close of 12.7 s: 245 frames in the hour from 06:00.
-    let close = "interval = \"2 s\"\nframes = 246\ncounted_from = \"close\"\nactive = [\"00:00-07:00\"]\n[exposure]\nshutter = \"13 s\"";
+    let close = "interval = \"2 s\"\nframes = 246\ncounted_from = \"close\"\nstart = 2026-05-09T06:00:00\nactive = [\"00:00-07:00\"]\n[exposure]\nshutter = \"13 s\"";
     let audit = rehearsed(&read(close, "plan.toml", &[]).expect("a plan"));
     assert_eq!(audit.verdict.call, Call::Clear, "{}", told(&audit));
-    for start in [None, Some("2026-05-09T08:59:15")] {
-        let start = start.map(|at| format!("start = \"{at}\"\n")).unwrap_or_default();
+    for start in ["2026-05-09T06:00:00", "2026-05-09T08:59:15"] {
+        let start = format!("start = \"{start}\"\n");
         let text = format!("interval = \"45 s\"\nframes = 241\nactive = [\"00:00-09:00\"]\n{start}");
         let plan = read(&text, "plan.toml", &[]).expect("a plan");
         let audit = rehearsed(&plan);
@@ -316,7 +316,7 @@ fn a_rail_that_is_too_short_stays_in_the_file() {
         interval_step_s: Some(1.0),
         ..RigPlan::default()
     };
-    let delivery = DeliveryPlan { fps: Some(30.0), length_s: Some(2.6) };
+    let delivery = DeliveryPlan { fps: Some(30.0), length_s: Some(2.6), ..DeliveryPlan::default() };
     let plan = Plan { rig, delivery, ..Plan::default() };
     let shoot = solve(&Known { plan, event_s: Some(270.17) }).expect("it is worked out");
     assert!(shoot.rulings.fails(Subject::Rail));
@@ -324,6 +324,22 @@ fn a_rail_that_is_too_short_stays_in_the_file() {
     assert!(written.contains("travel = \"1540 mm\""), "{written}");
     let again = solve(&Known { plan: read(&written, "plan.toml", &[]).expect("it reads"), event_s: None });
     assert!(matches!(again, Err(Unsolved::Over(_))), "{again:?}");
+}
+
+/// What is patched in post stands in the file and in the JSON, 0 as well.
+#[test]
+fn what_is_patched_is_written() {
+    for patch_up_to in [None, Some(0), Some(3)] {
+        let delivery = DeliveryPlan { patch_up_to, ..DeliveryPlan::default() };
+        let plan = Plan { interval_s: Some(6.0), frames: Some(100), delivery, ..Plan::default() };
+        let shoot = solve(&Known { plan, event_s: None }).expect("it is worked out");
+        let read = read(&toml::file(&shoot), "plan.toml", &[]).expect("it reads");
+        assert_eq!(read.delivery.patch_up_to, patch_up_to);
+        let mut out = Vec::new();
+        json::write(&shoot, &[], &mut out).expect("it is written");
+        let value: serde_json::Value = serde_json::from_slice(&out).expect("it is JSON");
+        assert_eq!(value["plan"]["delivery"]["patch_up_to"].as_u64(), patch_up_to, "{value:#}");
+    }
 }
 
 proptest! {
@@ -436,7 +452,7 @@ proptest! {
                 ..RigPlan::default()
             },
             card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
-            delivery: DeliveryPlan { fps: clip.0.map(|f| f.clamp(1.0, 1000.0)), length_s: clip.1 },
+            delivery: DeliveryPlan { fps: clip.0.map(|f| f.clamp(1.0, 1000.0)), length_s: clip.1, ..DeliveryPlan::default() },
             ..Plan::default()
         };
         let known = Known { plan, event_s: time.3 };
@@ -507,7 +523,7 @@ fn the_little_bit_of_maths() {
             run_s: Some(run_s),
             interval_s: Some(interval_s),
             rig: RigPlan { step_m, ..RigPlan::default() },
-            delivery: DeliveryPlan { fps: Some(fps), length_s: None },
+            delivery: DeliveryPlan { fps: Some(fps), length_s: None, ..DeliveryPlan::default() },
             ..Plan::default()
         };
         solve(&Known { plan, event_s: None }).expect("a shoot")
@@ -528,7 +544,10 @@ fn the_little_bit_of_maths() {
 /// Two hours of an event in 20 s at 25 fps: 7200 s / 499 = 14.43 s, 14 s on the dial, and then 516 frames cover the event.
 #[test]
 fn an_event_and_a_clip_make_the_interval() {
-    let plan = Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(20.0) }, ..Plan::default() };
+    let plan = Plan {
+        delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(20.0), ..DeliveryPlan::default() },
+        ..Plan::default()
+    };
     let shoot = solve(&Known { plan: plan.clone(), event_s: Some(7200.0) }).expect("a shoot");
     assert_eq!((shoot.plan.interval_s, shoot.plan.frames), (Some(14.0), Some(516)));
     let tenths = Plan { rig: RigPlan { interval_step_s: Some(0.1), ..RigPlan::default() }, ..plan };
@@ -539,7 +558,7 @@ fn an_event_and_a_clip_make_the_interval() {
 /// 3398.48 s / 23 = 147.76 s, 147 s on the dial: 23 · 147 s = 3381 s, and the event lasts 3390.83 s. One frame more covers it.
 #[test]
 fn an_event_within_a_run_is_covered() {
-    let delivery = DeliveryPlan { fps: Some(24.0), length_s: Some(1.0) };
+    let delivery = DeliveryPlan { fps: Some(24.0), length_s: Some(1.0), ..DeliveryPlan::default() };
     let plan = Plan { run_s: Some(3398.48), delivery, ..Plan::default() };
     let shoot = solve(&Known { plan, event_s: Some(3390.83) }).expect("a shoot");
     assert_eq!((shoot.plan.interval_s, shoot.plan.frames), (Some(147.0), Some(25)));

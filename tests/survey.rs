@@ -299,3 +299,32 @@ fn the_record_keeps_to_its_schema() {
     assert_eq!(survey["loose"][0]["root"], 1);
     assert_eq!(survey["roots"], serde_json::json!(["card", "other"]));
 }
+
+/// Sets of three exposures 2 EV apart, not announced by any tag: a line of the survey says how many there are, one that lacks a frame
+/// among them.
+#[test]
+fn sets_of_a_bracket_are_shown() {
+    let dir = temp();
+    for set in 0..60_u32 {
+        for member in (0..3).filter(|member| (set, *member) != (31, 1)) {
+            let second = 36_000.0 + f64::from(set) * 20.0 + f64::from(member) * 0.5;
+            let shot = Shot { second, shutter: 500 >> (2 * member), ..ONE };
+            put(dir.path(), format!("card/WEIR{:04}.JPG", 3 * set + member + 1), bytes(shot));
+        }
+    }
+    series(&dir.path().join("other"), 1, 40, 5.0, Shot { second: 50_000.0, ..ONE });
+    let told = surveyed(dir.path(), &["card", "other"]);
+    let of = |at: usize, key: &str| told["sequences"][at][key].clone();
+    assert_eq!(
+        (of(0, "frames"), of(0, "sets"), of(0, "set_size")),
+        (179.into(), 60.into(), 3.into()),
+        "{told}"
+    );
+    assert!(of(1, "sets").is_null() && of(1, "set_size").is_null(), "{told}");
+    let text = out(&lapseproof(dir.path(), &["survey", "card", "other"]));
+    let line = text.lines().find(|l| l.contains("card") && l.contains("10:00")).expect("its line");
+    assert!(line.contains(" 20 s, 60 sets of 3 "), "{text}");
+    lapseproof(dir.path(), &["survey", "card", "--out", "out"]);
+    let index = rows(&fs::read(dir.path().join("out/index.csv")).expect("an index"));
+    assert_eq!((index[0]["sets"].as_str(), index[0]["set_size"].as_str()), ("60", "3"));
+}

@@ -4,6 +4,13 @@ use crate::evidence::Evidence;
 use crate::finding::Finding;
 use crate::plan::{Accepted, Plan};
 
+/// Marks the findings that the plan's `[[accepted]]` names.
+pub fn accept(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
+    for finding in findings {
+        finding.accepted = acceptance(plan, finding, evidence).map(|a| a.reason.clone());
+    }
+}
+
 /// The acceptance that stands at a finding, where one does: it names the finding's check, and its moment lies within the finding's,
 /// its file is one that the finding names; with neither it stands for every finding of the check.
 pub fn acceptance<'a>(plan: &'a Plan, finding: &Finding, evidence: &Evidence) -> Option<&'a Accepted> {

@@ -221,7 +221,11 @@ mod tests {
     #[test]
     fn a_clip_in_frames() {
         let delivery = |fps, length_s| crate::plan::Plan {
-            delivery: crate::plan::DeliveryPlan { fps: Some(fps), length_s: Some(length_s) },
+            delivery: crate::plan::DeliveryPlan {
+                fps: Some(fps),
+                length_s: Some(length_s),
+                patch_up_to: None,
+            },
             ..crate::plan::Plan::default()
         };
         assert_eq!(delivery_frames(&delivery(25.0, 20.0)), Some(500));

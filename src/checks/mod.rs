@@ -8,10 +8,14 @@ mod budgets;
 mod colours;
 mod common;
 mod companions;
+mod daylight;
 mod excess;
 pub mod exposure;
 pub mod files;
 mod followed;
+mod holes;
+mod misfit;
+mod name_order;
 mod needs;
 mod parts;
 mod patterns;
@@ -27,13 +31,14 @@ mod testing;
 mod testing_moves;
 pub mod timing;
 mod turns;
+mod whole;
 
 use crate::evidence::Evidence;
 use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-pub use accepted::acceptance;
+use accepted::{accept, acceptance};
 pub use needs::Need;
 use needs::lacking;
 
@@ -71,6 +76,7 @@ pub const CHECKS: &[&Check] = &[
     &timing::clock_step::CHECK,
     &files::stamp_missing::CHECK,
     &files::number_gap::CHECK,
+    &files::file_order::CHECK,
     &files::duplicate_frame::CHECK,
     &files::damaged_frame::CHECK,
     &timing::short_run::CHECK,
@@ -85,6 +91,8 @@ pub const CHECKS: &[&Check] = &[
     &picture::luminance_flicker::CHECK,
     &picture::mains_banding::CHECK,
     &picture::flash_risk::CHECK,
+    &picture::blank_picture::CHECK,
+    &picture::obstructed_view::CHECK,
     &picture::soft_frame::CHECK,
     &rig::short_clip::CHECK,
     &rig::power_margin::CHECK,
@@ -139,7 +147,12 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
                     Answer::CannotJudge(nothing_left(&opinion.set_aside))
                 }
                 (true, None) => Answer::Clear,
-                (false, None) => Answer::Found(opinion.findings),
+                (false, None) => {
+                    // What comes after it is worked out with what was agreed to taken as good.
+                    let mut findings = opinion.findings;
+                    accept(plan, evidence, &mut findings);
+                    Answer::Found(findings)
+                }
             };
             let set_aside = match &answer {
                 Answer::CannotJudge(reason) if opinion.looked_at == 0 && opinion.set_aside.is_empty() => {

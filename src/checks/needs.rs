@@ -90,7 +90,8 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         Need::PlannedInterval => (plan.interval_s.is_none() && plan.parts.iter().all(|p| p.interval_s.is_none()))
             .then(|| "the plan names no interval".into()),
         Need::PlannedLength => {
-            let run = plan.run_s.is_some() && plan.interval_s.is_some();
+            let paced = plan.interval_s.is_some() || evidence.timing.cadence.is_some();
+            let run = plan.run_s.is_some() && paced;
             let clip = plan.delivery.length_s.is_some() && plan.delivery.fps.is_some();
             let parted = plan.parts.iter().any(|p| matches!(p.from, PartStart::File(_)));
             let ends = plan.first.is_some() || plan.last.is_some() || parted;
@@ -191,7 +192,7 @@ mod tests {
         let evidence = Sketch::steady(5, 10.0).evidence();
         let plan = Plan {
             interval_s: Some(10.0),
-            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(4.0) },
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(4.0), ..DeliveryPlan::default() },
             exposure: ExposurePlan {
                 iso: Some(crate::plan::Planned::Fixed(100.0)),
                 ..ExposurePlan::default()
@@ -201,7 +202,10 @@ mod tests {
         for need in [Need::PlannedInterval, Need::PlannedLength, Need::PlannedExposure] {
             assert_eq!(lacking(need, &plan, &evidence), None, "{need:?}");
         }
-        let half = Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: None }, ..Plan::default() };
+        let half = Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: None, ..DeliveryPlan::default() },
+            ..Plan::default()
+        };
         assert!(lacking(Need::PlannedLength, &half, &evidence).is_some());
     }
 }

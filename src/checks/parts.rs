@@ -1,5 +1,6 @@
 //! Which part of the plan is in force at a frame: the plan's own values, changed by every `[[part]]` that has begun.
 
+use super::misfit::Misfit;
 use crate::evidence::Evidence;
 use crate::evidence::begins::begins;
 pub use crate::evidence::begins::on_clock;
@@ -22,14 +23,20 @@ pub struct Asked {
 pub struct Parts(Vec<Asked>);
 
 impl Parts {
-    /// Lays the parts on the frames: by the number of the frame in the run, or by its stamp.
+    /// Lays the parts on the frames: by the number of the frame in the run, or by its stamp. Where another interval was meant than the
+    /// plan says, that one is in force; under another number of exposures a slot none is.
     pub fn new(plan: &Plan, evidence: &Evidence) -> Self {
         let mut begun: Vec<_> =
             plan.parts.iter().filter_map(|part| Some((begins(&part.from, evidence)?, part))).collect();
         begun.sort_by_key(|(from, _)| *from);
+        let interval_s = match Misfit::of(plan, evidence) {
+            Some(Misfit::Interval { set_s, .. }) => Some(set_s),
+            Some(Misfit::Exposures { .. }) => None,
+            None => plan.interval_s,
+        };
         let mut all = vec![Asked {
             from: 0,
-            interval_s: plan.interval_s,
+            interval_s,
             exposure: plan.exposure.clone(),
             direction: plan.rig.direction,
         }];

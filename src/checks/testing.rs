@@ -2,7 +2,7 @@
 
 use super::{Check, judge_one};
 use crate::evidence::exposure::track;
-use crate::evidence::picture::{self, AREAS, Areas, PictureSource, PictureTrack};
+use crate::evidence::picture::{self, AREAS, Areas, Cells, PictureSource, PictureTrack};
 use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
@@ -272,6 +272,7 @@ fn look(card_at: usize, ev: f64) -> Look {
         sharpness: 0.5,
         contrast: 40.0,
         areas: Areas::pack(&[[mean; 3]; AREAS]),
+        cells: Cells::pack(|_, _| mean),
         card_at: card_at as u32,
         between: None,
     }

@@ -3,8 +3,9 @@
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::{confine, deliver, interrupt, pictures, plan_source, progress};
-use crate::audit::{self, Answer, Audit, Call, Pictures, Setting};
+use crate::audit::{self, Answer, Audit, AuditSet, Call, Pictures, Setting};
 use crate::card::{self, Card};
+use crate::checks::files::file_order::right_order;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
@@ -45,7 +46,7 @@ pub struct Arguments {
     /// Print the call alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
-    /// Tell what is done on the way
+    /// Tell what is done on the way, and the order of capture where the names do not sort in it
     #[arg(short, long)]
     verbose: bool,
     #[command(flatten)]
@@ -123,18 +124,20 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     }
 
     let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
-    let audit = audit::carry_out(setting, frames);
-    let gallery = pictures::gathered(&audit, jobs, &stop);
-    let written =
-        outputs::write_all_with(&audit, &gallery, &place).map_err(|e| Failure::new(e.to_string()))?;
-    report(&arguments, &audit)?;
+    let set = audit::carry_out_each(setting, frames);
+    let galleries: Vec<_> = set.cameras.iter().map(|c| pictures::gathered(&c.audit, jobs, &stop)).collect();
+    let written = outputs::write_set(&set, &galleries, &place).map_err(|e| Failure::new(e.to_string()))?;
+    report(&arguments, &set)?;
+    if arguments.verbose {
+        set.cameras.iter().for_each(|camera| tell_order(&camera.audit));
+    }
     if !arguments.quiet {
         let files: Vec<_> =
             written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
         note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
     }
-    let whole = !arguments.deliver || deliver::run(&audit, &place, jobs, arguments.quiet, &stop)?;
-    Ok(if whole { outcome(&audit, arguments.fail_on) } else { Outcome::Failed })
+    let whole = !arguments.deliver || deliver::run_each(&set, &place, jobs, arguments.quiet, &stop)?;
+    Ok(if whole { outcome_of_set(&set, arguments.fail_on) } else { Outcome::Failed })
 }
 
 /// Whatever was named has to be there before anything begins.
@@ -164,18 +167,18 @@ pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
 }
 
 /// Prints what was asked for.
-fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
+fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
     match arguments.format {
-        Format::Json => tell_with(|out| json::write(audit, out))?,
-        Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line(audit)))?,
-        Format::Text => tell(&text::summary(audit, true))?,
+        Format::Json => tell_with(|out| json::write_set(set, out))?,
+        Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line_of_set(set)))?,
+        Format::Text => tell(&text::summary_of_set(set, true))?,
     }
-    if !audit.complete() {
-        let n = audit.evidence.frames.trouble.len();
+    if !set.complete() {
+        let n = set.trouble.len();
         let s = if n == 1 { "" } else { "s" };
         note(&format!("warning: the audit is incomplete: {n} place{s} could not be read."));
         if arguments.quiet || arguments.format == Format::Json {
-            for t in &audit.evidence.frames.trouble {
+            for t in &set.trouble {
                 note(&format!("  {}: {}", shown(&t.path), shown(&t.what)));
             }
         }
@@ -183,13 +186,32 @@ fn report(arguments: &Arguments, audit: &Audit) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The order of capture, where the names do not sort in it.
+fn tell_order(audit: &Audit) {
+    let order = right_order(&audit.evidence);
+    if !order.is_empty() {
+        note("Order of capture, by pieces in which the names run on:");
+    }
+    for piece in order {
+        note(&format!("  {piece}"));
+    }
+}
+
 /// The exit code's meaning: what was left undone goes before what was found.
 pub fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
     let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
-    if broke || !audit.complete() {
-        return Outcome::Failed;
-    }
-    match (fail_on, audit.verdict.call) {
+    if broke || !audit.complete() { Outcome::Failed } else { of_call(audit.verdict.call, fail_on) }
+}
+
+/// The same for all cameras: the worst of theirs, and of what they say together.
+fn outcome_of_set(set: &AuditSet, fail_on: FailOn) -> Outcome {
+    let all = set.cameras.iter().map(|c| outcome(&c.audit, fail_on));
+    let above = if set.complete() { of_call(set.call(), fail_on) } else { Outcome::Failed };
+    all.fold(above, Outcome::or)
+}
+
+fn of_call(call: Call, fail_on: FailOn) -> Outcome {
+    match (fail_on, call) {
         (FailOn::Never, _) | (_, Call::Clear) | (FailOn::Fault, Call::Look) => Outcome::Quiet,
         (FailOn::Fault | FailOn::Caution, Call::Hold) | (FailOn::Caution, Call::Look) => Outcome::Found,
     }

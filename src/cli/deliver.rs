@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, note};
 use super::progress;
-use crate::audit::Audit;
+use crate::audit::{Audit, AuditSet};
 use crate::card::Card;
 use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::Entry;
@@ -12,6 +12,33 @@ use crate::units::shown;
 use std::io;
 use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::AtomicBool;
+
+/// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera for several. True where
+/// every file could be read.
+///
+/// # Errors
+/// As for [`run`].
+pub fn run_each(
+    set: &AuditSet,
+    place: &Place,
+    jobs: Option<usize>,
+    quiet: bool,
+    stop: &AtomicBool,
+) -> Result<bool, Failure> {
+    if let Some(audit) = set.single() {
+        return run(audit, place, jobs, quiet, stop);
+    }
+    let mut whole = true;
+    for own in &set.cameras {
+        let inside = format!("camera-{}", own.letter.to_lowercase());
+        let place = place.inside(&inside).map_err(|e| Failure::new(e.to_string()))?;
+        if !quiet {
+            note(&format!("Camera {}, in {inside}:", own.letter));
+        }
+        whole &= run(&own.audit, &place, jobs, quiet, stop)?;
+    }
+    Ok(whole)
+}
 
 /// Hashes and writes. True where every file could be read.
 ///

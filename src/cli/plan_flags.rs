@@ -143,6 +143,9 @@ pub struct PlanFlags {
     /// Length of the finished clip
     #[arg(long, value_name = "TIME", value_parser = forms::duration)]
     length: Option<f64>,
+    /// Largest hole that is patched in post, slots: 0 for none, 1 where nothing is said
+    #[arg(long, value_name = "SLOTS", value_parser = forms::slots)]
+    patch_up_to: Option<u64>,
     /// A limit of a check: missing-slot.caution=1 (may be repeated)
     #[arg(long, value_name = "CHECK.KEY=NUMBER", value_parser = tolerance)]
     tolerance: Vec<(String, String, f64)>,
@@ -208,7 +211,7 @@ impl PlanFlags {
                 frame_bytes: self.frame_size,
                 file_system: self.file_system,
             },
-            delivery: DeliveryPlan { fps: self.fps, length_s: self.length },
+            delivery: DeliveryPlan { fps: self.fps, length_s: self.length, patch_up_to: self.patch_up_to },
             tolerances,
             ..Plan::default()
         }
@@ -348,6 +351,8 @@ mod tests {
             "07:00-19:00",
             "--fps",
             "25",
+            "--patch-up-to",
+            "0",
         ])
         .unwrap();
         assert_eq!(got.interval_s, Some(12.0));
@@ -358,7 +363,7 @@ mod tests {
         assert_eq!(got.exposure.dark_frame, Some(true));
         assert_eq!(got.rig.travel_m, Some(0.9));
         assert_eq!(got.active.len(), 1);
-        assert_eq!(got.delivery.fps, Some(25.0));
+        assert_eq!((got.delivery.fps, got.delivery.patch_up_to), (Some(25.0), Some(0)));
     }
 
     #[test]
@@ -371,6 +376,7 @@ mod tests {
         let told = plan(&["--interval", "soon"]).unwrap_err();
         assert!(told.contains("--interval") && told.contains("expected"), "{told}");
         assert!(plan(&["--frames", "0"]).unwrap_err().contains("expected"));
+        assert!(plan(&["--patch-up-to", "few"]).unwrap_err().contains("a whole number of slots"));
         assert!(plan(&["--mode", "wild"]).unwrap_err().contains("locked"));
         assert!(plan(&["--tolerance", "no-such-check.caution=1"]).unwrap_err().contains("no check"));
     }

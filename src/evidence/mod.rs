@@ -1,6 +1,7 @@
 //! What the frames say together. Every position is one in capture order, from 0.
 
 pub mod begins;
+mod cameras;
 mod copies;
 pub mod exposure;
 mod gather;
@@ -10,8 +11,10 @@ pub mod slots;
 pub mod timing;
 pub mod usable;
 
+pub use cameras::{ByCamera, by_camera};
 pub use gather::gather;
 
+pub(crate) use crate::frames::natural_names;
 pub use crate::frames::{
     Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Look, Row, Shot, Stamp,
     StampSource, Trouble,

@@ -11,10 +11,50 @@ pub const SEEN_IN_THE_CLIP: [&str; 4] =
     ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
 
 /// Checks whose faults spoil the frames that they mark: a clip goes without them.
-pub const SPOILT_IN_THE_CLIP: [&str; 2] = ["move-clash", "stalled-move"];
+pub const SPOILT_IN_THE_CLIP: [&str; 3] = ["move-clash", "stalled-move", "blank-picture"];
 
 /// Checks whose faults part the clip where what they mark begins and ends: a carriage that turned, slipped. Either part can be used.
 pub const PARTED_IN_THE_CLIP: [&str; 1] = ["uneven-move"];
+
+/// What findings say of the clip: where it cannot run on, and what was agreed to and so is taken as good.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct InTheClip {
+    /// Positions at which a clip cannot run on, in any order.
+    pub breaks: Vec<usize>,
+    /// Spans of the holes that were agreed to.
+    pub holes: Vec<FrameSpan>,
+    /// Spans of the damaged frames that were agreed to.
+    pub damaged: Vec<FrameSpan>,
+    /// Spans of the pauses that were agreed to.
+    pub pauses: Vec<FrameSpan>,
+    /// Spans of the rates that were agreed to.
+    pub rates: Vec<FrameSpan>,
+}
+
+impl InTheClip {
+    /// What the findings say together.
+    pub fn of<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Self {
+        let mut all = Self::default();
+        for finding in findings {
+            if finding.accepted.is_none() {
+                all.breaks.extend(finding.breaks());
+                continue;
+            }
+            let spans = match finding.check {
+                "missing-slot" => &mut all.holes,
+                "damaged-frame" => &mut all.damaged,
+                "grid-slip" => &mut all.pauses,
+                "interval-drift" => &mut all.rates,
+                _ => continue,
+            };
+            spans.extend(finding.first.zip(finding.last).map(|(first, last)| FrameSpan { first, last }));
+        }
+        all
+    }
+}
+
+/// The code of the cause of a finding which says that the plan may be wrong, and not the card: it puts all others in another light.
+pub const PLAN_DOUBTED: &str = "plan-doubted";
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,6 +1,9 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
-use crate::audit::{Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, shutter_angle};
+use crate::audit::{
+    Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_of_frames_s,
+    shutter_angle,
+};
 use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
@@ -92,10 +95,7 @@ fn frames(audit: &Audit) -> Asked {
 }
 
 fn length(audit: &Audit) -> Asked {
-    let asked = audit.plan.run_s.or_else(|| {
-        let steps = audit.plan.frames?.checked_sub(1)?;
-        Some(steps as f64 * audit.plan.interval_s?)
-    });
+    let asked = audit.plan.run_s.or_else(|| run_of_frames_s(&audit.plan, audit.plan.frames?));
     let evidence = &audit.evidence;
     // What the camera's clock was set by is no time of the run.
     let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
@@ -203,8 +203,12 @@ fn clip(audit: &Audit) -> Option<Asked> {
         None => format!("{} fps", decimals(fps, 3)),
     };
     let all = duration(frames_shot(audit) as f64 / bracket / fps);
-    let shot = match audit.verdict.usable.as_ref().and_then(|u| u.clip_s) {
-        Some(usable) => format!("{all} of all frames, {} unbroken", duration(usable)),
+    let usable = audit.verdict.usable.as_ref();
+    let shot = match usable.and_then(|u| u.clip_s.zip(Some(&u.patches))) {
+        Some((usable, patches)) if !patches.is_empty() => {
+            format!("{all} of all frames, {} unbroken with {}", duration(usable), patch_words(patches))
+        }
+        Some((usable, _)) => format!("{all} of all frames, {} unbroken", duration(usable)),
         None => format!("{all} of all frames"),
     };
     Some(Asked::new("clip", asked, shot))

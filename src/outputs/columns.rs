@@ -131,6 +131,13 @@ pub const LEVELS: &[Column] = &[
     Column::new("brightness_from", Kind::Text, "which picture it was read from, or why it is blind"),
 ];
 
+/// Which camera a row is of: the last column of `frames.csv` and `levels.csv` where frames are by several cameras.
+pub const CAMERA_INDEX: Column =
+    Column::new("camera_index", Kind::Whole, "which camera of `audit.json` the row is of, from 0");
+
+/// The same in words, behind [`CAMERA_INDEX`] in `findings.csv`.
+pub const CAMERA: Column = Column::new("camera", Kind::Text, "maker and model of that camera");
+
 /// Every CSV file, and its columns.
 pub const FILES: [(&str, &[Column]); 4] = [
     ("frames.csv", FRAMES),

@@ -1,8 +1,8 @@
 //! `findings.csv`: a row a finding, weightiest first (RFC 4180, UTF-8).
 
-use super::cells;
 use super::frames_csv::writer;
-use crate::audit::{Audit, Finding};
+use super::{cells, columns, several};
+use crate::audit::{Audit, AuditSet, Finding};
 use std::io::{self, Write};
 
 /// The columns.
@@ -32,6 +32,21 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
     csv.write_record(COLUMNS)?;
     for finding in audit.findings() {
         csv.write_record(row(audit, finding))?;
+    }
+    csv.flush()
+}
+
+/// Writes the table of several cameras: the findings of all, weightiest first, and behind each which camera it is of.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_set(set: &AuditSet, out: impl Write) -> io::Result<()> {
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS.into_iter().chain([columns::CAMERA_INDEX.name, columns::CAMERA.name]))?;
+    for (n, finding) in several::ranked(set) {
+        let cells = row(&set.cameras[n].audit, finding).into_iter();
+        let name = cells::text(&several::model(set, n)).into_owned();
+        csv.write_record(cells.chain([n.to_string(), name]))?;
     }
     csv.flush()
 }

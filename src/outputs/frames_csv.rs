@@ -2,9 +2,9 @@
 //!
 //! Written row by row: nothing grows with the frames but the file.
 
-use super::cells;
 use super::lines::{self, Line, Marks};
-use crate::audit::{Audit, Cell, Damage, FrameState, Hole, Settings, StampSource};
+use super::{cells, columns};
+use crate::audit::{Audit, AuditSet, Cell, Damage, FrameState, Hole, Settings, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -59,25 +59,53 @@ pub(super) fn writer<W: Write>(out: W) -> Writer<W> {
 pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
     let mut csv = writer(out);
     csv.write_record(COLUMNS)?;
-    let mut rows = Rows::new(audit);
-    let mut record = ByteRecord::with_capacity(256, COLUMNS.len());
-    for line in lines::lines(audit) {
+    each_row(Rows::new(audit), |record| csv.write_byte_record(record))?;
+    csv.flush()
+}
+
+/// Writes the table of several cameras: the rows of each in slot order, one camera after the other, and behind them which camera it is. A
+/// missing slot names its camera, too.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_set(set: &AuditSet, out: impl Write) -> io::Result<()> {
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS.into_iter().chain([columns::CAMERA_INDEX.name]))?;
+    for (n, own) in set.cameras.iter().enumerate() {
+        let index = n.to_string();
+        let mut rows = Rows::new(&own.audit);
+        rows.lacking = own.camera.as_ref().map(camera_name).unwrap_or_default();
+        each_row(rows, |record| {
+            record.push_field(index.as_bytes());
+            csv.write_byte_record(record)
+        })?;
+    }
+    csv.flush()
+}
+
+/// Lends every row of an audit, in slot order.
+fn each_row(
+    mut rows: Rows<'_>,
+    mut write: impl FnMut(&mut ByteRecord) -> csv::Result<()>,
+) -> csv::Result<()> {
+    let mut record = ByteRecord::with_capacity(256, COLUMNS.len() + 1);
+    for line in lines::lines(rows.audit) {
         match line {
             Line::Frame(at) => {
                 rows.frame(at, &mut record);
-                csv.write_byte_record(&record)?;
+                write(&mut record)?;
             }
             Line::Hole(hole) if hole.slots > MOST_ROWS => {
                 rows.missing(hole.slot, hole.slots, &mut record);
-                csv.write_byte_record(&record)?;
+                write(&mut record)?;
             }
             Line::Hole(hole) => each_slot(hole, |slot| {
                 rows.missing(slot, 1, &mut record);
-                csv.write_byte_record(&record)
+                write(&mut record)
             })?,
         }
     }
-    csv.flush()
+    Ok(())
 }
 
 fn each_slot(hole: &Hole, mut row: impl FnMut(i64) -> csv::Result<()>) -> csv::Result<()> {
@@ -96,6 +124,8 @@ struct Rows<'a> {
     slot: Option<i64>,
     /// The cameras as they are named, by their number.
     cameras: Vec<String>,
+    /// The camera that a missing slot names: none where there is only one.
+    lacking: String,
     /// Numbers as they were last written, a place a column: neighbours mostly share them, and writing them is dear.
     written: [Written; 8],
 }
@@ -125,6 +155,7 @@ impl<'a> Rows<'a> {
             before: None,
             slot: None,
             cameras: audit.evidence.frames.cameras.iter().map(camera_name).collect(),
+            lacking: String::new(),
             written: Default::default(),
         }
     }
@@ -136,6 +167,7 @@ impl<'a> Rows<'a> {
             let cell = match column {
                 "slot" => slot.to_string(),
                 "state" => "missing".into(),
+                "camera" => cells::text(&self.lacking).into_owned(),
                 "findings" => "missing-slot".into(),
                 "slots" => slots.to_string(),
                 "due" => due.map(|d| d.iso(3)).unwrap_or_default(),

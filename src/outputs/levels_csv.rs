@@ -1,9 +1,9 @@
 //! `levels.csv`: for each frame of the run the exposure correction that levels it, in capture order (RFC 4180, UTF-8). Any developer of
 //! raw files that takes a correction in EV a frame can use it.
 
-use super::cells;
 use super::frames_csv::writer;
-use crate::audit::{Audit, FrameState, Look, PictureSource, Sight, levels};
+use super::{cells, columns};
+use crate::audit::{Audit, AuditSet, FrameState, Look, PictureSource, Sight, levels};
 use std::io::{self, Write};
 
 /// The columns. `level_settings_ev` and `level_brightness_ev` are EV to add; use one or the other, not both.
@@ -23,18 +23,40 @@ pub const COLUMNS: [&str; 8] = [
 /// # Errors
 /// Where `out` does not take it.
 pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS)?;
+    each_row(audit, |row| csv.write_record(row))?;
+    csv.flush()
+}
+
+/// Writes the table of several cameras, one after the other, and behind each row which camera it is of.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_set(set: &AuditSet, out: impl Write) -> io::Result<()> {
+    let mut csv = writer(out);
+    csv.write_record(COLUMNS.into_iter().chain([columns::CAMERA_INDEX.name]))?;
+    for (n, own) in set.cameras.iter().enumerate() {
+        each_row(&own.audit, |row| csv.write_record(row.into_iter().chain([n.to_string()])))?;
+    }
+    csv.flush()
+}
+
+/// Lends every row of an audit, in capture order.
+fn each_row(
+    audit: &Audit,
+    mut write: impl FnMut([String; COLUMNS.len()]) -> csv::Result<()>,
+) -> csv::Result<()> {
     let evidence = &audit.evidence;
     let levels = levels(&audit.plan, evidence);
     let known = |values: &[f32], at: usize| values.get(at).map(|v| f64::from(*v));
-    let mut csv = writer(out);
-    csv.write_record(COLUMNS)?;
     for at in 0..evidence.frames.len() {
         if !matches!(evidence.states.get(at), Some(FrameState::Frame | FrameState::Damaged)) {
             continue;
         }
         let exposure = &evidence.exposure;
         let ev100 = exposure.settings.get(at).and_then(|s| s.ev100()).filter(|_| !exposure.aperture_assumed);
-        csv.write_record([
+        write([
             cells::count(evidence.timing.slot(at)),
             cells::text(&evidence.frames.path_text(at)).into_owned(),
             cells::stamp(evidence.stamp(at)),
@@ -45,7 +67,7 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
             told_by(evidence.frames.look(at), evidence.pictures.sight.get(at)).to_owned(),
         ])?;
     }
-    csv.flush()
+    Ok(())
 }
 
 /// Where the brightness comes from, or why there is none; empty where pictures were not read.

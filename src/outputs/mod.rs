@@ -13,6 +13,7 @@ pub mod json;
 pub mod levels_csv;
 mod lines;
 pub mod place;
+mod several;
 pub mod shoot;
 pub mod text;
 mod usable;
@@ -20,7 +21,7 @@ mod usable;
 #[cfg(test)]
 pub(crate) mod sample;
 
-use crate::audit::Audit;
+use crate::audit::{Audit, AuditSet};
 use place::{Place, PlaceError};
 use std::path::PathBuf;
 
@@ -55,6 +56,38 @@ pub fn write_all_with(
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
         place.stage("report.html", |out| html::write_with(audit, gallery, out))?,
+    ];
+    place.commit(staged)
+}
+
+/// Writes every output of the audits of all cameras; `galleries` holds the pictures for the report, one of each camera. Where there is one
+/// camera, what is written is its audit's alone.
+///
+/// # Errors
+/// As for [`write_all`].
+pub fn write_set(
+    set: &AuditSet,
+    galleries: &[html::Gallery],
+    place: &Place,
+) -> Result<Vec<PathBuf>, PlaceError> {
+    if let Some(audit) = set.single() {
+        let none = html::Gallery::default();
+        return write_all_with(audit, galleries.first().unwrap_or(&none), place);
+    }
+    let with = |own: &[columns::Column], more: &[columns::Column]| [own, more].concat();
+    let frames = with(columns::FRAMES, &[columns::CAMERA_INDEX]);
+    let findings = with(columns::FINDINGS, &[columns::CAMERA_INDEX, columns::CAMERA]);
+    let levels = with(columns::LEVELS, &[columns::CAMERA_INDEX]);
+    let staged = vec![
+        place.stage("frames.csv", |out| frames_csv::write_set(set, out))?,
+        place.stage("findings.csv", |out| findings_csv::write_set(set, out))?,
+        place.stage("frames.csv-metadata.json", |out| columns::write("frames.csv", &frames, out))?,
+        place.stage("findings.csv-metadata.json", |out| columns::write("findings.csv", &findings, out))?,
+        place.stage("levels.csv", |out| levels_csv::write_set(set, out))?,
+        place.stage("levels.csv-metadata.json", |out| columns::write("levels.csv", &levels, out))?,
+        place.stage("summary.txt", |out| out.write_all(text::summary_of_set(set, false).as_bytes()))?,
+        place.stage("audit.json", |out| json::write_set(set, out))?,
+        place.stage("report.html", |out| html::write_set(set, galleries, out))?,
     ];
     place.commit(staged)
 }

@@ -3,15 +3,17 @@
 
 mod findings;
 mod page;
+mod set;
 mod strip;
 mod table;
 mod told;
 
 pub use findings::more_words;
 
-use crate::audit::{Audit, Call, Pictures};
+use crate::audit::{Answer, Audit, Call, Pictures};
 use crate::units::shown;
 pub(super) use page::{Page, Tone, wrapped};
+pub use set::{call_line_of_set, summary_of_set};
 pub use told::passed_over_words;
 pub(super) use told::unread;
 
@@ -22,50 +24,72 @@ pub fn limited_to(audit: &Audit) -> Option<&'static str> {
     (audit.pictures == Pictures::None || unseen).then_some("timing and settings only")
 }
 
+/// True where the plan says how long the run was to be, so that its end was held against something.
+pub fn end_known(audit: &Audit) -> bool {
+    let of_length = audit.judgements.iter().find(|j| j.text.id == "short-run");
+    of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
+}
+
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
-    let words = match audit.verdict.call {
+    line_of(audit.verdict.call, limited_to(audit), audit.complete())
+}
+
+fn line_of(call: Call, limited_to: Option<&str>, complete: bool) -> String {
+    let words = match call {
         Call::Clear => "CLEAR: strike the rig.",
         Call::Look => "LOOK: cautions only; look before you strike.",
         Call::Hold => "HOLD: a fault stands; leave rig and card as they are.",
     };
     let mut line = words.to_owned();
-    if let Some(limit) = limited_to(audit) {
+    if let Some(limit) = limited_to {
         line = format!("{line} ({limit})");
     }
-    if !audit.complete() {
+    if !complete {
         line.push_str(" INCOMPLETE");
     }
     line
 }
 
-/// The whole summary, with a line end after its last line. Colours only where `colour` asks for them.
-pub fn summary(audit: &Audit, colour: bool) -> String {
-    let mut page = Page::new(colour);
-    let tone = match audit.verdict.call {
+/// How a call is toned.
+fn tone_of(call: Call) -> Tone {
+    match call {
         Call::Clear => Tone::Good,
         Call::Look => Tone::Warn,
         Call::Hold => Tone::Bad,
-    };
-    page.line(tone, &call_line(audit));
+    }
+}
+
+/// The whole summary, with a line end after its last line. Colours only where `colour` asks for them.
+pub fn summary(audit: &Audit, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    story(&mut page, audit);
+    page.finish()
+}
+
+/// One camera's summary, from its call on.
+fn story(page: &mut Page, audit: &Audit) {
+    page.line(tone_of(audit.verdict.call), &call_line(audit));
     page.wrap(0, Tone::Plain, &told::weighed(audit));
-    told::usable(&mut page, audit);
+    if let Some(words) = told::focus(audit) {
+        page.wrap(0, Tone::Plain, &words);
+    }
+    told::usable(page, audit);
     page.line(Tone::Plain, "");
     let frames = audit.evidence.frames.len();
     let plan = &audit.plan_source;
     let s = if frames == 1 { "" } else { "s" };
     page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
-    told::trouble(&mut page, audit);
-    let told_above = told::reasons(&mut page, audit);
-    strip::write(&mut page, audit);
-    told::outside(&mut page, audit);
-    findings::write(&mut page, audit, &told_above);
-    table::asked_and_shot(&mut page, audit);
-    told::timeline(&mut page, audit);
-    told::causes(&mut page, audit);
-    told::checks(&mut page, audit);
-    told::would_change(&mut page, audit);
-    page.finish()
+    told::trouble(page, audit);
+    let told_above = told::reasons(page, audit);
+    strip::write(page, audit);
+    told::outside(page, audit);
+    findings::write(page, audit, &told_above);
+    table::asked_and_shot(page, audit);
+    told::timeline(page, audit);
+    told::causes(page, audit);
+    told::checks(page, audit);
+    told::would_change(page, audit);
 }
 
 #[cfg(test)]
@@ -95,7 +119,7 @@ mod tests {
         let text = summary(&audit, false);
         assert_eq!(
             text.lines().nth(1),
-            Some("No fault, no caution; the checks that decide the call could all answer.")
+            Some("No fault, no caution; every important check ran. End not known: none planned.")
         );
         assert!(!text.contains("\nWhy\n"), "{text}");
     }

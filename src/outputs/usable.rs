@@ -1,6 +1,6 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
-use crate::audit::{Answer, Audit, Judgement, Severity};
+use crate::audit::{Answer, Audit, Judgement, Severity, patch_words};
 use crate::units::{FrameSpan, duration};
 
 /// The sentence; `span` names the frames from one position to another.
@@ -11,6 +11,13 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     };
     let s = if u.frames == 1 { "" } else { "s" };
     let mut words = format!("{}: {} frame{s}", span(u.span.first, u.span.last), u.frames);
+    if !u.patches.is_empty() {
+        words.push_str(&format!(" and {}", patch_words(&u.patches)));
+    }
+    if u.agreed > 0 {
+        let s = if u.agreed == 1 { "" } else { "s" };
+        words.push_str(&format!(", across {} slot{s} agreed to", u.agreed));
+    }
     let delivery = &audit.plan.delivery;
     // Where no length is asked, the frames that are asked make one.
     let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);

@@ -158,7 +158,7 @@ impl Budget {
 /// One move, m: as planned, else the travel shared among the moves; `None` where neither can be told.
 pub fn step_m(plan: &Plan) -> Option<f64> {
     plan.rig.step_m.or_else(|| {
-        let frames = plan.frames.or_else(|| super::check::frames_of_run(plan))?;
+        let frames = super::course::frames_asked(plan)?;
         let moves = frames.checked_sub(1).filter(|n| *n > 0)?;
         Some(plan.rig.travel_m? / moves as f64)
     })

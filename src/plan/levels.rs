@@ -28,3 +28,6 @@ pub const MAINS_STEP_EV: f64 = 0.05;
 
 /// Length to spare over the delivery's under which a clip has nothing to lose, % of the delivery's length.
 pub const CLIP_SPARE_PERCENT: f64 = 10.0;
+
+/// Largest hole that is patched in post where the plan says nothing, slots.
+pub const PATCH_SLOTS: u64 = 1;

@@ -5,6 +5,7 @@ mod near;
 pub mod arithmetic;
 pub mod budget;
 pub mod check;
+mod course;
 pub mod forms;
 pub mod lamps;
 pub mod levels;
@@ -15,7 +16,8 @@ pub mod read;
 pub mod shoot;
 pub mod storage;
 
-pub use check::{Contradiction, Weight, contradictions, derive, frames_of_run};
+pub use check::{Contradiction, Weight, contradictions, derive};
+pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
 pub use read::{KnownCheck, PlanError, PlanErrors, read};
 
 use crate::units::CivilTime;
@@ -290,6 +292,15 @@ pub struct DeliveryPlan {
     pub fps: Option<f64>,
     /// Length of the finished clip, s.
     pub length_s: Option<f64>,
+    /// Largest hole that is patched in post, slots; 0 for none, 1 where nothing is said.
+    pub patch_up_to: Option<u64>,
+}
+
+impl DeliveryPlan {
+    /// Largest hole that is patched in post, slots.
+    pub fn patch_slots(&self) -> u64 {
+        self.patch_up_to.unwrap_or(levels::PATCH_SLOTS)
+    }
 }
 
 /// What the client's page says, in the photographer's words.

@@ -44,6 +44,7 @@ impl Plan {
             delivery: DeliveryPlan {
                 fps: flags.delivery.fps.or(self.delivery.fps),
                 length_s: flags.delivery.length_s.or(self.delivery.length_s),
+                patch_up_to: flags.delivery.patch_up_to.or(self.delivery.patch_up_to),
             },
             document: DocumentPlan {
                 title: flags.document.title.or(self.document.title),
@@ -165,7 +166,7 @@ mod tests {
                 frame_bytes: Some(v),
                 file_system: Some(if n == 1 { FileSystem::Fat32 } else { FileSystem::Exfat }),
             },
-            delivery: DeliveryPlan { fps: Some(v), length_s: Some(v) },
+            delivery: DeliveryPlan { fps: Some(v), length_s: Some(v), patch_up_to: Some(n.into()) },
             document: DocumentPlan {
                 title: Some(format!("t{n}")),
                 scenario: Some(format!("s{n}")),

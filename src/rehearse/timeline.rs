@@ -7,7 +7,10 @@ use super::light::{Light, usual_shutter_s};
 use super::placed::Faults;
 use super::script::{Role, Shot, State};
 use super::{Options, RehearseError};
-use crate::plan::{CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned, Way};
+use crate::plan::{
+    CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, opens_s,
+    part_slots,
+};
 use crate::units::time::{CivilTime, SECOND};
 
 /// Frames past which a rehearsal is refused.
@@ -99,7 +102,9 @@ impl Meant {
         if let Some(message) = exposures.filter_map(unfit).next() {
             return refused(message);
         }
-        let run = plan.run_s.map(|run| (run / interval_s + 1e-9).floor() as u64 + 1);
+        // Where a plan cannot tell how long its slots are, it counts its bare intervals.
+        let bare = || arithmetic::frames_from_run(plan.run_s?, interval_s);
+        let run = frames_of_run(plan).or_else(bare);
         let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, s)| (fps * s).ceil() as u64);
         let frames = plan.frames.or(run).or(clip).unwrap_or(options.frames).max(1);
         let bracket = plan.bracket.unwrap_or(1).max(1);
@@ -117,7 +122,8 @@ impl Meant {
         });
         let slots = ((frames as f64 * share).round() as u64).clamp(1, frames);
         let default_start = CivilTime::from_micros(1_778_306_400 * SECOND); // 2026-05-09T06:00:00
-        let start = plan.start.map_or(default_start, |m| m.civil);
+        let opening = || opens_s(plan).map(|s| day_of(default_start).plus((s * SECOND as f64) as i64));
+        let start = plan.start.map(|m| m.civil).or_else(opening).unwrap_or(default_start);
         let steps = frames.saturating_sub(1).max(1) as f64;
         let mut meant = Self {
             start,
@@ -144,12 +150,14 @@ impl Meant {
         let mut found = vec![(0, self.interval_s, plan.exposure.clone())];
         let mut way = plan.rig.direction;
         let (mut slot, mut at_s, mut interval_s) = (0_u64, 0.0, self.interval_s);
-        for part in &plan.parts {
-            let from = match &part.from {
-                PartStart::Frame(frame) => *frame,
+        for (part, begins) in plan.parts.iter().zip(part_slots(plan)) {
+            let from = match (&part.from, begins) {
+                (PartStart::Frame(frame), _) => *frame,
                 // No file has a name before the sequence is written.
-                PartStart::File(_) => continue,
-                PartStart::Moment(moment) => {
+                (PartStart::File(_), _) => continue,
+                (PartStart::Moment(_), Some(slot)) => slot,
+                // A plan that does not tell when its slots are due: by its bare intervals.
+                (PartStart::Moment(moment), None) => {
                     let wait = (moment.civil.seconds_since(self.start) - at_s) / interval_s;
                     slot.saturating_add((wait - 1e-9).ceil().max(0.0) as u64)
                 }
@@ -214,14 +222,16 @@ impl Meant {
     /// Seconds to wait from `at_s` until frames are due again; 0 where they are.
     fn asleep_s(&self, at_s: f64) -> f64 {
         const DAY: f64 = 86_400.0;
+        // How decimals become binary fractions, s.
+        const HAIR: f64 = 1e-6;
         if self.active.is_empty() {
             return 0.0;
         }
-        let day = (self.start.micros() as f64 / SECOND as f64 + at_s).rem_euclid(DAY);
+        let day = (self.start.micros() as f64 / SECOND as f64 + at_s + HAIR).rem_euclid(DAY);
         let due = |h: &DailyHours| {
             let length = (f64::from(h.to_s) - f64::from(h.from_s)).rem_euclid(DAY);
             let since = (day - f64::from(h.from_s)).rem_euclid(DAY);
-            if length == 0.0 || since < length { 0.0 } else { DAY - since }
+            if length == 0.0 || since < length { 0.0 } else { DAY - since + HAIR }
         };
         self.active.iter().map(due).fold(f64::INFINITY, f64::min)
     }
@@ -368,6 +378,11 @@ impl Meant {
             self.fire(shot, camera);
         }
     }
+}
+
+/// Midnight before a moment.
+fn day_of(at: CivilTime) -> CivilTime {
+    CivilTime::from_micros(at.micros() - at.micros().rem_euclid(86_400 * SECOND))
 }
 
 /// Why an exposure cannot be rehearsed.

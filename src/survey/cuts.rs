@@ -3,9 +3,10 @@
 
 use super::FEW;
 use crate::evidence::timing::{Hole, HoleCause, JoinKind};
-use crate::evidence::{Evidence, FrameState};
+use crate::evidence::{Evidence, FileKind, FrameState};
 use crate::units::stops::ev100;
 use crate::units::time::SECOND;
+use std::collections::BTreeMap;
 
 /// The timer stood for as long as this, s, and this many slots: it was set up again. The slots are the level at which
 /// `grid-slip` is a fault; the seconds are common practice, no source: a battery is changed in less.
@@ -75,18 +76,32 @@ fn other(evidence: &Evidence, a: usize, b: usize) -> bool {
     ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_EV)
 }
 
-/// Where the size of the pictures changes for good: at least a sequence's frames of the one before, and of the other after.
+/// Width and height, px.
+type Size = (u32, u32);
+
+/// Where the size of the pictures of one kind of file changes for good: at least a sequence's frames of the one before, and of the
+/// other after. Raw beside JPEG may differ in size in every shot.
 fn sizes(evidence: &Evidence) -> Vec<usize> {
-    let sized = evidence.in_run().filter_map(|at| Some((at, turned(evidence.frames.rows[at].size.known()?))));
-    let mut runs: Vec<(usize, (u32, u32), usize)> = Vec::new();
-    for (at, size) in sized {
+    let mut by_kind: BTreeMap<FileKind, Vec<(usize, Size)>> = BTreeMap::new();
+    for at in evidence.in_run() {
+        if let Some(size) = evidence.frames.rows[at].size.known() {
+            by_kind.entry(evidence.frames.card.shots[at].file.kind).or_default().push((at, turned(size)));
+        }
+    }
+    by_kind.values().flat_map(|sized| resized(sized)).collect()
+}
+
+/// Where the size changes for good among frames of one kind.
+fn resized(sized: &[(usize, Size)]) -> Vec<usize> {
+    let mut runs: Vec<(usize, Size, usize)> = Vec::new();
+    for &(at, size) in sized {
         match runs.last_mut() {
             Some(run) if run.1 == size => run.2 += 1,
             _ => runs.push((at, size, 1)),
         }
     }
     // A single frame of another size breaks no run.
-    let mut long: Vec<(usize, (u32, u32))> = Vec::new();
+    let mut long: Vec<(usize, Size)> = Vec::new();
     for (at, size, frames) in runs {
         if frames >= FEW && long.last().is_none_or(|last| last.1 != size) {
             long.push((at, size));
@@ -96,7 +111,7 @@ fn sizes(evidence: &Evidence) -> Vec<usize> {
 }
 
 /// Upright and level pictures of one camera have one size.
-fn turned((a, b): (u32, u32)) -> (u32, u32) {
+fn turned((a, b): Size) -> Size {
     (a.max(b), a.min(b))
 }
 
@@ -136,3 +151,17 @@ pub fn hangs_together(evidence: &Evidence) -> bool {
 /// Frames on no grid must be this many, and this share of their gaps alike. Common practice, no source.
 const MANY: usize = 30;
 const ALIKE: f64 = 0.8;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_size_that_changes_for_good_cuts_and_a_single_frame_does_not() {
+        let sized =
+            |of: &dyn Fn(usize) -> u32| (0..40).map(|at| (2 * at, (of(at), 2000))).collect::<Vec<_>>();
+        assert_eq!(resized(&sized(&|at| if at < 20 { 6000 } else { 3000 })), [40]);
+        assert!(resized(&sized(&|at| if at == 20 { 3000 } else { 6000 })).is_empty());
+        assert!(resized(&sized(&|_| 6000)).is_empty());
+    }
+}

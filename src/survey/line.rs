@@ -1,11 +1,33 @@
 //! What a survey tells of one audit.
 
 use crate::audit::{Answer, Audit, Call, Camera, Card, Pictures};
-use crate::evidence::FrameState;
-use crate::units::CivilTime;
+use crate::evidence::{Evidence, FrameState};
+use crate::units::{CivilTime, FrameSpan};
 
 /// The smallest and the largest of a setting; `None` where no frame tells it.
 pub type Ends = Option<(f64, f64)>;
+
+/// Sets of several exposures, one a slot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sets {
+    /// How many, those included that lack an exposure or have one more.
+    pub count: u64,
+    /// Exposures of a whole set.
+    pub size: u64,
+}
+
+impl Sets {
+    /// The sets of a run; `None` where there are none.
+    fn of(evidence: &Evidence) -> Option<Self> {
+        let bracket = evidence.timing.bracket.as_ref()?;
+        let of_run = |at: &usize| matches!(evidence.states[*at], FrameState::Frame | FrameState::Damaged);
+        let in_span = |span: &FrameSpan| (span.first..=span.last).filter(of_run).count() as u64;
+        let frames = evidence.in_run().count() as u64;
+        let whole = frames.saturating_sub(bracket.incomplete.iter().map(in_span).sum());
+        let size = bracket.size as u64;
+        Some(Self { count: bracket.incomplete.len() as u64 + whole.div_ceil(size.max(1)), size })
+    }
+}
 
 /// One sequence in a line.
 #[derive(Clone, Debug)]
@@ -30,6 +52,8 @@ pub struct Sequence {
     pub frames: u64,
     /// Frames of the folder that are not of the run: test shots and copies.
     pub others: u64,
+    /// How its frames make sets of several exposures; `None` with one exposure a slot.
+    pub sets: Option<Sets>,
     /// Slots without a frame; `None` without a cadence.
     pub missing: Option<u64>,
     /// The interval of its longest stretch, s.
@@ -86,6 +110,7 @@ impl Sequence {
             end: stamps().next_back(),
             frames: in_state(FrameState::Frame) + in_state(FrameState::Damaged),
             others: in_state(FrameState::Surplus) + in_state(FrameState::Outside),
+            sets: Sets::of(evidence),
             missing: evidence.timing.missing(),
             interval_s: evidence.timing.cadence.as_ref().map(|c| c.interval_s),
             size: commonest(rows().filter_map(|r| r.size.known())),

@@ -8,7 +8,7 @@ mod groups;
 mod line;
 mod parts;
 
-pub use line::{Ends, Sequence};
+pub use line::{Ends, Sequence, Sets};
 pub use parts::{Loose, Part, parts};
 
 use crate::audit::{Audit, Setting, carry_out};

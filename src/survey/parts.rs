@@ -5,7 +5,7 @@ use super::cuts::{cuts, gaps, hangs_together};
 use super::groups::groups;
 use super::line::common;
 use super::{FEW, FoundPlan};
-use crate::evidence::{Evidence, FrameState, gather};
+use crate::evidence::{Evidence, FrameState, by_camera, gather};
 use crate::frames::{Frames, natural_names, push_lossless};
 use crate::plan::Plan;
 use std::collections::BTreeMap;
@@ -56,7 +56,12 @@ pub fn parts(frames: Frames, plans: &[FoundPlan], plan_of: &[Option<usize>]) -> 
     let owned = frames.parted(&group_of, groups.len());
     let mut found = Found::default();
     for (group, frames) in groups.iter().zip(owned) {
-        found.look(frames, group.plan, plans);
+        // Cameras are told apart as an audit tells them: each has the plan that they lie under.
+        let by = by_camera(&frames);
+        let cameras = if by.parts > 1 { frames.parted(&by.part_of, by.parts) } else { vec![frames] };
+        for frames in cameras {
+            found.look(frames, group.plan, plans);
+        }
     }
     let mut parts: Vec<(Option<i64>, String, Part)> = found.parts.into_iter().map(keyed).collect();
     parts.sort_by(|a, b| (a.0.is_none(), a.0, &a.1).cmp(&(b.0.is_none(), b.0, &b.1)));

@@ -6,6 +6,7 @@ mod remedy;
 mod timeline;
 mod usable;
 
+pub use crate::evidence::usable::{Patch, patch_words};
 pub use causes::{LikelyCause, Strength};
 pub use reach::reach;
 pub use remedy::remedy;
@@ -46,15 +47,19 @@ pub struct Reason {
     pub words: String,
 }
 
-/// The longest part of the run that can be used as it is.
+/// The longest part of the run that makes a clip, once its patches are made.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Usable {
     /// From which frame to which.
     pub span: FrameSpan,
     /// How many frames of the run it holds.
     pub frames: u64,
-    /// The clip it makes at the plan's fps, s; `None` without an fps.
+    /// The clip it makes at the plan's fps once it is patched, s; `None` without an fps.
     pub clip_s: Option<f64>,
+    /// The holes in it that are patched, in order.
+    pub patches: Vec<Patch>,
+    /// Slots of it that hold no good frame, as agreed.
+    pub agreed: u64,
 }
 
 /// What the audit comes to.
@@ -64,7 +69,8 @@ pub struct Verdict {
     pub call: Call,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
-    /// The longest part without a hole, a slip, damage or a fault that the clip would show; `None` where no frame can be used.
+    /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; `None` where no frame can be
+    /// used.
     pub usable: Option<Usable>,
     /// Likely causes of what was found, surest first.
     pub causes: Vec<LikelyCause>,

@@ -2,7 +2,7 @@
 
 use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
 use crate::evidence::Evidence;
-use crate::finding::{Answer, Finding, Judgement, Severity};
+use crate::finding::{Answer, Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
 
 /// Without an answer from these the call is at best `look`: what they would have seen can cost the sequence.
@@ -54,6 +54,12 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
         Some(_) => Call::Look,
         None => Call::Clear,
     };
+    // A plan that may be wrong is said first, whatever it weighs: all that follows is measured by it.
+    let doubts = |f: &Finding| f.cause.as_ref().is_some_and(|c| c.code == PLAN_DOUBTED);
+    let doubted = judgements.iter().flat_map(Judgement::findings).find(|f| doubts(f));
+    if let Some(at) = doubted.and_then(|f| reasons.iter().position(|r| r.words == f.message)) {
+        reasons[..=at].rotate_right(1);
+    }
     let stamped = evidence.in_run().any(|at| evidence.stamp(at).is_some());
     Verdict {
         call,

@@ -54,6 +54,7 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
                 let change =
                     format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()));
                 match join.or_missing {
+                    Some(_) if *step_s < 0.0 => format!("{change}, or the timer began anew early"),
                     Some(n) => format!("{change}, or the camera did not fire for {} slots", n),
                     None => change,
                 }

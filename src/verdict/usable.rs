@@ -1,18 +1,23 @@
-//! The longest part of the run that can be used as it is.
+//! The longest part of the run that makes a clip.
 
 use super::Usable;
-use crate::evidence::{Evidence, usable};
-use crate::finding::{Finding, Judgement};
+use crate::evidence::Evidence;
+use crate::evidence::usable::{Course, Seams};
+use crate::finding::{InTheClip, Judgement};
 use crate::plan::Plan;
 
-/// The longest part without a hole, a slip, a damaged frame or a fault that the clip would show. `None` where no frame serves.
+/// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what was agreed to is taken as
+/// good. `None` where no frame serves.
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
-    let findings = judgements.iter().flat_map(Judgement::findings);
-    let breaks = findings.filter(|f| f.accepted.is_none()).flat_map(Finding::breaks).collect();
-    usable::longest(plan, evidence, breaks).map(|(span, frames)| Usable {
-        span,
-        frames,
-        clip_s: plan.delivery.fps.map(|fps| frames as f64 / fps),
+    let InTheClip { breaks, holes, damaged, pauses, rates } =
+        InTheClip::of(judgements.iter().flat_map(Judgement::findings));
+    let seams = Seams { breaks, holes, damaged, pauses, rates };
+    Course::of(plan, evidence, seams).longest().map(|part| Usable {
+        span: part.span,
+        frames: part.frames,
+        clip_s: plan.delivery.fps.map(|fps| part.clip_frames() as f64 / fps),
+        agreed: part.agreed,
+        patches: part.patches,
     })
 }
 
@@ -21,7 +26,7 @@ mod tests {
     use super::*;
     use crate::evidence::timing::{Join, JoinKind};
     use crate::evidence::{Card, FrameState, Frames, Row};
-    use crate::finding::{Answer, InForce, Severity, Text};
+    use crate::finding::{Answer, Finding, InForce, Severity, Text};
 
     const TEXT: Text =
         Text { id: "settings-change", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
@@ -111,7 +116,27 @@ mod tests {
         evidence.timing.joins.clear();
         evidence.states[5] = FrameState::Outside;
         assert_eq!(span(&evidence, &[]), (0, 9, 9));
-        evidence.states[5] = FrameState::Damaged;
-        assert_eq!(span(&evidence, &[]), (0, 4, 5));
+        evidence.states[4..6].fill(FrameState::Damaged);
+        assert_eq!(span(&evidence, &[]), (0, 3, 4));
+    }
+
+    /// A patch joins what is on both sides of it; so does a finding that was agreed to.
+    #[test]
+    fn a_patch_and_an_agreement_join_two_parts() {
+        let mut evidence = steady(100);
+        evidence.states[50] = FrameState::Damaged;
+        let plan = Plan {
+            delivery: crate::plan::DeliveryPlan { fps: Some(25.0), ..Default::default() },
+            ..Plan::default()
+        };
+        let usable = longest(&plan, &evidence, &[]).expect("a part");
+        assert_eq!((usable.frames, usable.patches.len(), usable.clip_s), (99, 1, Some(4.0)));
+        evidence.states[50..52].fill(FrameState::Damaged);
+        assert_eq!(longest(&plan, &evidence, &[]).expect("a part").frames, 50);
+        let fault = Finding::new("damaged-frame", Severity::Caution, "Damaged.")
+            .on(crate::units::FrameSpan { first: 50, last: 51 });
+        let agreed = Finding { accepted: Some("agreed".into()), ..fault };
+        let usable = longest(&plan, &evidence, &[judged(agreed)]).expect("a part");
+        assert_eq!((usable.frames, usable.patches.len(), usable.clip_s), (100, 0, Some(4.0)));
     }
 }

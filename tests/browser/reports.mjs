@@ -34,29 +34,29 @@ const check = (what, good, told = '') => {
 
 // Nothing plays without a click, and where the screening for flashes found something nothing is shown without one.
 const runThrough = async (page, name) => {
-  const there = await page.$('#run-through .player');
+  const there = await page.$('[id$=run-through] .player');
   if (!there) return;
-  if (await page.$eval('#run-through .player', (player) => player.dataset.flashes === 'yes')) {
-    check(`${name}: guarded where flashes were found`, !(await page.$('#run-through input')));
-    await page.$eval('#run-through .player button', (button) => button.click());
+  if (await page.$eval('[id$=run-through] .player', (player) => player.dataset.flashes === 'yes')) {
+    check(`${name}: guarded where flashes were found`, !(await page.$('[id$=run-through] input')));
+    await page.$eval('[id$=run-through] .player button', (button) => button.click());
   }
-  const place = () => page.$eval('#run-through input[type=range]', (slider) => Number(slider.value));
+  const place = () => page.$eval('[id$=run-through] input[type=range]', (slider) => Number(slider.value));
   const still = await place();
   await new Promise((done) => setTimeout(done, 400));
   check(`${name}: nothing plays by itself`, (await place()) === still);
-  await page.$eval('#run-through input[type=range]', (slider) => {
+  await page.$eval('[id$=run-through] input[type=range]', (slider) => {
     slider.value = Math.floor(slider.max / 2);
     slider.dispatchEvent(new Event('input', { bubbles: true }));
   });
   const middle = await place();
   check(`${name}: scrubbed`, middle > 0);
-  const told = await page.$eval('#run-through output', (output) => output.textContent);
+  const told = await page.$eval('[id$=run-through] output', (output) => output.textContent);
   check(`${name}: the place is told`, told.length > 0, told);
-  await page.$eval('#run-through .play', (button) => button.click());
+  await page.$eval('[id$=run-through] .play', (button) => button.click());
   await new Promise((done) => setTimeout(done, 900));
   const later = await place();
   check(`${name}: played`, later !== middle, `${middle} to ${later}`);
-  await page.$eval('#run-through .play', (button) => button.click());
+  await page.$eval('[id$=run-through] .play', (button) => button.click());
   const stopped = await place();
   await new Promise((done) => setTimeout(done, 400));
   check(`${name}: stopped`, (await place()) === stopped);

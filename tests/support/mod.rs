@@ -4,6 +4,7 @@
 
 pub mod cases;
 pub mod containers;
+pub mod drawn;
 pub mod moves;
 pub mod rehearsed;
 pub mod run;

@@ -57,7 +57,7 @@ fn locked(shutter_s: f64, aperture: f64, iso: f64, busy_s: f64) -> ExposurePlan 
 }
 
 fn delivery(fps: f64, length_s: f64) -> DeliveryPlan {
-    DeliveryPlan { fps: Some(fps), length_s: Some(length_s) }
+    DeliveryPlan { fps: Some(fps), length_s: Some(length_s), ..DeliveryPlan::default() }
 }
 
 /// Every sample.

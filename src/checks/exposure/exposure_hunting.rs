@@ -1,6 +1,7 @@
 //! Exposure that turns back and forth.
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, not_of_the_run, number, opinion, over};
+use crate::checks::misfit::untold_members;
 use crate::checks::parts::Parts;
 use crate::checks::shows::{Shown, at_step};
 use crate::checks::steps::{Step, settings, steps};
@@ -15,9 +16,9 @@ const TEXT: Text = Text {
     asks: "Does the exposure go one way at a time?",
     why: "A meter that cannot decide between two settings makes the clip pulse. Each step may be small and still the pulsing is \
           plain to see.",
-    how: "The steps of exact exposure from frame to frame are followed; a step against the direction of the last one is a \
-          reversal. Reversals within 20 frames are counted. A ramp that pauses and goes on has not turned.",
-    blind: "Steps under 0.02 EV, and a pulsing of the light itself.",
+    how: "The exact exposure is followed from frame to frame. Where it comes back by more than 0.05 EV from the furthest that it had come, \
+          at once or in several steps, that is a reversal. Reversals within 20 frames are counted. A ramp that pauses and goes on has not turned.",
+    blind: "Turns of 0.05 EV and less, and a pulsing of the light itself.",
     remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by levels.csv: by the pictures where \
              the exposure followed the light.",
     source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
@@ -45,8 +46,8 @@ const LIMITS: &[Limit] = &[
 /// Reversals are counted within so many frames.
 const WINDOW: usize = 20;
 
-/// A smaller step than this, EV, is no direction.
-const STILL_EV: f64 = 0.02;
+/// Coming back by this much, EV, or less is no reversal: it cannot be told from a scene that drifts (common practice, no source).
+const STILL_EV: f64 = 0.05;
 
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
@@ -62,6 +63,9 @@ struct Hunt {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
+    if let Some(why) = untold_members(case.plan, evidence) {
+        return Opinion::cannot(why);
+    }
     let parts = Parts::new(case.plan, evidence);
     // A bracket's members move together; the first speaks for all.
     let all = steps(case.plan, evidence, &parts).into_iter().next().unwrap_or_default();
@@ -76,18 +80,25 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 fn reversals(steps: &[Step]) -> Vec<Step> {
     let mut direction = 0.0;
+    // How far it lies from the furthest that it came in that direction; without a direction, from where it began.
+    let mut off = 0.0;
     let mut found = Vec::new();
     for step in steps {
         if step.on_purpose {
-            direction = 0.0;
+            (direction, off) = (0.0, 0.0);
         }
-        if step.ev.abs() <= STILL_EV {
+        off += step.ev;
+        if off * direction > 0.0 {
+            off = 0.0;
+        }
+        // A hair off, so that sums of exact steps do not pass the level by their dust.
+        if off.abs() <= STILL_EV + 1e-9 {
             continue;
         }
-        if step.ev * direction < 0.0 {
+        if direction != 0.0 {
             found.push(*step);
         }
-        direction = step.ev.signum();
+        (direction, off) = (off.signum(), 0.0);
     }
     found
 }
@@ -215,6 +226,20 @@ mod tests {
         }
         let spread: Vec<_> = (0..8).map(|k| 5 + 10 * k).collect();
         assert!(found(&CHECK, &mode(ExposureMode::Automatic), &turning(&spread)).is_empty());
+    }
+
+    /// To and fro every third frame: by 0.05 EV it cannot be told from a scene that drifts, by more it is hunting.
+    #[test]
+    fn a_turn_of_a_twentieth_of_a_stop_is_none() {
+        for (ev, severity) in [(0.02, vec![]), (0.049, vec![]), (0.053, vec![Caution])] {
+            let mut sketch = Sketch::steady(40, 10.0);
+            for (k, row) in sketch.rows.iter_mut().enumerate() {
+                // Times of an automatic exposure lie between the marks; a slow rise goes on below the turns.
+                let off = if k / 3 % 2 == 0 { 0.0 } else { ev };
+                row.exposure_s = Cell::Known(0.0418 * f64::exp2(0.000_1 * k as f64 + off));
+            }
+            assert_eq!(severities(&CHECK, &every(10.0), &sketch.evidence()), severity, "{ev}");
+        }
     }
 
     #[test]

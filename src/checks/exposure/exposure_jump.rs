@@ -3,6 +3,7 @@
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, opinion, over,
 };
+use crate::checks::misfit::untold_members;
 use crate::checks::parts::Parts;
 use crate::checks::ramps::ramps;
 use crate::checks::shows::{Shown, at_odd, at_step};
@@ -134,6 +135,9 @@ impl Jump {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
+    if let Some(why) = untold_members(case.plan, evidence) {
+        return Opinion::cannot(why);
+    }
     let parts = Parts::new(case.plan, evidence);
     let mut jumps = Vec::new();
     let mut ramped = Vec::new();

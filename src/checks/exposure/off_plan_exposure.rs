@@ -3,6 +3,7 @@
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, opinion,
 };
+use crate::checks::misfit::untold_members;
 use crate::checks::parts::Parts;
 use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
@@ -107,6 +108,9 @@ struct Off {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
+    if let Some(why) = untold_members(case.plan, evidence) {
+        return Opinion::cannot(why);
+    }
     let parts = Parts::new(case.plan, evidence);
     let tells = |at: usize| {
         let asked = &parts.at(at).exposure;

@@ -3,9 +3,12 @@
 use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check};
-use crate::evidence::{Camera, Evidence, Row};
+use crate::evidence::{Camera, CardFile, Evidence, FileKind, Row};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, shown};
+use std::collections::BTreeMap;
+use std::ffi::OsStr;
+use std::path::Path;
 
 /// The word for width and height.
 const SIZE: &str = "picture size";
@@ -16,8 +19,9 @@ const TEXT: Text = Text {
     why: "Another size, orientation or camera breaks the clip at that frame. A changed white balance, zoom or exposure mode \
           shows as a jump of colour, frame or brightness.",
     how: "Size, orientation, camera, focal length, white balance, exposure mode and program of each frame of the run are held \
-          against those of the last frame that told them. What a part of the plan changes on purpose is exempt, but not size, \
-          orientation or camera.",
+          against those of the last frame that told them; the size against that of the last file of the same kind, because a raw \
+          and a JPEG of one camera may differ. What a part of the plan changes on purpose is exempt, but not size, orientation or \
+          camera.",
     blind: "Settings that the file does not tell, and a white balance that drifts while it stays on automatic.",
     remedy: "Cut the clip at the change, or level it in post. Lock the dials, tape the zoom ring, and turn off the automatic \
              turning of pictures.",
@@ -185,13 +189,24 @@ fn judge(case: &Case<'_>) -> Opinion {
     })
 }
 
-/// Neighbours that tell a setting, where it changes.
+/// What pictures have to share before their sizes can be compared: the container, and whether it holds the camera's raw.
+fn kind(file: &CardFile) -> (FileKind, bool) {
+    let extension = Path::new(&*file.name).extension().and_then(OsStr::to_str);
+    (file.kind, extension.is_some_and(FileKind::is_raw_name))
+}
+
+/// Neighbours that tell a setting, where it changes. Neighbours in size are those of one kind of file.
 fn changes(evidence: &Evidence, parts: &Parts, setting: &Setting) -> Vec<(usize, usize)> {
-    let rows = &evidence.frames.rows;
-    let mut last = None;
+    let (rows, shots) = (&evidence.frames.rows, &evidence.frames.card.shots);
+    let mut last: BTreeMap<Option<(FileKind, bool)>, usize> = BTreeMap::new();
     let mut found = Vec::new();
     for at in evidence.in_run().filter(|at| (setting.known)(&rows[*at])) {
-        if let Some(before) = last.replace(at) {
+        // Of a raw that is damaged the JPEG beside it may have told the size.
+        if setting.word == SIZE && rows[at].damage.is_some() {
+            continue;
+        }
+        let of = (setting.word == SIZE).then(|| kind(&shots[at].file));
+        if let Some(before) = last.insert(of, at) {
             let differs = (setting.same)(evidence, &rows[before], &rows[at]) == Some(false);
             let exempt = !setting.breaks && differs && parts.begins_between(before, at);
             if differs && !exempt {
@@ -281,6 +296,45 @@ mod tests {
         let smaller = changed(|row| row.size = Cell::Known((3000, 2000)));
         let findings = found(&CHECK, &every(10.0), &smaller);
         assert!(!findings[0].message.contains("turned"), "{findings:?}");
+    }
+
+    /// A card of raw beside JPEG of which some frames are raw alone and some JPEG alone: their sizes differ by their kind. DCF (CIPA
+    /// DC-009) names the files of one shot alike whatever their size.
+    #[test]
+    fn raw_beside_a_smaller_jpeg_is_no_change_of_size() {
+        let mixed = || {
+            let mut evidence = Sketch::steady(40, 10.0).evidence();
+            for at in (0..40).filter(|at| at % 3 != 0) {
+                evidence.frames.rows[at].size = Cell::Known((6720, 4480));
+                let file = &mut evidence.frames.card.shots[at].file;
+                file.name = std::ffi::OsString::from(format!("TIDE{:04}.CR3", at + 1)).into_boxed_os_str();
+                file.kind = FileKind::Cr3;
+            }
+            evidence
+        };
+        assert!(found(&CHECK, &every(10.0), &mixed()).is_empty());
+        // A raw in a TIFF's structure and a rendered TIFF are of two kinds.
+        let mut evidence = Sketch::steady(40, 10.0).evidence();
+        for (at, shot) in evidence.frames.card.shots.iter_mut().enumerate() {
+            shot.file.kind = FileKind::Tiff;
+            let (extension, size) = if at == 7 { ("TIF", (3000, 2000)) } else { ("NEF", (6000, 4000)) };
+            shot.file.name = std::ffi::OsString::from(format!("TIDE{at:04}.{extension}")).into_boxed_os_str();
+            evidence.frames.rows[at].size = Cell::Known(size);
+        }
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+        // Of a damaged raw the JPEG beside it told the size.
+        let mut evidence = mixed();
+        evidence.frames.rows[10].size = Cell::Known((3000, 2000));
+        evidence.frames.rows[10].damage = crate::evidence::Damage::Broken("no directory".into());
+        assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
+        // The JPEG among them that turn small are a change all the same, at their own neighbours.
+        let mut evidence = mixed();
+        for at in (21..40).step_by(3) {
+            evidence.frames.rows[at].size = Cell::Known((3000, 2000));
+        }
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [Fault]);
+        assert_eq!((findings[0].first, findings[0].last), (Some(18), Some(21)));
     }
 
     #[test]

@@ -2,7 +2,8 @@
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
 use crate::checks::companions::{damaged_beside, lacking};
-use crate::checks::{Case, Check};
+use crate::checks::{Case, Check, acceptance};
+use crate::evidence::usable::{Course, Seams};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::units::{Figure, FrameSpan, shown};
@@ -85,18 +86,22 @@ fn judge(case: &Case<'_>) -> Opinion {
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;
     let run = evidence.in_run().count();
     let of_run = evidence.in_run().filter(damaged).count();
-    let share = if run == 0 { 0.0 } else { 100.0 * of_run as f64 / run as f64 };
-
-    let mut findings = Vec::new();
-    let all = (0..evidence.states.len()).filter(damaged);
     // A group does not reach across the run's ends.
-    for span in groups(all).into_iter().flat_map(|span| split(span, &outside)) {
+    let all = (0..evidence.states.len()).filter(damaged);
+    let spans: Vec<_> = groups(all).into_iter().flat_map(|span| split(span, &outside)).collect();
+    // What the plan says can be patched is no fault by its length.
+    let patches: Vec<_> = Course::of(case.plan, evidence, Seams::default()).patches().collect();
+    let patched = |span: FrameSpan| {
+        let next = patches.get(patches.partition_point(|p| p.after <= span.last));
+        next.is_some_and(|p| p.before < span.first)
+    };
+    let tell = |span: FrameSpan, share: f64| {
         let severity = if outside(span.first) {
             Severity::Note
         } else {
             let weights = [
                 case.limits.weigh("frames", of_run as f64),
-                case.limits.weigh("adjacent", span.len() as f64),
+                case.limits.weigh("adjacent", span.len() as f64).filter(|_| !patched(span)),
                 case.limits.weigh("share", share),
             ];
             weights.iter().flatten().map(|w| w.0).max().unwrap_or(Severity::Note)
@@ -114,17 +119,26 @@ fn judge(case: &Case<'_>) -> Opinion {
             let how = if unread { "could not be read" } else { "are damaged" };
             format!("{} frames in a row {how}{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
         };
-        findings.push(
-            Finding::new(TEXT.id, severity, message)
-                .count(span.len() as u64)
-                .on(span)
-                .at(evidence.stamp(span.first).map(|s| s.at))
-                .figure("adjacent_frames", beside(span.len() as f64, case.limits.get("adjacent").fault))
-                .figure("damaged_frames_of_run", count(of_run as u64))
-                .figure("damaged_percent", beside(share, case.limits.get("share").fault))
-                .figure("what", Figure::Text(kinds)),
-        );
-    }
+        Finding::new(TEXT.id, severity, message)
+            .count(span.len() as u64)
+            .on(span)
+            .at(evidence.stamp(span.first).map(|s| s.at))
+            .figure("adjacent_frames", beside(span.len() as f64, case.limits.get("adjacent").fault))
+            .figure("damaged_frames_of_run", count(of_run as u64))
+            .figure("damaged_percent", beside(share, case.limits.get("share").fault))
+            .figure("what", Figure::Text(kinds))
+            .figure("can_be_patched", Figure::Flag(patched(span)))
+    };
+    // Those that were agreed to are taken as good before the others are weighed.
+    let agreed = |span: &&FrameSpan| {
+        !outside(span.first) && acceptance(case.plan, &tell(**span, 0.0), evidence).is_some()
+    };
+    let agreed: usize = match case.plan.accepted.is_empty() {
+        true => 0,
+        false => spans.iter().filter(agreed).map(|span| span.len()).sum(),
+    };
+    let share = if run == 0 { 0.0 } else { 100.0 * (of_run - agreed) as f64 / run as f64 };
+    let mut findings: Vec<_> = spans.iter().map(|span| tell(*span, share)).collect();
     findings.extend(damaged_beside(TEXT.id, case.limits, evidence));
     findings.extend(lacking(TEXT.id, case.limits, evidence));
     opinion(findings, evidence, |at| {
@@ -170,6 +184,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, every, found, judged, severities};
     use crate::finding::Severity::{Caution, Fault, Note};
+    use crate::plan::{Accepted, DeliveryPlan, Plan};
 
     fn broken(frames: usize, at: &[usize]) -> Sketch {
         let mut sketch = Sketch::steady(frames, 10.0);
@@ -205,6 +220,23 @@ mod tests {
         for (at, severity) in [(vec![7], Caution), (vec![7, 9], Caution), (vec![7, 9, 11], Fault)] {
             let evidence = broken(100, &at).evidence();
             assert_eq!(severities(&CHECK, &every(10.0), &evidence), vec![severity; at.len()], "{at:?}");
+        }
+    }
+
+    /// Three of 100 are over 2 %; without the one that was agreed to they are not. Three in a row can be patched where the plan says so.
+    #[test]
+    fn what_was_agreed_to_and_what_can_be_patched() {
+        let evidence = broken(100, &[7, 50, 90]).evidence();
+        let (at, reason) = (None, "agreed".to_owned());
+        let agreed = Accepted { check: TEXT.id.into(), at, file: Some("TIDE0008.JPG".into()), reason };
+        let plan = Plan { accepted: vec![agreed], ..every(10.0) };
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Fault; 3]);
+        assert_eq!(severities(&CHECK, &plan, &evidence), [Caution; 3]);
+        let evidence = broken(1000, &[500, 501, 502]).evidence();
+        for (most, severity) in [(None, Fault), (Some(2), Fault), (Some(3), Caution)] {
+            let delivery = DeliveryPlan { patch_up_to: most, ..DeliveryPlan::default() };
+            let plan = Plan { delivery, ..every(10.0) };
+            assert_eq!(severities(&CHECK, &plan, &evidence), [severity], "{most:?}");
         }
     }
 

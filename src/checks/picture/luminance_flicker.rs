@@ -4,12 +4,14 @@ use crate::checks::colours::coloured;
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
 };
+use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::Light;
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -23,7 +25,8 @@ const TEXT: Text = Text {
           weighed by the peak of what the same function answers to it. Nothing below \
           the noise of its source is judged (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
     blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken for steady. Flicker of parts of \
-            the picture that cancels in its mean. What the thumbnails of a raw do not show.",
+            the picture that cancels in its mean. A first or last frame that is off by less than 0.1 EV. What the thumbnails of a raw do not \
+            show.",
     remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, else by its brightness \
              column. Next time lock the aperture open or unscrew the lens a turn, and set everything to manual.",
     source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & Ahumada, SID 2011. Robust \
@@ -158,7 +161,8 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     let quiet = flicker.nature == Nature::Slow || moves;
     let severity = if quiet { Severity::Note } else { severity };
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
-    let (code, why) = cause(course, moves, other);
+    let by_day = by_day(evidence, first) == Some(true) || case.plan.light == Some(Light::Daylight);
+    let (code, why) = cause(course, moves, other, by_day);
     let beside_settings = if course.settings_known {
         "that the settings do not explain"
     } else {
@@ -236,7 +240,7 @@ fn manner(flicker: &Flicker, fps: f64) -> String {
 }
 
 /// What the evidence says of where it comes from.
-fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
+fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (&'static str, String) {
     let alike = 100.0 * course.alike;
     match () {
         () if other => (
@@ -249,11 +253,17 @@ fn cause(course: &Course, moves: bool, other: bool) -> (&'static str, String) {
         ),
         () if course.unexplained.nature == Nature::Slow => (
             "light",
-            "it takes several frames to come and go, as light does that really changes (cloud, a passing lamp)".into(),
+            format!(
+                "it takes several frames to come and go, as light does that really changes ({})",
+                if by_day { "cloud" } else { "cloud, a passing lamp" }
+            ),
         ),
         () if course.alike < APART => (
             "light",
-            format!("the areas of the picture go their own ways (alike to {alike:.0} %): lamps in part of it, or things that move"),
+            format!(
+                "the areas of the picture go their own ways (alike to {alike:.0} %): {}things that move",
+                if by_day { "" } else { "lamps in part of it, or " }
+            ),
         ),
         () if course.settings_known => (
             "aperture-or-light",

@@ -1,7 +1,7 @@
 //! Light on the mains at exposures that do not fit it.
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, counted, named, not_of_the_run, number, opinion};
-use crate::checks::{Case, Check, Need};
+use crate::checks::{Case, Check, Need, daylight};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Course, Nature};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -38,9 +38,10 @@ const LIMITS: &[Limit] = &[Limit {
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes], judge };
 
-/// Scenes brighter than this exposure value at ISO 100 are lit by day: bright streets by night stand at 8, neon signs at 9 to 10
-/// (ANSI PH2.7-1986).
-const DAYLIGHT_EV100: f64 = 10.5;
+/// What comes back after more frames than this is a slow change: passing light does so too.
+const QUICK_FRAMES: f64 = 8.0;
+/// Where the areas of the picture agree less than this, things move in it; the light is not what flickers.
+const SHARED: f64 = 0.35;
 
 /// Frames, and the worst step of any of them.
 #[derive(Clone, Copy)]
@@ -62,13 +63,11 @@ fn judge(case: &Case<'_>) -> Opinion {
         return opinion(Vec::new(), evidence, |at| aside(at).or(Some("the plan says daylight")));
     }
     let named_light = plan.light == Some(Light::Mains);
-    let by_day = |at: usize| {
-        let ev = evidence.exposure.settings.get(at).and_then(|s| s.ev100());
-        !named_light && !evidence.exposure.aperture_assumed && ev.is_some_and(|ev| ev > DAYLIGHT_EV100)
-    };
+    let by_day = |at: usize| !named_light && daylight::by_day(evidence, at) == Some(true);
     let groups: Vec<Group> =
         lamps::frequencies(case.plan).iter().filter_map(|hz| group(case, *hz, &by_day)).collect();
-    let flickers = evidence.pictures.courses.iter().find(|course| speaks_for_mains(course));
+    let flickers =
+        evidence.pictures.courses.iter().find(|c| !evidence.pictures.other_scenes() && speaks_for_mains(c));
     let findings = groups.iter().map(|group| told(case, group, named_light, flickers)).collect();
     opinion(findings, evidence, |at| aside(at).or_else(|| by_day(at).then_some("as bright as daylight")))
 }
@@ -102,9 +101,12 @@ fn group(case: &Case<'_>, hz: f64, by_day: &dyn Fn(usize) -> bool) -> Option<Gro
 
 /// Quick flicker that the settings do not explain and the whole picture shares, as lamps make it.
 fn speaks_for_mains(course: &Course) -> bool {
-    let quick =
-        matches!(course.unexplained.nature, Nature::Random | Nature::Periodic(_) | Nature::Alternating);
-    quick && course.unexplained.visibility.index >= 1.0
+    let quick = match course.unexplained.nature {
+        Nature::Random | Nature::Alternating => true,
+        Nature::Periodic(frames) => frames <= QUICK_FRAMES,
+        Nature::Still | Nature::Single | Nature::Slow => false,
+    };
+    quick && course.alike >= SHARED && course.unexplained.visibility.index >= 1.0
 }
 
 fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Course>) -> Finding {
@@ -170,6 +172,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, judged, severities};
     use crate::evidence::Cell;
+    use crate::evidence::picture::Areas;
     use crate::finding::Severity::{Caution, Note};
     use crate::plan::Plan;
 
@@ -217,6 +220,47 @@ mod tests {
         cannot(&every(10.0), &Sketch::steady(60, 10.0).evidence(), "as bright as daylight");
         assert!(found(&CHECK, &lit(Some(Light::Mains), None), &indoors(0.2)).is_empty());
         assert_eq!(judged(&CHECK, &lit(Some(Light::Daylight), None), &indoors(0.2)).looked_at, 0);
+    }
+
+    /// Pictures that flicker from frame to frame speak for lamps; a light that comes and goes slowly, or things that move, do not.
+    #[test]
+    fn only_a_quick_flicker_of_the_whole_picture_speaks_for_lamps() {
+        let shown = |of: &dyn Fn(usize) -> f64, in_part: bool| {
+            let mut sketch = Sketch::steady(120, 10.0).change(0..120, |row| {
+                (row.exposure_s, row.f_number, row.iso) =
+                    (Cell::Known(1.0 / 125.0), Cell::Known(4.0), Cell::Known(800));
+            });
+            sketch = sketch.shows(of);
+            for (k, look) in sketch.looks.iter_mut().flatten().enumerate().filter(|_| in_part) {
+                // Each area goes its own way.
+                let way = |i: usize| (k * k * 31 + i * k * 57 + i * i * 11) % 23;
+                let light = |i: usize| (0.18 * (0.4 * (way(i) as f64 / 22.0 - 0.5)).exp2()) as f32;
+                look.areas = Areas::pack(&std::array::from_fn(|i| [light(i); 3]));
+            }
+            sketch.evidence()
+        };
+        let quick = |k: usize| 0.1 * ((k * 7919 % 23) as f64 / 22.0 - 0.5);
+        let slow = |k: usize| 0.1 * (k as f64 / 9.0).sin();
+        assert_eq!(severities(&CHECK, &every(10.0), &shown(&quick, false)), [Caution, Caution]);
+        assert_eq!(severities(&CHECK, &every(10.0), &shown(&quick, true)), [Note, Note]);
+        let evidence = shown(&slow, false);
+        let course = &evidence.pictures.courses[0].unexplained;
+        assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note, Note], "{course:?}");
+    }
+
+    /// A camera that writes no aperture: 1/2000 s at ISO 100 is EV 12 at f/1.4 and more at any smaller hole; 1/125 s is EV 8.
+    #[test]
+    fn a_camera_without_an_aperture_is_told_daylight_by_its_fastest_lens() {
+        let without = |time_s: f64| {
+            Sketch::steady(60, 10.0)
+                .change(0..60, |row| {
+                    (row.exposure_s, row.f_number, row.iso) =
+                        (Cell::Known(time_s), Cell::Absent, Cell::Known(100));
+                })
+                .evidence()
+        };
+        assert!(cannot(&CHECK, &every(10.0), &without(1.0 / 2000.0)).contains("as bright as daylight"));
+        assert_eq!(severities(&CHECK, &every(10.0), &without(1.0 / 125.0)), [Note, Note]);
     }
 
     /// Worst steps of exact exposures at 50 Hz: 1/50 s 0.0459 EV, 1/125 s 0.7631 EV.

@@ -1,26 +1,26 @@
-//! Pictures that are softer than their neighbours, blank, or of something else.
+//! Pictures that are softer than their neighbours, or stand on their head.
 
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, drawn_together, groups, named, not_of_the_run, opinion, over,
 };
 use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
 use crate::evidence::picture::{Dip, PictureSource};
-use crate::evidence::{Evidence, Look};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::units::light::decoded;
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
     id: "soft-frame",
-    asks: "Is every picture there, as sharp as its neighbours, and of the same scene?",
-    why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames; a shutter that failed \
-          leaves them black. At the size of the camera's screen none of it shows.",
+    asks: "Is every picture as sharp as its neighbours, and the same way up?",
+    why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames. At the size of the camera's screen \
+          none of it shows.",
     how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and exposure fall out), as log2, \
-          against its robust local trend: single frames, steps, and a fall over the whole run. Black and white frames are those whose \
-          light is gone or cut off where their neighbours' is not. A picture unlike both its neighbours, which are like each other, is \
-          told too, and pictures that are like the others once they are turned by half.",
-    blind: "In thumbnails, any softness finer than some thirty pixels of the whole picture: --pictures full looks closer. Frames without \
+          against its robust local trend: single frames, steps, and a fall over the whole run. A picture is turned by half where its fine \
+          structure, free of gradients, is that of the one before it, turned. Pictures that show nothing are told by blank-picture, what stands \
+          before the lens by obstructed-view.",
+    blind: "A run that is soft from its first frame, or softens slowly while the scene changes: that cannot be told from a soft scene. In thumbnails, \
+            any softness finer than some thirty pixels of the whole picture: --pictures full looks closer. Frames without \
             contrast (fog, the dark). What a scene that changes does to sharpness by itself.",
     remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, warm the lens against dew.",
     source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common practice, no source.",
@@ -52,8 +52,8 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "blank",
-        unit: "black or white frames, or frames unlike their neighbours",
+        key: "turned",
+        unit: "frames turned by half beside the others",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,
@@ -64,45 +64,28 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
 
-/// A picture of less than the light of this code is black.
-const BLACK_CODE: f64 = 8.0;
-/// Its neighbours hold at least this many times its light.
-const TIMES: f32 = 8.0;
-/// A picture of which this share is cut off is white, where its neighbours' is below half.
-const WHITE: f32 = 0.7;
-/// Pictures less alike than this show something else; more alike than that, the same.
-const UNLIKE: f32 = 0.3;
-const ALIKE: f32 = 0.6;
+/// A picture is turned where its structure is that of the one before it, turned by half, at least as much as this.
+const TURNED: f32 = 0.6;
 /// Sharpness is not followed through a change of contrast by more than this factor: another scene.
 const SAME_CONTRAST: f32 = 1.6;
 
-/// Why a picture is none of the run's.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Odd {
-    Black,
-    White,
-    Turned,
-    Unlike,
-}
-
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let odd: Vec<(usize, Odd)> =
-        by_member(case.plan, evidence).iter().flat_map(|frames| odd(evidence, frames)).collect();
-    let is_odd = |at: usize| odd.iter().any(|o| o.0 == at);
+    let mut turned: Vec<usize> =
+        by_member(case.plan, evidence).iter().flat_map(|frames| turned(evidence, frames)).collect();
+    turned.sort_unstable();
     let track = &evidence.pictures.sharpness;
+    let shown = &evidence.pictures;
+    let is_told = |at: usize| shown.is_blank(at) || shown.is_obstructed(at) || turned.contains(&at);
     let mut findings: Vec<Finding> = Vec::new();
-    for kind in [Odd::Black, Odd::White, Odd::Turned, Odd::Unlike] {
-        let of_kind: Vec<usize> = odd.iter().filter(|o| o.1 == kind).map(|o| o.0).collect();
-        let weighed = case.limits.weigh("blank", of_kind.len() as f64);
-        let told = groups(of_kind).into_iter().map(|span| blank(evidence, kind, span, weighed));
-        findings.extend(drawn_together(told, |many| {
-            format!("The run is broken by pictures of nothing or of something else in {many} places.")
-        }));
-    }
+    let weighed = case.limits.weigh("turned", turned.len() as f64);
+    let told = groups(turned.iter().copied()).into_iter().map(|span| on_its_head(evidence, span, weighed));
+    findings.extend(drawn_together(told, |many| {
+        format!("The pictures are turned by half beside the others in {many} places.")
+    }));
     // Sharpness is that of the scene too: where each picture shows another one, it tells nothing.
     let same = !evidence.pictures.other_scenes();
-    let dips: Vec<&Dip> = track.dips.iter().filter(|d| same && !is_odd(d.at)).collect();
+    let dips: Vec<&Dip> = track.dips.iter().filter(|d| same && !is_told(d.at)).collect();
     let soft = dips.iter().filter_map(|dip| {
         let (severity, level) = case.limits.weigh("single", -dip.by)?;
         Some(single(evidence, dip, severity, level))
@@ -130,97 +113,40 @@ fn judge(case: &Case<'_>) -> Opinion {
     })
 }
 
-fn odd(evidence: &Evidence, frames: &[usize]) -> Vec<(usize, Odd)> {
+/// Pictures that stand on their head beside the rest of them: those between places at which the pictures turn by half, the fewer of the two
+/// kinds.
+fn turned(evidence: &Evidence, frames: &[usize]) -> Vec<usize> {
     let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some()).collect();
-    let look = |k: usize| seen.get(k).and_then(|at| evidence.frames.look(*at));
-    let black = decoded(BLACK_CODE / 255.0) as f32;
-    let turned = turned(evidence, &seen);
-    let mut found = Vec::new();
-    for (k, at) in seen.iter().enumerate() {
-        let Some(now) = look(k) else { continue };
-        if turned.iter().any(|span| span.contains(&k)) {
-            found.push((*at, Odd::Turned));
-            continue;
-        }
-        // The nearest pictures on both sides that are not blank themselves.
-        let around = (1..=5).flat_map(|d| [k.checked_sub(d), Some(k + d)]).flatten().filter_map(look);
-        let around: Vec<&Look> = around.collect();
-        let brighter = around.iter().filter(|l| l.mean >= TIMES * now.mean.max(1e-6)).count();
-        let darker = around.iter().filter(|l| l.clipped < 0.5).count();
-        let most = |n: usize| around.len() >= 3 && 2 * n > around.len();
-        if now.mean < black && most(brighter) {
-            found.push((*at, Odd::Black));
-        } else if now.clipped >= WHITE && most(darker) {
-            found.push((*at, Odd::White));
-        } else if unlike(evidence, &seen, k) {
-            found.push((*at, Odd::Unlike));
-        }
-    }
-    found
-}
-
-/// Index ranges of pictures that stand on their head beside the rest of them: those between places at which the pictures turn by half,
-/// the fewer of the two kinds.
-fn turned(evidence: &Evidence, seen: &[usize]) -> Vec<std::ops::Range<usize>> {
     let turns = |k: &usize| {
         let between = seen.get(k - 1).zip(seen.get(*k)).and_then(|(a, b)| evidence.frames.between(*a, *b));
-        between.is_some_and(|b| b.turned > ALIKE)
+        between.is_some_and(|b| b.turned >= TURNED)
     };
     let places: Vec<usize> = (1..seen.len()).filter(turns).collect();
-    let spans = |from: &[usize]| -> Vec<std::ops::Range<usize>> {
-        from.chunks(2).map(|c| c[0]..c.get(1).copied().unwrap_or(seen.len())).collect()
+    let within = |from: &[usize]| -> Vec<usize> {
+        let spans = from.chunks(2).map(|c| c[0]..c.get(1).copied().unwrap_or(seen.len()));
+        spans.flatten().filter_map(|k| seen.get(k).copied()).collect()
     };
-    let many = |spans: &[std::ops::Range<usize>]| spans.iter().map(std::ops::Range::len).sum::<usize>();
-    let inner = spans(&places);
-    if 2 * many(&inner) <= seen.len() {
+    let inner = within(&places);
+    if 2 * inner.len() <= seen.len() {
         return inner;
     }
-    spans(&[&[0], &places[..]].concat())
+    within(&[&[0], &places[..]].concat())
 }
 
-/// True where a picture is unlike the one before and the one after while those around it are alike.
-fn unlike(evidence: &Evidence, seen: &[usize], k: usize) -> bool {
-    let likeness = |a: Option<usize>, b: usize| {
-        let (a, b) = (seen.get(a?)?, seen.get(b)?);
-        evidence.frames.between(*a, *b).map(|b| b.likeness).filter(|l| !l.is_nan())
-    };
-    let (before, after) = (likeness(k.checked_sub(1), k), likeness(Some(k), k + 1));
-    let sides = [likeness(k.checked_sub(2), k.wrapping_sub(1)), likeness(Some(k + 1), k + 2)];
-    let apart = before.is_some_and(|l| l < UNLIKE) && after.is_some_and(|l| l < UNLIKE);
-    apart && sides.iter().all(|l| l.is_some_and(|l| l > ALIKE))
-}
-
-fn blank(evidence: &Evidence, kind: Odd, span: FrameSpan, weighed: Option<(Severity, f64)>) -> Finding {
-    let (words, code, why) = match kind {
-        Odd::Black => (
-            "black where the frames around are not",
-            "black",
-            "a shutter that did not open, a flash that did not fire, a lens cap",
-        ),
-        Odd::White => (
-            "white where the frames around are not",
-            "white",
-            "a shutter that stuck open, or a light into the lens",
-        ),
-        Odd::Turned => (
-            "turned by half beside the others, top to bottom",
-            "turned",
-            "a camera that was mounted the other way round, or a program that turned the pixels",
-        ),
-        Odd::Unlike => (
-            "unlike the frames on both sides, which are like each other",
-            "unlike",
-            "something before the lens, a camera that was turned or knocked, or a file of another place",
-        ),
-    };
+fn on_its_head(evidence: &Evidence, span: FrameSpan, weighed: Option<(Severity, f64)>) -> Finding {
     let is = if span.first == span.last { "is" } else { "are" };
-    let message = format!("{}{} {is} {words}: {why}.", named(evidence, span), clocks_of(evidence, span));
+    let why = "a camera that was mounted the other way round, or a program that turned the pixels";
+    let message = format!(
+        "{}{} {is} turned by half beside the others, top to bottom: {why}.",
+        named(evidence, span),
+        clocks_of(evidence, span)
+    );
     Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
         .count(span.len() as u64)
         .on(span)
         .at(evidence.stamp(span.first).map(|s| s.at))
         .figure("frames", beside(span.len() as f64, weighed.map(|w| w.1)))
-        .because(code, why)
+        .because("turned", why)
 }
 
 fn source_words(evidence: &Evidence, at: usize) -> &'static str {
@@ -292,6 +218,7 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::Look;
     use crate::evidence::picture::Between;
     use crate::finding::Severity::Caution;
 
@@ -347,27 +274,6 @@ mod tests {
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
     }
 
-    #[test]
-    fn black_and_white_frames_are_found_at_their_place() {
-        let black = with(|k, look| {
-            if k == 33 {
-                (look.mean, look.blocked, look.sharpness) = (0.0005, 1.0, f32::NAN);
-            }
-        });
-        let findings = found(&CHECK, &every(10.0), &black);
-        assert_eq!((findings.len(), findings[0].first), (1, Some(33)), "{findings:?}");
-        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("black"));
-        let white = with(|k, look| {
-            if k == 34 {
-                (look.mean, look.clipped, look.sharpness) = (1.0, 1.0, f32::NAN);
-            }
-        });
-        assert_eq!(found(&CHECK, &every(10.0), &white)[0].cause.as_ref().map(|c| c.code), Some("white"));
-        // A night is black from end to end: nothing is odd in it.
-        let night = with(|_, look| (look.mean, look.blocked) = (0.0005, 1.0));
-        assert!(found(&CHECK, &every(10.0), &night).is_empty());
-    }
-
     /// Pictures that are like the one before once they are turned by half: one, several, and from a frame on to the end.
     #[test]
     fn pictures_on_their_head_are_told_as_such() {
@@ -382,6 +288,20 @@ mod tests {
             let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
             assert_eq!(ends, [(Some(told.0), Some(told.1))], "{findings:?}");
             assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("turned"));
+        }
+    }
+
+    /// Structure that is that of the last picture, turned, to 0.6; gradients, which have none, prove nothing.
+    #[test]
+    fn only_structure_proves_that_a_picture_is_turned() {
+        for (turned, severity) in [(0.6, vec![Caution]), (0.59, vec![]), (f32::NAN, vec![])] {
+            let evidence = with(|k, look| {
+                let turns = (40..=41).contains(&k);
+                look.card_at = k as u32;
+                let likeness = if turns { -0.9 } else { 0.99 };
+                look.between = Some(Between { likeness, turned: if turns { turned } else { f32::NAN } });
+            });
+            assert_eq!(severities(&CHECK, &every(10.0), &evidence), severity, "{turned}");
         }
     }
 

@@ -2,6 +2,7 @@
 
 use crate::checks::common::{PRACTICE, beside, count, counted, not_above, not_of_the_run, number, opinion};
 use crate::checks::slots::bracket;
+use crate::checks::whole::{frames_asked, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -13,7 +14,7 @@ const TEXT: Text = Text {
     asks: "Does the card hold the run?",
     why: "A full card stops the camera without a word, and the run with it.",
     how: "The bytes of the frames in this folder and, for the slots that the plan asks for and that are not here, as many again of their mean \
-          size, are held against the plan's card. A run that is all here makes it a note. The names in each folder are counted in directory \
+          size, are held against the plan's card. A run that is whole makes it a note. The names in each folder are counted in directory \
           entries against the file system's limit: the plan's, else that of a card of its size (FAT16 up to 2 GB, FAT32 up to 32 GB, exFAT above).",
     blind: "Other files on the card, and what was deleted from it. A folder that is a copy tells nothing of the card's own folders.",
     remedy: "Take the next size up, or a smaller frame (raw or JPEG alone); empty the card in the camera before a run, once its frames are \
@@ -72,7 +73,7 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let run: f64 = evidence.in_run().map(|at| bytes(evidence, at)).sum();
     let shot = evidence.in_run().count() as u64;
     let members = bracket(plan, evidence) as u64;
-    let asked = plan.frames.map_or(shot, |n| n.saturating_mul(members));
+    let asked = frames_asked(plan, evidence).map_or(shot, |n| n.saturating_mul(members));
     let lacking = asked.saturating_sub(shot);
     let mean = if shot > 0 { Some(run / shot as f64) } else { plan.card.frame_bytes };
     let all = here + lacking as f64 * mean.unwrap_or(0.0);
@@ -119,9 +120,12 @@ fn crowded(case: &Case<'_>, system: FileSystem) -> Vec<Finding> {
         }
     }
     let most = system.folder_entries();
+    let whole = whole(case);
     let told = entries.into_iter().zip(&card.folders).filter_map(|((files, taken), folder)| {
         let percent = 100.0 * taken as f64 / most as f64;
-        let (severity, level) = case.limits.weigh("folder", percent)?;
+        let (weight, level) = case.limits.weigh("folder", percent)?;
+        // Nothing more comes into the folder of a run that is whole.
+        let severity = if whole { Severity::Note } else { weight };
         let path = shown(&folder.path.display().to_string());
         let path = if path.is_empty() { "the folder".to_owned() } else { format!("the folder {path}") };
         let message = format!(
@@ -195,8 +199,9 @@ mod tests {
             }
             evidence
         };
-        let fat = |n| {
-            let mut plan = plan(n, 1e15);
+        // More is to come.
+        let fat = |n: u64| {
+            let mut plan = plan(n + 10, 1e15);
             plan.card.file_system = Some(FileSystem::Fat32);
             plan
         };
@@ -206,6 +211,8 @@ mod tests {
         assert_eq!(severities(&CHECK, &fat(65_535), &evidence(65_535, false)), [Fault]);
         assert_eq!(severities(&CHECK, &fat(32_768), &evidence(32_768, true)), [Fault]);
         assert_eq!(severities(&CHECK, &fat(32_767), &evidence(32_767, true)), [Caution]);
+        let whole = Plan { frames: Some(58_981), ..fat(1) };
+        assert_eq!(severities(&CHECK, &whole, &evidence(58_981, false)), [Note]);
     }
 
     #[test]

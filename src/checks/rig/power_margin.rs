@@ -1,12 +1,13 @@
 //! The battery's hours against the run.
 
 use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
+use crate::checks::whole::{frames_asked, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::power::{COLDEST_C, Hours};
-use crate::plan::{Plan, arithmetic, levels};
+use crate::plan::{Plan, levels, run_of_frames_s};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -51,10 +52,8 @@ fn shot_s(evidence: &Evidence) -> Option<f64> {
 
 /// Length of the run as planned, s; `None` where the plan does not tell, or tells one that rests between its working hours.
 fn planned_s(plan: &Plan) -> Option<f64> {
-    if !plan.active.is_empty() || plan.parts.iter().any(|p| p.interval_s.is_some()) {
-        return plan.run_s.filter(|_| plan.active.is_empty());
-    }
-    plan.run_s.or_else(|| Some(arithmetic::time_from_frames_s(plan.frames?, plan.interval_s?)))
+    let rests = !plan.active.is_empty();
+    plan.run_s.or_else(|| run_of_frames_s(plan, plan.frames?)).filter(|_| !rests)
 }
 
 fn judge(case: &Case<'_>) -> Opinion {
@@ -71,7 +70,13 @@ fn judge(case: &Case<'_>) -> Opinion {
     // One frame short is as good as whole; without a plan the run's end is nobody's promise.
     let interval_s =
         plan.interval_s.or(evidence.timing.cadence.as_ref().map(|c| c.interval_s)).unwrap_or(0.0);
-    let held = planned.is_none_or(|planned| shot.is_some_and(|shot| shot >= planned - 1.5 * interval_s));
+    let held = whole(case)
+        || match planned {
+            Some(planned) => shot.is_some_and(|shot| shot >= planned - 1.5 * interval_s),
+            // Working hours: the frames tell.
+            None => frames_asked(plan, evidence)
+                .is_none_or(|asked| evidence.timing.slot_count.is_some_and(|slots| slots + 1 >= asked)),
+        };
     let finding = case.limits.weigh("use", not_above(percent)).map(|(weight, level)| {
         let may_last = hours.most_h.is_some_and(|most| run_s <= most * 3600.0);
         let weight = if may_last { weight.min(Severity::Caution) } else { weight };
@@ -181,6 +186,16 @@ mod tests {
         // Without a length in the plan nobody knows whether it was to go on.
         let open = Plan { frames: None, ..ten_hours(hours(8.0)) };
         assert_eq!(severities(&CHECK, &open, &whole), [Note]);
+    }
+
+    /// A site camera from 04:00 to 16:00, every minute: of two days planned, half a day was shot.
+    #[test]
+    fn working_hours_are_held_by_their_frames() {
+        let active = vec![crate::plan::DailyHours { from_s: 4 * 3600, to_s: 16 * 3600 }];
+        let site = |frames| Plan { active: active.clone(), frames: Some(frames), ..ten_hours(hours(4.0)) };
+        for (frames, severity) in [(301, Note), (302, Note), (303, Fault), (1440, Fault)] {
+            assert_eq!(severities(&CHECK, &site(frames), &ended()), [severity], "{frames}");
+        }
     }
 
     #[test]

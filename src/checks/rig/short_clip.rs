@@ -2,10 +2,12 @@
 
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, counted, delivery_frames, named, not_of_the_run, number, opinion,
+    over,
 };
-use crate::checks::{Case, Check, Need, acceptance};
-use crate::evidence::usable;
-use crate::finding::{Direction, Finding, Judgement, Limit, Opinion, Severity, Text};
+use crate::checks::whole::length_agreed;
+use crate::checks::{Case, Check, Need};
+use crate::evidence::usable::{Course, Part, Seams, patch_words};
+use crate::finding::{Direction, Finding, InTheClip, Judgement, Limit, Opinion, Severity, Text};
 use crate::plan::levels;
 use crate::units::duration;
 
@@ -13,12 +15,13 @@ const TEXT: Text = Text {
     id: "short-clip",
     asks: "Is the longest part that can be used as long as the clip?",
     why: "A run may be long enough on the whole and hold no unbroken part of the length that was sold.",
-    how: "The longest part without a missing slot, a pause, a change of rate, a damaged frame or a fault in pace, exposure, settings or \
-          the carriage's way that a viewer would see is turned into a clip at the delivery's frames a second and held against its length. A run that is whole \
-          and was planned without spare is a note.",
-    blind: "What can be mended in post: a patched frame joins two parts to one. Flicker and focus are not weighed here.",
-    remedy: "Patch single missing frames from their neighbours, or agree a shorter clip or a slower rate. Where the rig still stands, shoot \
-             on until the longest part is as long as the clip and a tenth more.",
+    how: "The longest part without a pause, a change of rate or a fault in pace, exposure, settings or the carriage's way that a viewer would see is \
+          turned into a clip at the delivery's frames a second and held against its length. A hole of up to patch_up_to slots ([delivery], 1 where \
+          nothing is said) is patched, and counts, where the next hole is a second of clip away; any other hole ends the part. A damaged \
+          frame is a hole. What was agreed to counts as good. A run that is whole and was planned without spare is a note.",
+    blind: "How well a patch looks: water and people betray a made-up frame sooner than clouds. Flicker and focus are not weighed here.",
+    remedy: "Agree a shorter clip or a slower rate, or, where longer holes can be filled in post, say so (patch_up_to). Where the rig still stands, \
+             shoot on until the longest part is as long as the clip and a tenth more.",
     source: "Arithmetic of the delivery: frames over frames a second. Levels: common practice, no source.",
 };
 
@@ -39,26 +42,28 @@ fn judge(case: &Case<'_>) -> Opinion {
     let Some(asked) = delivery_frames(plan).filter(|n| *n > 0) else {
         return Opinion::cannot("the plan names no clip (fps and length)");
     };
-    let findings = case.before.iter().flat_map(Judgement::findings);
-    let breaks =
-        findings.filter(|f| acceptance(plan, f, evidence).is_none()).flat_map(Finding::breaks).collect();
-    let longest = usable::longest(plan, evidence, breaks);
-    let frames = longest.map_or(0, |(_, frames)| frames);
+    let InTheClip { breaks, holes, damaged, pauses, rates } =
+        InTheClip::of(case.before.iter().flat_map(Judgement::findings));
+    let seams = Seams { breaks, holes, damaged, pauses, rates };
+    let longest = Course::of(plan, evidence, seams).longest();
+    let frames = longest.as_ref().map_or(0, Part::clip_frames);
     let percent = 100.0 * (frames as f64 - asked as f64) / asked as f64;
     let finding = case.limits.weigh("spare", percent).map(|(weight, level)| {
-        // Every slot of the run, and as many as were planned: the plan left no more.
         let slots = evidence.timing.slot_count;
-        let whole = slots == Some(frames) && plan.frames.is_none_or(|n| frames >= n);
-        let severity = if whole { weight.min(Severity::Note) } else { weight };
-        let severity = if weight == Severity::Fault { weight } else { severity };
+        let every_slot = slots == Some(frames);
+        // A length that was agreed to is as long as it has to be.
+        let length_agreed = every_slot && length_agreed(case);
+        // Every slot of the run, and as many as were planned: the plan left no more.
+        let as_planned = every_slot && plan.frames.is_none_or(|n| frames >= n) && weight < Severity::Fault;
+        let severity = if as_planned || length_agreed { Severity::Note } else { weight };
         let fps = plan.delivery.fps.unwrap_or(f64::NAN);
         let (has, wants) =
             (duration(frames as f64 / fps), duration(plan.delivery.length_s.unwrap_or(f64::NAN)));
-        let part = match longest {
-            Some((span, _)) => format!(
+        let part = match &longest {
+            Some(Part { span, .. }) => format!(
                 "The longest part that can be used, {}{},",
-                named(evidence, span),
-                clocks_of(evidence, span)
+                named(evidence, *span),
+                clocks_of(evidence, *span)
             ),
             None => "The part that can be used".to_owned(),
         };
@@ -67,17 +72,25 @@ fn judge(case: &Case<'_>) -> Opinion {
             Some(0) => format!("just the {wants} asked, with no frame to spare"),
             Some(more) => format!("{} more than the {wants} asked", counted(more, "frame")),
         };
-        let as_planned =
-            if whole && severity == Severity::Note { "; the run is whole and was planned so" } else { "" };
-        let message = format!("{part} is {}, {has} of clip: {spare}{as_planned}.", counted(frames, "frame"));
+        let patches = longest.as_ref().map_or_else(String::new, |part| patch_words(&part.patches));
+        let with = if patches.is_empty() { String::new() } else { format!(" with {patches}") };
+        let why = match (length_agreed, as_planned) {
+            (true, _) => "; the run's length was agreed to",
+            (_, true) if patches.is_empty() => "; the run is whole and was planned so",
+            (_, true) => "; the run was planned so",
+            _ => "",
+        };
+        let message = format!("{part} is {}{with}, {has} of clip: {spare}{why}.", counted(frames, "frame"));
+        let patched = longest.as_ref().map_or(0, |part| part.patches.len() as u64);
         let finding = Finding::new(TEXT.id, severity, message)
             .count(frames)
             .figure("spare_percent", beside(percent, Some(level)))
             .figure("usable_frames", count(frames))
             .figure("delivery_frames", count(asked))
-            .figure("usable_clip_s", number(frames as f64 / fps));
-        match longest {
-            Some((span, _)) => crate::checks::common::over(finding, span.first, span.last),
+            .figure("usable_clip_s", number(frames as f64 / fps))
+            .figure("patches", count(patched));
+        match &longest {
+            Some(Part { span, .. }) => over(finding, span.first, span.last),
             None => finding,
         }
     });
@@ -88,14 +101,17 @@ fn judge(case: &Case<'_>) -> Opinion {
 mod tests {
     use super::*;
     use crate::checks::judge_all;
-    use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, slip};
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{Accepted, DeliveryPlan, Plan};
 
     /// 4 s at 25 fps: 100 frames.
     fn four_seconds() -> Plan {
-        Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(4.0) }, ..every(10.0) }
+        Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(4.0), ..DeliveryPlan::default() },
+            ..every(10.0)
+        }
     }
 
     /// A hole after slot `n − 1` leaves a part of n frames, and a shorter one behind it.
@@ -145,11 +161,65 @@ mod tests {
         assert!(of(&Plan { accepted: vec![agreed], ..four_seconds() }).is_empty());
     }
 
+    /// One frame of 480 missing, 300 asked: with a patch the clip is long enough; without patches it falls short.
+    #[test]
+    fn a_patch_joins_two_parts() {
+        let asked = |patch_up_to, frames: f64| Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0), patch_up_to },
+            ..every(10.0)
+        };
+        let evidence = Sketch::steady(480, 10.0).without(&[240], false).evidence();
+        assert!(found(&CHECK, &asked(None, 300.0), &evidence).is_empty());
+        assert_eq!(severities(&CHECK, &asked(Some(0), 300.0), &evidence), [Fault]);
+        let findings = found(&CHECK, &asked(None, 500.0), &evidence);
+        let said = &findings[0].message;
+        assert!(said.contains("is 480 frames with 1 patch, 19.2 s of clip: 20 frames short"), "{said}");
+        // As many as were planned, one of them to patch: missing-slot speaks of it.
+        let plan = Plan { frames: Some(480), ..asked(None, 480.0) };
+        assert_eq!(severities(&CHECK, &plan, &evidence), [Note]);
+    }
+
+    /// An accepted hole is taken as good; so is a length that was agreed to.
+    #[test]
+    fn what_was_agreed_to_is_taken_as_good() {
+        let of = |plan: &Plan, evidence: &crate::evidence::Evidence| {
+            let all = judge_all(plan, evidence);
+            let mine = all.iter().find(|j| j.text.id == TEXT.id).expect("its answer");
+            mine.findings().iter().map(|f| f.severity).collect::<Vec<_>>()
+        };
+        let agreed = |check: &str| {
+            let (at, file, reason) = (None, None, "agreed".to_owned());
+            Accepted { check: check.into(), at, file, reason }
+        };
+        let evidence = Sketch::steady(150, 10.0).without(&[70, 71, 72], false).evidence();
+        assert_eq!(of(&four_seconds(), &evidence), [Fault]);
+        let plan = Plan { accepted: vec![agreed("missing-slot")], ..four_seconds() };
+        assert!(of(&plan, &evidence).is_empty());
+        // Another check's finding excuses no hole.
+        let plan = Plan { accepted: vec![agreed("number-gap")], ..four_seconds() };
+        assert_eq!(of(&plan, &evidence), [Fault]);
+        // A pause that was agreed to is none.
+        let mut stood = Sketch::steady(150, 10.0);
+        stood.joins = vec![slip(70, 40.0, 4.0)];
+        let evidence = stood.evidence();
+        assert_eq!(of(&four_seconds(), &evidence), [Fault]);
+        assert!(of(&Plan { accepted: vec![agreed("grid-slip")], ..four_seconds() }, &evidence).is_empty());
+        let evidence = Sketch::steady(80, 10.0).evidence();
+        let plan = Plan { frames: Some(120), ..four_seconds() };
+        assert_eq!(of(&plan, &evidence), [Fault]);
+        assert_eq!(of(&Plan { accepted: vec![agreed("short-run")], ..plan.clone() }, &evidence), [Note]);
+        let broken = Sketch::steady(80, 10.0).without(&[40, 41], false).evidence();
+        assert_eq!(of(&Plan { accepted: vec![agreed("short-run")], ..plan }, &broken), [Fault]);
+    }
+
     #[test]
     fn cannot_judge_without_a_clip() {
         let evidence = Sketch::steady(10, 10.0).evidence();
         assert!(cannot(&CHECK, &every(10.0), &evidence).contains("clip"));
-        let half = Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: None }, ..every(10.0) };
+        let half = Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: None, ..DeliveryPlan::default() },
+            ..every(10.0)
+        };
         assert!(cannot(&CHECK, &half, &evidence).contains("clip"));
     }
 }

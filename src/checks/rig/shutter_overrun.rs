@@ -7,6 +7,7 @@ use crate::checks::common::{
 };
 use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
+use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
@@ -22,7 +23,7 @@ const TEXT: Text = Text {
           until every other frame is missing.",
     how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure are added up and held \
           against the interval: by the marked exposure, and by the exact one that the mark stands for (a marked 30 s lasts \
-          32 s). Where the cadence was held all the same, an overrun is only a note.",
+          32 s). Where the cadence was held all the same, an overrun is only a note; where the run is whole, so is a thin margin.",
     blind: "The camera's real busy time, where the plan does not name it, and the card's moods.",
     remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, or use a faster \
              card.",
@@ -51,6 +52,8 @@ struct Use {
     /// Time taken by the marks and by the exact exposures, s.
     taken_s: (f64, f64),
     interval_s: f64,
+    /// The longest time to the next slot at which the timer is no slower than planned, s.
+    paced_s: f64,
     severity: Severity,
     level: f64,
 }
@@ -74,7 +77,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let slots = by_slot(case.plan, evidence);
     let uses: Vec<_> = uses(case, &parts, &slots).filter_map(|slot| weighed(case, &slot)).collect();
     let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
-    let findings = groups.filter_map(|group| told(case, group));
+    let whole = whole(case);
+    let findings = groups.filter_map(|group| told(case, group, whole));
     let findings = drawn_together(findings, |many| {
         let worst = uses.iter().map(Use::percent).fold(0.0, f64::max);
         format!(
@@ -94,7 +98,10 @@ fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
     let (severity, level) = case.limits.weigh("use", not_above(percent))?;
     let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
-    Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, severity, level })
+    // Where the timer counts from the close, the exposures come before the interval.
+    let before_s = slot.taken.1.closed_s + exposure_s.1;
+    let paced_s = interval_s + if slot.budget.from_close { before_s } else { 0.0 };
+    Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, paced_s, severity, level })
 }
 
 /// True where the cadence was held over a span although the time was too short: no slot went missing in it or right after,
@@ -112,6 +119,12 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     !hole && !slip && low_s <= interval_s
 }
 
+/// True where the timer was no slower than planned: the stretch of `at` allows an interval of `paced_s`.
+fn paced(evidence: &Evidence, at: usize, paced_s: f64) -> bool {
+    let stretches = &evidence.timing.stretches;
+    stretches.get(stretches.partition_point(|s| s.last < at)).is_some_and(|s| s.low_s <= paced_s)
+}
+
 /// What an exposure is followed by, after the plan.
 fn beyond(asked: &ExposurePlan) -> String {
     let busy = asked.busy_s.filter(|s| *s > 0.0).map(|s| format!("{} of busy time", duration(s)));
@@ -123,12 +136,15 @@ fn beyond(asked: &ExposurePlan) -> String {
     }
 }
 
-fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
+fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
     let evidence = case.evidence;
     let span = FrameSpan { first: group.first()?.span.first, last: group.last()?.span.last };
     let worst = group.iter().reduce(|a, b| if b.worst_s() > a.worst_s() { b } else { a })?;
     let held = held(evidence, span, worst.interval_s);
-    let severity = if worst.severity == Severity::Fault && held { Severity::Note } else { worst.severity };
+    // What a whole run had to spare is a matter of the next one.
+    let whole = whole && paced(evidence, worst.span.first, worst.paced_s);
+    let noted = whole || (held && worst.severity == Severity::Fault);
+    let severity = if noted { Severity::Note } else { worst.severity };
     let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
     let (mark, exact) = worst.exposure_s;
     let by_mark = case.limits.weigh("use", not_above(100.0 * worst.taken_s.0 / worst.interval_s));
@@ -142,8 +158,11 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
     } else {
         format!("; by the mark it would be {}", duration(worst.taken_s.0))
     };
-    let all_the_same =
-        if held && worst.severity == Severity::Fault { "; the cadence was held all the same" } else { "" };
+    let all_the_same = match (held && worst.severity == Severity::Fault, whole) {
+        (true, _) => "; the cadence was held all the same",
+        (false, true) => "; the run is whole: give the next one more room",
+        (false, false) => "",
+    };
     let beyond = beyond(&Parts::new(case.plan, evidence).at(worst.span.first).exposure);
     let takes = if frames == 1 { "takes" } else { "take" };
     let message = format!(
@@ -167,6 +186,7 @@ fn told(case: &Case<'_>, group: &[Use]) -> Option<Finding> {
             .figure("taken_by_exact_s", number(worst.taken_s.1))
             .figure("interval_s", number(worst.interval_s))
             .figure("cadence_held", Figure::Flag(held))
+            .figure("run_whole", Figure::Flag(whole))
             .figure("frames", count(frames)),
     )
 }
@@ -234,6 +254,30 @@ mod tests {
         assert_eq!(severities(&CHECK, &every(31.0), &exposed(30.0, 33.0).evidence()), [Fault]);
     }
 
+    /// 32 s of 33 s are 97 %: a caution where a slot is missing or the plan asks for more, a note on a run that is whole.
+    #[test]
+    fn a_thin_margin_of_a_whole_run_is_for_the_next_one() {
+        let stars = exposed(30.0, 33.0).evidence();
+        let asks = |frames| Plan { frames: Some(frames), ..every(33.0) };
+        assert_eq!(severities(&CHECK, &every(33.0), &stars), [Note]);
+        for (frames, severity) in [(60, Note), (61, Caution)] {
+            assert_eq!(severities(&CHECK, &asks(frames), &stars), [severity], "{frames}");
+        }
+        let said = &found(&CHECK, &asks(60), &stars)[0].message;
+        assert!(said.ends_with("; the run is whole: give the next one more room."), "{said}");
+        let holed = exposed(30.0, 33.0).without(&[5], false).evidence();
+        assert_eq!(severities(&CHECK, &every(33.0), &holed), [Caution]);
+        // A timer that counts 4 s from the close of 32 s: a slot every 36 s.
+        let long = |interval_s| {
+            let sketch = Sketch::steady(60, interval_s);
+            sketch.change(0..60, |row| row.exposure_s = Cell::Known(30.0)).evidence()
+        };
+        let busy = ExposurePlan { busy_s: Some(3.9), ..ExposurePlan::default() };
+        let close = Plan { counted_from: Some(CountedFrom::Close), exposure: busy, ..every(4.0) };
+        assert_eq!(severities(&CHECK, &close, &long(36.0)), [Note]);
+        assert_eq!(severities(&CHECK, &close, &long(37.0)), [Caution]);
+    }
+
     #[test]
     fn a_dark_frame_doubles_it_and_a_timer_from_close_does_not_wait() {
         let dark = ExposurePlan { dark_frame: Some(true), ..ExposurePlan::default() };
@@ -254,7 +298,8 @@ mod tests {
 
     #[test]
     fn the_cadence_serves_where_the_plan_has_no_interval() {
-        assert_eq!(severities(&CHECK, &Plan::default(), &exposed(9.9, 10.0).evidence()), [Caution]);
+        let evidence = exposed(9.9, 10.0).without(&[5], false).evidence();
+        assert_eq!(severities(&CHECK, &Plan::default(), &evidence), [Caution]);
     }
 
     #[test]

@@ -16,7 +16,8 @@ const TEXT: Text = Text {
           and a gap appears where nothing is missing.",
     how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock may have been \
           changed, or the camera stood for just as long. Offsets written by the camera, the plan's count and end, and the light before and \
-          after are weighed. Where they do not settle it both are told. \
+          after are weighed. Where they do not settle it both are told. A frame that comes early, on an interval that goes on, may also be \
+          a timer that was stopped and began anew. \
           Stamps that run backwards in capture order are told even where no grid shows the size of the change.",
     blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' resolution.",
     remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock that forgets needs \
@@ -66,9 +67,15 @@ fn judge(case: &Case<'_>) -> Opinion {
             (duration(step_s.abs()), evidence.name(join.before), evidence.name(join.after));
         let message = match join.or_missing {
             None => format!("The camera's clock jumps {way} by {length} between {before} and {after}{why}."),
+            Some(_) if step_s < 0.0 => format!(
+                "By its stamp {after} comes {length} early after {before}{}, and the interval goes on from there. Either the camera's clock \
+                 was put back and the interval is whole, or the timer was stopped and began anew early: the clip then jumps there. To tell: \
+                 clouds and shadows in the two frames.",
+                clock_of(evidence, join.before),
+            ),
             Some(missing) => format!(
-                "{length} are missing between {before}{} and {after}. Either the camera's clock was put {way} and no frame is \
-                 missing, or the camera did not fire: {} are then missing. To tell: light and shadows in the two frames.",
+                "The stamps jump by {length} between {before}{} and {after}. Either the camera's clock was put {way} and no frame is \
+                 missing, or the camera did not fire: {} are then missing. How to check: compare light and shadows in the two frames.",
                 clock_of(evidence, join.before),
                 counted(missing, "frame"),
             ),
@@ -92,6 +99,16 @@ fn judge(case: &Case<'_>) -> Opinion {
         match join.or_missing {
             None if looks_like.is_empty() => {}
             None => finding = finding.because("clock-changed", looks_like.clone()),
+            Some(_) if step_s < 0.0 => {
+                let words =
+                    "The stamps alone cannot tell a clock that was put back from a timer that began anew."
+                        .into();
+                finding = finding.because(
+                    "clock-or-restart",
+                    "a clock that was put back and a timer that began anew leave the same stamps",
+                );
+                finding.doubt = Some(Doubt { words, count_low: 0, count_high: 1 });
+            }
             Some(missing) => {
                 finding = finding
                     .because("clock-or-hole", "a changed clock and a camera that stood leave the same stamps")
@@ -166,6 +183,18 @@ mod tests {
             "{}",
             findings[0].message
         );
+    }
+
+    /// Back by less than an interval: the stamps run on, and a timer that began anew would leave the same.
+    #[test]
+    fn a_step_back_within_the_interval_is_told_both_ways() {
+        let mut evidence = stepped(-3.0);
+        evidence.timing.joins[0].or_missing = Some(0);
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert_eq!((findings.len(), findings[0].severity), (1, Caution));
+        let said = &findings[0].message;
+        assert!(said.contains("comes 3 s early") && said.contains("began anew early"), "{said}");
+        assert!(findings[0].doubt.is_some());
     }
 
     #[test]

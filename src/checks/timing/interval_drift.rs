@@ -1,27 +1,32 @@
 //! The sequence's own rate against the plan's.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, delivery_frames, number, off_the_grid, opinion, over, told_apart,
+    PRACTICE, beside, clock_of, count, delivery_frames, not_of_the_run, number, off_the_grid, opinion, over,
+    told_apart,
 };
 use crate::checks::excess::{self, typical_exposure};
+use crate::checks::misfit::{Misfit, sentence};
+use crate::checks::needs::lacking;
 use crate::checks::parts::{Parts, from_close};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Stretch, TimerLaw};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, PLAN_DOUBTED, Severity, Text};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
     id: "interval-drift",
-    asks: "Does the timer keep the planned interval over the whole run?",
+    asks: "Does the timer keep the plan over the whole run: its interval, and so many exposures a slot?",
     why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, and everything in it \
           moves faster. Two cameras that should match drift apart.",
     how: "The interval that the stamps allow (its exact bounds) is held against the planned one. Where the planned interval \
           lies outside, the difference is told in slots gained or lost by the end of the run. A timer that counts from \
           shutter close, or a controller that waits the interval between its moves, leaves a constant excess, which is named \
-          where the figures fit.",
+          where the figures fit. Another interval that people set (5 s, 10 s), kept throughout and outside of 80 to 120 % of the planned \
+          one, makes the plan doubtful and not the card: a caution, with the flag that would mend the plan. So does another number of \
+          exposures a slot.",
     blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: the stamps are its own \
             measure.",
-    remedy: "Set the interval to what the whole cycle takes, or let the timer count from shutter open. For a clip that comes \
+    remedy: "Where the plan is doubted, audit again with the flag that is named. Set the interval to what the whole cycle takes, or let the timer count from shutter open. For a clip that comes \
              out short, shoot on while the rig stands.",
     source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
 };
@@ -46,8 +51,10 @@ const LIMITS: &[Limit] = &[
 ];
 
 /// The check.
-pub const CHECK: Check =
-    Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid, Need::PlannedInterval], judge };
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps], judge };
+
+/// What drift needs. A wrong number of exposures a slot leaves no grid, and needs no planned interval to be told.
+const DRIFT_NEEDS: [Need; 2] = [Need::Grid, Need::PlannedInterval];
 
 /// Neighbouring stretches at one rate under one planned interval.
 struct Rate<'a> {
@@ -69,6 +76,12 @@ impl Rate<'_> {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
+    if let Some(misfit) = Misfit::of(case.plan, evidence) {
+        return opinion(vec![doubted(case, &misfit)], evidence, |at| not_of_the_run(evidence, at));
+    }
+    if let Some(why) = DRIFT_NEEDS.iter().find_map(|need| lacking(*need, case.plan, evidence)) {
+        return Opinion::cannot(why);
+    }
     let parts = Parts::new(case.plan, evidence);
     let mut rates: Vec<Rate<'_>> = Vec::new();
     for stretch in &evidence.timing.stretches {
@@ -96,6 +109,37 @@ fn judge(case: &Case<'_>) -> Opinion {
         off_the_grid(evidence, at)
             .or_else(|| parts.at(at).interval_s.is_none().then_some("no interval planned here"))
     })
+}
+
+/// The plan is doubted, and not the card.
+fn doubted(case: &Case<'_>, misfit: &Misfit) -> Finding {
+    let evidence = case.evidence;
+    let run = evidence.in_run().next().zip(evidence.in_run().last());
+    let frames = evidence.in_run().count() as u64;
+    let longest = evidence.timing.stretches.iter().max_by_key(|s| s.frames);
+    let cause = match misfit {
+        Misfit::Interval { kept_s, planned_s, .. } => {
+            longest.and_then(|s| excess::explain(case.plan, evidence, s, kept_s - planned_s))
+        }
+        Misfit::Exposures { .. } => None,
+    };
+    let finding = Finding::new(TEXT.id, Severity::Caution, sentence(misfit, cause.as_ref()))
+        .count(frames)
+        .because(PLAN_DOUBTED, "The plan may be wrong")
+        .figure("mended_by", Figure::Text(misfit.flag()));
+    let mut finding = match misfit {
+        Misfit::Interval { set_s, kept_s, planned_s } => finding
+            .figure("planned_interval_s", number(*planned_s))
+            .figure("interval_s", number(*kept_s))
+            .figure("set_interval_s", number(*set_s)),
+        Misfit::Exposures { shot, planned } => finding
+            .figure("planned_exposures", count(u64::from(*planned)))
+            .figure("exposures", count(*shot as u64)),
+    };
+    if let Some((first, last)) = run {
+        finding = over(finding, first, last).at(evidence.stamp(first).map(|s| s.at));
+    }
+    finding
 }
 
 /// What a plan that counts from shutter close adds to the interval on the stamps, s. Where the law was read from exposures
@@ -252,7 +296,7 @@ mod tests {
     #[test]
     fn a_clip_that_comes_out_short_is_a_fault() {
         let plan = |length_s| Plan {
-            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(length_s) },
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(length_s), ..DeliveryPlan::default() },
             ..every(10.0)
         };
         // 198 frames at 10.2 s take as long as 201 at 10 s.
@@ -296,6 +340,113 @@ mod tests {
         let plan = Plan { rig, ..every(12.0) };
         let findings = found(&CHECK, &plan, &Sketch::steady(100, 13.25).evidence());
         assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "waits-between-moves");
+    }
+
+    /// Between 80 and 120 % of the plan it is drift; beyond, an interval that people set makes the plan doubtful, and any other does not.
+    #[test]
+    fn another_interval_that_was_set_makes_the_plan_doubtful() {
+        let of =
+            |planned, kept| found(&CHECK, &every(planned), &Sketch::steady(100, kept).evidence()).remove(0);
+        for (planned, kept, severity) in [
+            (10.0, 5.0, Caution),
+            (5.0, 10.0, Caution),
+            (5.0, 6.5, Caution),
+            (10.0, 12.0, Fault),
+            (10.0, 8.0, Fault),
+            (10.0, 13.0, Caution),
+            (10.0, 7.0, Caution),
+            (5.0, 6.06, Fault),
+            (5.0, 10.03, Fault),
+        ] {
+            let finding = of(planned, kept);
+            assert_eq!(finding.severity, severity, "{planned} {kept}: {}", finding.message);
+            assert_eq!(finding.message.starts_with("The plan may be wrong"), severity == Caution);
+        }
+        let said = of(10.0, 5.0).message;
+        assert!(said.contains("the card holds 5 s throughout, and the plan says 10 s"), "{said}");
+        assert!(said.contains("If 5 s was meant: --interval 5s."), "{said}");
+        assert!(of(5.0, 10.0).message.contains("only every 2nd trigger"), "both readings are told");
+        assert_eq!(of(5.0, 10.0).cause.expect("a cause").code, PLAN_DOUBTED);
+    }
+
+    #[test]
+    fn a_plan_is_doubted_only_where_one_interval_holds_throughout() {
+        let kept = || Sketch::steady(100, 10.0);
+        let severity = |sketch: Sketch| severities(&CHECK, &every(5.0), &sketch.evidence());
+        assert_eq!(severity(kept()), [Caution]);
+        assert_eq!(severity(kept().without(&[10, 20, 30, 40, 50], false)), [Caution]);
+        assert_eq!(severity(kept().without(&[10, 20, 30, 40, 50, 60], false)), [Fault]);
+        assert_eq!(severity(Sketch::steady(10, 10.0)), [Caution]);
+        assert_eq!(severity(Sketch::steady(9, 10.0)), [Fault]);
+        // Not known well enough to be told from 10.2 s.
+        let mut wide = kept();
+        wide.width_s = 0.101;
+        assert_eq!(severity(wide), [Fault]);
+        // The exposures explain it: a timer that counts from their close, or a camera that was at work when its slot came.
+        for exposure_s in [5.0, 2.5, 7.0] {
+            let long =
+                |row: &mut crate::evidence::Row| row.exposure_s = crate::evidence::Cell::Known(exposure_s);
+            assert_eq!(severity(kept().change(0..100, long)), [Fault], "{exposure_s}");
+        }
+        let part = crate::plan::Part {
+            from: crate::plan::PartStart::Frame(50),
+            interval_s: Some(10.0),
+            exposure: crate::plan::ExposurePlan::default(),
+            direction: None,
+            note: None,
+        };
+        let parted = Plan { parts: vec![part], ..every(5.0) };
+        assert!(!found(&CHECK, &parted, &kept().evidence())[0].message.contains("plan may be wrong"));
+    }
+
+    /// Sets of `size` exposures 2 EV apart, `within_s` apart, one every 20 s.
+    fn sets(size: usize, within_s: f64) -> crate::evidence::Evidence {
+        let mut sketch = Sketch::steady(30 * size, 1.0);
+        for (at, row) in sketch.rows.iter_mut().enumerate() {
+            let (set, member) = ((at / size) as f64, (at % size) as f64);
+            let moment = crate::checks::testing::START
+                .plus(((20.0 * set + within_s * member) * crate::units::time::SECOND as f64) as i64);
+            if let crate::evidence::Cell::Known(stamp) = &mut row.stamp {
+                stamp.at = moment;
+            }
+            row.exposure_s = crate::evidence::Cell::Known(4.0_f64.powf(member) / 60.0);
+        }
+        sketch.loose("no grid").evidence()
+    }
+
+    #[test]
+    fn another_number_of_exposures_a_slot_makes_the_plan_doubtful() {
+        let plan = |bracket| Plan { bracket: Some(bracket), ..every(20.0) };
+        for (planned, shot) in [(1, 3), (2, 3), (5, 3), (1, 2), (3, 5)] {
+            let findings = found(&CHECK, &plan(planned), &sets(shot, 0.7));
+            assert_eq!((findings.len(), findings[0].severity), (1, Caution), "{planned} {shot}");
+            let flag = format!("--bracket {shot}.");
+            assert!(findings[0].message.contains(&flag), "{}", findings[0].message);
+        }
+        assert_eq!(cannot(&CHECK, &plan(3), &sets(3, 0.7)), "no grid");
+        // Without rests and untagged, settings that come and go are no sets.
+        assert_eq!(cannot(&CHECK, &plan(1), &sets(3, 20.0 / 3.0)), "no grid");
+        // Exposures that alternate, on the beat that whole seconds make of 1.5 s, are no sets of two.
+        let mut beat = Sketch::steady(80, 1.5);
+        for (at, row) in beat.rows.iter_mut().enumerate() {
+            if let crate::evidence::Cell::Known(stamp) = &mut row.stamp {
+                stamp.at =
+                    crate::checks::testing::START.plus((at as i64 * 3 / 2) * crate::units::time::SECOND);
+                stamp.resolution = crate::units::time::SECOND;
+            }
+            row.exposure_s = crate::evidence::Cell::Known([1.0 / 60.0, 1.0 / 80.0][at % 2]);
+        }
+        let beat = beat.loose("a beat").evidence();
+        assert_eq!(cannot(&CHECK, &Plan { bracket: Some(1), ..every(1.5) }, &beat), "a beat");
+        let single = || Sketch::steady(90, 10.0);
+        let findings = found(&CHECK, &Plan { bracket: Some(3), ..every(30.0) }, &single().evidence());
+        assert!(findings[0].message.contains("--bracket 1."), "{}", findings[0].message);
+        // Three alike in each slot of 30 s, evenly spread: the planned interval is kept.
+        let mut thirds = single();
+        thirds.slots = (0..90).map(|at| at / 3).collect();
+        thirds.interval_s = 30.0;
+        let plan = Plan { bracket: Some(3), ..every(30.0) };
+        assert!(found(&CHECK, &plan, &thirds.evidence()).is_empty());
     }
 
     #[test]

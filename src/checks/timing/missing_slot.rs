@@ -1,28 +1,30 @@
 //! Slots of the run in which no frame stands.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, delivery_frames, drawn_together, named, number,
-    off_the_grid, opinion, over, shots_beside,
+    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, number, off_the_grid, opinion, over,
+    shots_beside,
 };
+use crate::checks::holes::Weighing;
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
-use crate::checks::{Case, Check, Need};
+use crate::checks::{Case, Check, Need, acceptance};
 use crate::evidence::Evidence;
-use crate::evidence::timing::{Hole, HoleCause, JoinKind, TimerLaw};
+use crate::evidence::timing::{Hole, HoleCause, TimerLaw};
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
 use crate::units::time::SECOND;
-use crate::units::{CivilTime, Figure, duration};
+use crate::units::{CivilTime, Figure, FrameSpan, duration};
 
 const TEXT: Text = Text {
     id: "missing-slot",
     asks: "Is there a frame in every slot of the run?",
     why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two steps at once. \
-          One can be patched from its neighbours; several in a row, or a clip without a clean part of the asked length, \
+          One can be patched from its neighbours; several in a row, or no unbroken stretch as long as the clip, \
           mean shooting again while the rig still stands.",
     how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a frame between the \
           first and the last frame of the run is missing. The file numbers then say why: where they run on, the camera did \
-          not fire; where they skip by the same count, the files are not in this folder. A bracket that has fewer exposures \
-          than the others is told too.",
+          not fire; where they skip by the same count, the files are not in this folder. A hole of up to \
+          patch_up_to slots ([delivery], 1 where nothing is said) can be patched and breaks no clip, where the next one is a second of clip \
+          away. A bracket that has fewer exposures than the others is told too.",
     blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the stamps are as \
             coarse as the interval: a missed trigger then leaves the same stamps as a slower timer.",
     remedy: "File lost: look on the other card, in the bin and in the other folders first. Trigger missed: check the release \
@@ -67,72 +69,87 @@ const LIMITS: &[Limit] = &[
     },
 ];
 
+/// Up to so many of the clock's steps an interval leaves readings open that no stamp can settle.
+const NEARLY_AS_COARSE: f64 = 1.3;
+
 /// The check.
 pub const CHECK: Check =
     Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps, Need::Grid, Need::TellableSlots], judge };
 
 fn judge(case: &Case<'_>) -> Opinion {
-    let (evidence, holes) = (case.evidence, &case.evidence.timing.holes);
-    let missing: u64 = holes.iter().map(|h| h.slots).sum();
-    let share = evidence.timing.slot_count.map_or(f64::NAN, |all| 100.0 * missing as f64 / all as f64);
-    let broken = clip_broken(case, missing);
-    let mut findings: Vec<_> = folded(holes)
-        .into_iter()
-        .map(|told| {
-            let told_holes = told.holes;
-            let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
-            let weights = [
-                case.limits.weigh("slots", missing as f64),
-                case.limits.weigh("adjacent", adjacent as f64),
-                case.limits.weigh("share", share),
-            ];
-            let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
-            let severity = if broken.is_some() { Severity::Fault } else { severity };
-            // What may be a shot of its own beside the run wants a look, and is no proof of a fault.
-            let apart = match told.holes {
-                [hole] => hole.shots_beyond,
-                _ => None,
-            };
-            let severity = if apart.is_some() { severity.min(Severity::Caution) } else { severity };
-            let alone = [weights[0], weights[1]].iter().flatten().map(|(s, _)| *s).max();
-            let by_share = weights[2].filter(|w| w.0 == Severity::Fault && alone < Some(w.0));
-            let reason = match (broken, by_share) {
-                (_, Some((_, limit))) => {
-                    format!("{share:.1} % of the slots of the run are empty, more than {limit} %")
-                }
-                (Some((longest, asked)), None) if alone < Some(Severity::Fault) => {
-                    format!("no whole part is as long as the clip, {longest} of {asked} frames")
-                }
-                _ => String::new(),
-            };
-            let mut finding = match told {
-                Told { holes: [hole], .. } => one(evidence, hole, severity),
-                Told { holes, every } => several(evidence, holes, every, severity),
-            };
-            if let (Some(frames), [hole]) = (apart, told_holes) {
-                let words = format!("{} Then none is missing.", shots_beside(frames));
-                finding.message = format!("{} {words}", finding.message);
-                finding.doubt = Some(Doubt { words, count_low: 0, count_high: hole.slots });
-            } else if !reason.is_empty() {
-                finding.message =
-                    format!("{}; a fault because {reason}.", finding.message.trim_end_matches('.'));
-            }
-            let finding = finding
-                .figure("adjacent_slots", beside(adjacent as f64, case.limits.get("adjacent").fault))
-                .figure("missing_slots_of_run", count(missing))
-                .figure("missing_percent", beside(share, case.limits.get("share").fault));
-            match broken {
-                Some((longest, asked)) => finding
-                    .figure("longest_whole_part_frames", beside(longest as f64, Some(asked as f64)))
-                    .figure("delivery_frames", count(asked)),
-                None => finding,
-            }
-        })
-        .collect();
-    findings.extend(unplaced(evidence, missing));
+    let evidence = case.evidence;
+    let all = folded(&evidence.timing.holes);
+    // Those that were agreed to are taken as good before the others are weighed.
+    let agreed = all.iter().filter_map(|told| {
+        let finding = tell(evidence, told, Severity::Note);
+        acceptance(case.plan, &finding, evidence)?;
+        finding.first.zip(finding.last).map(|(first, last)| FrameSpan { first, last })
+    });
+    let agreed = if case.plan.accepted.is_empty() { Vec::new() } else { agreed.collect() };
+    let weighing = Weighing::of(case, agreed);
+    let mut findings: Vec<_> = all.iter().map(|told| weighed(case, &weighing, told)).collect();
+    findings.extend(unplaced(evidence, weighing.missing));
     findings.extend(thin_brackets(case));
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
+}
+
+fn tell(evidence: &Evidence, told: &Told<'_>, severity: Severity) -> Finding {
+    match told {
+        Told { holes: [hole], .. } => one(evidence, hole, severity),
+        Told { holes, every } => several(evidence, holes, *every, severity),
+    }
+}
+
+/// A hole, or a pattern of holes, with its weight and the reason for it.
+fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
+    let &Weighing { missing, share, broken, .. } = weighing;
+    let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
+    let patched = told.holes.iter().all(|h| weighing.patches(h));
+    // What the plan says can be patched is no fault by its length, and breaks no clip.
+    let in_a_row = case.limits.weigh("adjacent", adjacent as f64).filter(|_| !patched);
+    let broken = broken.filter(|_| !patched);
+    let weights = [case.limits.weigh("slots", missing as f64), in_a_row, case.limits.weigh("share", share)];
+    let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
+    let severity = if broken.is_some() { Severity::Fault } else { severity };
+    // What may be a shot of its own beside the run wants a look, and is no proof of a fault.
+    let apart = match told.holes {
+        [hole] => hole.shots_beyond.zip(Some(hole.slots)),
+        _ => None,
+    };
+    let severity = if apart.is_some() { severity.min(Severity::Caution) } else { severity };
+    let alone = [weights[0], weights[1]].iter().flatten().map(|(s, _)| *s).max();
+    let by_share = weights[2].filter(|w| w.0 == Severity::Fault && alone < Some(w.0));
+    let mut finding = tell(case.evidence, told, severity);
+    let ends = match (broken, by_share) {
+        (_, Some((_, limit))) => {
+            format!("; a fault because {share:.1} % of the slots of the run are empty, more than {limit} %")
+        }
+        (Some((longest, asked)), None) if alone < Some(Severity::Fault) => {
+            format!("; a fault because no unbroken stretch is long enough, {longest} of {asked} frames")
+        }
+        (None, None) if patched && told.holes.len() == 1 => "; it can be patched".to_owned(),
+        (None, None) if patched => "; each can be patched".to_owned(),
+        _ => String::new(),
+    };
+    if let Some((frames, slots)) = apart {
+        let words = format!("{} Then none is missing.", shots_beside(frames));
+        finding.message = format!("{} {words}", finding.message);
+        finding.doubt = Some(Doubt { words, count_low: 0, count_high: slots });
+    } else if !ends.is_empty() {
+        finding.message = format!("{}{ends}.", finding.message.trim_end_matches('.'));
+    }
+    let finding = finding
+        .figure("adjacent_slots", beside(adjacent as f64, case.limits.get("adjacent").fault))
+        .figure("missing_slots_of_run", count(missing))
+        .figure("missing_percent", beside(share, case.limits.get("share").fault))
+        .figure("can_be_patched", Figure::Flag(patched));
+    match broken {
+        Some((longest, asked)) => finding
+            .figure("longest_whole_part_frames", beside(longest as f64, Some(asked as f64)))
+            .figure("delivery_frames", count(asked)),
+        None => finding,
+    }
 }
 
 /// Sets of a bracket that lack an exposure. No slot is empty there, so the count of missing slots is none.
@@ -164,43 +181,16 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
         "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
         counted(high, "slot"),
     );
-    // A call is clear only where no reading about as good has a fault. Where the interval is no longer than the clock's step that can
+    // A call is clear only where no reading about as good has a fault. Where the interval is hardly longer than the clock's step that can
     // never be had, and the text above says so.
-    let coarse = evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= 1.001 * c.resolution_s);
+    let coarse =
+        evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= NEARLY_AS_COARSE * c.resolution_s);
     let severity = if coarse { Severity::Note } else { Severity::Caution };
     let mut finding = Finding::new(TEXT.id, severity, message).count(0);
     // The sentence has said it; the range is all there is to add.
     let words = "Another reading of the stamps is about as good.".into();
     finding.doubt = Some(Doubt { words, count_low: low, count_high: high });
     Some(finding)
-}
-
-/// Where holes leave no part as long as the delivery asks, though the whole run would be: the longest part and what is asked,
-/// in slots.
-fn clip_broken(case: &Case<'_>, missing: u64) -> Option<(u64, u64)> {
-    let timing = &case.evidence.timing;
-    let asked = delivery_frames(case.plan)?;
-    if missing == 0 || timing.slot_count? < asked {
-        return None;
-    }
-    let breaks = |before: usize| {
-        timing.holes.binary_search_by_key(&before, |h| h.before).is_ok()
-            || timing
-                .joins
-                .binary_search_by_key(&before, |j| j.before)
-                .is_ok_and(|at| matches!(timing.joins[at].kind, JoinKind::Slip { .. }))
-    };
-    let (mut longest, mut first, mut last) = (0, None, None);
-    for at in case.evidence.in_run() {
-        let Some(slot) = timing.slot(at) else { continue };
-        if last.is_some_and(breaks) {
-            first = None;
-        }
-        let from = *first.get_or_insert(slot);
-        longest = longest.max(slot.saturating_sub(from).saturating_add(1).unsigned_abs());
-        last = Some(at);
-    }
-    (longest < asked).then_some((longest, asked))
 }
 
 fn one(evidence: &Evidence, hole: &Hole, severity: Severity) -> Finding {
@@ -330,8 +320,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
     use crate::finding::Severity::{Caution, Fault, Note};
-    use crate::plan::{DeliveryPlan, Plan};
-    use crate::units::FrameSpan;
+    use crate::plan::{Accepted, DeliveryPlan, Plan};
 
     #[test]
     fn stays_quiet_on_a_whole_run() {
@@ -399,16 +388,68 @@ mod tests {
     #[test]
     fn a_clip_without_a_whole_part_is_a_fault() {
         let asked = |frames: f64| Plan {
-            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0) },
+            delivery: DeliveryPlan {
+                fps: Some(25.0),
+                length_s: Some(frames / 25.0),
+                ..DeliveryPlan::default()
+            },
             ..every(12.0)
         };
-        let evidence = Sketch::steady(200, 12.0).without(&[60], true).evidence();
-        // 60 and 139 frames are left on the two sides.
-        for (frames, severity) in [(138.0, Caution), (139.0, Caution), (140.0, Fault)] {
+        let evidence = Sketch::steady(200, 12.0).without(&[60, 61], true).evidence();
+        // 60 and 138 frames are left on the two sides.
+        for (frames, severity) in [(137.0, Caution), (138.0, Caution), (139.0, Fault)] {
             assert_eq!(severities(&CHECK, &asked(frames), &evidence), [severity], "{frames}");
         }
         // A run that was too short as a whole is another check's to tell.
         assert_eq!(severities(&CHECK, &asked(201.0), &evidence), [Caution]);
+        // Of two holes the one that was agreed to is taken as good.
+        let evidence = Sketch::steady(400, 12.0).without(&[100, 101, 200, 201], true).evidence();
+        assert_eq!(severities(&CHECK, &asked(250.0), &evidence), [Fault, Fault]);
+        let agreed = Accepted {
+            check: TEXT.id.into(),
+            at: None,
+            file: Some("TIDE0200.JPG".into()),
+            reason: "agreed".into(),
+        };
+        let plan = Plan { accepted: vec![agreed], ..asked(250.0) };
+        assert_eq!(severities(&CHECK, &plan, &evidence), [Caution, Caution]);
+        assert_eq!(found(&CHECK, &plan, &evidence)[1].accepted.as_deref(), Some("agreed"));
+    }
+
+    /// One frame of 480 missing in the middle, a clip of 300 asked: it is patched, and breaks no clip.
+    #[test]
+    fn a_hole_that_can_be_patched_breaks_no_clip() {
+        let asked = |patch_up_to, frames: f64| Plan {
+            delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0), patch_up_to },
+            ..every(12.0)
+        };
+        let evidence = Sketch::steady(480, 12.0).without(&[240], true).evidence();
+        let findings = found(&CHECK, &asked(None, 300.0), &evidence);
+        assert_eq!(findings[0].severity, Caution);
+        assert!(findings[0].message.ends_with("; it can be patched."), "{}", findings[0].message);
+        assert_eq!(severities(&CHECK, &asked(Some(0), 300.0), &evidence), [Fault]);
+        assert!(!found(&CHECK, &asked(Some(0), 200.0), &evidence)[0].message.contains("patched"));
+        // Three in a row are a fault, unless the plan says that they can be patched.
+        let three = Sketch::steady(480, 12.0).without(&[240, 241, 242], true).evidence();
+        for (most, severity) in [(None, Fault), (Some(2), Fault), (Some(3), Caution)] {
+            assert_eq!(severities(&CHECK, &asked(most, 200.0), &three), [severity], "{most:?}");
+        }
+        // Two that stand too close are no patches: 24 frames of clip are between them.
+        for (second, severity) in [(265, Fault), (266, Caution)] {
+            let evidence = Sketch::steady(480, 12.0).without(&[240, second], true).evidence();
+            assert_eq!(severities(&CHECK, &asked(None, 300.0), &evidence), [severity; 2], "{second}");
+        }
+    }
+
+    /// Three of 100 are over 2 %; without the one that was agreed to they are not.
+    #[test]
+    fn what_was_agreed_to_is_not_in_the_share() {
+        let evidence = Sketch::steady(100, 12.0).without(&[20, 50, 80], true).evidence();
+        assert_eq!(severities(&CHECK, &every(12.0), &evidence), [Fault; 3]);
+        let (at, reason) = (None, "agreed".to_owned());
+        let agreed = Accepted { check: TEXT.id.into(), at, file: Some("TIDE0050.JPG".into()), reason };
+        let plan = Plan { accepted: vec![agreed], ..every(12.0) };
+        assert_eq!(severities(&CHECK, &plan, &evidence), [Caution; 3]);
     }
 
     #[test]

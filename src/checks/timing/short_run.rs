@@ -3,12 +3,14 @@
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion, over,
 };
+use crate::checks::misfit::slots_shot;
 use crate::checks::parts::on_clock;
 use crate::checks::slots::bracket;
+use crate::checks::whole::frames_asked;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
-use crate::plan::{PartStart, Plan, frames_of_run};
+use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
 
 const TEXT: Text = Text {
@@ -62,17 +64,13 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedLength], judge };
 
-/// Slots that the plan asks for.
-fn asked(plan: &Plan) -> Option<u64> {
-    plan.frames.or_else(|| frames_of_run(plan))
-}
-
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let frames = evidence.in_run().count() as u64;
     let bracket = bracket(case.plan, evidence) as u64;
-    let shot = evidence.timing.slot_count.unwrap_or_else(|| frames.div_ceil(bracket));
-    let (asked, delivery) = (asked(case.plan), delivery_frames(case.plan));
+    let slots = slots_shot(case.plan, evidence).or(evidence.timing.slot_count);
+    let shot = slots.unwrap_or_else(|| frames.div_ceil(bracket));
+    let (asked, delivery) = (frames_asked(case.plan, evidence), delivery_frames(case.plan));
     let short_of = |wanted: Option<u64>| wanted.map(|w| w.saturating_sub(shot));
     let short = short_of(asked).unwrap_or(0);
     let clip_short = short_of(delivery);
@@ -87,7 +85,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot(match case.plan.run_s {
             None => "the plan names no length: no frames, no run and no clip (fps and length)",
             Some(_) => {
-                "how many frames the plan's run holds cannot be told from its parts or its working hours; name frames"
+                "how many frames the plan's run holds cannot be told from its parts or its exposure; name frames"
             }
         });
     }
@@ -134,7 +132,7 @@ fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
 
 fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: u64) -> Finding {
     let (evidence, plan) = (case.evidence, case.plan);
-    let (asked, delivery) = (asked(plan), delivery_frames(plan));
+    let (asked, delivery) = (frames_asked(plan, evidence), delivery_frames(plan));
     // A clip is made of the frames that are there.
     let there = shot.saturating_sub(evidence.timing.holes.iter().map(|h| h.slots).sum());
     let mut words = match asked.filter(|a| *a > shot) {
@@ -213,7 +211,14 @@ mod tests {
     }
 
     fn clip(plan: Plan, frames: f64) -> Plan {
-        Plan { delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(frames / 25.0) }, ..plan }
+        Plan {
+            delivery: DeliveryPlan {
+                fps: Some(25.0),
+                length_s: Some(frames / 25.0),
+                ..DeliveryPlan::default()
+            },
+            ..plan
+        }
     }
 
     #[test]

@@ -7,30 +7,41 @@ use crate::stats::median;
 /// An area is held against itself where its luminance lies between these.
 pub(super) const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
 
+/// Neighbours that stand out with a frame.
+const LONGEST: usize = 2;
+
 /// By how much a frame stands out of its two neighbours on either side as the clip shows it, EV; infinite where that is not known.
 pub fn out_of_clip(evidence: &Evidence, course: &Course, at: usize) -> f64 {
     let shown = |at: usize| evidence.pictures.brightness(at);
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return f64::INFINITY };
-    let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
-    let beside = around.into_iter().flatten().filter_map(|i| shown(*course.frames.get(i)?));
+    let beside = beside(course, i, 2).into_iter().filter_map(shown);
     match (shown(at), median(beside)) {
         (Some(now), Some(middle)) => now - middle,
         _ => f64::INFINITY,
     }
 }
 
+/// So many frames on either side of the course's frame `i`, those left out that stand out themselves.
+fn beside(course: &Course, i: usize, each: usize) -> Vec<usize> {
+    let plain = |at: &&usize| !course.unexplained.worst.iter().any(|(odd, _)| odd == *at);
+    let (back, ahead) = course.frames.split_at(i);
+    let back = back.iter().rev().take(each + LONGEST).filter(plain).take(each);
+    let ahead = ahead.iter().skip(1).take(each + LONGEST).filter(plain).take(each);
+    back.chain(ahead).copied().collect()
+}
+
 /// How much of the `ev` by which a frame is set off from the ones beside it the middle one of its areas shows, 0 to 1, settings taken
 /// out: near 1 the aperture, the shutter or the one light; near 0 something in a part of the picture.
 pub fn alike_at(evidence: &Evidence, course: &Course, at: usize, ev: f64) -> f64 {
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return 1.0 };
-    let around = [i.checked_sub(1), Some(i + 1)].into_iter().flatten().filter_map(|i| course.frames.get(i));
+    let around = beside(course, i, 1);
     let let_in = |at: usize| evidence.exposure.settings.get(at).and_then(|s| s.ev100()).unwrap_or(0.0);
     let Some(now) = evidence.frames.look(at) else { return 1.0 };
     let mut ratios = Vec::new();
     for beside in around {
-        let Some(look) = evidence.frames.look(*beside) else { continue };
+        let Some(look) = evidence.frames.look(beside) else { continue };
         let by_settings =
-            if course.settings_known { course.response * (let_in(*beside) - let_in(at)) } else { 0.0 };
+            if course.settings_known { course.response * (let_in(beside) - let_in(at)) } else { 0.0 };
         ratios.extend((0..AREAS).filter_map(|area| {
             let (a, b) = (look.areas.luminance(area), now.areas.luminance(area));
             let tells = AREA_LIGHT.contains(&a) && AREA_LIGHT.contains(&b);

@@ -1,9 +1,11 @@
 //! What the pictures say together: brightness, flicker and how visible it is, flashes, sharpness.
 
 mod alone;
+mod blank;
 pub mod flash;
 pub mod levels;
 mod nature;
+mod obstruction;
 pub mod red;
 mod sharpness;
 mod sight;
@@ -11,8 +13,10 @@ mod steps;
 mod track;
 
 pub use alone::{alike_at, out_of_clip};
+pub use blank::{BlankKind, BlankSpell, Passage};
 pub use levels::{Levels, levels};
 pub use nature::{Nature, odd_frames};
+pub use obstruction::{Obstruction, Watch};
 pub use sharpness::{Dip, SharpnessTrack};
 pub use sight::{Visibility, flash as flash_seen, most_visible, sensitivity, visibility};
 pub use steps::LightStep;
@@ -20,7 +24,9 @@ pub use track::track;
 
 use crate::stats::median;
 
-pub use crate::frames::picture::{AREAS, Areas, Between, Look, PictureSource};
+pub use crate::frames::picture::{
+    AREAS, Areas, Between, CELLS, CELLS_ACROSS, CELLS_DOWN, Cells, Look, PictureSource,
+};
 
 /// Neighbours less alike than this, by their median, show different things (common practice, no source).
 const SAME_SCENE: f64 = 0.6;
@@ -127,6 +133,12 @@ pub struct PictureTrack {
     pub courses: Vec<Course>,
     /// Sharpness.
     pub sharpness: SharpnessTrack,
+    /// Spells of pictures that show nothing, in order.
+    pub blank: Vec<BlankSpell>,
+    /// Frames before which something stood, in order.
+    pub obstructions: Vec<Obstruction>,
+    /// Whether obstructions could be seen.
+    pub watch: Watch,
     /// How alike neighbouring pictures of the run are, −1 to 1, by their median; `None` where none were neighbours.
     pub likeness: Option<f64>,
     /// Frames a second that visibility was worked out for.
@@ -139,6 +151,16 @@ impl PictureTrack {
     /// Brightness of a frame, EV.
     pub fn brightness(&self, at: usize) -> Option<f64> {
         self.brightness_ev.get(at).map(|b| f64::from(*b)).filter(|b| !b.is_nan())
+    }
+
+    /// True for a picture that shows nothing.
+    pub fn is_blank(&self, at: usize) -> bool {
+        self.blank.iter().any(|s| s.frames.binary_search(&at).is_ok())
+    }
+
+    /// True for a picture before which something stood.
+    pub fn is_obstructed(&self, at: usize) -> bool {
+        self.obstructions.iter().any(|o| (o.first..=o.last).contains(&at))
     }
 
     /// True where neighbouring pictures show different things: a camera that flies or is carried, not one that stands.

@@ -3,6 +3,7 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
+use super::steps::LEAST_EV;
 use crate::stats::local::rms;
 use crate::stats::median;
 
@@ -55,16 +56,47 @@ const LONGEST: usize = 16;
 /// The spectrum is taken over so many frames at most.
 const SPECTRUM: usize = 1024;
 
-/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known.
+/// A frame on which the course of one side runs out by less than this share of what it stands out by is a turn of the course.
+const ON_COURSE: f64 = 0.35;
+/// What goes slowly is a pulse where each period looks so much like the next, as a correlation.
+const LIKE_THE_LAST: f64 = 0.6;
+
+/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known, and
+/// nothing where the course of either side leads to it: light that turns there.
 fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
     let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
     (0..deviation.len())
         .map(|i| {
-            let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
-            let middle = median(around.into_iter().filter_map(at));
-            deviation.get(i).copied().unwrap_or(f64::NAN) - middle.unwrap_or(f64::NAN)
+            let back = [1, 2, 3].map(|d| at(i.checked_sub(d)));
+            let ahead = [1, 2, 3].map(|d| at(Some(i + d)));
+            let now = deviation.get(i).copied().unwrap_or(f64::NAN);
+            let around = [back[0], back[1], ahead[0], ahead[1]];
+            let out = now - median(around.into_iter().flatten()).unwrap_or(f64::NAN);
+            let slack = ON_COURSE * out.abs();
+            let turns = [back, ahead]
+                .into_iter()
+                .any(|side| leads_to(side, slack).is_some_and(|course| (now - course).abs() < slack));
+            if turns {
+                return 0.0;
+            }
+            if around.iter().all(Option::is_some) {
+                return out;
+            }
+            // Near an end the light may begin to change: there the nearest must bear it out.
+            let nearest = now - median([back[0], ahead[0]].into_iter().flatten()).unwrap_or(f64::NAN);
+            let borne_out =
+                if out * nearest > 0.0 { out.signum() * out.abs().min(nearest.abs()) } else { 0.0 };
+            let alone = back[0].is_some() && ahead[0].is_some();
+            if out.is_nan() || alone || borne_out.abs() >= LEAST_EV { borne_out } else { 0.0 }
         })
         .collect()
+}
+
+/// Where three values of one side, the nearest first, lead to, if their two steps differ by no more than `slack`.
+fn leads_to(side: [Option<f64>; 3], slack: f64) -> Option<f64> {
+    let [Some(a), Some(b), Some(c)] = side else { return None };
+    let (near, far) = (a - b, b - c);
+    ((near - far).abs() < slack).then_some(a + near)
 }
 
 /// The single frames that stand out of their neighbours: farther than six robust standard deviations, and than `floor_ev`.
@@ -111,10 +143,23 @@ pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let neighbours = if pairs > 0.0 { product / pairs } else { 0.0 };
     match period(deviation) {
         _ if neighbours < ALTERNATING => Nature::Alternating,
-        Some(frames) => Nature::Periodic(frames),
-        None if neighbours > TOGETHER => Nature::Slow,
-        None => Nature::Random,
+        Some(frames) if neighbours <= TOGETHER || comes_back(deviation, frames) => Nature::Periodic(frames),
+        _ if neighbours > TOGETHER => Nature::Slow,
+        _ => Nature::Random,
     }
+}
+
+/// True where each period is like the next: a line of the spectrum alone may be one bend of the light in a short run.
+fn comes_back(deviation: &[f64], frames: f64) -> bool {
+    let later = frames.round() as usize;
+    let (mut product, mut both) = (0.0, 0.0);
+    for (a, b) in deviation.iter().zip(deviation.iter().skip(later)) {
+        if !(a.is_nan() || b.is_nan()) {
+            product += a * b;
+            both += f64::midpoint(a * a, b * b);
+        }
+    }
+    product > LIKE_THE_LAST * both
 }
 
 /// The period, frames, that holds most of the energy, where one does.
@@ -153,6 +198,28 @@ mod tests {
 
     fn scaled(values: Vec<f64>, by: f64) -> Vec<f64> {
         values.into_iter().map(|v| v * by).collect()
+    }
+
+    /// Slow light that turns, at a corner or into a level, is no frame alone, and one bend of it is no pulse; up to three frames that come
+    /// and go at once are told.
+    #[test]
+    fn light_that_turns_is_told_from_frames_alone() {
+        let fall = |k: i32| -0.08 * f64::from((k - 20).clamp(0, 10));
+        let there_and_back = |k: i32| fall(k) - fall(k - 10);
+        let course: Vec<f64> = (0..60).map(there_and_back).collect();
+        assert!(odd_frames(&course, 0.02).is_empty(), "{:?}", odd_frames(&course, 0.02));
+        assert_eq!(nature(&course, 0.005), Nature::Slow);
+        for count in 1..=3 {
+            let dip: Vec<f64> =
+                (0..60).map(|k| if (30..30 + count).contains(&k) { -0.1 } else { 0.0 }).collect();
+            assert_eq!(odd_frames(&dip, 0.02), (30..30 + count).collect::<Vec<_>>());
+            assert_eq!(nature(&dip, 0.005), Nature::Single);
+        }
+        // At an end: from the smallest step on.
+        for (ev, told) in [(0.09, vec![]), (0.11, vec![59])] {
+            let end: Vec<f64> = (0..60).map(|k| if k == 59 { ev } else { 0.0 }).collect();
+            assert_eq!(odd_frames(&end, 0.02), told);
+        }
     }
 
     #[test]

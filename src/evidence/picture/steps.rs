@@ -20,9 +20,11 @@ const BESIDE: usize = 6;
 /// Fewest of them.
 const FEWEST: usize = 4;
 /// The smallest step that is one, EV.
-const LEAST_EV: f64 = 0.1;
+pub(super) const LEAST_EV: f64 = 0.1;
 /// How far above the unrest of both sides a step stands.
 const ABOVE: f64 = 5.0;
+/// A step is made at once: the change at its place and the change of the level are this share of each other at least.
+const AT_ONCE: f64 = 0.6;
 
 /// Places at which a course goes on at another level: (index of the first value after it, size). NaN is passed over.
 pub fn find(values: &[f64]) -> Vec<(usize, f64)> {
@@ -50,7 +52,8 @@ pub fn find(values: &[f64]) -> Vec<(usize, f64)> {
         let jump = values[known[k]] - values[known[k - 1]] - drift;
         let stands = size.abs() > LEAST_EV.max(ABOVE * a.max(b).max(everywhere))
             && jump * size > 0.0
-            && jump.abs() > 0.6 * size.abs();
+            && jump.abs() > AT_ONCE * size.abs()
+            && size.abs() > AT_ONCE * jump.abs();
         if stands {
             // One place only for each step: the steepest.
             match found.last_mut() {
@@ -84,6 +87,9 @@ mod tests {
         assert!(find(&alternating).is_empty());
         let mut odd = vec![0.0; 60];
         odd[20] = 0.7;
+        assert!(find(&odd).is_empty());
+        // Three frames that come and go at once.
+        odd[21..23].fill(0.7);
         assert!(find(&odd).is_empty());
         assert!(find(&[]).is_empty());
     }

@@ -1,12 +1,14 @@
 //! From looks to the track.
 
 use super::alone::AREA_LIGHT;
+use super::blank::blank;
 use super::nature::{nature, odd_frames};
+use super::obstruction::obstructions;
 use super::sharpness::sharpness;
 use super::steps::{self, LightStep};
 use super::{
-    ASSUMED_FPS, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, flash_seen,
-    floor_ev, most_visible,
+    ASSUMED_FPS, BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility,
+    Watch, flash_seen, floor_ev, most_visible,
 };
 use crate::evidence::{Evidence, slots};
 use crate::frames::picture::AREAS;
@@ -53,12 +55,30 @@ pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
             .filter_map(|pair| evidence.frames.between(pair[0], pair[1]).map(|b| f64::from(b.likeness))),
     );
     track.sharpness = sharpness(evidence, &members, track.fps);
+    for frames in &members {
+        shown(&mut track, evidence, frames);
+    }
+    track.blank.sort_by_key(|s| s.frames.first().copied());
+    track.obstructions.sort_by_key(|o| (o.first, o.last));
     for frames in members {
         if let Some(course) = course(&mut track, evidence, frames) {
             track.courses.push(course);
         }
     }
     track
+}
+
+/// What the pictures of one course show at all: nothing, or something that stands before the lens.
+fn shown(track: &mut PictureTrack, evidence: &Evidence, frames: &[usize]) {
+    let spells = blank(evidence, frames);
+    let mut none: Vec<usize> = spells.iter().flat_map(|s: &BlankSpell| s.frames.iter().copied()).collect();
+    none.sort_unstable();
+    let (found, watch) = obstructions(evidence, frames, |at| none.binary_search(&at).is_ok());
+    track.blank.extend(spells);
+    track.obstructions.extend(found);
+    if track.watch == Watch::TooFew || watch == Watch::Busy {
+        track.watch = watch;
+    }
 }
 
 /// How well a picture tells its brightness, by its mean (or by the middle half of its pixels).

@@ -86,6 +86,7 @@ impl Series<'_> {
         let laid = Laid {
             stamps: self.stamps,
             places: self.places,
+            from: 0,
             pieces: self.pieces,
             by_number: self.by_number,
             asked: self.asked,
@@ -301,9 +302,7 @@ impl Series<'_> {
                 .clock
                 .filter(|c| !c.sure)
                 .map(|c| (c.step_s / before.interval_s).round().max(0.0) as u64),
-            shots_beyond: self.ends.in_doubt(piece.first).filter(|_| !self.counted_on()).map(
-                |end| if piece.first <= end.after { end.after } else { self.places.len() - end.after } as u64,
-            ),
+            shots_beyond: self.shots_around(piece.first),
         }
     }
 
@@ -349,6 +348,13 @@ impl Series<'_> {
         let end = self.ends.beyond(after).filter(|e| e.odds < ends::SURE)?;
         let tail = self.ends.tail == Some(end);
         (!self.counted_on()).then_some(if tail { self.places.len() - after } else { before + 1 } as u64)
+    }
+
+    /// The same for a stop before stamp `after`.
+    fn shots_around(&self, after: usize) -> Option<u64> {
+        let end = self.ends.in_doubt(after).filter(|_| !self.counted_on())?;
+        let head = self.ends.head == Some(end);
+        Some(if head { end.after } else { self.places.len() - end.after } as u64)
     }
 
     /// True where the plan asks for as many slots as the run has, with all that is at its ends.

@@ -31,6 +31,8 @@ pub struct Sets {
     pub size: usize,
     /// First exposure of each set, in order.
     pub firsts: Vec<usize>,
+    /// By how much each set's first exposure was shot after the set began, µs: 0 unless the exposures before it are gone.
+    pub into: Vec<Micros>,
 }
 
 impl Exposures<'_> {
@@ -49,7 +51,32 @@ impl Exposures<'_> {
             .by_rest(size)
             .or_else(|| self.by_pattern(size))
             .unwrap_or_else(|| (0..n).step_by(size).collect());
-        Some(Sets { size, firsts })
+        let into = self.begun_before(size, &firsts);
+        Some(Sets { size, firsts, into })
+    }
+
+    /// How far into its set each first exposure stands. A set that lacks its first exposures begins at the place of the pattern that its own
+    /// first one has in the whole set beside it.
+    fn begun_before(&self, size: usize, firsts: &[usize]) -> Vec<Micros> {
+        let end = |set: usize| firsts.get(set + 1).copied().unwrap_or(self.stamps.len());
+        let whole: Vec<usize> = (0..firsts.len()).filter(|&set| end(set) - firsts[set] == size).collect();
+        let delays: Vec<Micros> = (0..size)
+            .map(|place| {
+                let delay =
+                    |set: &usize| (self.stamps[firsts[*set] + place] - self.stamps[firsts[*set]]) as f64;
+                stats::median(whole.iter().map(delay)).unwrap_or(0.0) as Micros
+            })
+            .collect();
+        let place = |set: usize| -> Option<usize> {
+            let (first, lacks) = (firsts[set], size.saturating_sub(end(set) - firsts[set]));
+            let at = whole.partition_point(|w| *w < set);
+            let beside = firsts[*at.checked_sub(1).and_then(|before| whole.get(before)).or(whole.get(at))?];
+            let off = |place: usize| (self.ev[first] - self.ev[beside + place]).abs();
+            let nearest = (0..=lacks).min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+            let told = (self.ev[beside] - self.ev[beside + nearest]).abs() > DIFFERENT_EV;
+            (told && 2.0 * off(nearest) < off(0)).then_some(nearest)
+        };
+        (0..firsts.len()).map(|set| place(set).map_or(0, |place| delays[place])).collect()
     }
 
     fn gap(&self, at: usize) -> f64 {
@@ -154,6 +181,21 @@ mod tests {
         let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(Some(3)).expect("sets");
         assert_eq!(sets.firsts.len(), 40);
         assert!(sets.firsts.windows(2).any(|w| w[1] - w[0] == 2));
+    }
+
+    /// A set that lacks its first exposure, or its first two, begins when the whole sets beside it do.
+    #[test]
+    fn a_set_without_its_first_exposure_began_before_what_is_left() {
+        for (lose, into) in [(&[30][..], SECOND / 2), (&[30, 31], SECOND), (&[31], 0), (&[32], 0)] {
+            let (stamps, ev) = series(40, 3, lose);
+            let tagged = vec![false; stamps.len()];
+            for planned in [None, Some(3)] {
+                let sets =
+                    Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(planned).expect("sets");
+                let expected: Vec<Micros> = (0..40).map(|set| if set == 10 { into } else { 0 }).collect();
+                assert_eq!(sets.into, expected, "{lose:?} {planned:?}");
+            }
+        }
     }
 
     /// Whole-second stamps of a 2.2 s timer beat 2, 2, 2, 2, 3 s: with one odd shot before the run that is still no bracket.

@@ -1,5 +1,6 @@
 //! A gap of whole half-hours while the file numbers run on: the camera's clock was put forward, or the camera stood for as long. All
-//! that speaks for one of the two is weighed, in nats.
+//! that speaks for one of the two is weighed, in nats. A gap shorter than the interval, on a pace that goes on: the clock was set back, or
+//! the timer began anew early.
 
 use super::assemble::Series;
 use super::numbers;
@@ -23,9 +24,12 @@ const SAME_OFFSET: f64 = 4.0;
 const MOST_CHANGES: usize = 2;
 /// Frames on either side from which the course of the light is taken.
 const BESIDE: usize = 12;
-/// Light tells something where it would have changed by this over the gap, EV, and no more than the limit, nats.
+/// Gaps on either side from which the pace is taken.
+const PACE: usize = 8;
+/// Light tells something where it would have changed by this over the gap, EV. A camera that stood while clouds came up is possible too: it never
+/// settles the matter alone, nats.
 const LEAST_LIGHT_EV: f64 = 1.0;
-const MOST_BY_LIGHT: f64 = 8.0;
+const MOST_BY_LIGHT: f64 = 3.0;
 /// The least that a prediction of the light is uncertain by: EV, and share of the change.
 const LIGHT_EV: f64 = 0.15;
 const LIGHT_SHARE: f64 = 0.3;
@@ -35,7 +39,7 @@ const LIGHT_SHARE: f64 = 0.3;
 pub struct ClockChange {
     /// By how much the clock was changed, s.
     pub step_s: f64,
-    /// True where the camera cannot have stood for as long instead.
+    /// True where the camera cannot have stood for as long instead, nor the timer have begun anew early.
     pub sure: bool,
 }
 
@@ -60,6 +64,19 @@ impl Series<'_> {
         if gap < 0.0 {
             let step_s = if near { halves } else { step };
             return (runs_on || advance.is_none()).then_some(ClockChange { step_s, sure: true });
+        }
+        // Where the plan begins a part, its timer begins anew.
+        let one_part = self.plan.parts.is_empty();
+        // On the old grid's next slot, the frame after is that slot's, and this one a double trigger.
+        let on_grid = |next: usize| next < self.raw.len() && (self.gap(before, next) - usual).abs() <= slack;
+        if runs_on
+            && one_part
+            && !on_grid(after + 1)
+            && step < -slack
+            && self.keeps_pace(before, after, slack)
+        {
+            // A timer that is stopped and begun anew at once leaves the same stamps.
+            return Some(ClockChange { step_s: step, sure: false });
         }
         let zone = near && halves > 0.0 && halves <= A_DAY_S;
         let days = step > A_DAY_S && self.count_met();
@@ -91,6 +108,14 @@ impl Series<'_> {
             all.retain(|c| c.1.sure);
         }
         all
+    }
+
+    /// True where the usual gaps before and after two stamps are the same within `slack_s`.
+    fn keeps_pace(&self, before: usize, after: usize, slack_s: f64) -> bool {
+        let usual = |from: usize, to: usize| stats::median((from..to).map(|i| self.gap(i, i + 1)));
+        let early = usual(before.saturating_sub(PACE), before);
+        let late = usual(after, (after + PACE).min(self.stamps.len() - 1));
+        early.zip(late).is_some_and(|(early, late)| (early - late).abs() <= slack_s)
     }
 
     fn offset(&self, at: usize) -> Option<i16> {

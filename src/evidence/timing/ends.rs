@@ -86,12 +86,15 @@ impl Ends<'_> {
         (-widening_s, self.asked.resolution_s() + widening_s)
     }
 
-    /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file numbers confirm its place.
+    /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file numbers confirm its place. A frame too
+    /// many is passed over.
     fn plain(&self, at: usize) -> bool {
-        let slots = self.places[at].slot - self.places[at - 1].slot;
+        let stands = |i: &usize| self.places[*i].how != How::Surplus;
+        let (true, Some(before)) = (stands(&at), (0..at).rev().find(stands)) else { return true };
+        let slots = self.places[at].slot - self.places[before].slot;
         let own = self.pieces.binary_search_by_key(&at, |p| p.first).is_err();
-        let on = self.places[at].how == How::On && self.places[at - 1].how == How::On;
-        own && on && (slots == 1 || slots > 1 && self.by_number[at] == slots)
+        let on = self.places[at].how == How::On && self.places[before].how == How::On;
+        own && on && (slots == 1 || slots > 1 && before + 1 == at && self.by_number[at] == slots)
     }
 
     fn tail(&mut self) -> Option<End> {
@@ -171,10 +174,11 @@ impl Ends<'_> {
         if let Some(last) = self.pieces.last_mut() {
             last.last = from - 1;
         }
-        let next = self.places[from - 1].slot + 1;
-        for (slot, at) in (next..).zip(from..n) {
-            self.places[at] = Place { slot, how: How::On };
+        let mut slot = self.places[from - 1].slot;
+        for at in from..n {
             let goes_on = at > from && self.keeps_pace(at, interval);
+            slot += if goes_on { self.across(at) } else { 1 };
+            self.places[at] = Place { slot, how: How::On };
             match self.pieces.last_mut() {
                 Some(last) if goes_on => last.last = at,
                 _ => self.pieces.push(Piece { first: at, last: at, begins: Begins::Slip }),
@@ -189,10 +193,15 @@ impl Ends<'_> {
             return;
         };
         let mut pieces: Vec<Piece> = Vec::new();
-        for at in 0..from {
-            self.places[at] = Place { slot: self.places[from].slot - (from - at) as i64, how: How::On };
+        let goes_on: Vec<bool> = (0..from).map(|at| at > 0 && self.keeps_pace(at, interval)).collect();
+        let mut slot = self.places[from].slot - 1;
+        for at in (0..from).rev() {
+            self.places[at] = Place { slot, how: How::On };
+            slot -= if goes_on[at] { self.across(at) } else { 1 };
+        }
+        for (at, goes_on) in goes_on.into_iter().enumerate() {
             match pieces.last_mut() {
-                Some(last) if self.keeps_pace(at, interval) => last.last = at,
+                Some(last) if goes_on => last.last = at,
                 last => {
                     let begins = if last.is_none() { Begins::First } else { Begins::Slip };
                     pieces.push(Piece { first: at, last: at, begins });
@@ -209,7 +218,12 @@ impl Ends<'_> {
 
     /// True where a reading left one of these frames off the grid of a run that is long enough to tell.
     fn strayed(&self, range: std::ops::Range<usize>, on: usize) -> bool {
-        on >= LEAST && range.into_iter().any(|i| self.places[i].how != How::On)
+        on >= LEAST && range.into_iter().any(|i| self.places[i].how == How::Off)
+    }
+
+    /// Slots from the stamp before, within a chain: those that the file numbers tell, else one.
+    fn across(&self, at: usize) -> i64 {
+        self.by_number[at].max(1)
     }
 
     fn interval(&self, from: usize, to: usize) -> Option<f64> {
@@ -219,7 +233,8 @@ impl Ends<'_> {
 
     fn keeps_pace(&self, at: usize, interval: f64) -> bool {
         let gap = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
-        (gap - interval).abs() < self.asked.resolution_s() + NEAR_PACE * interval
+        let due = interval * self.across(at) as f64;
+        (gap - due).abs() < self.asked.resolution_s() + NEAR_PACE * due
     }
 
     /// Lays stamps beyond those of `points` on their line, each in a slot of its own: the slots, and the odds that they are of the same

@@ -56,7 +56,8 @@ pub fn timing(
     let pick = |at: usize| sets.as_ref().map_or(at, |s| s.firsts[at]);
     let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
-    let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)]).collect();
+    let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or(0);
+    let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)] - into(i)).collect();
     let field = Field { plan, frames, exposure, written: timing.written_resolution };
     let Some(Selected {
         ends: (first, last),

@@ -13,6 +13,8 @@ use crate::units::time::SECOND;
 const WHOLE: f64 = 0.02;
 /// Frames on the grid that a piece must have before its interval is believed.
 const ENOUGH: usize = 4;
+/// More slots than any run counts.
+const MOST_SLOTS: i64 = 1 << 48;
 
 /// Joins pieces that are multiples of their neighbours. A piece that keeps an interval of the plan (`planned_s`) is left.
 pub fn join(
@@ -109,6 +111,10 @@ impl Grid<'_> {
                 }
             })
             .collect();
+        // Stamps of no timer lead anywhere: no run has so many slots.
+        if moved.iter().any(|slot| slot.abs() > MOST_SLOTS) {
+            return None;
+        }
         let points = (before.first..=after.last).filter(|&i| places[i].how == How::On);
         let points = points.map(|i| (moved[i - before.first], self.stamps[i]));
         bounds::lines(points, self.asked.resolution, self.widening_s)?;

@@ -18,6 +18,8 @@ const OWN_FRAMES: usize = 6;
 const NEAR_PACE: f64 = 0.05;
 /// What nothing else outweighs, nats.
 const SETTLED: f64 = 40.0;
+/// Odds, nats, from which nothing farther out can bring the parts before it back.
+const HOPELESS: f64 = 100.0;
 /// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
 const SET_UP_EV: f64 = 0.6;
 /// Intervals this many times apart were set for two purposes.
@@ -48,7 +50,7 @@ pub struct Choice<'a> {
     /// True where two stamps' frames were exposed differently.
     pub differs: &'a dyn Fn(usize, usize) -> bool,
     /// By how many stops one setting of two stamps' frames differs; 0 where it is not known.
-    pub changes: &'a dyn Fn(usize, usize, Setting) -> f64,
+    pub changes: &'a dyn Fn(usize, usize, ExposureParameter) -> f64,
     /// True where nothing in names and folders speaks against one stamp's frame being the next after the other's.
     pub runs_on: &'a dyn Fn(usize, usize) -> bool,
     /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
@@ -59,7 +61,7 @@ pub struct Choice<'a> {
 
 /// What an exposure is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Setting {
+pub enum ExposureParameter {
     /// The shutter.
     Shutter,
     /// The aperture.
@@ -68,7 +70,7 @@ pub enum Setting {
     Sensitivity,
 }
 
-impl Setting {
+impl ExposureParameter {
     /// Every one.
     pub const ALL: [Self; 3] = [Self::Shutter, Self::Aperture, Self::Sensitivity];
 }
@@ -122,6 +124,7 @@ impl Choice<'_> {
         let laid = Laid {
             stamps: &self.stamps[first..=last],
             places: &self.places[first..=last],
+            from: first,
             pieces: &pieces,
             by_number: &self.by_number[first..=last],
             asked: self.asked,
@@ -241,7 +244,7 @@ impl Choice<'_> {
 
     /// True where each part keeps a setting, and the two do not have the same; with quite another interval any change will do.
     fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
-        let kept = |part: &Part, what: Setting| {
+        let kept = |part: &Part, what: ExposureParameter| {
             part.last - part.first >= HANDFUL
                 && (part.first + 1..=part.last).all(|i| (self.changes)(i - 1, i, what) < SET_UP_EV)
         };
@@ -249,7 +252,7 @@ impl Choice<'_> {
             (Some(a), Some(b)) => a.0 > b.1 * OTHER_INTERVAL || b.0 > a.1 * OTHER_INTERVAL,
             _ => false,
         };
-        Setting::ALL.into_iter().any(|what| {
+        ExposureParameter::ALL.into_iter().any(|what| {
             (self.changes)(a.last, b.first, what) > SET_UP_EV
                 && (other_interval || kept(a, what) && kept(b, what))
         })
@@ -289,8 +292,11 @@ impl Choice<'_> {
 
     /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long enough, or on the run's pace and asked
     /// for; else by how rarely shots by hand would keep its pace.
-    fn evidence(&self, part: &Part, main: &Part, frames_without: u64) -> f64 {
-        let (Some(own), Some(of_run)) = (part.interval, main.interval) else { return 0.0 };
+    fn evidence(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> f64 {
+        let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
+            // Too many frames to be shots by hand, whatever they keep.
+            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { 0.0 };
+        };
         let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
         // What the plan counts on is there without it.
         if self.frames.is_some_and(|asked| frames_without >= asked) {
@@ -312,7 +318,7 @@ impl Choice<'_> {
         let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
         let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
         let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1))
-            && !(self.locked(main.first, main.last) && reach.clone().any(|i| (self.differs)(i, i + 1)));
+            && !(locked && reach.clone().any(|i| (self.differs)(i, i + 1)));
         if part.on >= 2 * OWN_FRAMES
             || (same_pace && part.on >= OWN_FRAMES)
             || (near_pace && paced && part.on >= OWN_FRAMES)
@@ -353,13 +359,17 @@ impl Choice<'_> {
     fn head(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
         let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);
+        let locked = self.locked(main.first, main.last);
         for part in job.iter().rev().filter(|p| p.last < main.first) {
             let without = (job[job.len() - 1].last - part.last) as u64;
             let asked = self.only_of_day(part, behind) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, main, behind) - ends::RARE };
+            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), behind) - ends::RARE };
             if odds >= -ends::SURE {
                 (first, kept) = (part.first, odds);
                 sure = if odds >= ends::SURE { first } else { sure };
+            }
+            if odds < -HOPELESS {
+                break;
             }
         }
         (first, (first < sure).then_some(End { after: sure, odds: kept }))
@@ -369,13 +379,17 @@ impl Choice<'_> {
     fn tail(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
         let before = (main.last - job[0].first + 1) as u64;
         let (mut last, mut sure, mut odds, mut kept) = (main.last, main.last, 0.0, 0.0);
+        let locked = self.locked(main.first, main.last);
         for part in job.iter().filter(|p| p.first > main.last) {
             let without = (part.first - job[0].first) as u64;
             let asked = self.only_of_day(part, before) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, main, before) - ends::RARE };
+            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), before) - ends::RARE };
             if odds >= -ends::SURE {
                 (last, kept) = (part.last, odds);
                 sure = if odds >= ends::SURE { last } else { sure };
+            }
+            if odds < -HOPELESS {
+                break;
             }
         }
         (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))

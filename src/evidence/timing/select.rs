@@ -8,7 +8,7 @@ use super::pauses;
 use super::placement::Begins;
 use super::readings::Asked;
 use super::resolution;
-use super::run::{Choice, Chosen, Setting};
+use super::run::{Choice, Chosen, ExposureParameter};
 use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
 use crate::plan::Plan;
@@ -135,20 +135,21 @@ impl Field<'_> {
             let days = gap > 86_400.0 && self.plan.frames == Some(stamps.len() as u64);
             (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || days))
         };
-        let changes = |a: usize, b: usize, what: Setting| {
+        let changes = |a: usize, b: usize, what: ExposureParameter| {
             let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b]))
             else {
                 return 0.0;
             };
             let stops = match what {
-                Setting::Shutter => (a.time_s / b.time_s).log2(),
-                Setting::Aperture => 2.0 * f64::from(a.f_number / b.f_number).log2(),
-                Setting::Sensitivity => f64::from(a.iso / b.iso).log2(),
+                ExposureParameter::Shutter => (a.time_s / b.time_s).log2(),
+                ExposureParameter::Aperture => 2.0 * f64::from(a.f_number / b.f_number).log2(),
+                ExposureParameter::Sensitivity => f64::from(a.iso / b.iso).log2(),
             };
             if stops.is_finite() { stops.abs() } else { 0.0 }
         };
-        let differs =
-            |a: usize, b: usize| Setting::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV);
+        let differs = |a: usize, b: usize| {
+            ExposureParameter::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV)
+        };
         // Names that are no camera's say nothing against it; folders that a camera numbers follow one another.
         let runs_on = |a: usize, b: usize| {
             let step = numbers::between(self.frames, ticks[a], ticks[b]);
@@ -156,7 +157,11 @@ impl Field<'_> {
             let numbered = |at: usize| {
                 self.frames.card.folders.get(folder(at) as usize).is_some_and(|f| f.number.is_some())
             };
-            (step.is_none() || by_number[b] == 1) && (folder(a) == folder(b) || numbered(a) && numbered(b))
+            // Lost files leave a gap for themselves.
+            let usual = usual_gap(&stamps[a.saturating_sub(BESIDE)..(b + BESIDE).min(stamps.len())]);
+            let room = (stamps[b] - stamps[a]) as f64 / SECOND as f64 >= 0.8 * usual * by_number[b] as f64;
+            (step.is_none() || by_number[b] == 1 || by_number[b] > 1 && room)
+                && (folder(a) == folder(b) || numbered(a) && numbered(b))
         };
         Choice {
             stamps,

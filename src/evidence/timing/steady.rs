@@ -32,6 +32,8 @@ pub struct Laid<'a> {
     pub stamps: &'a [Micros],
     /// Their places.
     pub places: &'a [Place],
+    /// How many stamps of the pieces' series lie before these.
+    pub from: usize,
     /// The pieces they form; those that lie elsewhere are passed over.
     pub pieces: &'a [Piece],
     /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
@@ -55,53 +57,81 @@ impl Laid<'_> {
         let steps = (1..n).filter(|&at| step(at) == 1 || confirmed(at)).count();
         let joins = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh)).count();
         let least = if self.widening_s > WIDE_S { STEPS_ON_WIDE_GRID } else { STEPS_ON_GRID };
+        let interruptions = self.interruptions();
+        let repeats = interruptions.repeats(self.asked.resolution_s() + 2.0 * self.widening_s.min(WIDE_S));
         let keeps = steps as f64 >= least * (n - 1) as f64
-            && joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN
+            && (repeats || joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN)
             && on * 2 > n;
-        (!keeps || self.by_chance())
+        (!keeps || !repeats && interruptions.by_chance(self.asked.resolution_s() + 2.0 * self.widening_s))
             .then(|| "no steady pace: the intervals keep to no one grid for most of the frames".into())
     }
 
-    /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
-    fn by_chance(self) -> bool {
-        let steps = (self.places.len() - 1) as f64;
+    /// The steps that go on as they should, and those that do not.
+    fn interruptions(self) -> Interruptions {
         let begins: Vec<usize> = self
             .pieces
             .iter()
             .filter(|p| matches!(p.begins, Begins::Slip | Begins::Fresh))
             .map(|p| p.first)
             .collect();
-        let (mut holes, mut others) = (Vec::new(), Vec::new());
-        let (mut paced_s, mut paced) = (0.0, 0_usize);
+        let mut found = Interruptions::default();
         for at in 1..self.places.len() {
             let slots = self.places[at].slot - self.places[at - 1].slot;
             let gap_s = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
-            if self.places[at].how != How::On || begins.binary_search(&at).is_ok() {
-                others.push(gap_s);
+            // Pieces keep their place in the whole series.
+            if self.places[at].how != How::On || begins.binary_search(&(at + self.from)).is_ok() {
+                found.others.push(gap_s);
             } else if slots > 1 && self.by_number.get(at) != Some(&slots) {
-                holes.push(gap_s);
+                found.holes.push(gap_s);
             } else {
-                (paced_s, paced) = (paced_s + gap_s, paced + 1);
+                (found.paced_s, found.paced) = (found.paced_s + gap_s, found.paced + 1);
             }
         }
-        let interruptions = (holes.len() + others.len()) as f64;
-        let rests_s: f64 = holes.iter().chain(&others).sum();
+        found
+    }
+}
+
+/// Gaps of a series, s, by what they are on its grid.
+#[derive(Default)]
+struct Interruptions {
+    /// After which the frames come back to the grid.
+    holes: Vec<f64>,
+    /// After which they do not, and those of frames off the grid.
+    others: Vec<f64>,
+    /// All the others together, and how many they are.
+    paced_s: f64,
+    paced: usize,
+}
+
+impl Interruptions {
+    fn count(&self) -> f64 {
+        (self.holes.len() + self.others.len()) as f64
+    }
+
+    fn interval_s(&self) -> f64 {
+        self.paced_s / self.paced.max(1) as f64
+    }
+
+    /// True where nearly all are alike: a fault that repeats itself is no chance, where the stamps are fine enough to tell alike from near.
+    fn repeats(&self, window_s: f64) -> bool {
+        let all = self.holes.iter().chain(&self.others);
+        self.paced > 0
+            && self.interval_s() > 3.0 * window_s
+            && alike(all, window_s) >= ALIKE * self.count().max(1.0)
+    }
+
+    /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
+    fn by_chance(&self, window_s: f64) -> bool {
+        let steps = self.count() + self.paced as f64;
+        let rests_s: f64 = self.holes.iter().chain(&self.others).sum();
         let often =
-            interruptions > FEW * steps || (interruptions > FEW_LONG * steps && rests_s > LONG * paced_s);
-        if !often || paced == 0 {
+            self.count() > FEW * steps || (self.count() > FEW_LONG * steps && rests_s > LONG * self.paced_s);
+        if !often || self.paced == 0 {
             return often;
         }
-        let window_s = self.asked.resolution_s() + 2.0 * self.widening_s;
-        let interval_s = paced_s / paced as f64;
-        // A fault that repeats itself is no chance, where the stamps can tell one slot from two.
-        if interval_s > 1.5 * window_s
-            && alike(holes.iter().chain(&others), window_s) >= ALIKE * interruptions
-        {
-            return false;
-        }
-        let chance = (window_s / interval_s).clamp(1e-6, 1.0 - 1e-6);
-        let odds = holes.len() as f64 * (COMES_BACK / chance).ln()
-            + others.len() as f64 * ((1.0 - COMES_BACK) / (1.0 - chance)).ln();
+        let chance = (window_s / self.interval_s()).clamp(1e-6, 1.0 - 1e-6);
+        let odds = self.holes.len() as f64 * (COMES_BACK / chance).ln()
+            + self.others.len() as f64 * ((1.0 - COMES_BACK) / (1.0 - chance)).ln();
         odds < BELIEVED
     }
 }

@@ -8,8 +8,9 @@ pub struct Between {
     /// How much they are the same picture in the same place: the correlation of their light, −1 to 1, whatever their brightness.
     /// NaN where one of them is flat.
     pub likeness: f32,
-    /// The same with the later one turned by half (on its head). NaN where it was not tried: only pictures that are not alike are
-    /// turned.
+    /// How much the fine structure of the later one, turned by half (on its head), is that of the other: −1 to 1. Gradients do not count,
+    /// since any sky is another one turned. NaN where it was not tried, or where there is no structure: only pictures that are not
+    /// alike are turned.
     pub turned: f32,
 }
 
@@ -32,6 +33,11 @@ impl Thin {
     pub fn of(grey: &Grey) -> Self {
         let rows = grey.light.chunks_exact(grey.width.max(1)).step_by(2);
         Self::new((grey.width, grey.height), rows.flat_map(|row| row.iter().step_by(2).copied()).collect())
+    }
+
+    /// Size of what is kept and the roots of its light, row by row.
+    pub(super) fn roots(&self) -> ((usize, usize), &[f32]) {
+        ((self.size.0.div_ceil(2), self.size.1.div_ceil(2)), &self.roots)
     }
 
     /// Of a picture of that size, from the light of every second pixel of every second row.
@@ -79,14 +85,51 @@ impl Between {
             return None;
         }
         let likeness = correlation(before, after, &after.roots);
-        let turned = if likeness < TRIED_TURNED {
-            let turned: Vec<f32> = after.roots.iter().rev().copied().collect();
-            correlation(before, after, &turned)
-        } else {
-            f32::NAN
-        };
+        let turned = if likeness < TRIED_TURNED { turned(before, after) } else { f32::NAN };
         Some(Self { likeness, turned })
     }
+}
+
+/// Structure is what stands out of its surroundings within so many pixels of a [`Thin`], and is wider than so many.
+const COARSE: usize = 5;
+const FINE: usize = 1;
+/// Structure below this standard deviation, in roots of full light, is none: two and a half codes.
+const LEAST_STRUCTURE: f64 = 0.01;
+
+fn turned(before: &Thin, after: &Thin) -> f32 {
+    let (a, b) = (structure(before), structure(after));
+    let n = a.len() as f64;
+    let of = |x: &[f32], y: &mut dyn Iterator<Item = &f32>| {
+        x.iter().zip(y).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum::<f64>() / n
+    };
+    let (va, vb) = (of(&a, &mut a.iter()), of(&b, &mut b.iter()));
+    if n < 1.0 || va.min(vb) < LEAST_STRUCTURE * LEAST_STRUCTURE {
+        return f32::NAN;
+    }
+    (of(&a, &mut b.iter().rev()) / (va * vb).sqrt()) as f32
+}
+
+/// What stands out of its surroundings, but for the border; empty where nothing is left.
+fn structure(thin: &Thin) -> Vec<f32> {
+    let ((width, height), roots) = thin.roots();
+    // Sums over everything above and to the left.
+    let mut sums = vec![0.0_f64; (width + 1) * (height + 1)];
+    for (y, row) in roots.chunks_exact(width.max(1)).enumerate().take(height) {
+        let mut line = 0.0;
+        for (x, root) in row.iter().enumerate() {
+            line += f64::from(*root);
+            sums[(y + 1) * (width + 1) + x + 1] = sums[y * (width + 1) + x + 1] + line;
+        }
+    }
+    let mean = |x: usize, y: usize, half: usize| {
+        let (left, right, top, low) = (x - half, x + half + 1, y - half, y + half + 1);
+        let at = |x: usize, y: usize| sums[y * (width + 1) + x];
+        (at(right, low) - at(left, low) - at(right, top) + at(left, top)) / ((2 * half + 1) as f64).powi(2)
+    };
+    (COARSE..height.saturating_sub(COARSE))
+        .flat_map(|y| (COARSE..width.saturating_sub(COARSE)).map(move |x| (x, y)))
+        .map(|(x, y)| (mean(x, y, FINE) - mean(x, y, COARSE)) as f32)
+        .collect()
 }
 
 /// Pearson's correlation of the roots of the light, those of `after` in the order of `roots`.
@@ -106,23 +149,29 @@ mod tests {
     use super::*;
 
     fn grey(light: impl Fn(usize, usize) -> f32) -> Thin {
-        let (width, height) = (40, 30);
+        let (width, height) = (80, 60);
         let light = (0..width * height).map(|i| light(i % width, i / width)).collect();
         Thin::of(&Grey { width, height, light, reduced: 1 })
     }
 
     #[test]
     fn the_same_picture_is_alike_at_any_brightness_and_a_turned_one_is_not() {
-        let scene = |x: usize, y: usize| 0.02 + 0.01 * x as f32 + 0.004 * (y as f32).powi(2) / 10.0;
+        let gradient = |x: usize, y: usize| 0.02 + 0.005 * x as f32 + 0.001 * (y as f32).powi(2) / 10.0;
+        let scene =
+            |x: usize, y: usize| gradient(x, y) + if x / 7 * 5 % 3 + y / 6 % 2 == 1 { 0.2 } else { 0.0 };
         let (a, b) = (grey(scene), grey(|x, y| 0.4 * scene(x, y)));
-        let turned = grey(|x, y| scene(39 - x, 29 - y));
+        let turned = grey(|x, y| scene(79 - x, 59 - y));
         assert!(Between::of(&a, &b).expect("sizes agree").likeness > 0.999);
         let held = Between::of(&a, &turned).expect("sizes agree");
-        assert!(held.likeness < -0.5 && held.turned > 0.98, "{held:?}");
+        assert!(held.likeness < 0.3 && held.turned > 0.9, "{held:?}");
+        // Gradients that run the other way are no picture on its head.
+        let smooth =
+            Between::of(&grey(gradient), &grey(|x, y| gradient(79 - x, 59 - y))).expect("sizes agree");
+        assert!(smooth.likeness < -0.5 && smooth.turned.is_nan(), "{smooth:?}");
         assert!(Between::of(&a, &b).expect("sizes agree").turned.is_nan(), "alike as they are");
         let flat = grey(|_, _| 0.3);
         assert!(Between::of(&a, &flat).expect("sizes agree").likeness.is_nan());
-        let small = Thin::of(&Grey { width: 20, height: 30, light: vec![0.1; 600], reduced: 1 });
+        let small = Thin::of(&Grey { width: 40, height: 60, light: vec![0.1; 2400], reduced: 1 });
         assert_eq!(Between::of(&a, &small), None);
     }
 }

@@ -1,6 +1,6 @@
 //! What is kept of a picture.
 
-use super::Between;
+use super::{Between, Cells};
 
 /// Areas across a picture.
 pub const ACROSS: usize = 9;
@@ -103,6 +103,8 @@ pub struct Look {
     pub contrast: f32,
     /// Mean light by area.
     pub areas: Areas,
+    /// Brightness in a finer grid.
+    pub cells: Cells,
     /// Its place in the card's order, from 0. [`Look::between`] speaks of the picture before it in that order.
     pub card_at: u32,
     /// This picture held against the one before it in the card's order; `None` where there is none to be held against, or of

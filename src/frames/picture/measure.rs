@@ -1,6 +1,7 @@
 //! From decoded codes to a [`Look`] and a [`Grey`].
 
 use super::bars::Inside;
+use super::cells::Cells;
 use super::grey::{WIDEST, WIDEST_FOLLOWED};
 use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 use super::sharp::laplacian_variance;
@@ -123,6 +124,8 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
     } else {
         laplacian_variance(&luma, w) / spread.deviation.powi(2)
     };
+    let whole = shrunk.then(|| shrink.done());
+    let thin = whole.as_ref().map_or_else(|| thin.done(), Thin::of);
     let look = Look {
         source,
         size: (w as u32, h as u32),
@@ -135,11 +138,10 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
         sharpness: sharpness as f32,
         contrast: spread.deviation as f32,
         areas: Areas::pack(&areas),
+        cells: Cells::of(&thin),
         card_at: 0,
         between: None,
     };
-    let whole = shrunk.then(|| shrink.done());
-    let thin = whole.as_ref().map_or_else(|| thin.done(), Thin::of);
     let grey = followed.map(Shrink::done).or(whole.filter(|_| grey));
     Some(Measured { look, thin, grey })
 }

@@ -7,6 +7,7 @@
 
 mod bars;
 mod between;
+mod cells;
 mod decode;
 mod grey;
 mod look;
@@ -15,6 +16,7 @@ mod sharp;
 pub(super) mod small;
 
 pub use between::{Between, Thin};
+pub use cells::{CELLS, CELLS_ACROSS, CELLS_DOWN, Cells};
 pub use grey::Grey;
 pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 pub use measure::{BLOCKED_CODE, CLIPPED_CODE, Measured, measure};

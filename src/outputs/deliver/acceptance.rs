@@ -59,8 +59,9 @@ const CHECKS: [(&str, &[&str]); 5] = [
 ];
 
 /// Requirements that stand in no line of what was asked beside what was shot: the name, what is asked, the checks.
-const PICTURES: [(&str, &str, &[&str]); 3] = [
+const PICTURES: [(&str, &str, &[&str]); 4] = [
     ("brightness", "even from frame to frame", &["luminance-flicker", "mains-banding"]),
+    ("view", "every picture shows the scene", &["blank-picture", "obstructed-view"]),
     ("sharpness", "held through the run", &["soft-frame"]),
     ("movement", "even, without a stop", &["stalled-move", "uneven-move", "move-clash"]),
 ];

@@ -28,17 +28,37 @@ pub struct Patch {
 }
 
 /// Checks whose findings single frames can be patched for.
-const STAND_OUT: [&str; 5] =
-    ["exposure-jump", "off-plan-exposure", "soft-frame", "luminance-flicker", "uneven-move"];
+const STAND_OUT: [&str; 7] = [
+    "exposure-jump",
+    "off-plan-exposure",
+    "blank-picture",
+    "obstructed-view",
+    "soft-frame",
+    "luminance-flicker",
+    "uneven-move",
+];
 
 /// As many frames can still be patched one by one.
 const FEW: usize = 3;
+
+/// What is said of a place that the usable part runs across.
+const IN_THE_CLIP: &str = "a patch of the usable part";
 
 /// Every place, in the order of the run.
 pub fn list(audit: &Audit) -> Vec<Patch> {
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
     let mut all = Vec::new();
+    let patches = audit.verdict.usable.as_ref().map_or(&[][..], |usable| &usable.patches);
+    // The usable part counts on some of them.
+    let noted = |words: String, first: usize, last: usize| {
+        let next = patches.get(patches.partition_point(|p| p.after < last.max(first)));
+        match (next.is_some_and(|p| p.before <= first), words.is_empty()) {
+            (false, _) => words,
+            (true, true) => IN_THE_CLIP.to_owned(),
+            (true, false) => format!("{words}; {IN_THE_CLIP}"),
+        }
+    };
     for hole in &timing.holes {
         let words = match hole.doubt {
             Some((low, high)) if low != high => format!("the stamps allow {low} to {high}"),
@@ -48,6 +68,7 @@ pub fn list(audit: &Audit) -> Vec<Patch> {
                 crate::audit::HoleCause::Unknown => String::new(),
             },
         };
+        let words = noted(words, hole.before, hole.after);
         all.push(Patch {
             kind: "missing",
             slot: Some(hole.slot),
@@ -69,7 +90,7 @@ pub fn list(audit: &Audit) -> Vec<Patch> {
     };
     for at in evidence.in_run() {
         if let Some(row) = evidence.frames.rows.get(at).filter(|r| r.damage.is_some()) {
-            all.push(one("damaged", at, at, row.damage.words()));
+            all.push(one("damaged", at, at, noted(row.damage.words(), at, at)));
         }
     }
     for finding in audit.judgements.iter().flat_map(|j| j.findings()) {
@@ -133,6 +154,21 @@ mod tests {
         let told: Vec<_> =
             list(&audit).into_iter().map(|p| (p.kind, p.slot, p.count, p.first, p.last)).collect();
         assert_eq!(told, [("missing", Some(3), 2, 3, 4), ("damaged", Some(6), 1, 6, 6)]);
+    }
+
+    /// The usable part counts on the hole and on the damaged frame being patched.
+    #[test]
+    fn patches_of_the_usable_part_are_named() {
+        let mut audit = sample::audit();
+        let usable = audit.verdict.usable.as_mut().unwrap();
+        let patch = |before, after| crate::audit::Patch { before, after, slots: 1 };
+        usable.patches = vec![patch(5, 7)];
+        let words = |audit: &Audit| list(audit).into_iter().map(|p| p.words).collect::<Vec<_>>();
+        assert!(!words(&audit)[0].contains(IN_THE_CLIP));
+        assert!(words(&audit)[1].ends_with("; a patch of the usable part"));
+        audit.verdict.usable.as_mut().unwrap().patches = vec![patch(3, 4)];
+        assert_eq!(words(&audit)[0], "the stamps allow 1 to 2; a patch of the usable part");
+        assert!(!words(&audit)[1].contains(IN_THE_CLIP));
     }
 
     #[test]

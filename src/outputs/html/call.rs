@@ -1,7 +1,7 @@
 //! The call and its reasons in words; what can be used; what was asked beside what was shot.
 
 use super::view::{View, counted};
-use crate::audit::{Call, Severity};
+use crate::audit::{Call, Severity, Trouble};
 use crate::outputs::{asked, text, usable};
 use maud::{Markup, PreEscaped, html};
 
@@ -21,7 +21,7 @@ pub fn severity(severity: Severity) -> Markup {
 }
 
 /// The sign of the call: a ring with a tick, a triangle, an octagon.
-fn sign(call: Call) -> Markup {
+pub fn sign(call: Call) -> Markup {
     let shape = match call {
         Call::Clear => r#"<circle cx="16" cy="16" r="13.5"/><path class="in" d="M9.5 16.5l4.5 4.5 8.5-10"/>"#,
         Call::Look => r#"<path d="M16 3.5 30 28.5H2Z"/><path class="in" d="M16 12v8.5M16 24v.6"/>"#,
@@ -34,7 +34,7 @@ fn sign(call: Call) -> Markup {
 }
 
 /// What the call means for the rig.
-fn meaning(call: Call) -> &'static str {
+pub fn meaning(call: Call) -> &'static str {
     match call {
         Call::Clear => "Strike the rig.",
         Call::Look => "Cautions only: look before you strike.",
@@ -47,21 +47,22 @@ pub fn call(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let call = audit.verdict.call;
     html! {
-        section id="call" class={ "call " (class(call)) } aria-labelledby="call-word" {
+        section id=(view.id("call")) class={ "call " (class(call)) } aria-labelledby=(view.call_label()) {
             div class="word" {
                 (sign(call))
                 div {
-                    h2 id="call-word" { (call.word().to_uppercase()) }
+                    h2 id=(view.id("call-word")) { (call.word().to_uppercase()) }
                     p class="meaning" {
                         (meaning(call))
                         @if let Some(limit) = text::limited_to(audit) { " " span class="limit" { "(" (limit) ")" } }
+                        @if audit.verdict.call == Call::Clear && !text::end_known(audit) { " " span class="limit" { "(end not known)" } }
                     }
                 }
             }
             @if !audit.complete() { (incomplete(view)) }
             h3 { "Why" }
             (reasons(view))
-            h3 { "What can be used as it is" }
+            h3 { "What can be used" }
             p { (usable(view)) }
             @if !audit.verdict.would_change.is_empty() {
                 h3 { "What would change the call" }
@@ -75,13 +76,17 @@ pub fn call(view: &View<'_>) -> Markup {
 const LISTED: usize = 12;
 
 fn incomplete(view: &View<'_>) -> Markup {
-    let all = &view.audit.evidence.frames.trouble;
+    unread(&view.audit.evidence.frames.trouble, |text| view.words(text))
+}
+
+/// Places that could not be read or walked.
+pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
     html! {
         div class="incomplete" role="note" {
             p { strong { "Incomplete." } " " (counted(all.len() as u64, "place")) " could not be read. Put the card back, or \
                  allow the files to be read, and run the audit again." }
             ul {
-                @for t in all.iter().take(LISTED) { li { (view.words(&t.path)) ": " (view.words(&t.what)) } }
+                @for t in all.iter().take(LISTED) { li { (words(&t.path)) ": " (words(&t.what)) } }
                 @if all.len() > LISTED { li { (all.len() - LISTED) " more; each in audit.json." } }
             }
         }
@@ -106,7 +111,7 @@ fn reasons(view: &View<'_>) -> Markup {
                     li {
                         (severity(weight)) " "
                         span {
-                            a href={ "#check-" (check) } { (check) } ": " (view.words(words))
+                            a href={ "#" (view.id("check-")) (check) } { (check) } ": " (view.words(words))
                             @if more > 0 { " (" (more) " more like it below)" }
                         }
                     }
@@ -124,7 +129,7 @@ pub fn usable(view: &View<'_>) -> String {
 /// What was asked beside what was shot.
 pub fn asked_and_shot(view: &View<'_>) -> Markup {
     html! {
-        section id="asked" {
+        section id=(view.id("asked")) {
             h2 { "Asked and shot" }
             table class="asked" {
                 thead { tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } } }
@@ -157,7 +162,7 @@ pub fn story(view: &View<'_>) -> Markup {
     let verdict = &view.audit.verdict;
     html! {
         @if !verdict.timeline.is_empty() {
-            section id="story" {
+            section id=(view.id("story")) {
                 h2 { "What happened" }
                 ol class="timeline" { @for line in &verdict.timeline { li { (moment(view, line)) } } }
                 @if !verdict.causes.is_empty() {

@@ -9,7 +9,7 @@ use maud::{Markup, html};
 /// What was looked at.
 pub fn looked_at(view: &View<'_>) -> Markup {
     html! {
-        section id="looked-at" {
+        section id=(view.id("looked-at")) {
             h2 { "Looked at, set aside, not judged" }
             table class="wide" {
                 thead { tr {
@@ -108,7 +108,7 @@ pub fn level(limit: &Limit, level: Option<f64>) -> String {
 /// The tolerances in force.
 pub fn tolerances(view: &View<'_>) -> Markup {
     html! {
-        section id="tolerances" {
+        section id=(view.id("tolerances")) {
             h2 { "Tolerances in force" }
             p { "Each can be changed in the plan, under " code { "[tolerance.CHECK]" } "." }
             table class="wide" {

@@ -22,7 +22,7 @@ pub fn findings(view: &View<'_>) -> Markup {
         .collect();
     found.sort_by_key(|(_, worst)| std::cmp::Reverse(*worst));
     html! {
-        section id="findings" {
+        section id=(view.id("findings")) {
             h2 { "Findings" }
             @if found.is_empty() { p { "No check found anything." } }
             @for (judgement, worst) in found { (check(view, judgement, worst)) }
@@ -41,7 +41,7 @@ fn check(view: &View<'_>, judgement: &Judgement, worst: Severity) -> Markup {
     let rest = all.get(EACH..).unwrap_or_default();
     let frames = rest.iter().map(|f| f.count).fold(0, u64::saturating_add);
     html! {
-        article class={ "check " (worst.word()) } id={ "check-" (text.id) } {
+        article class={ "check " (worst.word()) } id={ (view.id("check-")) (text.id) } {
             h3 { (severity(worst)) " " span class="id" { (text.id) } }
             p class="asks" { (text.asks) }
             @for finding in all.iter().take(EACH) { (one(view, finding, finding.severity != worst)) }

@@ -69,8 +69,9 @@ impl Gallery {
         self.small.is_empty() && self.large.is_empty()
     }
 
-    /// How the run-through has to be thinned for all to fit: every picture, every second, every fourth …
-    pub fn thinned(&self, audit: &Audit) -> usize {
+    /// How the run-through has to be thinned for all to fit on a page that `share` cameras share: every picture, every second, every
+    /// fourth …
+    pub fn thinned(&self, audit: &Audit, share: usize) -> usize {
         let bytes = |p: &Picture| p.jpeg.len();
         let around = around(audit);
         let kept: usize = self.large.values().map(bytes).sum::<usize>()
@@ -78,7 +79,7 @@ impl Gallery {
         let reel: usize =
             self.small.iter().filter(|(at, _)| !around.contains(at)).map(|(_, p)| bytes(p)).sum();
         let mut every = 1;
-        while every < REEL && kept + reel / every > MOST_BYTES {
+        while every < REEL && kept + reel / every > MOST_BYTES / share.max(1) {
             every *= 2;
         }
         every
@@ -212,8 +213,8 @@ mod tests {
         let picture = |n: usize| Picture { width: 2, height: 1, jpeg: vec![0; n] };
         let mut gallery = Gallery::default();
         gallery.small.insert(1, picture(3_000_000));
-        assert_eq!(gallery.thinned(&audit), 2);
+        assert_eq!(gallery.thinned(&audit, 1), 2);
         gallery.small.insert(1, picture(10));
-        assert_eq!(gallery.thinned(&audit), 1);
+        assert_eq!(gallery.thinned(&audit, 1), 1);
     }
 }

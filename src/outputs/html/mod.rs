@@ -15,6 +15,7 @@ mod plan;
 mod plots;
 mod quantity;
 mod reel;
+mod set;
 mod strip;
 mod view;
 
@@ -23,7 +24,7 @@ pub(super) use page::document;
 pub(super) use quantity::number;
 
 use super::deliver::Sums;
-use crate::audit::Audit;
+use crate::audit::{Audit, AuditSet};
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 use view::View;
@@ -55,6 +56,19 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
 pub fn write_with(audit: &Audit, gallery: &Gallery, mut out: impl Write) -> io::Result<()> {
     let view = View::new(audit, gallery, Edition::Full);
     out.write_all(page::report(&view).into_string().as_bytes())?;
+    out.write_all(b"\n")
+}
+
+/// Writes the report of several cameras, a part a camera; `galleries` holds the pictures of each. Where there is one camera, it is the report
+/// of its audit.
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_set(set: &AuditSet, galleries: &[Gallery], mut out: impl Write) -> io::Result<()> {
+    if let Some(audit) = set.single() {
+        return write_with(audit, galleries.first().unwrap_or(&NO_PICTURES), out);
+    }
+    out.write_all(set::report(set, galleries).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
 

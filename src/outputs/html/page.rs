@@ -9,6 +9,10 @@ use sha2::{Digest as _, Sha256};
 
 const STYLE: &str = include_str!("style.css");
 const SCRIPT: &str = include_str!("script.js");
+/// What the page of several cameras adds: a style, and the script that runs the other once for each camera, at [`HERE`].
+const SET_STYLE: &str = include_str!("set.css");
+const EACH_PART: &str = include_str!("set.js");
+const HERE: &str = "/* the script of one camera */\n";
 
 /// The source expression of a text in a content policy (W3C Content Security Policy Level 3).
 fn hash(text: &str) -> String {
@@ -16,32 +20,42 @@ fn hash(text: &str) -> String {
 }
 
 /// What the page allows itself: its own style and script, by their hashes, and pictures inside it. No network.
-fn policy() -> String {
+fn policy(style: &str, script: &str) -> String {
     format!(
         "default-src 'none'; style-src {}; script-src {}; img-src data:; base-uri 'none'; form-action 'none'",
-        hash(STYLE),
-        hash(SCRIPT)
+        hash(style),
+        hash(script)
     )
 }
 
 /// A whole document around `body`.
 pub fn document(title: &str, body: &Markup) -> Markup {
+    document_with(title, body, STYLE, SCRIPT)
+}
+
+/// The document of several cameras: its script looks at one camera's part of the page after the other.
+pub fn document_of_set(title: &str, body: &Markup) -> Markup {
+    let (open, close) = EACH_PART.split_once(HERE).unwrap_or((EACH_PART, ""));
+    document_with(title, body, &format!("{STYLE}{SET_STYLE}"), &format!("{open}{SCRIPT}{close}"))
+}
+
+fn document_with(title: &str, body: &Markup, style: &str, script: &str) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(policy());
+                meta http-equiv="Content-Security-Policy" content=(policy(style, script));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="referrer" content="no-referrer";
                 title { (title) }
                 // The project's own files, word for word: what they are hashed by.
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(style)) }
             }
             body {
                 (body)
-                script { (PreEscaped(SCRIPT)) }
+                script { (PreEscaped(script)) }
             }
         }
     }
@@ -66,11 +80,6 @@ pub fn report(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let name = view.words(&audit.name);
     let title = format!("{}: {name}", audit.verdict.call.word().to_uppercase());
-    let has = |id: &str| match id {
-        "story" => !audit.verdict.timeline.is_empty(),
-        "run-through" => !view.gallery.is_empty(),
-        _ => true,
-    };
     document(
         &title,
         &html! {
@@ -79,28 +88,47 @@ pub fn report(view: &View<'_>) -> Markup {
                 p class="kind" { "Time-lapse audit" }
                 h1 { (name) }
                 p class="facts" { (facts(view)) }
-                nav aria-label="On this page" {
-                    ul { @for (id, words) in PLACES.iter().filter(|p| has(p.0)) { li { a href={ "#" (id) } { (words) } } } }
-                }
+                (places(view, "On this page"))
             }
             main {
-                (call::call(view))
-                (call::asked_and_shot(view))
-                (run(view))
-                (reel::section(view))
-                (call::story(view))
-                (findings::findings(view))
-                (checks::looked_at(view))
-                (plan::plan(view))
-                (checks::tolerances(view))
-                (plan::versions(view))
+                (parts(view))
             }
             (plots::budget::patterns())
         },
     )
 }
 
-fn facts(view: &View<'_>) -> String {
+/// Links to the places of one camera's part.
+pub fn places(view: &View<'_>, label: &str) -> Markup {
+    let has = |id: &str| match id {
+        "story" => !view.audit.verdict.timeline.is_empty(),
+        "run-through" => !view.gallery.is_empty(),
+        _ => true,
+    };
+    html! {
+        nav aria-label=(label) {
+            ul { @for (id, words) in PLACES.iter().filter(|p| has(p.0)) { li { a href={ "#" (view.id(id)) } { (words) } } } }
+        }
+    }
+}
+
+/// All that is told of one camera, in the page's order.
+pub fn parts(view: &View<'_>) -> Markup {
+    html! {
+        (call::call(view))
+        (call::asked_and_shot(view))
+        (run(view))
+        (reel::section(view))
+        (call::story(view))
+        (findings::findings(view))
+        (checks::looked_at(view))
+        (plan::plan(view))
+        (checks::tolerances(view))
+        (plan::versions(view))
+    }
+}
+
+pub fn facts(view: &View<'_>) -> String {
     let audit = view.audit;
     let when = plots::interval::when(audit);
     let frames = counted(audit.evidence.frames.len() as u64, "frame");
@@ -113,7 +141,7 @@ fn facts(view: &View<'_>) -> String {
 /// The run: its lanes and plots.
 fn run(view: &View<'_>) -> Markup {
     html! {
-        section id="run" data-names=(names(view)) data-clocks=(clocks(view)) data-slots=(slots(view)) {
+        section id=(view.id("run")) data-names=(names(view)) data-clocks=(clocks(view)) data-slots=(slots(view)) {
             h2 { "The run" }
             p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
             div class="cursor" {}

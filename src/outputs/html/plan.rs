@@ -13,7 +13,7 @@ pub fn plan(view: &View<'_>) -> Markup {
     let mut rows = Vec::new();
     flatten("", &json::plan_value(&view.audit.plan), &mut rows);
     html! {
-        section id="plan" {
+        section id=(view.id("plan")) {
             h2 { "The plan" }
             p { (sentence(&view.words(&view.audit.plan_source))) }
             @if rows.is_empty() { p { "Nothing was asked: the frames are held against their own cadence." } }
@@ -82,7 +82,7 @@ pub fn versions(view: &View<'_>) -> Markup {
         Pictures::Full => "whole pictures",
     };
     html! {
-        section id="versions" {
+        section id=(view.id("versions")) {
             h2 { "Versions and grounds" }
             table class="pairs" {
                 tbody {

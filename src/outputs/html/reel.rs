@@ -12,7 +12,7 @@ pub fn section(view: &View<'_>) -> Markup {
         return html! {};
     }
     html! {
-        section id="run-through" {
+        section id=(view.id("run-through")) {
             h2 { "Run-through" }
             (player(view))
             (stills(view))
@@ -34,7 +34,7 @@ fn flashes(judgements: &[Judgement]) -> Option<&'static str> {
 
 fn player(view: &View<'_>) -> Markup {
     let (mut ticks, each) = gallery::reel(view.audit);
-    let thinned = view.gallery.thinned(view.audit);
+    let thinned = view.gallery.thinned(view.audit, view.share);
     let kept = |n: usize| n % thinned == (n / thinned) % thinned;
     ticks = ticks.into_iter().enumerate().filter(|(n, _)| kept(*n)).map(|(_, tick)| tick).collect();
     let each = each.saturating_mul(thinned as u64);

@@ -13,7 +13,11 @@ pub struct View<'a> {
     pub axis: Axis,
     /// The pictures found.
     pub gallery: &'a Gallery,
+    /// How many cameras share the page: 1 mostly.
+    pub share: usize,
     edition: Edition,
+    /// What stands before each id of this part of the page: nothing where it is the whole.
+    ids: String,
     /// Folders below FRAMES as they stand in sentences, each with its last `/`; the longest first.
     folders: Vec<String>,
 }
@@ -34,7 +38,23 @@ impl<'a> View<'a> {
             folders.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
             folders.dedup();
         }
-        Self { audit, axis: Axis::new(audit), gallery, edition, folders }
+        Self { audit, axis: Axis::new(audit), gallery, share: 1, edition, ids: String::new(), folders }
+    }
+
+    /// The same as one of `share` parts of a page, with `ids` before each of its ids.
+    pub fn part(self, ids: String, share: usize) -> Self {
+        Self { ids, share, ..self }
+    }
+
+    /// The ids that name the call: the call itself, and before it the camera where the page holds several.
+    pub fn call_label(&self) -> String {
+        let own = self.id("call-word");
+        if self.ids.is_empty() { own } else { format!("{} {own}", self.id("name")) }
+    }
+
+    /// An id as it stands on the page.
+    pub fn id(&self, id: &str) -> String {
+        format!("{}{id}", self.ids)
     }
 
     /// Text of a file, a plan or a sentence, fit to show; without folders where a client reads it.

@@ -5,7 +5,7 @@ use crate::outputs::frames_csv::writer;
 use crate::survey::{Ends, Sequence, Survey};
 use std::io::{self, Write};
 
-const COLUMNS: [&str; 26] = [
+const COLUMNS: [&str; 28] = [
     "call",
     "complete",
     "name",
@@ -32,6 +32,8 @@ const COLUMNS: [&str; 26] = [
     "why",
     "reason",
     "report",
+    "sets",
+    "set_size",
 ];
 
 pub fn write(survey: &Survey, out: impl Write) -> io::Result<()> {
@@ -77,5 +79,7 @@ fn row(s: &Sequence) -> [String; COLUMNS.len()] {
         s.why.join(" "),
         text(s.reason.as_deref().unwrap_or_default()),
         text(s.report.as_deref().unwrap_or_default()),
+        cells::count(s.sets.map(|sets| sets.count)),
+        cells::count(s.sets.map(|sets| sets.size)),
     ]
 }

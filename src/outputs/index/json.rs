@@ -70,6 +70,10 @@ struct Line<'a> {
     frames: u64,
     /// Frames that lie with them and are not of the run.
     others: u64,
+    /// Sets of several exposures, incomplete ones included; null with one exposure a slot.
+    sets: Option<u64>,
+    /// Exposures of a whole set; null with one exposure a slot.
+    set_size: Option<u64>,
     /// Slots without a frame; null without a cadence.
     missing: Option<u64>,
     /// Interval, s; null without a cadence.
@@ -196,6 +200,8 @@ fn line(s: &Sequence) -> Line<'_> {
         end: s.end.map(|at| at.iso(0)),
         frames: s.frames,
         others: s.others,
+        sets: s.sets.map(|sets| sets.count),
+        set_size: s.sets.map(|sets| sets.size),
         missing: s.missing,
         interval_s: s.interval_s.filter(|v| v.is_finite()).map(|v| (v * 1e9).round() / 1e9),
         exposure_s: range(s.exposure_s),

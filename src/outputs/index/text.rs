@@ -2,7 +2,7 @@
 
 use crate::audit::Call;
 use crate::outputs::text::{Page, Tone, passed_over_words};
-use crate::survey::{Ends, Loose, Sequence, Survey};
+use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
 use crate::units::{CivilTime, shown, stops};
 
 /// Places that are listed one by one; the rest is counted.
@@ -116,10 +116,15 @@ pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
         when(s.start, s.end),
         s.frames.to_string(),
         missing,
-        interval,
+        s.sets.map_or(interval.clone(), |sets| format!("{interval}, {}", sets_words(sets))),
         exposure(s),
         s.why.join(", "),
     ]
+}
+
+/// "300 sets of 3".
+fn sets_words(sets: Sets) -> String {
+    format!("{} of {}", counted(sets.count, "set"), sets.size)
 }
 
 /// The folder, and the first and last name where the sequence is not the only one there.

@@ -2,8 +2,9 @@
 
 use super::{number, plan, v1};
 use crate::audit::{
-    Answer, Audit, Cadence, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement, MovementTrack,
-    Outside, PictureSource, Pictures, ShownBy, Stretch, TimerLaw, Timing, Usable,
+    Answer, Audit, Cadence, Card, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement,
+    LikelyCause, MovementTrack, Outside, PassedOver, PictureSource, Pictures, Reason, ShownBy, Stretch,
+    TimerLaw, Timing, Trouble, Usable,
 };
 use crate::outputs::findings_csv::fraction;
 use crate::outputs::text::passed_over_words;
@@ -17,19 +18,11 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
     let timing = &audit.evidence.timing;
     v1::Record {
         schema: super::SCHEMA,
-        tool: v1::Tool {
-            name: env!("CARGO_PKG_NAME").to_owned(),
-            version: env!("CARGO_PKG_VERSION").to_owned(),
-        },
+        tool: tool(),
         name: audit.name.clone(),
         complete: audit.complete(),
-        pictures: match audit.pictures {
-            Pictures::None => "none",
-            Pictures::Thumb => "thumb",
-            Pictures::Full => "full",
-        }
-        .to_owned(),
-        roots: card.roots.iter().map(|r| r.file_name().map(|n| n.to_string_lossy().into_owned())).collect(),
+        pictures: pictures(audit.pictures).to_owned(),
+        roots: roots(card),
         plan: plan::told(&audit.plan),
         plan_source: audit.plan_source.clone(),
         verdict: verdict(audit),
@@ -42,23 +35,42 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
         outside: v1::Each::of(audit.evidence.outside.iter().map(|o| outside(audit, o))),
         findings: v1::Each::of(audit.findings().into_iter().map(|f| finding(audit, f))),
         judgements: audit.judgements.iter().map(judgement).collect(),
-        passed_over: card
-            .passed_over
-            .iter()
-            .map(|(why, files)| v1::PassedOver {
-                why: passed_over_words(*why).replace(' ', "-"),
-                files: *files,
-            })
-            .collect(),
-        trouble: frames
-            .trouble
-            .iter()
-            .map(|t| v1::Trouble { path: t.path.clone(), what: t.what.clone() })
-            .collect(),
+        passed_over: passed_over(&card.passed_over),
+        trouble: trouble(&frames.trouble),
+        cameras: None,
+        together: None,
     }
 }
 
-fn movement(audit: &Audit, track: &MovementTrack) -> v1::Movement {
+pub(super) fn tool() -> v1::Tool {
+    v1::Tool { name: env!("CARGO_PKG_NAME").to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
+}
+
+pub(super) fn pictures(read: Pictures) -> &'static str {
+    match read {
+        Pictures::None => "none",
+        Pictures::Thumb => "thumb",
+        Pictures::Full => "full",
+    }
+}
+
+pub(super) fn roots(card: &Card) -> Vec<Option<String>> {
+    card.roots.iter().map(|r| r.file_name().map(|n| n.to_string_lossy().into_owned())).collect()
+}
+
+pub(super) fn passed_over(all: &[(PassedOver, u64)]) -> Vec<v1::PassedOver> {
+    let one = |(why, files): &(PassedOver, u64)| v1::PassedOver {
+        why: passed_over_words(*why).replace(' ', "-"),
+        files: *files,
+    };
+    all.iter().map(one).collect()
+}
+
+pub(super) fn trouble(all: &[Trouble]) -> Vec<v1::Trouble> {
+    all.iter().map(|t| v1::Trouble { path: t.path.clone(), what: t.what.clone() }).collect()
+}
+
+pub(super) fn movement(audit: &Audit, track: &MovementTrack) -> v1::Movement {
     let percent = |px: f64| number(100.0 * px / f64::from(track.width));
     let usual = track.usual();
     let frames = &audit.evidence.frames;
@@ -94,11 +106,11 @@ fn place(audit: &Audit, at: Option<usize>) -> (Option<String>, Option<u16>) {
     (Some(frames.path_text(at)), root)
 }
 
-fn moment(at: CivilTime) -> String {
+pub(super) fn moment(at: CivilTime) -> String {
     at.iso(fraction(at))
 }
 
-fn counts(audit: &Audit) -> v1::Counts {
+pub(super) fn counts(audit: &Audit) -> v1::Counts {
     let count = |state| audit.evidence.count(state);
     let timing = &audit.evidence.timing;
     v1::Counts {
@@ -113,34 +125,31 @@ fn counts(audit: &Audit) -> v1::Counts {
     }
 }
 
-fn verdict(audit: &Audit) -> v1::Verdict {
+pub(super) fn verdict(audit: &Audit) -> v1::Verdict {
     let v = &audit.verdict;
     v1::Verdict {
         call: v.call.word().to_owned(),
         limited_to: crate::outputs::text::limited_to(audit).map(str::to_owned),
-        reasons: v
-            .reasons
-            .iter()
-            .map(|r| v1::Reason {
-                check: r.check.to_owned(),
-                severity: r.severity.word().to_owned(),
-                words: r.words.clone(),
-            })
-            .collect(),
+        end_known: crate::outputs::text::end_known(audit),
+        reasons: v.reasons.iter().map(reason).collect(),
         usable: v.usable.as_ref().map(|u| usable(audit, u)),
-        causes: v
-            .causes
-            .iter()
-            .map(|c| v1::Cause {
-                code: c.code.to_owned(),
-                strength: c.strength.word().to_owned(),
-                words: c.words.clone(),
-                remedy: c.remedy.to_owned(),
-                apart: c.apart.map(str::to_owned),
-            })
-            .collect(),
+        causes: v.causes.iter().map(cause).collect(),
         would_change: v.would_change.clone(),
         timeline: v.timeline.clone(),
+    }
+}
+
+pub(super) fn reason(r: &Reason) -> v1::Reason {
+    v1::Reason { check: r.check.to_owned(), severity: r.severity.word().to_owned(), words: r.words.clone() }
+}
+
+pub(super) fn cause(c: &LikelyCause) -> v1::Cause {
+    v1::Cause {
+        code: c.code.to_owned(),
+        strength: c.strength.word().to_owned(),
+        words: c.words.clone(),
+        remedy: c.remedy.to_owned(),
+        apart: c.apart.map(str::to_owned),
     }
 }
 
@@ -148,10 +157,22 @@ fn usable(audit: &Audit, u: &Usable) -> v1::Usable {
     let (first_file, first_root) = place(audit, Some(u.span.first));
     let (last_file, last_root) = place(audit, Some(u.span.last));
     let clip_s = u.clip_s.and_then(number);
-    v1::Usable { first_file, first_root, last_file, last_root, frames: u.frames, clip_s }
+    let patches = u.patches.len() as u64;
+    let patched_slots = u.patches.iter().map(|p| p.slots).sum();
+    v1::Usable {
+        first_file,
+        first_root,
+        last_file,
+        last_root,
+        frames: u.frames,
+        clip_s,
+        patches,
+        patched_slots,
+        agreed_slots: u.agreed,
+    }
 }
 
-fn cadence(timing: &Timing) -> v1::Cadence {
+pub(super) fn cadence(timing: &Timing) -> v1::Cadence {
     let c = timing.cadence.as_ref();
     let real = |f: fn(&Cadence) -> f64| c.map(f).and_then(number);
     let law = |law| match law {
@@ -182,7 +203,7 @@ fn cadence(timing: &Timing) -> v1::Cadence {
     }
 }
 
-fn stretch(audit: &Audit, s: &Stretch) -> v1::Stretch {
+pub(super) fn stretch(audit: &Audit, s: &Stretch) -> v1::Stretch {
     let (first_file, first_root) = place(audit, Some(s.first));
     let (last_file, last_root) = place(audit, Some(s.last));
     v1::Stretch {
@@ -200,7 +221,7 @@ fn stretch(audit: &Audit, s: &Stretch) -> v1::Stretch {
     }
 }
 
-fn join(audit: &Audit, j: &Join) -> v1::Join {
+pub(super) fn join(audit: &Audit, j: &Join) -> v1::Join {
     let (before_file, before_root) = place(audit, Some(j.before));
     let (after_file, after_root) = place(audit, Some(j.after));
     let (kind, figures, looks_like) = match &j.kind {
@@ -232,7 +253,7 @@ fn join(audit: &Audit, j: &Join) -> v1::Join {
     }
 }
 
-fn hole(audit: &Audit, h: &Hole) -> v1::Hole {
+pub(super) fn hole(audit: &Audit, h: &Hole) -> v1::Hole {
     let (before_file, before_root) = place(audit, Some(h.before));
     let (after_file, after_root) = place(audit, Some(h.after));
     v1::Hole {
@@ -250,14 +271,14 @@ fn hole(audit: &Audit, h: &Hole) -> v1::Hole {
     }
 }
 
-fn outside(audit: &Audit, o: &Outside) -> v1::Outside {
+pub(super) fn outside(audit: &Audit, o: &Outside) -> v1::Outside {
     let (first_file, first_root) = place(audit, Some(o.span.first));
     let (last_file, last_root) = place(audit, Some(o.span.last));
     let frames = o.span.len() as u64;
     v1::Outside { first_file, first_root, last_file, last_root, frames, why: o.why.clone() }
 }
 
-fn finding(audit: &Audit, f: &Finding) -> v1::Finding {
+pub(super) fn finding(audit: &Audit, f: &Finding) -> v1::Finding {
     let (first_file, first_root) = place(audit, f.first);
     let (last_file, last_root) = place(audit, f.last);
     let mut evidence = BTreeMap::new();
@@ -296,7 +317,7 @@ fn finding(audit: &Audit, f: &Finding) -> v1::Finding {
     }
 }
 
-fn judgement(j: &Judgement) -> v1::Judgement {
+pub(super) fn judgement(j: &Judgement) -> v1::Judgement {
     let (answer, reason) = match &j.answer {
         Answer::Clear => ("clear", None),
         Answer::Found(_) => ("found", None),

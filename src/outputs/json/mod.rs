@@ -4,11 +4,13 @@
 mod each;
 mod fill;
 mod plan;
+mod set;
+mod several;
 pub mod v1;
 
 pub(super) use plan::{PlanV1, mode_word, told as plan_as_told};
 
-use crate::audit::Audit;
+use crate::audit::{Audit, AuditSet};
 use std::io::{self, Write};
 
 /// The number of the schema that is written.
@@ -20,6 +22,18 @@ pub const SCHEMA: u32 = 1;
 /// Where `out` does not take it.
 pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
     serde_json::to_writer_pretty(&mut out, &fill::record(audit)).map_err(io::Error::from)?;
+    out.write_all(b"\n")
+}
+
+/// Writes the record of all cameras, with a line end after it; where there is one, that of [`write()`].
+///
+/// # Errors
+/// Where `out` does not take it.
+pub fn write_set(set: &AuditSet, mut out: impl Write) -> io::Result<()> {
+    if let Some(audit) = set.single() {
+        return write(audit, out);
+    }
+    serde_json::to_writer_pretty(&mut out, &set::record(set)).map_err(io::Error::from)?;
     out.write_all(b"\n")
 }
 

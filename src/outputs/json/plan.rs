@@ -165,6 +165,8 @@ pub struct DeliveryV1 {
     pub scenario: Option<String>,
     /// Whom to ask, line by line.
     pub contact: Vec<String>,
+    /// Largest hole that is patched in post, slots.
+    pub patch_up_to: Option<u64>,
 }
 
 /// What changes on purpose.
@@ -313,7 +315,7 @@ pub fn told(p: &Plan) -> PlanV1 {
         Light::Daylight => "daylight".to_owned(),
         Light::Mains => "mains".to_owned(),
     };
-    let DeliveryPlan { fps, length_s } = p.delivery;
+    let DeliveryPlan { fps, length_s, patch_up_to } = p.delivery;
     PlanV1 {
         name: p.name.clone(),
         interval_s: real(p.interval_s),
@@ -336,6 +338,7 @@ pub fn told(p: &Plan) -> PlanV1 {
             title: p.document.title.clone(),
             scenario: p.document.scenario.clone(),
             contact: p.document.contact.clone(),
+            patch_up_to,
         },
         parts: p.parts.iter().map(part).collect(),
         accepted: p.accepted.iter().map(accepted).collect(),

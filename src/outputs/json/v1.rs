@@ -8,6 +8,7 @@ pub use super::plan::{
     AcceptedV1 as Accepted, DeliveryV1 as Delivery, ExposureV1 as Exposure, HoursV1 as Hours, PartV1 as Part,
     PlanV1 as Plan, RangeV1 as Range, RigV1 as Rig,
 };
+pub use super::several::{Camera, Clock, HoleAcross, Lacking, Together};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -56,6 +57,12 @@ pub struct Record<'a> {
     pub passed_over: Vec<PassedOver>,
     /// What could not be walked or read.
     pub trouble: Vec<Trouble>,
+    /// Where frames are by several cameras, one record each, in order of their first frame; null where they are by one. With several, what
+    /// stands above is of all of them: `verdict.call` is the worst, counts are added up, lists hold those of every camera (slots count from
+    /// 0 in each), `usable` and what tells of one grid in `cadence` are null, and a check answers as at its worst camera.
+    pub cameras: Option<Each<'a, Camera<'a>>>,
+    /// What several cameras say together; null where there is one.
+    pub together: Option<Together>,
 }
 
 /// How the pictures move, in short.
@@ -104,6 +111,8 @@ pub struct Verdict {
     pub call: String,
     /// "timing and settings only" where the pictures were not read; else null.
     pub limited_to: Option<String>,
+    /// True where the plan gives a length, so that the end of the run was held against it; else the end is not known.
+    pub end_known: bool,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
     /// The longest part that can be used as it is; null where no frame can.
@@ -155,8 +164,14 @@ pub struct Usable {
     pub last_root: Option<u16>,
     /// Frames of the run that it holds.
     pub frames: u64,
-    /// The clip it makes at the plan's fps, s.
+    /// The clip it makes at the plan's fps once it is patched, s.
     pub clip_s: Option<f64>,
+    /// Holes in it that are patched in post.
+    pub patches: u64,
+    /// Slots that the patches fill.
+    pub patched_slots: u64,
+    /// Slots of it without a good frame that were agreed to.
+    pub agreed_slots: u64,
 }
 
 /// How many of what. `frames`, `surplus` and `outside` add up to the shots in the folder.

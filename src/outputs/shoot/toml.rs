@@ -294,13 +294,18 @@ fn card(out: &mut File, shoot: &Shoot) {
 
 fn delivery(out: &mut File, shoot: &Shoot) {
     let delivery = &shoot.plan.delivery;
-    if delivery.fps.is_none() && delivery.length_s.is_none() {
+    if delivery.fps.is_none() && delivery.length_s.is_none() && delivery.patch_up_to.is_none() {
         return;
     }
     out.table("[delivery]");
     let makes = shoot.figures.clip_s.map_or_else(String::new, |s| format!("all frames make {}", duration(s)));
     out.some("fps", delivery.fps.map(fps), &makes);
     out.some("length", delivery.length_s.map(seconds), "");
+    out.some(
+        "patch_up_to",
+        delivery.patch_up_to.map(|n| n.to_string()),
+        "slots of a hole that post can fill",
+    );
 }
 
 /// Hours of the day as they are written; the end of the day is 24:00.

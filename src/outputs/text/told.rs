@@ -2,7 +2,7 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Judgement, PassedOver, Severity, Trouble};
+use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Severity, Trouble};
 use crate::outputs::usable;
 use crate::units::shown;
 
@@ -59,9 +59,33 @@ pub fn weighed(audit: &Audit) -> String {
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
     match parts.is_empty() {
-        true => "No fault, no caution; the checks that decide the call could all answer.".into(),
+        true if super::end_known(audit) => "No fault, no caution; every important check ran.".into(),
+        true => "No fault, no caution; every important check ran. End not known: none planned.".into(),
         false => format!("{}.", parts.join(", ")),
     }
+}
+
+/// What of focus a clear call was reached with, and what not; `None` for other calls, and where no picture was looked at.
+pub fn focus(audit: &Audit) -> Option<String> {
+    let judgement = audit.judgements.iter().find(|j| j.text.id == "soft-frame")?;
+    let look = audit.evidence.frames.looks.iter().flatten().next()?;
+    if audit.verdict.call != Call::Clear {
+        return None;
+    }
+    let by = match look.source {
+        PictureSource::Thumbnail => "by its thumbnail",
+        PictureSource::Preview => "by its preview",
+        PictureSource::Reduced => "by the picture at an eighth",
+        PictureSource::Whole => "by the whole picture",
+    };
+    Some(match &judgement.answer {
+        Answer::CannotJudge(_) | Answer::Broke(_) => {
+            "Focus was not judged: look at one frame at full size.".into()
+        }
+        Answer::Clear | Answer::Found(_) => format!(
+            "Focus: each frame was judged against its neighbours, {by}. Whether the whole run is sharp was not: look at one frame at full size."
+        ),
+    })
 }
 
 /// Why the call is what it is: each check once, with its first reason; the findings below have the others. Returns the
@@ -187,7 +211,7 @@ pub fn checks(page: &mut Page, audit: &Audit) {
 }
 
 /// Files that are no frames, by reason.
-fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
+pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     let sum = all.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
     if sum > 0 {
         let what = if sum == 1 { "file that is no frame" } else { "files that are no frames" };

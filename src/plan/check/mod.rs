@@ -4,13 +4,11 @@
 mod run;
 mod slot;
 
-pub use run::{derive, frames_of_run};
+pub use run::derive;
 
+use super::course::frames_asked;
 use super::shoot::Figures;
-use super::{
-    CountedFrom, ExposureMode, ExposurePlan, Light, Moment, Part, PartStart, Plan, Planned, RigKind,
-    arithmetic,
-};
+use super::{ExposureMode, ExposurePlan, Light, Moment, Part, PartStart, Plan, Planned, RigKind, arithmetic};
 use crate::units::{CivilTime, duration};
 
 /// How much a contradiction weighs.
@@ -140,8 +138,7 @@ fn modes(exposure: &ExposurePlan, place: &str, told: &mut Vec<Contradiction>) {
 
 /// Steps of the rig against its travel.
 fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
-    let (Some(frames), Some(travel_m)) = (plan.frames.or_else(|| frames_of_run(plan)), plan.rig.travel_m)
-    else {
+    let (Some(frames), Some(travel_m)) = (frames_asked(plan), plan.rig.travel_m) else {
         return;
     };
     let mm = |m: f64| format!("{} mm", tidy(m * 1000.0));
@@ -186,8 +183,7 @@ fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
         );
         return warn(told, words);
     };
-    let (Some(frames), Some(needs)) =
-        (plan.frames.or_else(|| frames_of_run(plan)), arithmetic::frames_from_clip(length_s, fps))
+    let (Some(frames), Some(needs)) = (frames_asked(plan), arithmetic::frames_from_clip(length_s, fps))
     else {
         return;
     };

@@ -1,67 +1,15 @@
 //! Frames, run and parts: do they tell the same length?
 
-use super::{
-    Contradiction, CountedFrom, Part, PartStart, Plan, Planned, arithmetic, duration, refuse,
-    seconds_between, warn,
-};
-use crate::plan::budget::exact_s;
+use super::{Contradiction, Part, PartStart, Plan, arithmetic, duration, refuse, seconds_between, warn};
+use crate::plan::course::{frames_asked, frames_of_run, period_s};
 use std::cmp::Ordering;
 
-/// Fills `frames` where only `run` is written: `floor(run / interval) + 1`, part by part where a `[[part]]` changes the interval.
+/// Fills `frames` where only `run` is written: [`frames_of_run`].
 ///
-/// Nothing is filled where the number cannot be known: without an interval; with `active` hours (each day starts a grid of its
-/// own); with a part that begins at a moment while the plan has no start; where the timer counts from shutter close and the
-/// exposure is ramped or not said.
+/// Nothing is filled where the number cannot be known, and with `active` hours and no start: it then hangs on the hour of the first frame.
 pub fn derive(plan: &mut Plan) {
-    if plan.frames.is_none() {
+    if plan.frames.is_none() && (plan.active.is_empty() || plan.start.is_some()) {
         plan.frames = frames_of_run(plan);
-    }
-}
-
-/// The frames that the planned run holds, or `None` where they cannot be known (see [`derive()`]).
-pub fn frames_of_run(plan: &Plan) -> Option<u64> {
-    let run_s = plan.run_s?;
-    let mut period_s = period_s(plan, plan.interval_s?, &plan.exposure)?;
-    if !plan.active.is_empty() {
-        return None;
-    }
-    let (mut at_s, mut frames, mut exposure) = (0.0, 0_u64, plan.exposure.clone());
-    for part in &plan.parts {
-        let (begins_s, here) = match &part.from {
-            PartStart::File(_) => return None,
-            PartStart::Frame(n) => {
-                let here = n.checked_sub(frames)?;
-                (at_s + here as f64 * period_s, here)
-            }
-            PartStart::Moment(moment) => {
-                let begins_s = seconds_between(plan.start?, *moment);
-                // A slot that falls on the part's first moment belongs to the part.
-                (begins_s, arithmetic::slots_before(begins_s - at_s, period_s)?)
-            }
-        };
-        if begins_s < at_s {
-            return None;
-        }
-        if begins_s > run_s {
-            break;
-        }
-        (at_s, frames) = (begins_s, frames.checked_add(here)?);
-        exposure = exposure.overlaid(part.exposure.clone());
-        period_s = match part.interval_s {
-            Some(interval_s) => self::period_s(plan, interval_s, &exposure)?,
-            None if plan.counted_from == Some(CountedFrom::Close) => return None,
-            None => period_s,
-        };
-    }
-    arithmetic::frames_from_run(run_s - at_s, period_s)?.checked_add(frames)
-}
-
-/// From one shutter open to the next, s.
-fn period_s(plan: &Plan, interval_s: f64, exposure: &super::ExposurePlan) -> Option<f64> {
-    match (plan.counted_from, exposure.shutter_s) {
-        (Some(CountedFrom::Close), Some(Planned::Fixed(mark))) => Some(interval_s + exact_s(mark)),
-        (Some(CountedFrom::Close), _) => None,
-        _ => Some(interval_s),
     }
 }
 
@@ -92,10 +40,10 @@ pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
 
 /// Parts that begin before the run, after it, or before one another.
 pub(super) fn order_of_parts(plan: &Plan, told: &mut Vec<Contradiction>) {
-    let frames = plan.frames.or_else(|| frames_of_run(plan));
+    let frames = frames_asked(plan);
     let run_s = plan.run_s.or_else(|| {
         let plain = plan.active.is_empty() && plan.parts.iter().all(|p| p.interval_s.is_none());
-        let period_s = period_s(plan, plan.interval_s?, &plan.exposure)?;
+        let period_s = period_s(plan, plan.interval_s?)?;
         frames.filter(|_| plain).map(|n| arithmetic::time_from_frames_s(n, period_s))
     });
     for (at, part) in plan.parts.iter().enumerate() {

@@ -1,4 +1,4 @@
-use super::super::{DailyHours, Part, RigPlan};
+use super::super::{CountedFrom, DailyHours, Part, RigPlan};
 use super::*;
 
 fn words(plan: &Plan) -> Vec<(Weight, String)> {
@@ -82,7 +82,11 @@ fn derived_frames() {
     let by_frame = Plan { parts: vec![part(PartStart::Frame(250), Some(6.0))], ..base.clone() };
     assert_eq!(derived(by_frame), Some(951));
     let hours = vec![DailyHours { from_s: 25_200, to_s: 68_400 }];
-    assert_eq!(derived(Plan { active: hours, ..base.clone() }), None);
+    // It hangs on the hour of the first frame, which the plan does not say.
+    let site = Plan { active: hours, run_s: Some(86_400.0), interval_s: Some(600.0), ..base.clone() };
+    assert_eq!(derived(site.clone()), None);
+    // From 10:00: 54 to 18:50, 19 from 07:00 to 10:00 of the next day.
+    assert_eq!(derived(Plan { start: Some(at("2026-05-09T10:00:00")), ..site }), Some(73));
     // From shutter close, 8 s of exposure: a slot every 20 s.
     let close = Plan { run_s: Some(7200.0), counted_from: Some(CountedFrom::Close), ..shot(12.0, 8.0) };
     assert_eq!(derived(close), Some(361));

@@ -61,6 +61,18 @@ pub fn count(text: &str) -> Result<u64, String> {
         .ok_or_else(|| expected(text, "a whole number from 1 to 100000000, such as 600"))
 }
 
+/// A whole number of slots, none among them: 0 to 100 million.
+///
+/// # Errors
+/// What was expected.
+pub fn slots(text: &str) -> Result<u64, String> {
+    let plain = clean(text).filter(|t| !t.is_empty() && t.chars().all(|c| c.is_ascii_digit()));
+    plain
+        .and_then(|t| t.parse().ok())
+        .filter(|n| *n <= MOST)
+        .ok_or_else(|| expected(text, "a whole number of slots from 0, such as 1"))
+}
+
 /// An f-number, as it is marked: `8`, `f/8`, `F8`, `f5.6`. From 0.5 to 1024 (a pinhole).
 ///
 /// # Errors
@@ -193,6 +205,16 @@ mod tests {
             ["0", "-3", "6.5", "600 frames", "100000001", "99999999999999999999999", "", "1_000", "+3"]
         {
             assert!(count(text).expect_err(text).starts_with("expected a whole number from 1"));
+        }
+    }
+
+    #[test]
+    fn slots_may_be_none() {
+        for (text, n) in [("0", 0), ("1", 1), (" 3 ", 3), ("100000000", MOST)] {
+            assert_eq!(slots(text), Ok(n));
+        }
+        for text in ["-1", "1.5", "", "one", "100000001", "+1"] {
+            assert!(slots(text).expect_err(text).starts_with("expected a whole number of slots from 0"));
         }
     }
 

@@ -56,7 +56,7 @@ pub(super) const RIG: &[&str] = &[
 pub(super) const CARD: &[&str] = &["size", "frame_size", "file_system"];
 
 /// Keys of `[delivery]`.
-pub(super) const DELIVERY: &[&str] = &["fps", "length", "title", "scenario", "contact"];
+pub(super) const DELIVERY: &[&str] = &["fps", "length", "patch_up_to", "title", "scenario", "contact"];
 
 /// Keys of `[[part]]`.
 pub(super) const PART: &[&str] =

@@ -130,6 +130,7 @@ fn delivery(reader: &mut Reader<'_>, top: &Section<'_>) -> (DeliveryPlan, Docume
     let clip = DeliveryPlan {
         fps: reader.quantity(&table, "fps", forms::fps),
         length_s: reader.quantity(&table, "length", forms::interval),
+        patch_up_to: reader.quantity(&table, "patch_up_to", forms::slots),
     };
     let document = DocumentPlan {
         title: reader.text(&table, "title"),

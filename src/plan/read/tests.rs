@@ -56,7 +56,7 @@ fn the_example_is_read_to_the_letter() {
             settle_s: Some(0.5),
             ..RigPlan::default()
         },
-        delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(20.0) },
+        delivery: DeliveryPlan { fps: Some(25.0), length_s: Some(20.0), ..DeliveryPlan::default() },
         parts: vec![Part {
             from: PartStart::Moment(at("2026-05-09T05:00:00+02:00")),
             interval_s: Some(6.0),
@@ -126,7 +126,10 @@ fn every_key_is_read() {
         CardPlan { size_bytes: Some(64e9), frame_bytes: Some(25e6), file_system: Some(FileSystem::Fat32) };
     assert_eq!(plan.card, card);
     assert!((plan.rig.pixel_pitch_m.expect("a pitch") - 5.97e-6).abs() < 1e-15);
-    assert_eq!(plan.delivery, DeliveryPlan { fps: Some(24_000.0 / 1001.0), length_s: Some(20.0) });
+    assert_eq!(
+        plan.delivery,
+        DeliveryPlan { fps: Some(24_000.0 / 1001.0), length_s: Some(20.0), patch_up_to: Some(2) }
+    );
     assert_eq!(plan.document.title.as_deref(), Some("Falling tide"));
     assert_eq!(plan.document.scenario.as_deref(), Some("One tide.\nFrom the quay."));
     assert_eq!(plan.document.contact, ["Studio Example", "desk@studio.example"]);

@@ -93,6 +93,7 @@ file_system = "fat32"
 [delivery]
 fps = "24000/1001"
 length = "0:20"
+patch_up_to = 2
 title = "Falling tide"
 scenario = "One tide.\nFrom the quay."
 contact = ["Studio Example", "desk@studio.example"]

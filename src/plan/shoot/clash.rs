@@ -1,9 +1,9 @@
 //! What is said twice and does not agree: both values, and which to drop.
 
-use super::course::Course;
-use super::figures::period_s;
 use super::solve::{MOST_FRAMES, attempt, clip_frames, covering, rail_frames};
 use super::{Key, Known, Shoot};
+use crate::plan::course::Course;
+use crate::plan::course::period_s;
 use crate::plan::{Plan, RigKind, arithmetic};
 use crate::units::{duration, length_text, speed_text};
 

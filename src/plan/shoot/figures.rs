@@ -1,10 +1,10 @@
 //! What follows from a whole plan beside its own values.
 
-use super::course::Course;
 use crate::plan::budget::{Budget, Slot, exact_s};
+use crate::plan::course::{Course, period_s};
 use crate::plan::optics::{View, shutter_angle};
 use crate::plan::power::{Hours, share_left};
-use crate::plan::{Plan, Planned, RigKind, arithmetic, levels};
+use crate::plan::{Plan, RigKind, arithmetic, levels};
 use crate::units::stops::{Series, third_mark};
 
 /// Figures of a whole plan; what cannot be known is `None`.
@@ -38,22 +38,6 @@ pub struct Figures {
     pub needs_rated_h: f64,
     /// Bytes of all frames.
     pub bytes: Option<f64>,
-}
-
-/// From one opening of the shutter to the next, s; `None` where the timer counts from shutter close and no one exposure is planned.
-pub(super) fn period_s(plan: &Plan, interval_s: f64) -> Option<f64> {
-    extra_s(plan).map(|extra| interval_s + extra)
-}
-
-/// What a slot lasts beyond its interval, s: the exposure, where the timer counts from shutter close.
-pub(super) fn extra_s(plan: &Plan) -> Option<f64> {
-    if plan.counted_from != Some(crate::plan::CountedFrom::Close) {
-        return Some(0.0);
-    }
-    match plan.exposure.shutter_s {
-        Some(Planned::Fixed(mark)) => Some(exact_s(mark)),
-        _ => None,
-    }
 }
 
 impl Figures {
@@ -146,7 +130,7 @@ fn slowest_m_s(plan: &Plan, budget: &Budget, slot: &Slot, until_s: f64) -> Optio
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{ExposurePlan, RigPlan};
+    use crate::plan::{ExposurePlan, Planned, RigPlan};
 
     /// At 12 s, with 2.3 s for the rig, a tenth to spare leaves 8.5 s: the mark 8 s. A marked 30 s is 32 s and does not fit 31 s.
     #[test]

@@ -5,7 +5,6 @@
 
 mod beside;
 mod clash;
-mod course;
 mod figures;
 mod rulings;
 mod solve;

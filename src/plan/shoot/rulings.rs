@@ -1,10 +1,10 @@
 //! Each constraint of a shoot, and how a whole plan stands to it.
 
 use super::Figures;
-use super::course::{Course, Leg};
 use super::dial_s;
 use super::solve::{clip_frames, shortest_of};
 use super::stores::{battery, card, file_system};
+use crate::plan::course::{Course, Leg};
 use crate::plan::{ExposureMode, Plan, Planned, RigKind, lamps, levels};
 use crate::units::stops::{Series, Step, exact_or_same, time_text};
 use crate::units::{duration, length_text, speed_text};

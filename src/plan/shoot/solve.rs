@@ -1,11 +1,11 @@
 //! From what is known to a whole plan.
 
 use super::clash::clashes;
-use super::course::Course;
-use super::figures::extra_s;
 use super::rulings::rule;
 use super::{Figures, Key, Known, Origin, Shoot, Unsolved, down, tidy, up};
 use crate::plan::budget::Budget;
+use crate::plan::course::Course;
+use crate::plan::course::extra_s;
 use crate::plan::power::Hours;
 use crate::plan::{ExposureMode, ExposurePlan, PartStart, Plan, Planned, RigKind, arithmetic, levels};
 use crate::units::duration;

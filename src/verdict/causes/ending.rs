@@ -2,8 +2,12 @@
 
 use super::{LikelyCause, Scene, Strength};
 use crate::evidence::Damage;
+use crate::evidence::begins::on_clock;
+use crate::evidence::timing::JoinKind;
 use crate::plan::power::Hours;
+use crate::plan::{CountedFrom, arithmetic};
 use crate::units::duration;
+use crate::units::time::SECOND;
 
 /// Nominal sizes of cards, GB of 10⁹ bytes.
 const CARD_GB: [u64; 9] = [4, 8, 16, 32, 64, 128, 256, 512, 1024];
@@ -13,6 +17,8 @@ const FULL: std::ops::RangeInclusive<f64> = 0.94..=1.0;
 const OF_BATTERY: f64 = 0.8;
 /// A small motor on three AA cells runs for 4 to 10 h (common practice, no source).
 const SMALL_MOTOR_H: std::ops::RangeInclusive<f64> = 4.0..=10.0;
+/// A start that is missed by more is a clock that was never set, s.
+const DAY_S: f64 = 86_400.0;
 /// Frames at which timers are known to stop by themselves (common practice, no source).
 const TIMER_LIMITS: [u64; 4] = [99, 399, 999, 9999];
 
@@ -23,6 +29,9 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let evidence = scene.evidence;
     let run: Vec<usize> = evidence.in_run().collect();
     let (Some(&first), Some(&last)) = (run.first(), run.last()) else { return Vec::new() };
+    if went_on(scene, first, last) {
+        return Vec::new();
+    }
     let mut out = Vec::new();
     let last_cut = matches!(evidence.frames.rows[last].damage, Damage::CutShort(_) | Damage::Empty);
     let shots = &evidence.frames.card.shots;
@@ -93,4 +102,52 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     }
     out
+}
+
+/// True where the run lasted its planned time, or went on to its planned end: what it lacks was not lost at its end.
+fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
+    let (plan, evidence) = (scene.plan, scene.evidence);
+    let Some((begun, ended)) = evidence.stamp(first).zip(evidence.stamp(last)) else { return false };
+    let Some((planned_s, slack_s)) = planned_s(scene) else { return false };
+    let steps = evidence.timing.joins.iter().filter_map(|join| match join.kind {
+        JoinKind::ClockStep { step_s, .. } => Some(step_s),
+        _ => None,
+    });
+    let (count, stepped_s) = steps.fold((0, 0.0), |(n, sum), s| (n + 1, sum + s));
+    let lasted_s = ended.at.seconds_since(begun.at) - stepped_s;
+    if lasted_s >= planned_s - slack_s {
+        return true;
+    }
+    // A clock that was changed, or never set, tells no planned moment.
+    let Some(start) = plan.start.filter(|_| count == 0).map(|m| on_clock(m, begun.offset_min)) else {
+        return false;
+    };
+    let late_s = begun.at.seconds_since(start);
+    let due = start.plus(((planned_s - slack_s) * SECOND as f64) as i64);
+    (0.0..DAY_S).contains(&late_s) && ended.at >= due
+}
+
+/// How long the run was to last from its first frame to its last, s, and by how much less it may without having ended early: one
+/// slot, the planned or the kept one. `None` where the plan does not tell.
+fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
+    let (plan, evidence) = (scene.plan, scene.evidence);
+    let exposures = || evidence.in_run().filter_map(|at| scene.exposure_s(at));
+    let exposed_s = match plan.counted_from {
+        // Each slot is longer by its exposure.
+        Some(CountedFrom::Close) => exposures().sum::<f64>() / exposures().count().max(1) as f64,
+        _ => 0.0,
+    };
+    let slot_s = plan.interval_s.map(|s| s + exposed_s);
+    let kept_s = evidence.timing.cadence.as_ref().map(|c| c.interval_s);
+    let slack_s = slot_s.into_iter().chain(kept_s).fold(0.0, f64::max);
+    if let Some(run_s) = plan.run_s {
+        return Some((run_s, slack_s));
+    }
+    // Slots that are not alike, or due by day alone, do not add up to a time.
+    if !plan.active.is_empty() || plan.parts.iter().any(|p| p.interval_s.is_some()) {
+        return None;
+    }
+    let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, length_s)| (fps * length_s) as u64);
+    let frames = plan.frames.or(clip)?;
+    slot_s.map(|slot_s| (arithmetic::time_from_frames_s(frames, slot_s), slack_s))
 }

@@ -9,7 +9,7 @@ mod files;
 mod pacing;
 
 use crate::evidence::Evidence;
-use crate::finding::{Finding, Judgement, Severity};
+use crate::finding::{Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
 
 /// How sure a cause is.
@@ -67,9 +67,18 @@ impl<'a> Scene<'a> {
         self.all(check).filter(|f| f.severity > Severity::Note)
     }
 
-    /// The interval that slots are due at, s: the plan's, else the run's own.
+    /// The finding which says that the plan may be wrong, accepted or not; `None` where plan and card belong together.
+    fn doubted(&self) -> Option<&'a Finding> {
+        let mut all = self.judgements.iter().flat_map(Judgement::findings);
+        all.find(|f| f.cause.as_ref().is_some_and(|c| c.code == PLAN_DOUBTED))
+    }
+
+    /// The interval that slots are due at, s: the plan's, else the run's own. A plan that is doubted tells none.
     fn interval_s(&self) -> Option<f64> {
-        self.plan.interval_s.or_else(|| self.evidence.timing.cadence.as_ref().map(|c| c.interval_s))
+        self.plan
+            .interval_s
+            .filter(|_| self.doubted().is_none())
+            .or_else(|| self.evidence.timing.cadence.as_ref().map(|c| c.interval_s))
     }
 
     /// Exact exposure of a frame, s.

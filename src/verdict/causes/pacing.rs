@@ -2,6 +2,7 @@
 
 use super::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::TimerLaw;
+use crate::finding::PLAN_DOUBTED;
 use crate::plan::CountedFrom;
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
@@ -25,9 +26,20 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             apart: None,
         });
     }
+    if scene.doubted().is_some() {
+        out.push(LikelyCause {
+            code: PLAN_DOUBTED,
+            strength: Strength::Likely,
+            words: "Plan and timer do not agree, and the card was shot evenly: the plan was written wrongly, or the timer set wrongly."
+                .into(),
+            remedy: "Look at what the timer was set to. Then audit again with the flag that is named, or correct the plan.",
+            apart: Some("The timer's or the camera's own display: it still shows what was set."),
+        });
+    }
     // What a constant excess fits is told by the check itself.
     for finding in scene.weighing("interval-drift") {
         if let Some(cause) = &finding.cause
+            && cause.code != PLAN_DOUBTED
             && !out.iter().any(|c: &LikelyCause| c.code == cause.code)
         {
             out.push(LikelyCause {

@@ -102,7 +102,7 @@ pub fn budget(view: &View<'_>) -> Markup {
     };
     let longest = cases.iter().map(|c| c.whole_s).fold(interval_s, f64::max);
     html! {
-        figure class="budget" id="plot-budget" {
+        figure class="budget" id=(view.id("plot-budget")) {
             h3 {
                 "Time in one slot " span class="unit" {
                     "of " (duration(interval_s)) ", counted from shutter " (if budget.from_close { "close" } else { "open" })

@@ -230,10 +230,10 @@ pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
     let y = |value: f64| ABOVE + f64::from(plot.scale.y(value)) / UNITS * HEIGHT;
     let dense = if columns > 500 { "dense" } else { "sparse" };
     html! {
-        figure class={ "plot " (dense) } id={ "plot-" (plot.id) } data-told=(plot.told) {
+        figure class={ "plot " (dense) } id={ (view.id("plot-")) (plot.id) } data-told=(plot.told) {
             h3 { (plot.title) " " span class="unit" { (plot.unit) } }
             svg class="chart" width="100%" height=(ABOVE + HEIGHT + BELOW) role="img"
-                aria-labelledby={ "words-" (plot.id) } {
+                aria-labelledby={ (view.id("words-")) (plot.id) } {
                 g class="grid" {
                     @for tick in &ticks {
                         line x1="0" x2="100%" y1=(y(*tick)) y2=(y(*tick)) {}
@@ -259,7 +259,7 @@ pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
                         }
                     }
                 }
-                p id={ "words-" (plot.id) } { (plot.words) }
+                p id={ (view.id("words-")) (plot.id) } { (plot.words) }
             }
         }
     }

@@ -1,4 +1,11 @@
-//! The finished record. `carry_out` is pure: no disk, no clock, no threads, no chance.
+//! The finished record of one camera, and the set of those above it. `carry_out` and `carry_out_each` are pure: no disk, no clock, no threads,
+//! no chance.
+
+mod set;
+mod together;
+
+pub use set::{AuditSet, CameraAudit, carry_out_each};
+pub use together::{ClockDifference, HoleAcross, Together, Whose};
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
 pub use crate::evidence::movement::{MovementTrack, ShownBy};
@@ -19,11 +26,11 @@ pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
 pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
-    FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
+    FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan, run_of_frames_s,
 };
-pub use crate::verdict::{Call, LikelyCause, Reason, Strength, Usable, Verdict, remedy};
+pub use crate::verdict::{Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, patch_words, remedy};
 
-use crate::checks::{acceptance, judge_all};
+use crate::checks::judge_all;
 use crate::evidence::gather;
 use crate::verdict::reach;
 
@@ -40,25 +47,14 @@ pub struct Setting {
     pub pictures: Pictures,
 }
 
-/// Carries out the audit of `frames`: pure, and the same on every machine.
+/// Carries out the audit of `frames` as one camera's: pure, and the same on every machine.
 pub fn carry_out(setting: Setting, frames: Frames) -> Audit {
     let Setting { name, plan, plan_source, pictures } = setting;
     let evidence = gather(&plan, frames);
-    let mut judgements = judge_all(&plan, &evidence);
-    accept(&plan, &evidence, &mut judgements);
+    let judgements = judge_all(&plan, &evidence);
     let verdict = reach(&plan, &evidence, &judgements);
     let name = plan.name.clone().unwrap_or(name);
     Audit { name, plan, plan_source, evidence, judgements, verdict, pictures }
-}
-
-/// Marks the findings that the plan's `[[accepted]]` names.
-fn accept(plan: &Plan, evidence: &Evidence, judgements: &mut [Judgement]) {
-    for judgement in judgements {
-        let Answer::Found(findings) = &mut judgement.answer else { continue };
-        for finding in findings {
-            finding.accepted = acceptance(plan, finding, evidence).map(|a| a.reason.clone());
-        }
-    }
 }
 
 /// A finished audit: all that the outputs are written from.

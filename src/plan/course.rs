@@ -1,14 +1,84 @@
-//! When the slots of a plan are due, where it changes on the way (`[[part]]`) or works by the day (`active`).
+//! When the slots of a plan are due, and how many a run holds: where it changes on the way (`[[part]]`), works by the day (`active`), or counts
+//! from shutter close. What a plan counts, a rehearsal writes and an audit expects.
 //!
 //! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own each day, at their first
 //! moment, and a slot that falls on their end is not due.
 
-use super::figures::period_s;
-use crate::plan::{DailyHours, Moment, PartStart, Plan};
+use super::budget::exact_s;
+use super::{CountedFrom, DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
 
 const DAY_S: f64 = 86_400.0;
 /// How decimals become binary fractions, s.
 const HAIR_S: f64 = 1e-6;
+
+/// Frames past which a run is no longer counted.
+const MOST_FRAMES: u64 = 1_000_000_000;
+
+/// The frames that a plan asks for: its frames, else those of its run.
+pub fn frames_asked(plan: &Plan) -> Option<u64> {
+    plan.frames.or_else(|| frames_of_run(plan))
+}
+
+/// The frames that the planned run holds: `floor(run / interval) + 1`, part by part and day by day. Without a start, working hours are
+/// counted from the first that open.
+///
+/// `None` where they cannot be known: without an interval; with a part that begins at a file, or at a moment while the plan has no start;
+/// where the timer counts from shutter close and the exposure is ramped or not said.
+pub fn frames_of_run(plan: &Plan) -> Option<u64> {
+    let (run_s, interval_s) = (plan.run_s?, plan.interval_s?);
+    match Course::of(plan).ok()? {
+        Some(course) => Some(course.within(run_s, MOST_FRAMES)),
+        None => arithmetic::frames_from_run(run_s, period_s(plan, interval_s)?),
+    }
+}
+
+/// The slot at which each `[[part]]` begins, in their order; `None` for one that begins at a file, and for all where the course cannot be
+/// known.
+pub fn part_slots(plan: &Plan) -> Vec<Option<u64>> {
+    // What begins at a file cannot be placed; the others can.
+    let known = |at: usize| !matches!(plan.parts[at].from, PartStart::File(_));
+    let placed: Vec<usize> = (0..plan.parts.len()).filter(|at| known(*at)).collect();
+    let bare = Plan { parts: placed.iter().map(|at| plan.parts[*at].clone()).collect(), ..plan.clone() };
+    let mut slots = vec![None; plan.parts.len()];
+    if let Ok(Some(course)) = Course::of(&bare) {
+        for (at, slot) in placed.into_iter().zip(course.begins().into_iter().skip(1)) {
+            slots[at] = slot;
+        }
+    }
+    slots
+}
+
+/// Seconds before the first slot of a plan without a start: working hours begin at the first that open.
+pub fn opens_s(plan: &Plan) -> Option<f64> {
+    plan.active.iter().map(|h| f64::from(h.from_s)).reduce(f64::min)
+}
+
+/// From the first shutter to the last of so many frames, s; `None` where it cannot be known.
+pub fn run_of_frames_s(plan: &Plan, frames: u64) -> Option<f64> {
+    match Course::of(plan).ok()? {
+        Some(course) => Some(course.run_s(frames)),
+        None => Some(arithmetic::time_from_frames_s(frames, period_s(plan, plan.interval_s?)?)),
+    }
+}
+
+/// From one opening of the shutter to the next slot's, s; `None` where the timer counts from shutter close and no one exposure is planned.
+pub(super) fn period_s(plan: &Plan, interval_s: f64) -> Option<f64> {
+    extra_s(plan).map(|extra| interval_s + extra)
+}
+
+/// What a slot lasts beyond its interval, s: where the timer counts from shutter close, the time from its first opening to its last close.
+pub(super) fn extra_s(plan: &Plan) -> Option<f64> {
+    if plan.counted_from != Some(CountedFrom::Close) {
+        return Some(0.0);
+    }
+    let Some(Planned::Fixed(mark)) = plan.exposure.shutter_s else { return None };
+    let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
+    let exposure_s = |k: i32| exact_s(mark) * f64::from(k - members / 2).exp2();
+    // Before the next exposure of a set the camera is busy, with a dark frame as long as the one before it where that is planned.
+    let dark = f64::from(u8::from(plan.exposure.dark_frame == Some(true)));
+    let between_s = |k: i32| plan.exposure.busy_s.unwrap_or(0.0) + dark * exposure_s(k);
+    Some((0..members).map(exposure_s).sum::<f64>() + (1..members).map(|k| between_s(k - 1)).sum::<f64>())
+}
 
 /// One part of a plan, as a plan of its own.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,7 +128,7 @@ impl Course {
         let Some(interval_s) = plan.interval_s else {
             return Err("The interval is needed (--interval): with parts or working hours it cannot be found from the whole.".into());
         };
-        if !plan.active.is_empty() && plan.rig.kind == Some(crate::plan::RigKind::Continuous) {
+        if !plan.active.is_empty() && plan.rig.kind == Some(super::RigKind::Continuous) {
             return Err("A carriage that travels all the time does not rest between working hours. Leave out active, or kind = \"continuous\".".into());
         }
         let period = |of: &Plan, interval_s: f64| {
@@ -91,8 +161,8 @@ impl Course {
             let period_s = period(&bare, bare.interval_s.unwrap_or(interval_s))?;
             legs.push(Leg { part: at + 1, begins, plan: bare.clone(), period_s });
         }
-        let opens = plan.active.iter().map(|h| f64::from(h.from_s)).reduce(f64::min).unwrap_or(0.0);
-        let clock_s = plan.start.map_or(opens, |m| (m.civil.micros() as f64 / 1e6).rem_euclid(DAY_S));
+        let opens_s = opens_s(plan).unwrap_or(0.0);
+        let clock_s = plan.start.map_or(opens_s, |m| (m.civil.micros() as f64 / 1e6).rem_euclid(DAY_S));
         let mut course = Self { legs, active: plan.active.clone(), clock_s };
         course.clock_s += course.rest_s(0.0);
         Ok(Some(course))
@@ -160,7 +230,20 @@ impl Course {
             run_s = row.due_s + here as f64 * row.period_s;
             row.first.saturating_add(row.slots) < frames
         });
-        super::tidy(run_s)
+        // Without the dust of binary fractions.
+        (run_s * 1e6).round() / 1e6
+    }
+
+    /// The slot at which each leg begins; `None` for one that the walk does not come to.
+    fn begins(&self) -> Vec<Option<u64>> {
+        let mut begins = vec![None; self.legs.len()];
+        self.walk(|row| {
+            if let Some(begins) = begins.get_mut(row.leg) {
+                begins.get_or_insert(row.first);
+            }
+            row.leg + 1 < self.legs.len() && row.first < MOST_FRAMES
+        });
+        begins
     }
 
     /// The frames that are due in a span that begins with the first, both ends counted; at most `most`.
@@ -273,5 +356,55 @@ mod tests {
             [(0, Some(100)), (1, Some(201))]
         );
         assert_eq!(course.legs(50).len(), 1);
+    }
+
+    /// By hand: 12 s from the close of 8 s are a slot every 20 s; a set of three about 2 s takes 1 + 2 + 4 s, and 0.5 s of busy time twice.
+    #[test]
+    fn a_run_holds_what_falls_within_it() {
+        let exposed = |mark, busy_s| ExposurePlan {
+            shutter_s: Some(Planned::Fixed(mark)),
+            busy_s,
+            ..ExposurePlan::default()
+        };
+        let base = Plan { interval_s: Some(12.0), run_s: Some(7200.0), ..Plan::default() };
+        assert_eq!(frames_of_run(&base), Some(601));
+        assert_eq!(frames_asked(&Plan { frames: Some(7), ..base.clone() }), Some(7));
+        let close =
+            Plan { counted_from: Some(CountedFrom::Close), exposure: exposed(8.0, None), ..base.clone() };
+        assert_eq!((frames_of_run(&close), run_of_frames_s(&close, 361)), (Some(361), Some(7200.0)));
+        let set = Plan { bracket: Some(3), exposure: exposed(2.0, Some(0.5)), ..close.clone() };
+        assert_eq!((frames_of_run(&set), run_of_frames_s(&set, 3)), (Some(361), Some(40.0)));
+        // A set counted from its opening takes no more time than one exposure.
+        assert_eq!(frames_of_run(&Plan { bracket: Some(3), ..base.clone() }), Some(601));
+        let ramped = ExposurePlan { shutter_s: Some(Planned::Between(1.0, 2.0)), ..ExposurePlan::default() };
+        assert_eq!(frames_of_run(&Plan { exposure: ramped, ..close }), None);
+        // Five days from 07:00 on, and the first slot of the sixth.
+        let site = Plan { run_s: Some(5.0 * DAY_S), ..site(600.0, &[(7, 19)]) };
+        assert_eq!(frames_of_run(&site), Some(5 * 72 + 1));
+        assert_eq!(frames_of_run(&Plan { run_s: Some(5.0 * DAY_S - 1.0), ..site }), Some(5 * 72));
+    }
+
+    /// By hand: every 12 s from 04:00 on, 05:00 is slot 300; on 06:00 another part begins, 600 slots of 6 s later.
+    #[test]
+    fn parts_begin_at_their_slots() {
+        let moment = |hour: i64| Moment {
+            civil: crate::units::CivilTime::from_micros(hour * 3_600_000_000),
+            offset_min: None,
+        };
+        let part = |from| Part {
+            from,
+            interval_s: Some(6.0),
+            exposure: ExposurePlan::default(),
+            direction: None,
+            note: None,
+        };
+        let parts = vec![
+            part(PartStart::Moment(moment(5))),
+            part(PartStart::File("TIDE0300.JPG".into())),
+            part(PartStart::Moment(moment(6))),
+        ];
+        let plan = Plan { interval_s: Some(12.0), start: Some(moment(4)), parts, ..Plan::default() };
+        assert_eq!(part_slots(&plan), [Some(300), None, Some(900)]);
+        assert_eq!(part_slots(&Plan { start: None, ..plan }), [None; 3]);
     }
 }

@@ -1,0 +1,226 @@
+//! What stands before the lens for a few frames.
+
+use crate::checks::common::{
+    PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, number, opinion,
+};
+use crate::checks::{Case, Check, Need};
+use crate::evidence::Evidence;
+use crate::evidence::picture::{Obstruction, Watch};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::units::{Figure, FrameSpan};
+
+const TEXT: Text = Text {
+    id: "obstructed-view",
+    asks: "Did anything stand before the lens?",
+    why: "A lorry, a hand or a sheet of paper that hides most of the picture for a few frames is a jolt in the clip. Light and sharpness \
+          may hardly change with it.",
+    how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, the share of the cells is counted that are \
+          unlike the frame before and the frame after, where those two are alike. Cells are compared by how they stand out of the cells \
+          around them, which neither light nor exposure changes; cells without such structure by their brightness, against what the light \
+          did elsewhere. The pictures are laid over one another first where the camera travels. It must come and go at once, and cover \
+          more than the scene usually changes by. A spell with which the run begins or ends has one side alone.",
+    blind: "Less than a fifth of the picture, and what is as flat and as bright as the sky or the wall that it hides. Spells of more than 12 \
+            frames. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in which neighbouring pictures show \
+            different things, and what is lit in the dark.",
+    remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where nothing passes close by.",
+    source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the reflectance model of Land & McCann, J. Opt. \
+             Soc. Am. 61 (1971).",
+};
+
+const LIMITS: &[Limit] = &[Limit {
+    key: "share",
+    unit: "% of the picture unlike the frames on both sides",
+    direction: Direction::AtLeast,
+    caution: Some(50.0),
+    fault: None,
+    source: PRACTICE,
+}];
+
+/// The check.
+pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
+
+fn judge(case: &Case<'_>) -> Opinion {
+    let evidence = case.evidence;
+    let track = &evidence.pictures;
+    match track.watch {
+        Watch::TooFew => {
+            return Opinion::cannot("fewer than four pictures of the run can be held against each other");
+        }
+        Watch::Busy => {
+            return Opinion::cannot(
+                "neighbouring pictures show different things, as with a camera that flies or pans: nothing tells what stands before the lens",
+            );
+        }
+        Watch::Kept => {}
+    }
+    let found = track.obstructions.iter().map(|spell| told(case, spell));
+    let mut findings =
+        drawn_together(found, |many| format!("Something stood before the lens in {many} places."));
+    findings.sort_by_key(|f| f.first);
+    opinion(findings, evidence, |at| {
+        not_of_the_run(evidence, at).or_else(|| match evidence.frames.look(at) {
+            None => Some("no picture could be looked at"),
+            Some(_) if track.is_blank(at) => Some("the picture shows nothing"),
+            Some(_) => None,
+        })
+    })
+}
+
+fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
+    let evidence = case.evidence;
+    let span = FrameSpan { first: spell.first, last: spell.last };
+    let percent = 100.0 * f64::from(spell.share);
+    let weighed = case.limits.weigh("share", percent);
+    let severity = weighed.map_or(Severity::Note, |w| w.0);
+    let names = format!("{}{}", named(evidence, span), clocks_of(evidence, span));
+    let (shows, are) = if spell.frames == 1 { ("shows", "is") } else { ("show", "are") };
+    let most = at_most(evidence, spell);
+    let (code, message) = match spell.both_sides {
+        true => (
+            "before-the-lens",
+            format!(
+                "{names} {shows} something else over {percent:.0} % of the picture{most}; the frames before and after are alike. Something stood \
+                 before the lens, or {} of another place.",
+                if spell.frames == 1 { "the file is" } else { "the files are" }
+            ),
+        ),
+        false => (
+            "one-side",
+            format!(
+                "{names} {are} unlike the rest of the run over {percent:.0} % of the picture{most}: something stood before the lens, or the camera \
+                 was still being set up or taken down. There is one side alone to tell by."
+            ),
+        ),
+    };
+    Finding::new(TEXT.id, severity, message)
+        .count(spell.frames as u64)
+        .on(span)
+        .at(evidence.stamp(spell.first).map(|s| s.at))
+        .figure("share_percent", beside(percent, case.limits.get("share").caution))
+        .figure("frames", number(spell.frames as f64))
+        .figure("most_at", Figure::Text(evidence.name(spell.most_at)))
+        .because(code, "something before the lens")
+}
+
+/// `, most in TIDE0041.JPG`, where there are several.
+fn at_most(evidence: &Evidence, spell: &Obstruction) -> String {
+    if spell.frames < 2 {
+        return String::new();
+    }
+    format!(" ({}, most in {})", counted(spell.frames as u64, "frame"), evidence.name(spell.most_at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
+    use crate::evidence::picture::Cells;
+    use crate::finding::Severity::{Caution, Note};
+
+    /// A scene of its own brightness in each cell, 0.02 to 0.5.
+    fn scene(x: usize, y: usize) -> f32 {
+        0.02 * (4.6 * (((x * 37 + y * 91) % 23) as f32 / 22.0)).exp2()
+    }
+
+    fn with(cells: impl Fn(usize, usize, usize) -> f32) -> Evidence {
+        let mut sketch = Sketch::steady(80, 10.0).shows(|_| 0.0);
+        for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
+            look.cells = Cells::pack(|x, y| cells(k, x, y));
+        }
+        sketch.evidence()
+    }
+
+    /// Something flat and grey over the first `columns` of the picture.
+    fn covered(frames: std::ops::Range<usize>, columns: usize) -> Evidence {
+        with(|k, x, y| if frames.contains(&k) && x < columns { 0.1 } else { scene(x, y) })
+    }
+
+    fn spans(evidence: &Evidence) -> Vec<(Option<usize>, Option<usize>, Severity)> {
+        found(&CHECK, &every(10.0), evidence).iter().map(|f| (f.first, f.last, f.severity)).collect()
+    }
+
+    #[test]
+    fn stays_quiet_on_a_scene_and_on_what_light_does() {
+        assert!(spans(&with(|_, x, y| scene(x, y))).is_empty());
+        // Light that fails over the whole run, one stop of cloud over all of it, and the edge of a shadow over half of it.
+        assert!(spans(&with(|k, x, y| scene(x, y) * (-0.04 * k as f32).exp2())).is_empty());
+        assert!(
+            spans(&with(|k, x, y| scene(x, y) * if (40..45).contains(&k) { 0.5 } else { 1.0 })).is_empty()
+        );
+        let shadow = |k: usize, x: usize| if (40..46).contains(&k) && x < 2 * (k - 38) { 0.4 } else { 1.0 };
+        assert!(spans(&with(|k, x, y| scene(x, y) * shadow(k, x))).is_empty());
+    }
+
+    #[test]
+    fn what_covers_is_told_from_its_first_frame_to_its_last() {
+        for frames in [1..2, 1..4, 30..31, 30..33, 30..42, 78..79, 67..79] {
+            let told = spans(&covered(frames.clone(), 12));
+            assert_eq!(told, [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?}");
+        }
+        assert!(spans(&covered(30..43, 12)).is_empty(), "longer than what is looked for");
+    }
+
+    /// 8 of 16 columns are half of the picture.
+    #[test]
+    fn half_of_the_picture_is_a_caution_and_less_is_a_note() {
+        for (columns, severity) in
+            [(4, vec![Note]), (7, vec![Note]), (8, vec![Caution]), (16, vec![Caution]), (2, vec![])]
+        {
+            assert_eq!(severities(&CHECK, &every(10.0), &covered(30..32, columns)), severity, "{columns}");
+        }
+        let plan = tolerating(every(10.0), TEXT.id, "share_caution", 20.0);
+        assert_eq!(severities(&CHECK, &plan, &covered(30..32, 7)), [Caution]);
+    }
+
+    #[test]
+    fn at_the_ends_one_side_tells() {
+        for frames in [0..1, 0..3, 77..80, 79..80] {
+            let told = found(&CHECK, &every(10.0), &covered(frames.clone(), 12));
+            assert_eq!(told.len(), 1, "{frames:?}: {told:?}");
+            assert_eq!((told[0].first, told[0].last), (Some(frames.start), Some(frames.end - 1)));
+            assert_eq!(told[0].cause.as_ref().map(|c| c.code), Some("one-side"));
+        }
+    }
+
+    /// What stands there may move, so that each of its frames is another picture.
+    #[test]
+    fn what_moves_at_the_ends_is_one_spell() {
+        for frames in [0..5, 0..12, 75..80] {
+            let passes = with(|k, x, y| match frames.contains(&k) {
+                true => 0.05 + 0.3 * ((x * 5 + y * 3 + k * 7) % 11) as f32 / 10.0,
+                false => scene(x, y),
+            });
+            assert_eq!(spans(&passes), [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?}");
+        }
+    }
+
+    #[test]
+    fn a_cut_between_two_scenes_is_none() {
+        let cut = with(|k, x, y| if k < 40 { scene(x, y) } else { scene(x + 5, y + 3) });
+        assert!(spans(&cut).is_empty());
+    }
+
+    /// A camera that travels by a tenth of a cell a frame, with and without something before it.
+    #[test]
+    fn a_camera_that_travels_is_followed() {
+        let along = |k: usize, x: usize, y: usize| {
+            let at = x as f32 + 0.1 * k as f32;
+            let (low, part) = (at.floor() as usize, at.fract());
+            scene(low, y) * (1.0 - part) + scene(low + 1, y) * part
+        };
+        assert!(spans(&with(along)).is_empty());
+        let lorry = with(|k, x, y| if (30..34).contains(&k) && x < 12 { 0.1 } else { along(k, x, y) });
+        assert_eq!(spans(&lorry), [(Some(30), Some(33), Caution)]);
+    }
+
+    #[test]
+    fn cannot_judge_without_pictures_with_few_and_in_flight() {
+        assert!(cannot(&CHECK, &every(10.0), &Sketch::steady(9, 10.0).evidence()).contains("not read"));
+        assert!(
+            cannot(&CHECK, &every(10.0), &Sketch::steady(3, 10.0).shows(|_| 0.0).evidence())
+                .contains("fewer than four")
+        );
+        let flight = with(|k, x, y| scene(x * (k % 7 + 1) + k * k, y + x * k));
+        assert!(cannot(&CHECK, &every(10.0), &flight).contains("different things"));
+    }
+}

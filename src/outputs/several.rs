@@ -1,0 +1,91 @@
+//! What every output says of several cameras in the same words.
+
+use super::frames_csv::camera_name;
+use super::text;
+use crate::audit::{AuditSet, CameraAudit, Finding};
+use std::cmp::Reverse;
+
+/// What a camera is called beside its letter: its model; where another one of the set is of the same model, with the serial number or
+/// the folder. Exact text, not yet fit to show.
+pub fn model(set: &AuditSet, at: usize) -> String {
+    let plain = |own: &CameraAudit| own.camera.as_ref().map(camera_name).unwrap_or_default();
+    let Some(own) = set.cameras.get(at) else { return String::new() };
+    let name = plain(own);
+    let alone = set.cameras.iter().filter(|c| plain(c) == name).count() < 2;
+    let name = if name.is_empty() { "camera not named".to_owned() } else { name };
+    let serial = own.camera.as_ref().map(|c| c.serial.as_str()).filter(|s| !s.is_empty());
+    match (alone, serial) {
+        (true, _) => name,
+        (false, Some(serial)) => format!("{name}, no. {serial}"),
+        (false, None) => format!("{name}, in {}", place(own)),
+    }
+}
+
+/// The folder of a camera, or the name of its root.
+fn place(own: &CameraAudit) -> String {
+    let (root, folder) = &own.folder;
+    let path = own.audit.evidence.frames.card.roots.get(usize::from(*root));
+    let root = path.and_then(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned());
+    match (root, folder.is_empty()) {
+        (Some(root), true) => root,
+        (Some(root), false) => format!("{root}/{folder}"),
+        (None, true) => "FRAMES".into(),
+        (None, false) => folder.clone(),
+    }
+}
+
+/// A sentence that says which camera it is of.
+pub fn of_camera(own: &CameraAudit, words: &str) -> String {
+    format!("Camera {}: {words}", own.letter)
+}
+
+/// The findings of all cameras with the index of theirs, weightiest first, then by camera.
+pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
+    let mut all = Vec::new();
+    for (n, own) in set.cameras.iter().enumerate() {
+        all.extend(own.audit.findings().into_iter().map(|f| (n, f)));
+    }
+    all.sort_by_key(|(n, f)| (Reverse(f.severity), *n));
+    all
+}
+
+/// What the call was made from, where it is not everything for every camera.
+pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
+    set.cameras.iter().find_map(|c| text::limited_to(&c.audit))
+}
+
+/// What a camera is about in one line: frames, missing ones, interval.
+pub fn figures(own: &CameraAudit) -> String {
+    let evidence = &own.audit.evidence;
+    let frames = evidence.in_run().count();
+    let s = if frames == 1 { "" } else { "s" };
+    let mut words = format!("{frames} frame{s}");
+    match evidence.timing.missing() {
+        Some(missing) => words.push_str(&format!(", {missing} missing")),
+        None => words.push_str(", no steady interval"),
+    }
+    if let Some(cadence) = &evidence.timing.cadence {
+        let plan = own.audit.plan.interval_s.filter(|s| (cadence.low_s..=cadence.high_s).contains(s));
+        let interval = format!("{:.3}", plan.unwrap_or(cadence.interval_s));
+        words.push_str(&format!(", every {} s", interval.trim_end_matches('0').trim_end_matches('.')));
+    }
+    words
+}
+
+/// Whose call it is, in one sentence.
+pub fn whose_call(set: &AuditSet) -> String {
+    let call = set.call();
+    let of: Vec<&str> =
+        set.cameras.iter().filter(|c| c.audit.verdict.call == call).map(|c| c.letter.as_str()).collect();
+    if of.len() == set.cameras.len() {
+        return format!(
+            "Each of the {} cameras is audited by itself; the call is the same for all.",
+            of.len()
+        );
+    }
+    match of.as_slice() {
+        [] => "Each camera is clear by itself, but not beside the others.".into(),
+        [one] => format!("Because of camera {one}."),
+        [most @ .., last] => format!("Because of cameras {} and {last}.", most.join(", ")),
+    }
+}

@@ -1,0 +1,74 @@
+//! The summary of several cameras: the worst call, a line a camera, what they say together, then each one's story.
+
+use super::page::{Page, Tone};
+use super::{line_of, story, told, tone_of};
+use crate::audit::{AuditSet, CameraAudit, Strength};
+use crate::outputs::several;
+use crate::units::shown;
+
+/// The call of all cameras in one line. No line end.
+pub fn call_line_of_set(set: &AuditSet) -> String {
+    line_of(set.call(), several::limited_to(set), set.complete())
+}
+
+/// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for them.
+pub fn summary_of_set(set: &AuditSet, colour: bool) -> String {
+    if let Some(audit) = set.single() {
+        return super::summary(audit, colour);
+    }
+    let mut page = Page::new(colour);
+    page.line(tone_of(set.call()), &call_line_of_set(set));
+    page.wrap(0, Tone::Plain, &several::whose_call(set));
+    page.line(Tone::Plain, "");
+    let words = format!(
+        "{}: {} frames by {} cameras; {}.",
+        shown(set.name()),
+        set.frames(),
+        set.cameras.len(),
+        shown(set.plan_source())
+    );
+    page.wrap(0, Tone::Plain, &words);
+    told::unread(&mut page, &set.trouble);
+    page.heading("Cameras");
+    for (n, own) in set.worst_first() {
+        let call = own.audit.verdict.call;
+        let words =
+            format!("{} ({}): {}.", own.letter, shown(&several::model(set, n)), several::figures(own));
+        page.hang(2, (tone_of(call), &call.word().to_uppercase()), 9, &words);
+    }
+    between(&mut page, set);
+    if !set.passed_over.is_empty() {
+        page.heading("Not pictures");
+        told::passed_over(&mut page, &set.passed_over);
+    }
+    for (n, own) in set.worst_first() {
+        camera(&mut page, set, n, own);
+    }
+    page.finish()
+}
+
+/// The clocks, who misses what, and what holds the call beside the cameras' own reasons.
+fn between(page: &mut Page, set: &AuditSet) {
+    let together = &set.together;
+    page.heading("Between the cameras");
+    for reason in &together.reasons {
+        page.hang(2, (Tone::Warn, "-"), 4, &shown(&reason.words));
+    }
+    for cause in &together.causes {
+        let tone = if cause.strength == Strength::Sure { Tone::Strong } else { Tone::Plain };
+        let apart = cause.apart.map(|a| format!(" How to check: {a}")).unwrap_or_default();
+        let words = format!("{} {}{apart}", cause.words, cause.remedy);
+        page.hang(2, (tone, cause.strength.word()), 12, &shown(&words));
+    }
+    for clock in &together.clocks {
+        page.hang(2, (Tone::Faint, "-"), 4, &shown(&clock.words));
+    }
+}
+
+fn camera(page: &mut Page, set: &AuditSet, at: usize, own: &CameraAudit) {
+    page.line(Tone::Plain, "");
+    page.line(Tone::Faint, &"-".repeat(super::page::WIDTH));
+    page.wrap(0, Tone::Strong, &format!("Camera {}: {}", own.letter, shown(&several::model(set, at))));
+    page.line(Tone::Plain, "");
+    story(page, &own.audit);
+}
