@@ -61,35 +61,39 @@ const ON_COURSE: f64 = 0.35;
 /// What goes slowly is a pulse where each period looks so much like the next, as a correlation.
 const LIKE_THE_LAST: f64 = 0.6;
 
-/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known, and
-/// nothing where the course of either side leads to it: light that turns there.
+/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known.
 fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
     let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
     (0..deviation.len())
         .map(|i| {
-            let back = [1, 2, 3].map(|d| at(i.checked_sub(d)));
-            let ahead = [1, 2, 3].map(|d| at(Some(i + d)));
-            let now = deviation.get(i).copied().unwrap_or(f64::NAN);
-            let around = [back[0], back[1], ahead[0], ahead[1]];
-            let out = now - median(around.into_iter().flatten()).unwrap_or(f64::NAN);
-            let slack = ON_COURSE * out.abs();
-            let turns = [back, ahead]
-                .into_iter()
-                .any(|side| leads_to(side, slack).is_some_and(|course| (now - course).abs() < slack));
-            if turns {
-                return 0.0;
-            }
-            if around.iter().all(Option::is_some) {
-                return out;
-            }
-            // Near an end the light may begin to change: there the nearest must bear it out.
-            let nearest = now - median([back[0], ahead[0]].into_iter().flatten()).unwrap_or(f64::NAN);
-            let borne_out =
-                if out * nearest > 0.0 { out.signum() * out.abs().min(nearest.abs()) } else { 0.0 };
-            let alone = back[0].is_some() && ahead[0].is_some();
-            if out.is_nan() || alone || borne_out.abs() >= LEAST_EV { borne_out } else { 0.0 }
+            let around = [i.checked_sub(2), i.checked_sub(1), Some(i + 1), Some(i + 2)];
+            let middle = median(around.into_iter().filter_map(at));
+            deviation.get(i).copied().unwrap_or(f64::NAN) - middle.unwrap_or(f64::NAN)
         })
         .collect()
+}
+
+/// What of `out` of frame `i` is its own: nothing where the course of either side leads to it, as with light that turns there.
+fn own(deviation: &[f64], i: usize, out: f64) -> f64 {
+    let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
+    let back = [1, 2, 3].map(|d| at(i.checked_sub(d)));
+    let ahead = [1, 2, 3].map(|d| at(Some(i + d)));
+    let now = deviation.get(i).copied().unwrap_or(f64::NAN);
+    let slack = ON_COURSE * out.abs();
+    let turns = [back, ahead]
+        .into_iter()
+        .any(|side| leads_to(side, slack).is_some_and(|course| (now - course).abs() < slack));
+    if turns {
+        return 0.0;
+    }
+    if [back[0], back[1], ahead[0], ahead[1]].iter().all(Option::is_some) || out.is_nan() {
+        return out;
+    }
+    // Near an end the light may begin to change: there the nearest must bear it out.
+    let nearest = now - median([back[0], ahead[0]].into_iter().flatten()).unwrap_or(f64::NAN);
+    let borne_out = if out * nearest > 0.0 { out.signum() * out.abs().min(nearest.abs()) } else { 0.0 };
+    let inside = back[0].is_some() && ahead[0].is_some();
+    if inside || borne_out.abs() >= LEAST_EV { borne_out } else { 0.0 }
 }
 
 /// Where three values of one side, the nearest first, lead to, if their two steps differ by no more than `slack`.
@@ -101,13 +105,13 @@ fn leads_to(side: [Option<f64>; 3], slack: f64) -> Option<f64> {
 
 /// The single frames that stand out of their neighbours: farther than six robust standard deviations, and than `floor_ev`.
 pub fn odd_frames(deviation: &[f64], floor_ev: f64) -> Vec<usize> {
-    odd_of(&out_of_neighbours(deviation), floor_ev)
+    odd_of(deviation, &out_of_neighbours(deviation), floor_ev)
 }
 
-fn odd_of(out: &[f64], floor_ev: f64) -> Vec<usize> {
+fn odd_of(deviation: &[f64], out: &[f64], floor_ev: f64) -> Vec<usize> {
     let spread = 1.4826 * median(out.iter().map(|d| d.abs()).filter(|d| !d.is_nan())).unwrap_or(0.0);
     let limit = (ODD * spread).max(floor_ev);
-    (0..out.len()).filter(|&i| out.get(i).is_some_and(|d| d.abs() > limit)).collect()
+    (0..out.len()).filter(|&i| out.get(i).is_some_and(|d| own(deviation, i, *d).abs() > limit)).collect()
 }
 
 /// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by itself, rms.
@@ -117,7 +121,7 @@ pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let out = out_of_neighbours(deviation);
     let all = energy(&mut out.iter().copied());
     let known = deviation.iter().filter(|d| !d.is_nan()).count();
-    let odd = odd_of(&out, 4.0 * floor_ev);
+    let odd = odd_of(deviation, &out, 4.0 * floor_ev);
     // A single frame stands out of a long still run without making it restless.
     let restless = rms(deviation.iter().copied()).is_some_and(|r| r > floor_ev);
     if known < 3 || (odd.is_empty() && !restless) {
