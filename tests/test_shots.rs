@@ -26,6 +26,13 @@ fn the_run_keeps_its_first_frames() {
         let run: Vec<usize> = audit.evidence.in_run().collect();
         assert_eq!((run.first(), run.last()), (Some(&5), Some(&141)), "{:?}", audit.evidence.outside);
         assert_eq!(audit.evidence.timing.missing(), Some(0));
+        // What lies outside is told with its true reason.
+        let why: Vec<&str> = audit.evidence.outside.iter().map(|o| o.why.as_str()).collect();
+        let reason = match audit.plan.frames {
+            Some(_) => "whose 137 planned frames are there without them",
+            None => "off its pace: test shots, or fired by hand",
+        };
+        assert_eq!(why, [format!("before the run, {reason}"), format!("after the run, {reason}")]);
     }
 }
 

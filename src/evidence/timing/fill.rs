@@ -6,7 +6,7 @@ use super::days::Read;
 use super::law::Lawful;
 use super::placement::{How, Place};
 use super::run::APART_S;
-use super::select::{Field, Selected};
+use super::select::{Field, OTHER_SHOT_EV, Selected};
 use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers};
 use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
@@ -74,8 +74,15 @@ pub fn timing(
     let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
     // Where the neighbour outside is far away in time, that is the reason, and not the grid.
     let away = |a: usize, b: usize| (stamps[b] - stamps[a]) as f64 / SECOND as f64;
-    let before = (first > 0).then(|| reason("before", away(first - 1, first)));
-    let after = (last + 1 < picked).then(|| reason("after", away(last, last + 1)));
+    let slots = places.last().map_or(0, |p| p.slot) - places.first().map_or(0, |p| p.slot) + 1;
+    let complete = plan.frames.filter(|asked| slots.unsigned_abs() >= *asked);
+    let reason = |side, a: usize, b: usize| {
+        let ev = |at: usize| exposure.settings.get(ticks[at]).and_then(|s| s.ev100());
+        let otherwise = ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV);
+        reason(side, away(a, b), otherwise, complete)
+    };
+    let before = (first > 0).then(|| reason("before", first - 1, first));
+    let after = (last + 1 < picked).then(|| reason("after", last, last + 1));
     put_outside(
         frames.len(),
         (before, after),
@@ -162,11 +169,12 @@ fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
 }
 
 /// Why frames next to the run are no part of it.
-fn reason(side: &str, gap_s: f64) -> String {
-    if gap_s.abs() > APART_S {
-        format!("{} {side} the run", duration(gap_s.abs()))
-    } else {
-        format!("{side} the run, not on its grid")
+fn reason(side: &str, gap_s: f64, exposed_otherwise: bool, complete: Option<u64>) -> String {
+    match complete {
+        _ if gap_s.abs() > APART_S => format!("{} {side} the run", duration(gap_s.abs())),
+        _ if exposed_otherwise => format!("{side} the run, exposed otherwise: test shots"),
+        Some(asked) => format!("{side} the run, whose {asked} planned frames are there without them"),
+        None => format!("{side} the run, off its pace: test shots, or fired by hand"),
     }
 }
 

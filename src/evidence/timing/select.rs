@@ -22,7 +22,7 @@ const HOUR_SLACK_S: f64 = 2.0;
 /// Stamps on either side from which the interval there is taken.
 const BESIDE: usize = 8;
 /// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
-const OTHER_SHOT_EV: f64 = 0.3;
+pub const OTHER_SHOT_EV: f64 = 0.3;
 /// How often what is left is read again.
 const MOST_ROUNDS: usize = 4;
 
