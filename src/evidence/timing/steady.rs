@@ -24,6 +24,8 @@ const COMES_BACK: f64 = 0.9;
 const BELIEVED: f64 = 5.0;
 /// Holes that are alike in this share are one fault that repeats, and no chance.
 const ALIKE: f64 = 0.8;
+/// They are no more than this many to each step that goes on as it should.
+const SELDOM: f64 = 0.25;
 
 /// A series and where a reading puts it.
 #[derive(Clone, Copy)]
@@ -115,9 +117,10 @@ impl Interruptions {
     /// True where nearly all are alike: a fault that repeats itself is no chance, where the stamps are fine enough to tell alike from near.
     fn repeats(&self, window_s: f64) -> bool {
         let all = self.holes.iter().chain(&self.others);
-        self.paced > 0
-            && self.interval_s() > 3.0 * window_s
-            && alike(all, window_s) >= ALIKE * self.count().max(1.0)
+        // Sets of exposures rest alike too, and oftener.
+        let seldom = self.count() <= SELDOM * self.paced as f64;
+        let fine = self.interval_s() > 3.0 * window_s;
+        seldom && fine && alike(all, window_s) >= ALIKE * self.count().max(1.0)
     }
 
     /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
