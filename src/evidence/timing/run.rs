@@ -164,7 +164,7 @@ impl Choice<'_> {
         let next = |i: usize| {
             self.places[i + 1].how == How::On && self.places[i + 1].slot - self.places[i].slot == 1
         };
-        let other = |i: &usize| (self.differs)(*i, *i + 1) && !next(*i);
+        let other = |i: &usize| (self.differs)(*i, *i + 1) && !next(*i) && !(self.together)(*i, *i + 1);
         if self.frames.is_some() || *last < *first + 4 * HANDFUL {
             return;
         }
