@@ -133,12 +133,10 @@ impl Series<'_> {
                 timing.slots[self.ticks[at]] = place.slot - base;
             }
         }
-        let mut lines: Vec<Option<Region>> = Vec::with_capacity(pieces.len());
         for (piece, _) in pieces {
             let region = self.lines(piece, widening_s);
             self.offsets(timing, piece, region.as_ref());
             timing.stretches.push(self.stretch(piece, base, region.as_ref(), error_s));
-            lines.push(region);
         }
         pace_of_neighbours(&mut timing.stretches);
         timing.joins = (1..pieces.len())
