@@ -8,6 +8,9 @@ use crate::units::{Figure, FrameSpan, Measured};
 /// The source of a level that working photographers agree on and nobody has published.
 pub const PRACTICE: &str = "common practice, no source";
 
+/// Frames that a stretch needs before its interval is one that a timer kept, and not the distance of a few shots.
+pub const STRETCH_LEAST: u64 = 4;
+
 /// Findings past this many of one check are drawn together.
 pub const MANY: usize = 12;
 

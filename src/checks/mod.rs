@@ -14,6 +14,7 @@ pub mod exposure;
 pub mod files;
 mod followed;
 mod holes;
+mod in_doubt;
 mod misfit;
 mod name_order;
 mod needs;
@@ -150,6 +151,7 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
                 (false, None) => {
                     // What comes after it is worked out with what was agreed to taken as good.
                     let mut findings = opinion.findings;
+                    in_doubt::weigh_down(plan, evidence, &mut findings);
                     accept(plan, evidence, &mut findings);
                     Answer::Found(findings)
                 }

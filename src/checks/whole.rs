@@ -11,10 +11,15 @@ use crate::plan::{self, Moment, Plan};
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, FrameSpan};
 
+/// By this share a timer's crystal may be slow and still keep its interval. Common practice, no source: cheap ones hold 100 parts in a
+/// million.
+pub const CRYSTAL: f64 = 1e-4;
+
 /// Slots that the plan asks for. Working hours of a plan without a start are counted from the first frame on.
 pub fn frames_asked(plan: &Plan, evidence: &Evidence) -> Option<u64> {
     // A plan that names a run and no interval asks for as many as the timer's own pace makes of it.
-    let shot_s = evidence.timing.cadence.as_ref().filter(|_| plan.interval_s.is_none()).map(|c| c.low_s);
+    let shot_s = evidence.timing.cadence.as_ref().filter(|_| plan.interval_s.is_none());
+    let shot_s = shot_s.map(|c| c.low_s * (1.0 - CRYSTAL));
     if let (None, Some(run_s), Some(interval_s)) = (plan.frames, plan.run_s, shot_s)
         && plan.active.is_empty()
     {

@@ -83,6 +83,23 @@ impl Evidence {
         (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
     }
 
+    /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on the hole's other side.
+    pub fn perhaps_beside(&self) -> Vec<FrameSpan> {
+        let (first, last) = (self.in_run().next(), self.in_run().last());
+        let (Some(first), Some(last)) = (first, last) else { return Vec::new() };
+        let joins =
+            self.timing.joins.iter().filter(|j| j.shots_beyond.is_some()).map(|j| (j.before, j.after));
+        let holes =
+            self.timing.holes.iter().filter(|h| h.shots_beyond.is_some()).map(|h| (h.before, h.after));
+        joins
+            .chain(holes)
+            .map(|(before, after)| match after - first <= last.saturating_sub(before) {
+                true => FrameSpan { first, last: after },
+                false => FrameSpan { first: before, last },
+            })
+            .collect()
+    }
+
     /// How often the file numbers of neighbouring frames of the run advance by other than usual; 0 where numbers are no
     /// evidence.
     pub fn gaps_in_numbers(&self) -> usize {

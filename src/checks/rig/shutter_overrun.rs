@@ -7,7 +7,7 @@ use crate::checks::common::{
 };
 use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
-use crate::checks::whole::whole;
+use crate::checks::whole::{CRYSTAL, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
@@ -116,13 +116,15 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { .. } | JoinKind::Night));
     let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < span.first));
     let low_s = pace.map_or(cadence.low_s, |s| s.low_s);
-    !hole && !slip && low_s <= interval_s
+    !hole && !slip && low_s <= interval_s * (1.0 + CRYSTAL)
 }
 
 /// True where the timer was no slower than planned: the stretch of `at` allows an interval of `paced_s`.
 fn paced(evidence: &Evidence, at: usize, paced_s: f64) -> bool {
     let stretches = &evidence.timing.stretches;
-    stretches.get(stretches.partition_point(|s| s.last < at)).is_some_and(|s| s.low_s <= paced_s)
+    stretches
+        .get(stretches.partition_point(|s| s.last < at))
+        .is_some_and(|s| s.low_s <= paced_s * (1.0 + CRYSTAL))
 }
 
 /// What an exposure is followed by, after the plan.

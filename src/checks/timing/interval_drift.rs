@@ -1,8 +1,8 @@
 //! The sequence's own rate against the plan's.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, delivery_frames, not_of_the_run, number, off_the_grid, opinion, over,
-    told_apart,
+    PRACTICE, STRETCH_LEAST, beside, clock_of, count, delivery_frames, not_of_the_run, number, off_the_grid,
+    opinion, over, told_apart,
 };
 use crate::checks::excess::{self, typical_exposure};
 use crate::checks::misfit::{Misfit, sentence};
@@ -84,7 +84,9 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     let parts = Parts::new(case.plan, evidence);
     let mut rates: Vec<Rate<'_>> = Vec::new();
-    for stretch in &evidence.timing.stretches {
+    let all = &evidence.timing.stretches;
+    // One gap or two between stops are told as what they are, and are no interval that a timer kept.
+    for stretch in all.iter().filter(|s| all.len() == 1 || s.frames >= STRETCH_LEAST) {
         // A change that came a slot or two before or after its planned place is still that change: what holds for the most of the
         // stretch is what was asked of it.
         let middle = stretch.first + (stretch.last - stretch.first) / 2;

@@ -1,8 +1,8 @@
 //! Frames that come early or late, and a pace that was not held.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, off_the_grid, opinion,
-    over, told_apart,
+    PRACTICE, STRETCH_LEAST, beside, clock_of, clocks_of, count, counted, not_of_the_run, number,
+    off_the_grid, opinion, over, told_apart,
 };
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
@@ -160,7 +160,15 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
         return None;
     }
     let percent = 100.0 * (to_s - from_s).abs() / from_s;
-    let weighed = case.limits.weigh("change", percent);
+    // One gap or two are no interval that a timer was set to.
+    let brief = case
+        .evidence
+        .timing
+        .stretches
+        .iter()
+        .any(|s| (s.last == join.before || s.first == join.after) && s.frames < STRETCH_LEAST);
+    let most = if brief { Severity::Caution } else { Severity::Fault };
+    let weighed = case.limits.weigh("change", percent).map(|w| (w.0.min(most), w.1));
     let range = if latest > earliest + 1 {
         let (a, b) = (case.evidence.name(earliest), case.evidence.name(latest));
         format!(", or anywhere from {a} to {b}")

@@ -9,7 +9,7 @@ use super::{Camera, Cell, FrameState, Outside};
 use crate::frames::Frames;
 use crate::units::FrameSpan;
 use crate::units::time::SECOND;
-use numbering::parallel;
+use numbering::{carried_on, parallel};
 use pace::{Moment, could_be_a_run};
 use std::collections::BTreeMap;
 
@@ -209,8 +209,27 @@ fn one_body(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     match (named(a), named(b)) {
         (Some(x), Some(y)) if !may_be_one(x, y) => false,
         (Some(x), Some(y)) if !x.serial.is_empty() && x.serial == y.serial => true,
-        _ => !parallel(frames, (&a.frames, a.span), (&b.frames, b.span)),
+        _ => !parallel(frames, (&a.frames, a.span), (&b.frames, b.span)) && !named_apart(frames, a, b),
     }
+}
+
+/// True where two runs lie in two places, under names that begin with other letters, and neither numbers the other's files on: bodies
+/// whose clocks differ by hours share no time that could tell them apart.
+fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
+    let words = |u: &Unit| -> String {
+        let letters = u.frames.first().map(|at| letters(frames, *at as usize)).unwrap_or_default();
+        letters.chars().filter(|c| c.is_alphabetic()).collect()
+    };
+    let (in_a, in_b) = (words(a), words(b));
+    let run = |u: &Unit| could_be_a_run(&moments(frames, &u.frames), u.frames.len());
+    let apart = |(a0, a1): (i64, i64), (b0, b1): (i64, i64)| a1 < b0 || b1 < a0;
+    a.place != b.place
+        && a.span.zip(b.span).is_some_and(|(a, b)| apart(a, b))
+        && !(in_a.is_empty() || in_b.is_empty() || in_a == in_b)
+        && !carried_on(frames, &a.frames, &b.frames)
+        && !carried_on(frames, &b.frames, &a.frames)
+        && run(a)
+        && run(b)
 }
 
 /// True where two cameras as files name them may be one body: a file may lack the serial number.

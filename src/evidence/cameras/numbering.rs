@@ -21,7 +21,8 @@ type Set<'a> = (&'a [u32], Option<(i64, i64)>);
 /// overlap its clock was set back.
 const CARRIED_ON: i64 = 3;
 
-fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
+/// True where the second set begins with the numbers just behind the first one's last.
+pub fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
     let number = |at: Option<&u32>| at.and_then(|at| frames.card.shots[*at as usize].number);
     number(a.last()).zip(number(b.first())).is_some_and(|(a, b)| (1..=CARRIED_ON).contains(&advance(a, b)))
 }

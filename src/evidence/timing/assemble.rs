@@ -24,6 +24,11 @@ const HIDDEN_SHARE: f64 = 0.4;
 /// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames the root of n
 /// times, and its bounds are stated for this many times that.
 const RESTARTS: f64 = 1.5;
+/// Two pieces that one line passes through when the windows are so much wider, s, are one.
+const HAIR_S: f64 = 0.02;
+/// Frames in slots that the shorter of them has, at least; the longer one four times as many: through a few points a line is soon drawn.
+const LEAST_MENDED: usize = 3;
+
 /// How a piece begins.
 #[derive(Clone, Copy, Debug)]
 struct Beginning {
@@ -96,7 +101,7 @@ impl Series<'_> {
             timing.no_grid = Some(why);
             return;
         }
-        let mut whole = self.pieces.to_vec();
+        let (mut whole, widening_s) = self.mended(widening_s);
         let reaches = boundary::settle(
             (self.stamps, self.places),
             &mut whole,
@@ -106,6 +111,31 @@ impl Series<'_> {
         let pieces = self.split_clock_steps(&whole, &reaches, timing.number_advance);
         let places = self.past_clock_steps(&pieces);
         Series { places: &places, ..*self }.tell(timing, &pieces, widening_s, error_s);
+    }
+
+    /// The pieces without those borders that a hair's widening of the windows does away with (a timer that stood for less than that did
+    /// not stand), and the widening with which each has a line of its own.
+    fn mended(&self, widening_s: f64) -> (Vec<Piece>, f64) {
+        let (mut out, mut widest): (Vec<Piece>, f64) = (Vec::with_capacity(self.pieces.len()), widening_s);
+        for piece in self.pieces {
+            let hair = widening_s + HAIR_S;
+            match out.last_mut() {
+                Some(last) if matches!(piece.begins, Begins::Slip | Begins::Fresh) => {
+                    let both = Piece { last: piece.last, ..*last };
+                    let (a, b) = (self.points(last).count(), self.points(piece).count());
+                    if a.min(b) >= LEAST_MENDED
+                        && a.max(b) >= 4 * LEAST_MENDED
+                        && self.lines(&both, hair).is_some()
+                    {
+                        (*last, widest) = (both, hair);
+                    } else {
+                        out.push(*piece);
+                    }
+                }
+                _ => out.push(*piece),
+            }
+        }
+        (out, widest)
     }
 
     /// The places with slots counted on where the clock was changed: what it skipped or repeated was never due.
@@ -210,7 +240,17 @@ impl Series<'_> {
             }
             let due = phase + interval * (self.places[at].slot - slot) as f64;
             let opens = (self.stamps[at] - stamp) as f64 / SECOND as f64;
-            let miss = if due < opens { opens - due } else { (opens + q - due).min(0.0) };
+            let miss = if self.places[at].how == How::Off {
+                // By no more than the line that comes nearest of all that the stamps allow.
+                let (low, high) = region.map_or((due - opens, due - opens), |r| {
+                    r.phases_after(self.places[at].slot - slot, opens)
+                });
+                if high < 0.0 { -high } else { (q - low).min(0.0) }
+            } else if due < opens {
+                opens - due
+            } else {
+                (opens + q - due).min(0.0)
+            };
             timing.offsets_s[self.ticks[at]] = miss as f32;
         }
     }

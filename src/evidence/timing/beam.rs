@@ -77,8 +77,13 @@ impl Live {
 
 const NONE: u32 = u32::MAX;
 
+/// After so many stamps a reading that costs so much for each of them, nats, is no timer's: every other frame is then an accident. What
+/// follows is not read, whatever it is, so that time is bounded.
+pub(super) const LONG: usize = 1024;
+const NO_TIMER: f64 = 4.0;
+
 /// Stamps between two looks at how a reading keeps up.
-const PACE: usize = 64;
+pub(super) const PACE: usize = 64;
 /// Stamps without an event after which two readings on one line are taken to agree.
 const SETTLED: usize = 128;
 
@@ -128,11 +133,11 @@ impl<'a> Beam<'a> {
     }
 
     /// Carries the readings through the whole series. Empty where none can come near the best one known. Beside them the best
-    /// score at every [`PACE`]th stamp.
-    pub(super) fn run(mut self) -> (Vec<Reading>, Vec<f64>) {
+    /// score at every [`PACE`]th stamp, and true where no reading is worth carrying on.
+    pub(super) fn run(mut self) -> (Vec<Reading>, Vec<f64>, bool) {
         let mut scores = Vec::new();
         if self.ticks.stamps.is_empty() {
-            return (Vec::new(), scores);
+            return (Vec::new(), scores, false);
         }
         let first = self.fresh(0, self.price, 0, NONE);
         self.live.push(first);
@@ -153,12 +158,15 @@ impl<'a> Beam<'a> {
             }
             let Some(score) = self.live.first().map(|l| l.score).filter(|s| *s <= self.useless + HOPELESS)
             else {
-                return (Vec::new(), scores);
+                return (Vec::new(), scores, false);
             };
             if at % PACE == 0 {
                 self.settle(at);
                 if self.pace.get(scores.len()).is_some_and(|p| score > p + DOUBT + HOPELESS) {
-                    return (Vec::new(), scores);
+                    return (Vec::new(), scores, false);
+                }
+                if at >= LONG && score > NO_TIMER * at as f64 {
+                    return (Vec::new(), scores, true);
                 }
                 scores.push(score);
             }
@@ -167,7 +175,7 @@ impl<'a> Beam<'a> {
             }
         }
         self.score_single();
-        (self.live.iter().map(|l| self.told(l)).collect(), scores)
+        (self.live.iter().map(|l| self.told(l)).collect(), scores, false)
     }
 
     /// Drops readings that have long agreed with the best one on the line they are on, and are dearer by more than doubt: they

@@ -49,6 +49,14 @@ pub fn settle(
             reaches.push(Reach::at(after.first));
             continue;
         }
+        // Through one or two frames and any other a line is soon drawn: such a piece ends where it was read to.
+        let brief = |p: &Piece| p.last - p.first < 2;
+        if brief(&before) || brief(&after) {
+            let own = |p: &Piece| walk.follow(p.first, p.last).1;
+            let new_interval = own(&before).zip(own(&after)).is_some_and(|(a, b)| a.0 > b.1 || b.0 > a.1);
+            reaches.push(Reach { new_interval, ..Reach::at(after.first) });
+            continue;
+        }
         let (end_of_earlier, earlier) = walk.follow(before.first, after.last);
         let (start_of_later, later) = walk.follow(after.last, before.first);
         let earliest = start_of_later.clamp(before.first + 1, after.first);

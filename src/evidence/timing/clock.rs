@@ -16,6 +16,8 @@ const RARER: f64 = 5.0;
 const ZONE_S: f64 = 1800.0;
 /// Of changes this far forward, s, no zone tells.
 const A_DAY_S: f64 = 86_400.0;
+/// A gap within this of whole half-hours, s, is as near as people set a pause.
+const LEAST_WINDOW_S: f64 = 1.0;
 /// The run lasted just as long as planned, by its stamps: chance would do so once in some hundreds.
 const COUNT_MET: f64 = 6.0;
 /// A camera that writes its offset from UTC changes it when its zone or daylight saving is changed.
@@ -29,7 +31,7 @@ const PACE: usize = 8;
 /// Light tells something where it would have changed by this over the gap, EV. A camera that stood while clouds came up is possible too: it never
 /// settles the matter alone, nats.
 const LEAST_LIGHT_EV: f64 = 1.0;
-const MOST_BY_LIGHT: f64 = 3.0;
+const MOST_BY_LIGHT: f64 = 2.0;
 /// The least that a prediction of the light is uncertain by: EV, and share of the change.
 const LIGHT_EV: f64 = 0.15;
 const LIGHT_SHARE: f64 = 0.3;
@@ -87,7 +89,8 @@ impl Series<'_> {
             // Two jobs that make up the planned count to the frame would be chance.
             return Some(ClockChange { step_s: step, sure: true });
         }
-        let window = (2.0 * slack).max(usual);
+        // Stops that a controller was set to are whole minutes: a fine clock does not make them rarer.
+        let window = (2.0 * slack).max(usual).max(LEAST_WINDOW_S);
         let coincidence = (ZONE_S / window).max(1.0).ln();
         let offset = if a.is_some() && a == b { SAME_OFFSET } else { 0.0 };
         // A timer that stood makes up its count as well: only time that was planned tells.

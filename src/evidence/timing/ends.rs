@@ -2,10 +2,9 @@
 //! or sees slots missing before a shot that only happens to fit. Here both are weighed: how rare it is that so many frames fall on the
 //! grid by chance, against how rare a hole so near an end is.
 
-use super::bounds;
+use super::line::drawn_on;
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
-use super::region::Region;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
@@ -15,8 +14,12 @@ pub const HANDFUL: usize = 5;
 pub const SURE: f64 = 5.0;
 /// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once in some 200 runs.
 pub const RARE: f64 = 5.3;
+/// How much likelier shots by hand become where they are exposed otherwise than the run, nats.
+pub const SET_ANEW: f64 = 4.0;
 /// The timing error that a frame at an end is granted, s.
 const ERROR_S: f64 = 0.02;
+/// A single frame at an end may miss the line by so many times what the others do.
+const JITTERS: f64 = 2.5;
 /// How near the run's interval a pace is the same timer's, as a share.
 const NEAR_PACE: f64 = 0.05;
 /// Frames from which a grid is drawn on, at least.
@@ -81,11 +84,6 @@ impl Ends<'_> {
         (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
     }
 
-    fn window(&self) -> (f64, f64) {
-        let widening_s = self.widening_s.max(ERROR_S);
-        (-widening_s, self.asked.resolution_s() + widening_s)
-    }
-
     /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file numbers confirm its place. A frame too
     /// many is passed over.
     fn plain(&self, at: usize) -> bool {
@@ -122,12 +120,23 @@ impl Ends<'_> {
             // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
             return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
         };
-        for (at, slot) in (from..n).zip(slots) {
-            self.places[at] = Place { slot, how: How::On };
+        let to = from + slots.len();
+        let was = self.places[to - 1].slot;
+        for (at, (slot, how)) in (from..n).zip(slots) {
+            self.places[at] = Place { slot, how };
         }
-        self.pieces.retain(|p| p.first < from);
-        if let Some(last) = self.pieces.last_mut() {
-            last.last = n - 1;
+        // What the line does not reach stays as it was, behind a border.
+        let moved = self.places[to - 1].slot - was;
+        self.places[to..].iter_mut().for_each(|p| p.slot += moved);
+        let border = self.pieces.iter().any(|p| p.first == to);
+        self.pieces.retain(|p| p.first < from || p.first >= to);
+        if let Some(last) = self.pieces.iter_mut().rfind(|p| p.first < from) {
+            last.last = to - 1;
+        }
+        if to < n && !border {
+            let at = self.pieces.partition_point(|p| p.first < to);
+            let last = self.pieces.get(at).map_or(n, |p| p.first) - 1;
+            self.pieces.insert(at, Piece { first: to, last, begins: Begins::Slip });
         }
         Some(End { after: from, odds })
     }
@@ -156,12 +165,24 @@ impl Ends<'_> {
             // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
             return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
         };
-        for (at, slot) in (0..from).rev().zip(slots) {
-            self.places[at] = Place { slot: -slot, how: How::On };
+        let to = from - slots.len();
+        let was = self.places[to].slot;
+        for (at, (slot, how)) in (0..from).rev().zip(slots) {
+            self.places[at] = Place { slot: -slot, how };
         }
-        self.pieces.retain(|p| p.last >= from);
-        if let Some(first) = self.pieces.first_mut() {
-            *first = Piece { first: 0, begins: Begins::First, ..*first };
+        let moved = self.places[to].slot - was;
+        self.places[..to].iter_mut().for_each(|p| p.slot += moved);
+        // What the line does not reach stays as it was, before a border.
+        self.pieces.retain(|p| p.last >= from || p.first < to);
+        for piece in self.pieces.iter_mut().filter(|p| p.first < to) {
+            piece.last = piece.last.min(to - 1);
+        }
+        let at = self.pieces.partition_point(|p| p.first < to);
+        let begins = if to == 0 { Begins::First } else { Begins::Slip };
+        match self.pieces.get_mut(at) {
+            Some(main) => *main = Piece { first: to, begins, ..*main },
+            // The piece before reached over the border.
+            None => self.pieces.push(Piece { first: to, last: n - 1, begins }),
         }
         Some(End { after: from, odds })
     }
@@ -238,35 +259,22 @@ impl Ends<'_> {
     }
 
     /// Lays stamps beyond those of `points` on their line, each in a slot of its own: the slots, and the odds that they are of the same
-    /// timer. `None` where one does not fit.
-    fn lay(&self, points: &[(i64, Micros)], beyond: &[Micros]) -> Option<(Vec<i64>, f64)> {
+    /// timer. Those that lie nearest, where the line misses one farther out; `None` where it reaches none, or only by what may be chance.
+    fn lay(&self, points: &[(i64, Micros)], beyond: &[Micros]) -> Option<(Vec<(i64, How)>, f64)> {
         if points.len() < LEAST {
             return None;
         }
-        let window = self.window();
-        let mut region = bounds::lines(points.iter().copied(), self.asked.resolution, -window.0)?;
-        let &(mut slot, mut stamp) = points.last()?;
-        let (mut slots, mut odds) = (Vec::with_capacity(beyond.len()), 0.0);
-        for &next in beyond {
-            let seconds = (next - stamp) as f64 / SECOND as f64;
-            let (interval, phase) = region.centre();
-            let nearest = ((seconds + 0.5 * self.asked.resolution_s() - phase) / interval).round();
-            if !nearest.is_finite() || nearest.abs() > 1e15 {
-                return None;
-            }
-            let nearest = nearest as i64;
-            let through =
-                |k: i64| -> Option<(i64, Region)> { Some((k, region.through(k, seconds, window)?)) };
-            let (steps, left) =
-                [nearest, nearest - 1, nearest + 1].into_iter().filter(|k| *k > 0).find_map(through)?;
-            // The share of the lines that pass there is how likely the timer wrote this stamp; a shot at any time would have done so as
-            // often as its window is wide.
-            let share = left.area() / region.area().max(f64::MIN_POSITIVE);
-            let chance = ((window.1 - window.0) / interval).min(1.0);
-            odds += (share.clamp(1e-6, 1.0) / chance).ln() - if steps > 1 { RARE } else { 0.0 };
-            (region, slot, stamp) = (left, slot + steps, next);
-            slots.push(slot);
-        }
-        Some((slots, odds))
+        let own = self.widening_s.max(ERROR_S);
+        let laid = [own, JITTERS * own].into_iter().map(|widening_s| {
+            let window = (-widening_s, self.asked.resolution_s() + widening_s);
+            let reached = drawn_on(points, beyond, self.asked.resolution, window);
+            let odds: f64 = reached.iter().map(|r| r.nats - if r.steps > 1 { RARE } else { 0.0 }).sum();
+            let how = |held| if held { How::On } else { How::Off };
+            (reached.iter().map(|r| (r.slot, how(r.held))).collect::<Vec<_>>(), odds)
+        });
+        let all: Vec<_> = laid.collect();
+        let whole = all.iter().find(|l| l.0.len() == beyond.len());
+        let nearest = || all.first().filter(|l| !l.0.is_empty() && l.1 >= -SURE);
+        whole.or_else(nearest).cloned()
     }
 }

@@ -8,14 +8,17 @@ pub mod resolution;
 
 mod assemble;
 mod beam;
+mod belongs;
 mod boundary;
 mod bracket;
 mod clock;
+mod coarser;
 mod days;
 mod doubt;
 mod ends;
 mod fill;
 mod law;
+mod line;
 mod multiples;
 mod order;
 mod pauses;
@@ -23,6 +26,7 @@ mod placement;
 mod run;
 mod select;
 mod steady;
+mod strays;
 
 pub use fill::{Found, timing};
 pub use order::capture_order;

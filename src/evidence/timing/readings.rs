@@ -6,7 +6,7 @@
 //! against each other and against how small the set of fitting lines has become. The prices are our own, tuned on rehearsed
 //! series; DEVELOPERS.md has the figures.
 
-use super::beam::Beam;
+use super::beam::{Beam, LONG, PACE};
 use super::bounds;
 use super::placement::How;
 use crate::units::Micros;
@@ -24,6 +24,8 @@ const SIMPLER: f64 = 3.0;
 const COARSE_SIMPLER: f64 = 5.5;
 /// The most that smooth errors cost a stretch, nats.
 const SMOOTH: f64 = 40.0;
+/// A long series whose reading costs more than this a stamp, nats, has an accident at every fourth or fifth of them.
+const DEAR: f64 = 1.5;
 /// Stamps looked at to guess the range of an interval that begins.
 const AHEAD: usize = 24;
 /// Widths by which all windows may be widened, s, with their prices.
@@ -147,7 +149,7 @@ impl Asked {
 }
 
 /// The readings of a series: first the one that stands for all (the simplest of those that are nearly the cheapest), then the others
-/// that are doubt, the cheapest first.
+/// that are doubt, the cheapest first. Empty where a long series is one accident after another.
 pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
@@ -158,10 +160,14 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given up.
     let first = fine.clone().rev().find(|w| w.1 <= DOUBT);
     let widest = first.map_or(0.0, |f| f.0);
-    let mut pace: Vec<f64> = Vec::new();
+    let (mut pace, mut dear): (Vec<f64>, bool) = (Vec::new(), false);
     for (n, &(widening_s, price)) in first.into_iter().chain(fine).chain(coarse).enumerate() {
         if n > 0 && first.is_some_and(|f| f.0 == widening_s) {
             continue;
+        }
+        // A long series with so many accidents is read once: every width would take as long again, and tell no more.
+        if dear {
+            break;
         }
         let best = all.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
         // A wider window saves frames off the grid, slips and rates, and never a hole: where the best reading has none left to
@@ -174,8 +180,13 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         if widening_s < widest {
             beam.keep_up_with(&pace);
         }
-        let (told, scores) = beam.run();
+        let (told, scores, hopeless) = beam.run();
         if n == 0 {
+            if hopeless {
+                return all;
+            }
+            dear = ticks.stamps.len() > LONG
+                && scores.last().is_some_and(|s| *s > DEAR * (scores.len() * PACE) as f64);
             pace = scores;
         }
         let wide = widening_s > widest;

@@ -6,6 +6,8 @@ use crate::units::time::SECOND;
 
 /// Stamps needed before their behaviour is believed over their digits.
 const ENOUGH: usize = 12;
+/// Gaps that waver miss the count that the planned interval asks for by no more than this share.
+const AS_DUE: f64 = 0.3;
 
 fn gcd(mut a: Micros, mut b: Micros) -> Micros {
     while b != 0 {
@@ -16,8 +18,9 @@ fn gcd(mut a: Micros, mut b: Micros) -> Micros {
 
 /// The step in which the stamps move, µs. `written` is the step of their digits. A coarser step is believed where enough
 /// stamps keep to it and where it is no coarser than half the usual gap, or the gaps waver by it as a coarse clock's do: a
-/// timer that ticks exactly every 0.5 s also moves in halves, and says nothing about its clock.
-pub fn effective(stamps: &[Micros], written: Micros) -> Micros {
+/// timer that ticks exactly every 0.5 s also moves in halves, and says nothing about its clock. Where the planned interval (s) is no
+/// multiple of the step, gaps that waver as seldom as it asks for are a coarse clock's too.
+pub fn effective(stamps: &[Micros], written: Micros, planned_s: Option<f64>) -> Micros {
     if stamps.len() < ENOUGH || written >= SECOND {
         return written;
     }
@@ -28,8 +31,14 @@ pub fn effective(stamps: &[Micros], written: Micros) -> Micros {
     let mut gaps: Vec<Micros> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
     gaps.sort_unstable();
     let middle = gaps[gaps.len() / 2];
-    let wavers = gaps.iter().filter(|g| (**g - middle).abs() == step).count() * 20 >= gaps.len();
-    if middle >= 2 * step || wavers { step } else { written }
+    let wavering = gaps.iter().filter(|g| (**g - middle).abs() == step).count();
+    let wavers = wavering * 20 >= gaps.len();
+    let as_planned = planned_s.is_some_and(|planned| {
+        let off = (planned * SECOND as f64 - middle as f64).abs() / step as f64;
+        let due = off * gaps.len() as f64;
+        off < 0.5 && wavering >= 2 && (wavering as f64 - due).abs() <= 1.0 + AS_DUE * due
+    });
+    if middle >= 2 * step || wavers || as_planned { step } else { written }
 }
 
 #[cfg(test)]
@@ -42,22 +51,33 @@ mod tests {
 
     #[test]
     fn hundredths_that_are_always_zero_are_seconds() {
-        assert_eq!(effective(&series(40, 5_013_000, SECOND, 370_000), 10_000), SECOND);
+        assert_eq!(effective(&series(40, 5_013_000, SECOND, 370_000), 10_000, None), SECOND);
     }
 
     #[test]
     fn hundredths_that_move_in_tenths_are_tenths() {
-        assert_eq!(effective(&series(40, 5_013_000, 100_000, 370_000), 10_000), 100_000);
+        assert_eq!(effective(&series(40, 5_013_000, 100_000, 370_000), 10_000, None), 100_000);
     }
 
     #[test]
     fn an_exact_half_second_timer_says_nothing_about_its_clock() {
-        assert_eq!(effective(&series(40, 500_000, 10_000, 0), 10_000), 10_000);
+        assert_eq!(effective(&series(40, 500_000, 10_000, 0), 10_000, None), 10_000);
+    }
+
+    #[test]
+    fn a_planned_interval_hardly_longer_than_a_second_tells_a_clock_of_seconds() {
+        let stamps = series(200, 1_034_000, SECOND, 370_000);
+        assert_eq!(effective(&stamps, 10_000, Some(1.034)), SECOND);
+        assert_eq!(
+            effective(&stamps, 10_000, None),
+            10_000,
+            "one gap in thirty of two seconds may be a hole"
+        );
     }
 
     #[test]
     fn honest_hundredths_stay_so() {
-        assert_eq!(effective(&series(40, 5_013_000, 10_000, 370_000), 10_000), 10_000);
-        assert_eq!(effective(&series(5, 5_000_000, SECOND, 0), 10_000), 10_000);
+        assert_eq!(effective(&series(40, 5_013_000, 10_000, 370_000), 10_000, None), 10_000);
+        assert_eq!(effective(&series(5, 5_000_000, SECOND, 0), 10_000, None), 10_000);
     }
 }

@@ -2,8 +2,8 @@
 //! told as such and is never counted missing or surplus.
 
 use super::bounds;
-use super::ends::{self, End, HANDFUL, Weighed};
-use super::placement::{Begins, How, Piece, Place};
+use super::ends::{self, HANDFUL, Weighed};
+use super::placement::{How, Piece, Place};
 use super::readings::Asked;
 use super::steady::Laid;
 use crate::units::Micros;
@@ -13,13 +13,7 @@ use crate::units::time::SECOND;
 pub const APART_S: f64 = 45.0 * 60.0;
 const APART_INTERVALS: f64 = 100.0;
 /// A piece at either end is part of the run where it holds this many frames on the run's own interval.
-const OWN_FRAMES: usize = 6;
-/// Or on one that is this near the run's, as a share, with no slot missing.
-const NEAR_PACE: f64 = 0.05;
-/// What nothing else outweighs, nats.
-const SETTLED: f64 = 40.0;
-/// Odds, nats, from which nothing farther out can bring the parts before it back.
-const HOPELESS: f64 = 100.0;
+pub(super) const OWN_FRAMES: usize = 6;
 /// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
 const SET_UP_EV: f64 = 0.6;
 /// Intervals this many times apart were set for two purposes.
@@ -43,6 +37,8 @@ pub struct Choice<'a> {
     pub asked: Asked,
     /// Frames asked for by the plan.
     pub frames: Option<u64>,
+    /// The same; where it gives the run's length alone, at the pace of the longest piece.
+    pub frames_or_length: Option<u64>,
     /// How far the windows were widened, s.
     pub widening_s: f64,
     /// True where the file numbers say that two stamps belong to one run, however far apart they are.
@@ -88,12 +84,17 @@ pub struct Chosen {
 
 /// One interval on one piece, or on a part of it.
 #[derive(Clone, Copy, Debug)]
-struct Part {
-    first: usize,
-    last: usize,
-    on: usize,
+pub(super) struct Part {
+    /// Its first stamp.
+    pub first: usize,
+    /// Its last stamp.
+    pub last: usize,
+    /// Stamps on its grid.
+    pub on: usize,
     /// Shortest and longest interval that its stamps allow, s; `None` with fewer than two slots.
-    interval: Option<(f64, f64)>,
+    pub interval: Option<(f64, f64)>,
+    /// True where its frames, each read as a piece of its own, follow one another at equal distances.
+    pub chained: bool,
 }
 
 impl Choice<'_> {
@@ -164,7 +165,10 @@ impl Choice<'_> {
         let next = |i: usize| {
             self.places[i + 1].how == How::On && self.places[i + 1].slot - self.places[i].slot == 1
         };
-        let other = |i: &usize| (self.differs)(*i, *i + 1) && !next(*i) && !(self.together)(*i, *i + 1);
+        let other = |i: &usize| {
+            let plain = next(*i) || self.on_time(*i + 1) || (self.together)(*i, *i + 1);
+            (self.differs)(*i, *i + 1) && !plain
+        };
         if self.frames.is_some() || *last < *first + 4 * HANDFUL {
             return;
         }
@@ -179,8 +183,14 @@ impl Choice<'_> {
         }
     }
 
+    /// True where the frames beyond a hole before stamp `after` were exposed otherwise and stand on the grid all the same, which test shots would
+    /// hardly do by chance.
+    fn on_time(&self, after: usize) -> bool {
+        self.ends.beyond(after).is_some_and(|e| e.odds - ends::SET_ANEW >= -ends::SURE)
+    }
+
     /// True where the exposure stays as it is within a run, its ends left alone.
-    fn locked(&self, first: usize, last: usize) -> bool {
+    pub(super) fn locked(&self, first: usize, last: usize) -> bool {
         !(first + HANDFUL..last.saturating_sub(HANDFUL)).any(|i| (self.differs)(i, i + 1))
     }
 
@@ -216,7 +226,8 @@ impl Choice<'_> {
             for at in piece.first + 1..=piece.last {
                 let slots = (self.places[at].slot - self.places[at - 1].slot).max(1) as f64;
                 let gap = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
-                if gap > APART_S && slots > APART_INTERVALS && !(self.together)(at - 1, at) {
+                let far = slots > APART_INTERVALS || self.places[at].how == How::Off;
+                if gap > APART_S && far && !(self.together)(at - 1, at) {
                     parts.push(self.part(first, at - 1));
                     first = at;
                 }
@@ -234,7 +245,21 @@ impl Choice<'_> {
             self.asked.resolution,
             self.widening_s + 0.02,
         );
-        Part { first, last, on, interval: region.map(|r| r.intervals()) }
+        let interval = region.map(|r| r.intervals()).or_else(|| self.usual(first, last));
+        Part { first, last, on, interval, chained: false }
+    }
+
+    /// The shortest and the longest step from slot to slot, s, where no one line holds them: the interval grows with the exposure.
+    fn usual(&self, first: usize, last: usize) -> Option<(f64, f64)> {
+        let plain = |i: &usize| {
+            let on = self.places[*i].how == How::On && self.places[*i - 1].how == How::On;
+            on && self.places[*i].slot - self.places[*i - 1].slot == 1
+        };
+        let steps = (first + 1..=last).filter(plain);
+        let steps = steps.map(|i| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64);
+        steps.fold(None, |ends: Option<(f64, f64)>, s| {
+            Some(ends.map_or((s, s), |(a, b)| (a.min(s), b.max(s))))
+        })
     }
 
     /// True where nothing but a long gap parts two neighbours: the names run on, and the exposure is the same.
@@ -260,16 +285,22 @@ impl Choice<'_> {
 
     /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else speaks for.
     fn jobs<'p>(&self, parts: &'p [Part], loosely: bool) -> Vec<&'p [Part]> {
+        let gap = |at: usize| {
+            (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs() as f64 / SECOND as f64
+        };
+        // What was shot on either side of a gap is held against one another as a whole: the part beside it may be a single frame.
+        let far: Vec<usize> = (1..parts.len()).filter(|&at| gap(at) > APART_S).collect();
         let mut jobs = Vec::new();
         let mut from = 0;
-        for at in 1..parts.len() {
-            let gap =
-                (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs() as f64 / SECOND as f64;
+        for (n, &at) in far.iter().enumerate() {
+            let before = n.checked_sub(1).map_or(0, |n| far[n]);
+            let after = far.get(n + 1).copied().unwrap_or(parts.len());
+            let (Some(a), Some(b)) = (whole(&parts[before..at]), whole(&parts[at..after])) else { continue };
             let interval = parts[at - 1].interval.or(parts[at].interval).map_or(0.0, |i| i.1);
             let together = (self.together)(parts[at - 1].last, parts[at].first);
-            let one = together || loosely && self.goes_on(&parts[at - 1], &parts[at], gap);
-            let long = gap > APART_INTERVALS * interval || self.set_up_anew(&parts[at - 1], &parts[at]);
-            if gap > APART_S && long && !one {
+            let one = together || loosely && self.goes_on(&a, &b, gap(at));
+            let long = gap(at) > APART_INTERVALS * interval || self.set_up_anew(&a, &b);
+            if long && !one {
                 jobs.push(&parts[from..at]);
                 from = at;
             }
@@ -288,111 +319,6 @@ impl Choice<'_> {
         };
         let fitting = job.iter().filter(|p| fits(p)).map(|p| p.on).sum();
         (fitting, job.iter().map(|p| p.on).sum())
-    }
-
-    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long enough, or on the run's pace and asked
-    /// for; else by how rarely shots by hand would keep its pace.
-    fn evidence(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> f64 {
-        let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
-            // Too many frames to be shots by hand, whatever they keep.
-            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { 0.0 };
-        };
-        let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
-        // What the plan counts on is there without it.
-        if self.frames.is_some_and(|asked| frames_without >= asked) {
-            return -SETTLED;
-        }
-        let every_slot = (part.first..=part.last).all(|i| self.places[i].how == How::On)
-            && (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
-        // Holes may stand in it, as anywhere in the run.
-        let single =
-            (part.first + 1..=part.last).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
-        let paced = (part.first..=part.last).all(|i| self.places[i].how == How::On)
-            && 2 * single.count() >= part.last - part.first;
-        let asked_for =
-            self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
-        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the run's.
-        let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
-        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its interval.
-        let frames = part.last - part.first + 1;
-        let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
-        let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
-        let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1))
-            && !(locked && reach.clone().any(|i| (self.differs)(i, i + 1)));
-        if part.on >= 2 * OWN_FRAMES
-            || (same_pace && part.on >= OWN_FRAMES)
-            || (near_pace && paced && part.on >= OWN_FRAMES)
-            || (same_pace && every_slot && part.on >= 2 && asked_for)
-        {
-            return SETTLED;
-        }
-        if !(one_series && paced) {
-            return 0.0;
-        }
-        // One frame places a line of the run's own interval, two one of any.
-        let placed = if near_pace { 1 } else { 2 };
-        let window = self.asked.resolution_s() + 2.0 * self.widening_s;
-        (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64
-    }
-
-    /// True where the frames of a part are just those that the plan still lacks.
-    fn completes(&self, part: &Part, frames_without: u64) -> bool {
-        let frames = (part.last - part.first + 1) as u64;
-        self.frames.is_some_and(|asked| frames_without + frames == asked)
-            && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
-    }
-
-    /// True for the single frame of a first or last working day, which has no pace of its own: it is asked for, nothing was due between it
-    /// and the frames of the day beside it, and it was exposed as these were.
-    fn only_of_day(&self, part: &Part, frames_without: u64) -> bool {
-        let beside = |after: usize| {
-            let night = self.pieces.iter().find(|p| p.first == after).map(|p| p.begins);
-            after > 0 && night == Some(Begins::Night { due: 0 }) && !(self.differs)(after - 1, after)
-        };
-        part.first == part.last
-            && self.frames.is_some_and(|asked| frames_without < asked)
-            && (beside(part.first) || beside(part.last + 1))
-    }
-
-    /// The first frame of the run: the parts before the main one are taken from it outwards, while the odds that all of them are the
-    /// run's do not fall below what would settle that they are not.
-    fn head(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
-        let behind = (job[job.len() - 1].last - main.first + 1) as u64;
-        let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);
-        let locked = self.locked(main.first, main.last);
-        for part in job.iter().rev().filter(|p| p.last < main.first) {
-            let without = (job[job.len() - 1].last - part.last) as u64;
-            let asked = self.only_of_day(part, behind) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), behind) - ends::RARE };
-            if odds >= -ends::SURE {
-                (first, kept) = (part.first, odds);
-                sure = if odds >= ends::SURE { first } else { sure };
-            }
-            if odds < -HOPELESS {
-                break;
-            }
-        }
-        (first, (first < sure).then_some(End { after: sure, odds: kept }))
-    }
-
-    /// The last frame of the run, likewise.
-    fn tail(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
-        let before = (main.last - job[0].first + 1) as u64;
-        let (mut last, mut sure, mut odds, mut kept) = (main.last, main.last, 0.0, 0.0);
-        let locked = self.locked(main.first, main.last);
-        for part in job.iter().filter(|p| p.first > main.last) {
-            let without = (part.first - job[0].first) as u64;
-            let asked = self.only_of_day(part, before) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), before) - ends::RARE };
-            if odds >= -ends::SURE {
-                (last, kept) = (part.last, odds);
-                sure = if odds >= ends::SURE { last } else { sure };
-            }
-            if odds < -HOPELESS {
-                break;
-            }
-        }
-        (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))
     }
 
     /// Takes back frames at the ends that a reading gave to what came before or after: shots around the run may hide where it
@@ -461,8 +387,9 @@ impl Choice<'_> {
             // On the run's grid and exposed like it, frames beyond a hole are the run's, however long the hole is, unless chance put them there.
             let hole = |i: usize, whole_without: bool| {
                 let across = self.places[i + 1].slot - self.places[i].slot;
-                let other = !counted && locked && (self.differs)(i, i + 1);
-                let chance = !counted && self.ends.beyond(i + 1).is_some_and(|e| e.odds < -ends::SURE);
+                let beyond = self.ends.beyond(i + 1);
+                let other = !counted && locked && (self.differs)(i, i + 1) && !self.on_time(i + 1);
+                let chance = !counted && beyond.is_some_and(|e| e.odds < -ends::SURE);
                 across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
             let whole = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) >= f);
@@ -480,4 +407,17 @@ impl Choice<'_> {
             }
         }
     }
+}
+
+/// Neighbouring parts as one, with the interval of the largest.
+fn whole(parts: &[Part]) -> Option<Part> {
+    let (first, last) = (parts.first()?, parts.last()?);
+    let largest = parts.iter().filter(|p| p.interval.is_some()).max_by_key(|p| p.on).unwrap_or(first);
+    Some(Part {
+        first: first.first,
+        last: last.last,
+        on: parts.iter().map(|p| p.on).sum(),
+        interval: largest.interval,
+        chained: false,
+    })
 }

@@ -1,17 +1,19 @@
 //! Reading and choosing in turn: shots around the run bend the reading, so what is left after a choice is read again by itself.
 
+use super::coarser;
 use super::days::{self, Read};
 use super::ends::{Ends, Weighed};
 use super::law::Course;
 use super::numbers;
 use super::pauses;
-use super::placement::Begins;
+use super::placement::{Begins, Piece};
 use super::readings::Asked;
 use super::resolution;
 use super::run::{Choice, Chosen, ExposureParameter};
+use super::strays::Strays;
 use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
-use crate::plan::Plan;
+use crate::plan::{Plan, arithmetic};
 use crate::stats;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -61,7 +63,7 @@ impl Field<'_> {
         loop {
             let (ticks, stamps) = (&ticks[ends.0..=ends.1], &stamps[ends.0..=ends.1]);
             let asked = Asked {
-                resolution: resolution::effective(stamps, self.written),
+                resolution: resolution::effective(stamps, self.written, self.plan.interval_s),
                 planned_s: self.plan.interval_s,
             };
             let exposures: Vec<f64> =
@@ -75,7 +77,9 @@ impl Field<'_> {
             if lawful.per_slot_s.is_empty() {
                 let confirmed = |at: usize, slots: i64| by_number[at] == slots;
                 pauses::part((&lawful.stamps, &mut *places), pieces, (asked, widening_s), confirmed);
-                let by_number = &by_number;
+                coarser::part((&lawful.stamps, &mut *places), pieces, (&by_number, &exposures));
+                let (stamps, by_number) = (&lawful.stamps, &by_number);
+                Strays { stamps, places: &mut *places, pieces: &mut *pieces, asked, widening_s }.settle();
                 let mut open = Ends { stamps: &lawful.stamps, places, pieces, by_number, asked, widening_s };
                 weighed = open.settle();
             }
@@ -105,6 +109,16 @@ impl Field<'_> {
         std::iter::once(0).chain(steps.into_iter().map(slots)).collect()
     }
 
+    /// Frames that a planned length asks for, at the interval of the longest piece; `None` where none is planned, or working hours are.
+    fn frames_of_length(&self, read: &Read, stamps: &[Micros]) -> Option<u64> {
+        let run_s = self.plan.run_s.filter(|_| self.plan.active.is_empty())?;
+        let slots = |p: &Piece| read.places[p.last].slot - read.places[p.first].slot;
+        let longest = read.pieces.iter().max_by_key(|p| (slots(p), std::cmp::Reverse(p.first)))?;
+        let seconds = (stamps[longest.last] - stamps[longest.first]) as f64 / SECOND as f64;
+        let interval_s = seconds / slots(longest).max(1) as f64;
+        (interval_s > 0.0).then(|| arithmetic::frames_from_run(run_s, interval_s)).flatten()
+    }
+
     fn choose(
         &self,
         ticks: &[usize],
@@ -128,9 +142,13 @@ impl Field<'_> {
             }
             let slots = read.places[b].slot - read.places[a].slot;
             let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
-            let past_hour = gap - (gap / 1800.0).floor() * 1800.0;
-            let usual = usual_gap(&stamps[a.saturating_sub(BESIDE)..(b + BESIDE).min(stamps.len())]);
-            let hour = gap >= 1800.0 && past_hour <= 1.1 * usual + HOUR_SLACK_S && gap < 25.0 * 3600.0;
+            let early = usual_gap(&stamps[a.saturating_sub(BESIDE)..=a]);
+            let late = usual_gap(&stamps[b..(b + BESIDE).min(stamps.len())]);
+            // On the old pace but for the hours: a timer set up anew has another interval, or another phase.
+            let past_hour = gap - ((gap - early) / 1800.0).round() * 1800.0;
+            let slack = HOUR_SLACK_S + 0.1 * early;
+            let goes_on = (past_hour - early).abs() <= slack && (late - early).abs() <= slack;
+            let hour = gap >= 1800.0 && goes_on && gap < 25.0 * 3600.0;
             // So many days on, and both together make up what was planned: the clock was put forward.
             let days = gap > 86_400.0 && self.plan.frames == Some(stamps.len() as u64);
             (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || days))
@@ -169,6 +187,7 @@ impl Field<'_> {
             pieces: &read.pieces,
             asked,
             frames: self.plan.frames,
+            frames_or_length: self.plan.frames.or_else(|| self.frames_of_length(read, stamps)),
             widening_s: read.read.readings.first().map_or(0.0, |r| r.widening_s),
             together: &together,
             differs: &differs,

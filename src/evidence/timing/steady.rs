@@ -24,6 +24,8 @@ const COMES_BACK: f64 = 0.9;
 const BELIEVED: f64 = 5.0;
 /// Holes that are alike in this share are one fault that repeats, and no chance.
 const ALIKE: f64 = 0.8;
+/// A rest is long that lasts so many intervals, and so many of the windows.
+const LONG_RESTS: f64 = 100.0;
 /// They are no more than this many to each step that goes on as it should.
 const SELDOM: f64 = 0.25;
 
@@ -110,6 +112,13 @@ impl Interruptions {
         (self.holes.len() + self.others.len()) as f64
     }
 
+    /// The shortest of all interruptions but those that are odd ones out, s.
+    fn shortest_s(&self) -> f64 {
+        let mut all: Vec<f64> = self.holes.iter().chain(&self.others).copied().collect();
+        all.sort_by(f64::total_cmp);
+        all.get(((1.0 - ALIKE) * all.len() as f64) as usize).copied().unwrap_or(0.0)
+    }
+
     fn interval_s(&self) -> f64 {
         self.paced_s / self.paced.max(1) as f64
     }
@@ -119,7 +128,9 @@ impl Interruptions {
         let all = self.holes.iter().chain(&self.others);
         // Sets of exposures rest alike too, and oftener.
         let seldom = self.count() <= SELDOM * self.paced as f64;
-        let fine = self.interval_s() > 3.0 * window_s;
+        let fine = self.interval_s() > 3.0 * window_s
+            // Long rests that end alike to the stamp's step were set, however short the interval between them is.
+            || self.shortest_s() > LONG_RESTS * self.interval_s().max(window_s);
         seldom && fine && alike(all, window_s) >= ALIKE * self.count().max(1.0)
     }
 

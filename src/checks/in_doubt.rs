@@ -1,0 +1,35 @@
+//! Findings on frames that may be none of the run: they are told, and no more than a look is asked for.
+
+use super::exposure::exposure_jump;
+use crate::evidence::Evidence;
+use crate::finding::{Finding, Severity};
+use crate::plan::Plan;
+use crate::units::FrameSpan;
+
+/// Frames at an end that another exposure parts from the rest and that may be shots beside the run, where no count is planned.
+const HANDFUL: usize = 5;
+
+/// Makes a caution of each fault that lies among frames at an end that may be shots beside the run: were they, it would be none.
+pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
+    let mut spans = evidence.perhaps_beside();
+    let jumps = findings.first().is_some_and(|f| f.check == exposure_jump::CHECK.text.id);
+    if let (true, None, None, Some((first, last))) = (jumps, plan.frames, plan.run_s, ends(evidence)) {
+        spans.push(FrameSpan { first, last: first + HANDFUL });
+        spans.push(FrameSpan { first: last.saturating_sub(HANDFUL), last });
+    }
+    for finding in findings.iter_mut().filter(|f| f.severity == Severity::Fault) {
+        let (Some(first), Some(last)) = (finding.first, finding.last) else { continue };
+        if spans.iter().any(|s| s.first <= first && last <= s.last) {
+            finding.severity = Severity::Caution;
+            if !finding.message.contains("beside the run") {
+                finding.message.push_str(" The frames there may be shots beside the run.");
+            }
+        }
+    }
+}
+
+/// The first and the last frame of a run that is longer than its ends.
+fn ends(evidence: &Evidence) -> Option<(usize, usize)> {
+    let (first, last) = (evidence.in_run().next()?, evidence.in_run().last()?);
+    (last - first > 4 * HANDFUL).then_some((first, last))
+}

@@ -1,0 +1,208 @@
+//! Parts at the ends of a job: whether they are the run's own. How they keep its pace, what the plan still lacks and how they were exposed are weighed
+//! against how rarely a run stands so near an end.
+
+use super::ends::{self, End};
+use super::placement::{Begins, How};
+use super::run::{Choice, OWN_FRAMES, Part};
+use crate::units::time::SECOND;
+
+/// An interval this near the run's, as a share, is the same timer's.
+const NEAR_PACE: f64 = 0.05;
+/// A whole number of intervals tells something where it is hit by chance no oftener than this.
+const TELLING: f64 = 0.15;
+/// What nothing else outweighs, nats.
+const SETTLED: f64 = 40.0;
+/// Odds, nats, from which nothing farther out can bring the parts before it back.
+const HOPELESS: f64 = 100.0;
+
+impl Choice<'_> {
+    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long enough, or on the run's pace and asked
+    /// for; else by how rarely shots by hand would keep its pace.
+    fn evidence(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> f64 {
+        let frames = part.last - part.first + 1;
+        let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
+        let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
+        let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1));
+        let set_anew = locked && reach.clone().any(|i| (self.differs)(i, i + 1));
+        // Where the plan lacks frames, something happened: a stop is then no rarer than shots by hand.
+        let lacks = self.lacking(part, main) >= frames as i64 && one_series && !set_anew;
+        let owed = if lacks { ends::RARE } else { 0.0 };
+        let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
+            // Too many frames to be shots by hand, whatever they keep.
+            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { owed };
+        };
+        let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
+        // What the plan counts on is there without it.
+        if self.frames.is_some_and(|asked| frames_without >= asked) {
+            return -SETTLED;
+        }
+        let every_slot = (part.first..=part.last).all(|i| self.places[i].how == How::On)
+            && (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
+        // Holes may stand in it, as anywhere in the run.
+        let single =
+            (part.first + 1..=part.last).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
+        let paced = part.chained
+            || (part.first..=part.last).all(|i| self.places[i].how == How::On)
+                && 2 * single.count() >= part.last - part.first;
+        let asked_for =
+            self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
+        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the run's.
+        let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
+        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its interval.
+        if part.on >= 2 * OWN_FRAMES
+            || (same_pace && part.on >= OWN_FRAMES)
+            || (near_pace && paced && part.on >= OWN_FRAMES)
+            || (same_pace && every_slot && part.on >= 2 && asked_for)
+        {
+            return SETTLED;
+        }
+        // Nor does a timer change the settings from frame to frame.
+        let settings = reach.clone().filter(|i| (self.differs)(*i, *i + 1)).count();
+        if !(one_series && paced) || locked && settings > 1 {
+            return owed;
+        }
+        // One frame places a line of the run's own interval, two one of any.
+        let placed = if near_pace { 1 } else { 2 };
+        let window = self.asked.resolution_s() + 2.0 * self.widening_s;
+        let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
+        // A few frames of the timer before the settings were changed are a trial as often as not, however well they keep its pace.
+        if set_anew { (pace - ends::SET_ANEW).min(ends::RARE) } else { pace + owed }
+    }
+
+    /// Slots that the plan asks for and the run does not have from this part, left out, to the far end.
+    fn lacking(&self, part: &Part, main: &Part) -> i64 {
+        let Some(asked) = self.frames_or_length else { return 0 };
+        let slots = |from: usize, to: usize| self.places[to].slot - self.places[from].slot + 1;
+        let there = if part.last < main.first {
+            slots(part.last + 1, main.last)
+        } else {
+            slots(main.first, part.first - 1)
+        };
+        asked as i64 - there
+    }
+
+    /// The parts before (or behind) the main one, nearest first, with single frames that follow one another at a pace as one.
+    fn outwards(&self, job: &[Part], main: &Part, before: bool) -> Vec<Part> {
+        let mut parts: Vec<Part> = if before {
+            job.iter().rev().filter(|p| p.last < main.first).copied().collect()
+        } else {
+            job.iter().filter(|p| p.first > main.last).copied().collect()
+        };
+        // Frames that a reading left off every grid may still keep a pace among themselves.
+        parts = parts.into_iter().flat_map(|p| singles(p, before)).collect();
+        let mut from = 0;
+        while from + 1 < parts.len() {
+            if let Some((links, interval)) = self.chain(&parts[from..], main) {
+                let all = &parts[from..=from + links];
+                let first = all.iter().map(|p| p.first).min().unwrap_or_default();
+                let last = all.iter().map(|p| p.last).max().unwrap_or_default();
+                let chain = Part { first, last, on: links + 1, interval: Some(interval), chained: true };
+                parts.splice(from..=from + links, [chain]);
+            }
+            from += 1;
+        }
+        parts
+    }
+
+    /// How many steps from the first of these parts, single frames all, are alike or whole intervals of the run, with the interval.
+    fn chain(&self, parts: &[Part], main: &Part) -> Option<(usize, (f64, f64))> {
+        let single = |p: &Part| p.first == p.last;
+        let slack = self.asked.resolution_s() + 2.0 * self.widening_s + 0.02;
+        let gap = |p: &Part, q: &Part| {
+            (self.stamps[p.first.max(q.first)] - self.stamps[p.first.min(q.first)]) as f64 / SECOND as f64
+        };
+        // Two shots by hand are always at some distance, but seldom at the run's, or at a whole number of it.
+        if let Some((low, high)) = main.interval {
+            let due = |w: &[Part]| {
+                let gap = gap(&w[0], &w[1]);
+                let slots = (gap / (0.5 * (low + high))).round();
+                let near = if slots == 1.0 { NEAR_PACE * low } else { 0.0 };
+                let miss = slack + 0.5 * slots * (high - low) + near;
+                let tells = slots == 1.0 || miss < TELLING * low;
+                slots >= 1.0 && tells && (gap - slots * 0.5 * (low + high)).abs() <= miss
+            };
+            let links = parts.windows(2).take_while(|w| w.iter().all(single) && due(w)).count();
+            if links > 0 {
+                return Some((links, (low, high)));
+            }
+        }
+        let usual = gap(&parts[0], &parts[1]);
+        let alike = |w: &&[Part]| w.iter().all(single) && (gap(&w[0], &w[1]) - usual).abs() <= slack;
+        let links = parts.windows(2).take_while(alike).count();
+        (links >= 2).then_some((links, (usual - slack, usual + slack)))
+    }
+
+    /// True where the frames of a part are just those that the plan still lacks.
+    fn completes(&self, part: &Part, frames_without: u64) -> bool {
+        let frames = (part.last - part.first + 1) as u64;
+        self.frames.is_some_and(|asked| frames_without + frames == asked)
+            && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
+    }
+
+    /// True for the single frame of a first or last working day, which has no pace of its own: it is asked for, nothing was due between it
+    /// and the frames of the day beside it, and it was exposed as these were.
+    fn only_of_day(&self, part: &Part, frames_without: u64) -> bool {
+        let beside = |after: usize| {
+            let night = self.pieces.iter().find(|p| p.first == after).map(|p| p.begins);
+            after > 0 && night == Some(Begins::Night { due: 0 }) && !(self.differs)(after - 1, after)
+        };
+        part.first == part.last
+            && self.frames.is_some_and(|asked| frames_without < asked)
+            && (beside(part.first) || beside(part.last + 1))
+    }
+
+    /// The first frame of the run: the parts before the main one are taken from it outwards, while the odds that all of them are the
+    /// run's do not fall below what would settle that they are not.
+    pub(super) fn head(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
+        let behind = (job[job.len() - 1].last - main.first + 1) as u64;
+        let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);
+        let locked = self.locked(main.first, main.last);
+        for part in &self.outwards(job, main, true) {
+            let without = (job[job.len() - 1].last - part.last) as u64;
+            let asked = self.only_of_day(part, behind) || self.completes(part, without);
+            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), behind) - ends::RARE };
+            if odds >= -ends::SURE {
+                (first, kept) = (part.first, odds);
+                sure = if odds >= ends::SURE { first } else { sure };
+            }
+            if odds < -HOPELESS {
+                break;
+            }
+        }
+        (first, (first < sure).then_some(End { after: sure, odds: kept }))
+    }
+
+    /// The last frame of the run, likewise.
+    pub(super) fn tail(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
+        let before = (main.last - job[0].first + 1) as u64;
+        let (mut last, mut sure, mut odds, mut kept) = (main.last, main.last, 0.0, 0.0);
+        let locked = self.locked(main.first, main.last);
+        for part in &self.outwards(job, main, false) {
+            let without = (part.first - job[0].first) as u64;
+            let asked = self.only_of_day(part, before) || self.completes(part, without);
+            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), before) - ends::RARE };
+            if odds >= -ends::SURE {
+                (last, kept) = (part.last, odds);
+                sure = if odds >= ends::SURE { last } else { sure };
+            }
+            if odds < -HOPELESS {
+                break;
+            }
+        }
+        (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))
+    }
+}
+
+/// A part as it is, or frame by frame where its frames are few and not all on its grid.
+fn singles(part: Part, backwards: bool) -> Vec<Part> {
+    let frames = part.last - part.first + 1;
+    if part.on >= frames || frames >= 2 * OWN_FRAMES {
+        return vec![part];
+    }
+    let one = |at: usize| Part { first: at, last: at, on: 1, interval: None, chained: false };
+    let mut all: Vec<Part> = (part.first..=part.last).map(one).collect();
+    if backwards {
+        all.reverse();
+    }
+    all
+}
