@@ -23,6 +23,7 @@ fn moved(event: &Event, by: usize) -> Event {
         | Event::Clock { before, after, .. }
         | Event::Jump { before, after, .. }
         | Event::Undecided { before, after }
+        | Event::Beside { before, after }
         | Event::Absent { before, after, .. } => {
             *before += by;
             *after += by;

@@ -111,6 +111,8 @@ pub enum Event {
     Hidden { first: usize, last: usize },
     /// What happened here the files do not tell: a stop, or a clock that was set.
     Undecided { before: usize, after: usize },
+    /// Frames beyond this border, at an end, are the run's or shots by hand: the files leave it open, and no plan gives the count.
+    Beside { before: usize, after: usize },
     /// A planned day, or its first hours, without frames.
     Absent { before: usize, after: usize, slots: u64 },
 }
@@ -140,8 +142,6 @@ pub struct Card {
     pub timers: Vec<f64>,
     /// What was done, for whoever looks at the card.
     pub story: Vec<String>,
-    /// True where the plan says that the exposure is locked.
-    pub locked: bool,
     /// What the pictures show, where they matter: the card then goes through files.
     pub film: Option<Film>,
 }
@@ -165,8 +165,8 @@ impl Card {
                 let longest = self.timers.iter().copied().fold(0.0, f64::max);
                 *by_s >= 0.45 * longest
             }
-            Event::Jump { ev, .. } => self.locked && ev.abs() > 1.0,
-            Event::Clock { .. } | Event::Surplus { .. } => false,
+            Event::Jump { ev, .. } => ev.abs() > 1.1,
+            Event::Clock { .. } | Event::Surplus { .. } | Event::Beside { .. } => false,
         }
     }
 

@@ -1,6 +1,6 @@
 //! Cards on which nothing is wrong.
 
-use crate::base::{Base, Mode, Said, clock, dial};
+use crate::base::{Base, Mode, Said, clock, dial, marked};
 use crate::card::{Card, Class};
 use crate::chance::Chance;
 use crate::take::Take;
@@ -114,7 +114,7 @@ fn beside(chance: &mut Chance, take: &mut Take, least: u64, ev: impl Fn(&mut Cha
             let part = if n % 2 == 0 { 0.3 } else { 0.6 } + chance.between(-0.05, 0.05);
             let off_s = (away + part) * interval_s;
             let open_s = if after { take.ends_s() + off_s } else { take.begins_s() - off_s };
-            take.beside(open_s, take.base.shutter_s * ev.exp2(), 200);
+            take.beside(open_s, marked(take.base.shutter_s, (3.0 * ev).round() as i64), 200);
             away += (chance.spread(2.0, 60.0) / interval_s).floor() + 1.0;
         }
         take.story.push(format!("test shots, after the run: {after}, {ev:+.1} EV"));
@@ -136,7 +136,7 @@ pub fn older_job(chance: &mut Chance) -> Card {
     let last_s = take.begins_s() - ahead_s;
     let (ev, iso) = (chance.pick(&[-2.0, -1.0, 1.0, 2.0_f64]), chance.pick(&[100, 400, 800]));
     for n in 0..count {
-        take.beside(last_s - n as f64 * other_s, base.shutter_s * ev.exp2(), iso);
+        take.beside(last_s - n as f64 * other_s, marked(base.shutter_s, (3.0 * ev) as i64), iso);
     }
     take.story.push(format!("an older job of {count} frames every {other_s:.3} s, {ahead_s:.0} s before"));
     good(chance, take)

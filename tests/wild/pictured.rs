@@ -100,7 +100,6 @@ pub fn dusk(chance: &mut Chance) -> Card {
         card.shots[at].exposure_s = crate::base::marked(first_s, thirds as i64);
     }
     card.plan = lapseproof::audit::Plan { interval_s: card.plan.interval_s, ..Default::default() };
-    card.locked = false;
     with(card, film, Class::Good, "dusk, the exposure follows")
 }
 

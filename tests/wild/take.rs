@@ -1,6 +1,6 @@
 //! A run being shot: slots that are due, and what goes wrong with them. What was done is the truth; [`Take::card`] writes it down.
 
-use crate::base::{Base, Mode, Said, lasting, plan};
+use crate::base::{Base, Said, lasting, marked, plan};
 use crate::card::{Card, Class, Role, Shot};
 use crate::chance::Chance;
 use crate::truth;
@@ -167,7 +167,7 @@ impl Take {
     /// The exposure from here on is so many EV more.
     pub fn jump(&mut self, at: usize, ev: f64) {
         self.story.push(format!("exposure {ev:+.2} EV from slot {at}"));
-        self.each(at, usize::MAX, |d| d.exposure_s *= ev.exp2());
+        self.each(at, usize::MAX, |d| d.exposure_s = marked(d.exposure_s, (3.0 * ev).round() as i64));
     }
 
     /// A frame that no slot asked for.
@@ -250,7 +250,6 @@ impl Take {
                 shots.push(shot);
             }
         }
-        let locked = said == Said::All && base.mode == Mode::Locked;
         let mut card = Card {
             shots,
             clock: base.clock,
@@ -259,7 +258,6 @@ impl Take {
             class: Class::Events,
             timers: self.timers.clone(),
             story: self.story.clone(),
-            locked,
             film: None,
         };
         card.events = truth::events(&card, &self, said);

@@ -106,6 +106,14 @@ impl<'a> Told<'a> {
                 ];
                 self.at(&checks, before, after, 0).any(|f| f.severity > Severity::Note)
             }
+            Event::Beside { before, after } => {
+                let (Some(a), Some(b)) = (self.position[before], self.position[after]) else { return false };
+                let states = &self.audit.evidence.states;
+                let parted = (states[a] == FrameState::Outside) != (states[b] == FrameState::Outside);
+                let weighs = |f: &Finding| f.severity > Severity::Note;
+                let checks = ["grid-slip", "missing-slot", "clock-step", "uneven-interval", "interval-drift"];
+                parted || self.at(&checks, before, after, 1).any(weighs)
+            }
             Event::Thin { at } => self.at(&["missing-slot"], at, at, 5).next().is_some(),
         }
     }
@@ -163,17 +171,31 @@ impl<'a> Told<'a> {
         let stated = self.states(a, b, &[gap_s - from_s, gap_s - to_s], slack_s);
         let as_hole = self.audit.evidence.timing.holes.iter().any(|h| {
             // In slots of either timer a stop is told to the nearest one.
-            let near = |n: u64, t: f64| ((n + 1) as f64 * t - gap_s).abs() <= 0.5 * t + slack_s;
+            // The interval itself is known to a crystal's hundred parts in a million.
+            let near =
+                |n: u64, t: f64| ((n + 1) as f64 * t - gap_s).abs() <= 0.5 * t + slack_s + 1e-4 * gap_s;
             let whole = |n: u64| near(n, from_s) || near(n, to_s);
             let within = h.doubt.is_some_and(|(low, high)| (low..=high.min(low + 10_000)).any(whole));
-            (h.before, h.after) == (a, b) && (whole(h.slots) || within)
+            // Over an hour the interval's own doubt makes slots of it; the time itself is told.
+            let in_time = (h.gap_s - gap_s).abs() <= slack_s
+                && [from_s, to_s].iter().any(|t| (h.slots as f64 * t / gap_s - 1.0).abs() < 0.01);
+            (h.before, h.after) == (a, b) && (whole(h.slots) || within || h.slots > 100 && in_time)
         });
         // A long rest before quite another interval may as well part two jobs: then the other one lies outside, and the call says so.
         let change = (to_s / from_s).max(from_s / to_s);
         let states = &self.audit.evidence.states;
         let parted = (states[a] == FrameState::Outside) != (states[b] == FrameState::Outside);
         let two_jobs = gap_s > 1800.0 && change > 1.3 && parted && self.call() != Call::Clear;
-        stated || as_hole || two_jobs
+        // Many stops are drawn together in one finding; each is a join, with its length, in the JSON and the timeline.
+        let drawn = |f: &Finding| {
+            let over = matches!((f.first, f.last), (Some(first), Some(last)) if first <= a && b <= last);
+            f.check == "grid-slip" && f.severity > Severity::Note && over
+        };
+        let joined = self.audit.evidence.timing.joins.iter().any(|j| {
+            let near = |s: f64| [from_s, to_s].iter().any(|t| (gap_s - t - s).abs() <= slack_s);
+            (j.before, j.after) == (a, b) && j.stood_s().is_some_and(near)
+        });
+        stated || as_hole || two_jobs || joined && self.findings().any(drawn)
     }
 
     /// A new interval at that place: as a join whose range holds it, or as a finding there.

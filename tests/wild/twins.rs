@@ -4,6 +4,7 @@ use crate::base::{Base, Mode, Said, clock, dial};
 use crate::card::{Card, Class, Event, Role};
 use crate::chance::Chance;
 use crate::take::{Break, Take};
+use crate::truth::{PASSED_OVER, RARER};
 
 fn twin(mut card: Card, why: &str) -> Card {
     card.story.push(format!("twin: {why}"));
@@ -98,6 +99,15 @@ pub fn tests_on_time(chance: &mut Chance) -> Card {
     let mut card = twin(take.card(chance, said), "test shots on the timer's times, or a hole");
     let beside = |at: usize| card.shots[at].role == Role::Beside;
     let border = (1..card.shots.len()).find(|at| beside(at - 1) != beside(*at));
-    card.events = border.map(|after| Event::Undecided { before: after - 1, after }).into_iter().collect();
+    // On a clock as coarse as the timer every shot is on time, and that says nothing.
+    let window_s = base.clock.doubt_s() * (1.0 + 2.0 * (away + count) as f64 / slots as f64);
+    let unlikely = count as f64 * (base.interval_s / window_s).max(1.0).ln();
+    let open = unlikely < RARER - PASSED_OVER;
+    card.class = if open { Class::Events } else { Class::NotClear };
+    let event = |after: usize| match open {
+        true => Event::Beside { before: after - 1, after },
+        false => Event::Undecided { before: after - 1, after },
+    };
+    card.events = border.map(event).into_iter().collect();
     card
 }
