@@ -82,8 +82,19 @@ fn odd_names_and_threads() {
     let dir = temp();
     let home = Path::new(env!("CARGO_MANIFEST_DIR"));
     let frames = home.join("sample-sequences/harbour-falling-tide/frames");
-    for (n, name) in
-        ["a\\b.JPG", "new\nline.JPG", "cr\rx.JPG", "100%25.JPG", " lead.JPG", "*star.JPG"].iter().enumerate()
+    for (n, name) in [
+        "a\\b.JPG",
+        "new\nline.JPG",
+        "cr\rx.JPG",
+        "100%25.JPG",
+        " lead.JPG",
+        "*star.JPG",
+        "~root.JPG",
+        "C:\\x.JPG",
+        "DCIM\\../x.JPG",
+    ]
+    .iter()
+    .enumerate()
     {
         put(
             &dir.path().join("odd"),
@@ -118,6 +129,31 @@ fn a_bag_is_verified_whole() {
     put(dir.path(), "bag/data/notes.txt", "abc");
     let (rc, told) = verify(dir.path(), &["bag/manifest-sha256.txt"]);
     assert!(rc == Some(1) && told.contains("added         data/notes.txt"), "{told}");
+}
+
+/// What lies behind a link is not what lies in the folder: the bytes may be the same today and gone tomorrow.
+#[cfg(unix)]
+#[test]
+fn links_are_told_and_not_followed() {
+    let dir = temp();
+    let hash = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    put(dir.path(), "other/A.JPG", "abc");
+    put(dir.path(), "in/100WEIR/B.JPG", "abc");
+    put(
+        dir.path(),
+        "in/manifest-sha256.txt",
+        format!("{hash}  101WEIR/A.JPG\n{hash}  C.JPG\n{hash}  100WEIR/B.JPG\n"),
+    );
+    std::os::unix::fs::symlink("../other", dir.path().join("in/101WEIR")).expect("a link");
+    std::os::unix::fs::symlink("100WEIR/B.JPG", dir.path().join("in/C.JPG")).expect("a link");
+    let (rc, told) = verify(dir.path(), &["in/manifest-sha256.txt"]);
+    assert_eq!(rc, Some(1), "{told}");
+    assert!(told.starts_with("DIFFERENT: 2 replaced by a link; 1 of 3"), "{told}");
+    assert!(told.contains("101WEIR/A.JPG: 101WEIR is a link and was not followed"), "{told}");
+    assert!(told.contains("C.JPG: C.JPG is a link and was not followed"), "{told}");
+    // The folder itself may be named by a link.
+    std::os::unix::fs::symlink("in", dir.path().join("named")).expect("a link");
+    assert_eq!(verify(dir.path(), &["in/manifest-sha256.txt", "named"]).1, told);
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one shot.
 //! Names and first bytes only; no stamps here.
 
+mod below;
 mod natural;
 mod numbering;
 mod open;
@@ -13,6 +14,7 @@ mod weigh;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
+pub use below::{Below, NotBelow};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
 pub use open::open;

@@ -3,7 +3,7 @@
 use super::exit::{Failure, note};
 use super::progress;
 use crate::audit::{Audit, AuditSet};
-use crate::card::Card;
+use crate::card::{self, Card};
 use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::Entry;
 use crate::outputs::deliver::{self, Sums};
@@ -57,7 +57,8 @@ pub fn run(
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
     let bar = progress::bytes(bytes, quiet);
     let paths: Vec<PathBuf> = files.iter().map(|f| f.1.clone()).collect();
-    let digests = frames::digests(&paths, jobs, &|more| bar.inc(more), stop);
+    let open = |path: &PathBuf| Ok(card::open(path)?.0);
+    let digests = frames::digests(&paths, &open, jobs, &|more| bar.inc(more), stop);
     bar.finish_and_clear();
     let sums = gathered(files, digests, quiet);
     let written = deliver::write_all(audit, &sums, place).map_err(|e| Failure::new(e.to_string()))?;

@@ -4,14 +4,15 @@ use super::audit::confine_to;
 use super::deliver::path_bytes;
 use super::exit::{Failure, Outcome, tell};
 use super::{interrupt, progress};
-use crate::card;
+use crate::card::{self, Below, NotBelow};
 use crate::frames;
-use crate::outputs::deliver::manifest::{self, Entry, bagit_path, stays_below};
-use crate::units::shown;
-use std::collections::BTreeSet;
+use crate::outputs::deliver::manifest::{self, Entry, bagit_path};
+use crate::units::{refusal, shown};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -35,6 +36,8 @@ struct Held {
     same: u64,
     changed: Vec<Vec<u8>>,
     vanished: Vec<Vec<u8>>,
+    /// Files that were not followed to where they lead, and the part of the path that is a link.
+    linked: Vec<(Vec<u8>, PathBuf)>,
     added: Vec<Vec<u8>>,
     unread: Vec<(Vec<u8>, String)>,
 }
@@ -59,13 +62,17 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     }
     let own = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let folder = arguments.frames.as_deref().unwrap_or(own);
-    if !folder.is_dir() {
+    let below = Below::open(folder).map_err(|e| {
         let folder = shown(&folder.display().to_string());
-        return Err(Failure::new(format!("{folder} is no folder. Name the folder that the frames lie in")));
-    }
+        let why = match e.kind() {
+            io::ErrorKind::NotADirectory => "it is no folder".to_owned(),
+            _ => refusal(&e),
+        };
+        Failure::new(format!("{folder}: {why}. Name the folder that the frames lie in"))
+    })?;
     let bag = own.join("bagit.txt").is_file();
     confine_to(None, arguments.quiet, false);
-    let held = hold(arguments, folder, &entries, bag);
+    let held = hold(arguments, &below, folder, &entries, bag);
     if held.vanished.len() == entries.len() {
         let folder = shown(&folder.display().to_string());
         return Err(Failure::new(format!(
@@ -76,57 +83,85 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     tell(&report(&held, entries.len(), &bad, arguments.quiet))?;
     Ok(if !held.unread.is_empty() || !bad.is_empty() {
         Outcome::Failed
-    } else if held.changed.is_empty() && held.vanished.is_empty() && held.added.is_empty() {
+    } else if held.same == entries.len() as u64 && held.added.is_empty() {
         Outcome::Quiet
     } else {
         Outcome::Found
     })
 }
 
-fn hold(arguments: &Arguments, folder: &Path, entries: &[Entry], bag: bool) -> Held {
+fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], bag: bool) -> Held {
     let mut held = Held::default();
     let (mut named, mut listed, mut bytes) = (BTreeSet::new(), Vec::new(), 0_u64);
     for entry in entries {
-        if !stays_below(&entry.path) {
-            held.unread.push((entry.path.clone(), "it leads out of the folder and was not opened".into()));
-            continue;
-        }
-        // A bag writes some signs otherwise; the plain reading goes first.
-        let plain = full(folder, &entry.path);
-        let other = bagit_path(&entry.path).filter(|_| bag || plain.as_ref().is_none_or(|p| !p.exists()));
-        let (path, full) = match other.and_then(|p| Some((full(folder, &p)?, p))).filter(|(f, _)| f.exists())
-        {
-            Some((full, path)) => (path, Some(full)),
-            None => (entry.path.clone(), plain),
-        };
-        named.insert(path);
-        match full.map(|f| (f.symlink_metadata(), f)) {
-            Some((Ok(meta), full)) => {
-                bytes = bytes.saturating_add(meta.len());
-                listed.push((entry, full));
+        let (path, found) = found(folder, &entry.path, bag);
+        named.insert(path_bytes(&path));
+        match found {
+            Ok(length) => {
+                bytes = bytes.saturating_add(length);
+                listed.push((entry, path));
             }
-            Some((Err(e), _)) if e.kind() != io::ErrorKind::NotFound => {
-                held.unread.push((entry.path.clone(), e.to_string()))
-            }
-            _ => held.vanished.push(entry.path.clone()),
+            Err(why) => held.not_read(entry, why),
         }
     }
     let stop = interrupt::stop_flag();
     let bar = progress::bytes(bytes, arguments.quiet);
-    let paths: Vec<PathBuf> = listed.iter().map(|l| l.1.clone()).collect();
     let jobs = arguments.jobs.map(usize::from);
-    let digests = frames::digests(&paths, jobs, &|more| bar.inc(more), &stop);
+    // Why a file was not opened: the hashing knows errors of the system alone.
+    let links = Mutex::new(BTreeMap::new());
+    let open = |(_, path): &(&Entry, PathBuf)| match folder.file(path) {
+        Ok((file, _)) => Ok(file),
+        Err(NotBelow::System(e)) => Err(e),
+        Err(NotBelow::Outside) => Err(io::ErrorKind::NotFound.into()),
+        Err(NotBelow::Link(link)) => {
+            links.lock().unwrap_or_else(PoisonError::into_inner).insert(path.clone(), link);
+            Err(io::Error::other("it became a link"))
+        }
+    };
+    let digests = frames::digests(&listed, &open, jobs, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
-    for ((entry, _), digest) in listed.into_iter().zip(digests) {
+    let mut links = links.into_inner().unwrap_or_else(PoisonError::into_inner);
+    for ((entry, path), digest) in listed.into_iter().zip(digests) {
         match digest {
             Ok(digest) if digest.sha256 == entry.sha256 => held.same += 1,
             Ok(_) => held.changed.push(entry.path.clone()),
-            Err(e) if e.kind() == io::ErrorKind::NotFound => held.vanished.push(entry.path.clone()),
-            Err(e) => held.unread.push((entry.path.clone(), e.to_string())),
+            Err(e) => {
+                held.not_read(entry, links.remove(&path).map_or(NotBelow::System(e), NotBelow::Link));
+            }
         }
     }
-    held.added = present(folder, bag).into_iter().filter(|path| !named.contains(path)).collect();
+    held.added = present(place, bag).into_iter().filter(|path| !named.contains(path)).collect();
     held
+}
+
+impl Held {
+    fn not_read(&mut self, entry: &Entry, why: NotBelow) {
+        let path = entry.path.clone();
+        match why {
+            missing if missing.is_missing() => self.vanished.push(path),
+            NotBelow::Link(link) => self.linked.push((path, link)),
+            NotBelow::Outside => {
+                self.unread.push((path, "it leads out of the folder and was not opened".into()));
+            }
+            NotBelow::System(e) => self.unread.push((path, refusal(&e))),
+        }
+    }
+}
+
+/// A file of the manifest, as it is written or as a bag would write it: its path below the folder, and its length in bytes.
+fn found(folder: &Below, path: &[u8], bag: bool) -> (PathBuf, Result<u64, NotBelow>) {
+    let look = |path: &[u8]| match manifest::below(path) {
+        Some(path) => {
+            let length = folder.file(&path).map(|(_, length)| length);
+            (path, length)
+        }
+        None => (PathBuf::new(), Err(NotBelow::Outside)),
+    };
+    let missing = |found: &Result<u64, NotBelow>| found.as_ref().is_err_and(NotBelow::is_missing);
+    let plain = look(path);
+    // A bag writes some signs otherwise; the plain reading goes first.
+    let other = bagit_path(path).filter(|_| bag || missing(&plain.1)).map(|path| look(&path));
+    other.filter(|other| !missing(&other.1)).unwrap_or(plain)
 }
 
 /// The frames below a folder, companions included; in a bag every file of its payload, since a bag's manifest is complete.
@@ -144,18 +179,6 @@ fn present(folder: &Path, bag: bool) -> BTreeSet<Vec<u8>> {
         .collect()
 }
 
-/// Where a path of the manifest lies; `None` where this system cannot have such a name.
-fn full(folder: &Path, path: &[u8]) -> Option<PathBuf> {
-    #[cfg(unix)]
-    let below = {
-        use std::os::unix::ffi::OsStrExt as _;
-        Some(Path::new(std::ffi::OsStr::from_bytes(path)))
-    };
-    #[cfg(not(unix))]
-    let below = std::str::from_utf8(path).ok().map(Path::new);
-    below.map(|p| folder.join(p))
-}
-
 fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
     let mut out = String::new();
     let mut parts = Vec::new();
@@ -163,6 +186,7 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
     for (many, what) in [
         (held.changed.len(), "changed"),
         (held.vanished.len(), "vanished"),
+        (held.linked.len(), "replaced by a link"),
         (held.added.len(), "added"),
         (unread, "not verified"),
     ] {
@@ -184,6 +208,10 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         for p in paths {
             let _ = writeln!(out, "  {word:<13} {}", path(p));
         }
+    }
+    for (p, link) in &held.linked {
+        let link = shown(&link.display().to_string());
+        let _ = writeln!(out, "  {:<13} {}: {link} is a link and was not followed", "a link", path(p));
     }
     for (p, why) in &held.unread {
         let _ = writeln!(out, "  {:<13} {}: {}", "not verified", path(p), shown(why));
