@@ -6,7 +6,7 @@ mod support;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
-use support::run::{Report, code, copy, err, lapseproof, out, put, temp};
+use support::run::{LIST, Report, code, copy, err, lapseproof, out, put, temp};
 
 /// A sample laid out below `dir`, with what the client's page says in its plan, and delivered to `dir/out`.
 fn delivered(dir: &Path, sample: &str) -> Report {
@@ -73,6 +73,60 @@ fn the_manifest_is_accepted_and_every_difference_is_told() {
         assert!(told.contains(line), "{line} in {told}");
     }
     assert_eq!(verify(dir.path(), &["shoot/manifest-sha256.txt", "--quiet"]).1.lines().count(), 1);
+}
+
+/// A page or a manifest of another run does not pass for this one's.
+#[test]
+fn what_belongs_together_is_listed_and_held_to() {
+    let dir = temp();
+    let report = delivered(dir.path(), "harbour-falling-tide");
+    assert_ne!(sha256sum(&dir.path().join("out"), LIST), Some(false));
+    assert_eq!(report.text(LIST).lines().count(), 13);
+    let page = report.bytes("delivery.html");
+    let patches = report.bytes("patch.csv");
+    assert!(report.text("delivery.html").contains(&hex(&patches)), "the page names the sum of patch.csv");
+    let check = || verify(dir.path(), &["out/manifest-sha256.txt", "shoot"]);
+    assert_eq!(check().0, Some(0));
+    put(dir.path(), "out/delivery.html", [&page[..], b"<!-- of another day -->"].concat());
+    let (rc, told) = check();
+    assert!(rc == Some(1) && told.contains("another run   delivery.html"), "{told}");
+    put(dir.path(), "out/delivery.html", &page);
+    // A later audit leaves the delivery where it is, and says that it is of an earlier run.
+    let args = ["audit", "shoot", "--out", "out", "--fail-on", "never", "--quiet"];
+    let told = lapseproof(dir.path(), &args);
+    assert!(
+        err(&told).contains("of an earlier run, and no part of this one: delivery.html, manifest"),
+        "{}",
+        err(&told)
+    );
+    assert_eq!(report.bytes("delivery.html"), page);
+    assert_eq!(report.text(LIST).lines().filter(|l| l.starts_with('#')).count(), 5, "{}", report.text(LIST));
+    // The next delivery takes its place.
+    let told = lapseproof(dir.path(), &[&args[..], &["--deliver"]].concat());
+    assert!(code(&told) == Some(0) && err(&told).is_empty(), "{}", err(&told));
+    assert!(!report.text(LIST).contains('#'));
+    // While a run changes the files they are not held against one another.
+    put(dir.path(), "out/.lapseproof.change", "");
+    let told = lapseproof(dir.path(), &["verify", "out/manifest-sha256.txt", "shoot"]);
+    assert!(code(&told) == Some(2) && err(&told).contains("Run the audit again"), "{}", err(&told));
+}
+
+/// Something else that bears an output's name is found before the first frame is read.
+#[test]
+fn a_file_of_somebody_elses_is_refused_before_the_reading() {
+    let dir = temp();
+    put(dir.path(), "out/summary.txt", "my notes");
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sequences/harbour-falling-tide");
+    let args = ["audit", sample.to_str().expect("text"), "--out", "out"];
+    let told = lapseproof(dir.path(), &args);
+    assert!(code(&told) == Some(2) && err(&told).contains("no audit wrote"), "{}", err(&told));
+    assert_eq!(fs::read(dir.path().join("out/summary.txt")).expect("there"), b"my notes");
+    assert_eq!(fs::read_dir(dir.path().join("out")).expect("there").count(), 1);
+}
+
+fn hex(bytes: &[u8]) -> String {
+    use sha2::{Digest as _, Sha256};
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// The manifest does not depend on the threads, and names odd files as GNU coreutils does.

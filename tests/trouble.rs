@@ -6,7 +6,7 @@
 mod support;
 
 use std::fs;
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read};
 use std::os::unix::process::ExitStatusExt;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -14,7 +14,7 @@ use std::time::Duration;
 
 use lapseproof::card::walk;
 use lapseproof::frames::{Damage, Pictures, read_all, read_until};
-use support::run::{Report, code, err, lapseproof, put, temp};
+use support::run::{LIST, Report, code, err, lapseproof, out, put, temp};
 use support::shoot::{frame, shoot};
 
 /// Enough files that their reading, one at a time, takes a while; links to a few frames.
@@ -29,8 +29,12 @@ fn many(folder: &Path, files: u32) {
 
 /// Starts an audit or a survey of `weir` and waits until its reading begins.
 fn started(dir: &Path, command: &str) -> (Child, BufReader<std::process::ChildStderr>) {
+    started_with(dir, &[command, "weir", "--out", "out", "--jobs", "1", "--verbose"])
+}
+
+fn started_with(dir: &Path, args: &[&str]) -> (Child, BufReader<std::process::ChildStderr>) {
     let mut child = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
-        .args([command, "weir", "--out", "out", "--jobs", "1", "--verbose"])
+        .args(args)
         .current_dir(dir)
         .stdin(Stdio::null())
         .stdout(Stdio::null())
@@ -91,6 +95,47 @@ fn the_first_interruption_reports_what_was_read() {
         .filter_map(|f| f["count"].as_u64())
         .sum();
     assert_eq!(damaged, 0, "{unread} files that were not tried are not called damaged");
+}
+
+/// What a client was given is not replaced by a part of it.
+#[test]
+fn an_interruption_leaves_the_earlier_delivery_whole() {
+    let dir = temp();
+    many(&dir.path().join("weir"), 9000);
+    let args = ["audit", "weir", "--out", "out", "--jobs", "1", "--verbose", "--deliver"];
+    let told = lapseproof(dir.path(), &[&args[..], &["--fail-on", "never"]].concat());
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+    let client = ["manifest-sha256.txt", "patch.csv", "delivery.html"];
+    let before = client.map(|name| Report::of(dir.path().join("out")).bytes(name));
+    let (mut child, mut told) = started_with(dir.path(), &args);
+    interrupt(&child);
+    assert_eq!(child.wait().expect("it ends").code(), Some(2));
+    assert!(client.map(|name| Report::of(dir.path().join("out")).bytes(name)) == before);
+    let mut words = String::new();
+    told.read_to_string(&mut words).expect("text");
+    assert!(words.contains("nothing was written for the client"), "{words}");
+    assert!(words.contains("of an earlier run, and no part of this one: delivery.html"), "{words}");
+    let list = Report::of(dir.path().join("out")).text(LIST);
+    assert_eq!(list.lines().filter(|l| l.starts_with("# ") && l.contains("  ")).count(), 4, "{list}");
+}
+
+/// The disk is full when the report is written: the call is printed all the same, and an earlier report stays as it was.
+#[test]
+fn a_report_that_cannot_be_written_leaves_the_call() {
+    let dir = temp();
+    shoot(&dir.path().join("weir"), "WEIR", 1, (0, 30), 5.0);
+    let told = lapseproof(dir.path(), &["audit", "weir", "--out", "out"]);
+    let before = Report::of(dir.path().join("out")).all();
+    // No file may grow beyond one block (ulimit, POSIX), and a write that would is refused.
+    let limited = format!(
+        "trap '' XFSZ; ulimit -f 1; exec '{}' audit weir --out out --interval 7",
+        env!("CARGO_BIN_EXE_lapseproof")
+    );
+    let failed = Command::new("sh").args(["-c", &limited]).current_dir(dir.path()).output().expect("a shell");
+    assert_eq!(code(&failed), Some(2), "{}", err(&failed));
+    assert!(out(&failed).lines().count() > 3 && out(&failed) != out(&told), "{}", out(&failed));
+    assert!(err(&failed).contains("cannot be written"), "{}", err(&failed));
+    assert!(Report::of(dir.path().join("out")).all() == before);
 }
 
 /// A survey tells what was read by then, in its index and in the report of the sequence.

@@ -6,11 +6,17 @@ use super::exit::{Failure, Outcome, tell};
 use super::{interrupt, progress};
 use crate::card::{self, Below, NotBelow};
 use crate::frames;
+use crate::outputs::deliver;
 use crate::outputs::deliver::manifest::{self, Entry, bagit_path};
+use crate::store::{
+    self,
+    list::{self, NAME as LIST},
+};
 use crate::units::{refusal, shown};
+use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
-use std::io;
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -40,6 +46,8 @@ struct Held {
     linked: Vec<(Vec<u8>, PathBuf)>,
     added: Vec<Vec<u8>>,
     unread: Vec<(Vec<u8>, String)>,
+    /// What lies beside the manifest under the names of its own delivery, and is of another run.
+    others: Vec<String>,
 }
 
 /// Largest manifest that is read, bytes: some millions of files.
@@ -70,9 +78,17 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         };
         Failure::new(format!("{folder}: {why}. Name the folder that the frames lie in"))
     })?;
+    if store::is_changing(own) {
+        return Err(Failure::new(format!(
+            "a run puts its files in place beside {told}, or was ended over it. Run the audit again: it puts back the earlier \
+             files before it begins"
+        )));
+    }
+    let others = delivered_with(path, own, &bytes);
     let bag = own.join("bagit.txt").is_file();
     confine_to(None, arguments.quiet, false);
-    let held = hold(arguments, &below, folder, &entries, bag);
+    let mut held = hold(arguments, &below, folder, &entries, bag);
+    held.others = others;
     if held.vanished.len() == entries.len() {
         let folder = shown(&folder.display().to_string());
         return Err(Failure::new(format!(
@@ -83,11 +99,40 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     tell(&report(&held, entries.len(), &bad, arguments.quiet))?;
     Ok(if !held.unread.is_empty() || !bad.is_empty() {
         Outcome::Failed
-    } else if held.same == entries.len() as u64 && held.added.is_empty() {
+    } else if held.same == entries.len() as u64 && held.added.is_empty() && held.others.is_empty() {
         Outcome::Quiet
     } else {
         Outcome::Found
     })
+}
+
+/// Which files beside the manifest, itself included, are not those that its run delivered, as far as the run's list lies with them.
+fn delivered_with(path: &Path, own: &Path, bytes: &[u8]) -> Vec<String> {
+    let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Vec::new() };
+    let read = |path: &Path| -> Option<Vec<u8>> {
+        let (file, length) = card::open(path).ok()?;
+        let mut bytes = Vec::new();
+        let whole = length <= LARGEST && file.take(LARGEST).read_to_end(&mut bytes).is_ok();
+        whole.then_some(bytes)
+    };
+    // The list of several cameras' deliveries lies above their folders.
+    let folder = own.canonicalize().ok().and_then(|p| Some(p.file_name()?.to_str()?.to_owned()));
+    let places = [(own.to_owned(), String::new()), (own.join(".."), folder.unwrap_or_default() + "/")];
+    for (place, prefix) in places {
+        let Some(list) = read(&place.join(LIST)).map(|bytes| list::read(&bytes)) else { continue };
+        let path = format!("{prefix}{name}");
+        let known = if list.now.contains_key(&path) { &list.now } else { &list.earlier };
+        if name == LIST || !known.contains_key(&path) {
+            continue;
+        }
+        let of_list = |beside: &&&str| {
+            let Some(sum) = known.get(&format!("{prefix}{beside}")) else { return false };
+            let there = if **beside == name { Some(bytes.to_vec()) } else { read(&own.join(beside)) };
+            there.is_some_and(|bytes| <[u8; 32]>::from(Sha256::digest(bytes)) != *sum)
+        };
+        return deliver::NAMES.iter().filter(of_list).map(|n| (*n).to_owned()).collect();
+    }
+    Vec::new()
 }
 
 fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], bag: bool) -> Held {
@@ -188,6 +233,7 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         (held.vanished.len(), "vanished"),
         (held.linked.len(), "replaced by a link"),
         (held.added.len(), "added"),
+        (held.others.len(), "beside the manifest of another run"),
         (unread, "not verified"),
     ] {
         if many > 0 {
@@ -208,6 +254,14 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         for p in paths {
             let _ = writeln!(out, "  {word:<13} {}", path(p));
         }
+    }
+    for name in &held.others {
+        let _ = writeln!(
+            out,
+            "  {:<13} {}: it is not the one that was delivered with it",
+            "another run",
+            shown(name)
+        );
     }
     for (p, link) in &held.linked {
         let link = shown(&link.display().to_string());

@@ -13,8 +13,8 @@ use sha2::{Digest as _, Sha256};
 /// Places to patch that are listed; `patch.csv` has them all.
 const LISTED: usize = 60;
 
-/// The page. `lines` is the manifest as it is written.
-pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
+/// The page. `beside` are the bytes of the manifest and of `patch.csv` as they are written with it.
+pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
     let audit = view.audit;
     let document = &audit.plan.document;
     let title = view.words(document.title.as_deref().unwrap_or(&audit.name));
@@ -46,7 +46,7 @@ pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
                     @for plot in plots::all(view) { (plots::figure(view, &plot)) }
                 }
                 (agreed(view))
-                (checksums(sums, lines))
+                (checksums(sums, beside))
                 section id="grounds" {
                     h2 { "What this rests on" }
                     p { (grounds(view)) }
@@ -150,7 +150,7 @@ fn agreed(view: &View<'_>) -> Markup {
     }
 }
 
-fn checksums(sums: &Sums, lines: &[u8]) -> Markup {
+fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
     let files = counted(sums.entries.len() as u64, "file");
     html! {
         section id="checksums" {
@@ -159,6 +159,8 @@ fn checksums(sums: &Sums, lines: &[u8]) -> Markup {
                 (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 is"
             }
             p class="digest" { code { (hex(&Sha256::digest(lines).into())) } }
+            p { "This page belongs to that manifest and to the patch.csv of this SHA-256, and to no other:" }
+            p class="digest" { code { (hex(&Sha256::digest(patches).into())) } }
             @if sums.unread > 0 {
                 p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands in no line of it." }
             }
