@@ -89,8 +89,10 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
     })?;
     let known: Vec<KnownCheck> =
         CHECKS.iter().map(|c| KnownCheck { id: c.text.id, keys: InForce::keys(c.limits) }).collect();
-    plan::read(&text, &origin, &known)
-        .map_err(|errors| Failure::new(format!("the plan {origin} does not read:\n{errors}")))
+    let plan = plan::read(&text, &origin, &known)
+        .map_err(|errors| Failure::new(format!("the plan {origin} does not read:\n{errors}")))?;
+    let file = path.file_name().map(|name| shown(&name.to_string_lossy()));
+    Ok(Plan { file, ..plan })
 }
 
 /// A `plan.toml` in one of the folders, or beside a folder that is called `frames`.

@@ -26,6 +26,7 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                 p class="kind" { "Time-lapse delivery" }
                 h1 { (title) }
                 @if !when.is_empty() { p class="facts" { (when) } }
+                @if let Some(accepted) = audit.accepted() { p { strong { (view.words(&accepted)) } ": see the agreed departures." } }
                 @if let Some(scenario) = &document.scenario {
                     div class="scenario" {
                         @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
