@@ -249,6 +249,44 @@ fn nothing_waits_for_a_pipe_or_a_device() {
     }
 }
 
+/// A plan and a manifest are read like frames: within limits, without waiting, and a plan that lies on the card is no window into the
+/// machine.
+#[test]
+fn plans_and_manifests_are_read_with_care() {
+    let dir = temp();
+    let weir = dir.path().join("weir");
+    shoot(&weir, "WEIR", 1, (0, 10), 5.0);
+    let plan = weir.join("plan.toml");
+    // Three gigabytes without a block on the disk: reading them whole would take the memory.
+    fs::File::create(&plan).and_then(|f| f.set_len(3 << 30)).expect("a sparse file");
+    for args in [&["audit", "weir", "--out", "out"][..], &["plan", "weir/plan.toml"]] {
+        let began = std::time::Instant::now();
+        let told = lapseproof(dir.path(), args);
+        assert!(code(&told) == Some(2) && err(&told).contains("larger than 1048576 bytes"), "{}", err(&told));
+        assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    }
+    let told = lapseproof(dir.path(), &["verify", "weir/plan.toml"]);
+    assert!(code(&told) == Some(2) && err(&told).contains("larger than"), "{}", err(&told));
+    // A link to something secret: its lines are not shown, and the card is not audited as if it had no plan.
+    fs::remove_file(&plan).expect("removed");
+    put(dir.path(), "secret", "password = \"heron\"\n");
+    std::os::unix::fs::symlink("../secret", &plan).expect("a link");
+    for args in [&["audit", "weir", "--out", "out"][..], &["survey", "weir"]] {
+        let told = lapseproof(dir.path(), args);
+        assert_eq!(code(&told), Some(2), "{}", err(&told));
+        assert!(err(&told).contains("it is a link") && !err(&told).contains("heron"), "{}", err(&told));
+    }
+    // Somebody who names a link means what it leads to.
+    put(dir.path(), "secret", "interval = \"5 s\"\n");
+    let told = lapseproof(dir.path(), &["audit", "weir", "--plan", "weir/plan.toml", "--out", "out"]);
+    assert!(code(&told).is_some_and(|c| c < 2), "{}", err(&told));
+    if Command::new("mkfifo").arg(dir.path().join("pipe")).status().is_ok_and(|s| s.success()) {
+        for args in [&["verify", "pipe"][..], &["audit", "weir", "--plan", "pipe"]] {
+            assert_eq!(code(&lapseproof(dir.path(), args)), Some(2), "{args:?}");
+        }
+    }
+}
+
 #[test]
 fn a_stop_that_was_asked_before_the_first_file_reads_none() {
     let dir = temp();

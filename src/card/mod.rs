@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 pub use below::{Below, NotBelow};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
-pub use open::open;
+pub use open::{contents, open};
 pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
 pub use walk::{walk, walk_until};

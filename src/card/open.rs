@@ -2,7 +2,7 @@
 //! reader ask for that.
 
 use std::fs::File;
-use std::io;
+use std::io::{self, Read as _};
 use std::path::Path;
 
 #[cfg(unix)]
@@ -21,6 +21,29 @@ pub fn open(path: &Path) -> io::Result<(File, u64)> {
     return file_at(rustix::fs::CWD, path, true);
     #[cfg(not(unix))]
     return a_file(File::open(path)?);
+}
+
+/// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is not read: what lies on a card
+/// must not choose which files of the machine are shown.
+///
+/// # Errors
+/// What the system says; that it is a link, no file, or larger.
+pub fn contents(path: &Path, most: u64, follow: bool) -> io::Result<Vec<u8>> {
+    if !follow && path.symlink_metadata()?.file_type().is_symlink() {
+        return Err(io::Error::other("it is a link, and what it leads to is not read"));
+    }
+    #[cfg(unix)]
+    let (file, length) = file_at(rustix::fs::CWD, path, follow)?;
+    #[cfg(not(unix))]
+    let (file, length) = open(path)?;
+    let too_large = || io::Error::other(format!("it is larger than {most} bytes"));
+    if length > most {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::new();
+    // It may grow while it is read.
+    file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most { Err(too_large()) } else { Ok(bytes) }
 }
 
 fn a_file(file: File) -> io::Result<(File, u64)> {

@@ -198,7 +198,7 @@ impl Found {
 
     fn read_file(&mut self, path: &Path, quiet: bool) -> Option<usize> {
         let name = shown(&path.file_name().unwrap_or_default().to_string_lossy());
-        match plan_source::read(path).and_then(plan_source::sound) {
+        match plan_source::read_found(path).and_then(plan_source::sound) {
             Ok(plan) => {
                 let words = format!("held against {name}, found with the frames");
                 self.plans.push(FoundPlan { plan, words });

@@ -16,7 +16,7 @@ use crate::units::{refusal, shown};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
-use std::io::{self, Read as _};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -51,7 +51,7 @@ struct Held {
 }
 
 /// Largest manifest that is read, bytes: some millions of files.
-const LARGEST: u64 = 1 << 30;
+const LARGEST: u64 = 1 << 28;
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
@@ -59,11 +59,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let told = shown(&path.display().to_string());
     let unreadable =
         |what: &dyn std::fmt::Display| Failure::new(format!("{told}: {what}. Name the manifest file"));
-    let size = std::fs::metadata(path).map_err(|e| unreadable(&e))?.len();
-    if size > LARGEST {
-        return Err(unreadable(&"it is too large for a manifest"));
-    }
-    let bytes = std::fs::read(path).map_err(|e| unreadable(&e))?;
+    let bytes = card::contents(path, LARGEST, true).map_err(|e| unreadable(&refusal(&e)))?;
     let (entries, bad) = manifest::read(&bytes);
     if entries.is_empty() {
         return Err(unreadable(&"no line of it holds a SHA-256 and a path"));
@@ -109,12 +105,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
 /// Which files beside the manifest, itself included, are not those that its run delivered, as far as the run's list lies with them.
 fn delivered_with(path: &Path, own: &Path, bytes: &[u8]) -> Vec<String> {
     let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Vec::new() };
-    let read = |path: &Path| -> Option<Vec<u8>> {
-        let (file, length) = card::open(path).ok()?;
-        let mut bytes = Vec::new();
-        let whole = length <= LARGEST && file.take(LARGEST).read_to_end(&mut bytes).is_ok();
-        whole.then_some(bytes)
-    };
+    let read = |path: &Path| card::contents(path, LARGEST, false).ok();
     // The list of several cameras' deliveries lies above their folders.
     let folder = own.canonicalize().ok().and_then(|p| Some(p.file_name()?.to_str()?.to_owned()));
     let places = [(own.to_owned(), String::new()), (own.join(".."), folder.unwrap_or_default() + "/")];

@@ -18,7 +18,7 @@ pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};
 pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
-pub use read::{KnownCheck, PlanError, PlanErrors, read};
+pub use read::{KnownCheck, LARGEST, PlanError, PlanErrors, read};
 
 use crate::units::CivilTime;
 use std::collections::BTreeMap;
