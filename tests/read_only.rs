@@ -93,7 +93,8 @@ fn child_that_tries_to_write() {
     let Some(dir) = std::env::var_os("LAPSEPROOF_TEST_CONFINED") else { return };
     let dir = Path::new(&dir);
     let (card, out) = (dir.join("card"), dir.join("out"));
-    let confined = to_writing_in(&[&out]);
+    let held = lapseproof::store::Disk::open(&out).expect("a folder");
+    let confined = to_writing_in(&[&held]);
     if confined == Confined::Not {
         println!("the kernel cannot");
         return;
@@ -144,4 +145,54 @@ fn after_the_restriction_nothing_else_can_be_written() {
     }
     assert!(words.contains("held to it"), "{words}");
     assert!(!dir.path().join("stray").exists());
+}
+
+/// A card that is mounted a second time, whole or from a folder of it on, is the same card.
+#[cfg(target_os = "linux")]
+#[test]
+fn no_output_lies_on_a_card_by_another_road() {
+    let dir = temp();
+    let frames = dir.path().join("card/DCIM/100WEIR");
+    shoot(&frames, "WEIR", 1, (0, 10), 5.0);
+    fs::create_dir(dir.path().join("road")).expect("made");
+    for bound in ["card", "card/DCIM", "card/DCIM/100WEIR"] {
+        let script = format!(
+            "mount --bind {bound} road || exit 77; exec '{}' audit card/DCIM --out road/out",
+            env!("CARGO_BIN_EXE_lapseproof")
+        );
+        let told = std::process::Command::new("unshare")
+            .args(["--mount", "sh", "-c", &script])
+            .current_dir(dir.path())
+            .output();
+        let Ok(told) = told else { return println!("skipped: there is no unshare here") };
+        if code(&told) != Some(2) && err(&told).contains("ermi") {
+            return println!("skipped: nothing may be mounted here");
+        }
+        assert!(code(&told) == Some(2) && err(&told).contains("on the card"), "{bound}: {}", err(&told));
+        assert_eq!(fs::read_dir(&frames).expect("there").count(), 10, "{bound}");
+        assert!(!dir.path().join("card/out").exists() && !dir.path().join("card/DCIM/out").exists());
+    }
+}
+
+/// The folder of the outputs is held from before the walk: a link that takes its place leads nowhere.
+#[cfg(unix)]
+#[test]
+fn a_link_that_takes_the_outputs_place_is_not_followed() {
+    use lapseproof::outputs::place::Place;
+    let dir = temp();
+    let card = dir.path().join("card");
+    shoot(&card, "WEIR", 1, (0, 10), 5.0);
+    let place = Place::open(&dir.path().join("reports/weir"), std::slice::from_ref(&card)).expect("a place");
+    fs::rename(dir.path().join("reports"), dir.path().join("before")).expect("renamed");
+    fs::create_dir(card.join("weir")).expect("made");
+    std::os::unix::fs::symlink("card", dir.path().join("reports")).expect("a link");
+    let summary = place.stage("summary.txt", |out| out.write_all(b"whole")).expect("staged");
+    place.commit(vec![summary]).expect("put there");
+    assert_eq!(fs::read(dir.path().join("before/weir/summary.txt")).expect("there"), b"whole");
+    assert_eq!(fs::read_dir(card.join("weir")).expect("there").count(), 0);
+    // Nor is one that takes the place of a folder in it.
+    fs::create_dir(dir.path().join("before/weir/elsewhere")).expect("made");
+    std::os::unix::fs::symlink("../../card", dir.path().join("before/weir/camera-a")).expect("a link");
+    assert!(place.inside("camera-a").stage("patch.csv", |out| out.write_all(b"x")).is_err());
+    assert_eq!(fs::read_dir(&card).expect("there").count(), 11);
 }

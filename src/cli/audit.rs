@@ -9,7 +9,7 @@ use crate::checks::files::file_order::right_order;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
-use crate::store::list::NAME as LIST;
+use crate::store::{Disk, list::NAME as LIST};
 use crate::units::{refusal, shown};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -183,7 +183,7 @@ pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
 
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
 pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
-    let places: Vec<&Path> = place.map(Place::dir).into_iter().collect();
+    let places: Vec<&Disk> = place.map(Place::handle).into_iter().collect();
     let confined = confine::to_writing_in(&places);
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),

@@ -4,6 +4,7 @@
 mod card_of;
 
 use crate::store::{self, Disk, Staged, Store};
+use std::ffi::OsString;
 use std::fmt;
 use std::io::{self, Write};
 use std::path::{Component, Path, PathBuf};
@@ -13,12 +14,11 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub struct Place {
     store: Arc<Store>,
-    dir: PathBuf,
+    disk: Arc<Disk>,
     told: PathBuf,
     /// The folder below the top one that files go to; empty for the top one itself.
     folder: String,
-    /// Folders that were made for it, the innermost first.
-    made: Vec<PathBuf>,
+    made: Made,
 }
 
 /// Why a place does not serve.
@@ -92,27 +92,27 @@ impl Place {
     pub fn open(out: &Path, roots: &[PathBuf]) -> Result<Self, PlaceError> {
         let bad = |what| PlaceError::NotWritable { path: out.to_owned(), what };
         let dir = resolved(out).map_err(bad)?;
-        for root in roots {
-            let root =
-                root.canonicalize().map_err(|what| PlaceError::NotWritable { path: root.clone(), what })?;
-            for inside in card_of::guarded(&root) {
-                if dir.starts_with(&inside) {
-                    return Err(PlaceError::OnTheCard { out: dir, inside });
-                }
-            }
+        let guarded = Guarded::of(roots)?;
+        guarded.allow(&dir)?;
+        // The deepest folder that is there. From its handle on no path is followed any more.
+        let there = dir.ancestors().find(|p| p.is_dir()).unwrap_or(Path::new("/"));
+        let mut disk = Disk::open(there).map_err(bad)?;
+        guarded.allow_handle(&disk, &dir)?;
+        let mut made = Made::default();
+        for name in dir.strip_prefix(there).unwrap_or(Path::new("")) {
+            let below = disk.below(name).map_err(bad)?;
+            made.0.push((disk, name.to_owned()));
+            disk = below;
         }
-        let made: Vec<PathBuf> = dir.ancestors().take_while(|p| !p.exists()).map(Path::to_owned).collect();
-        std::fs::create_dir_all(&dir).map_err(bad)?;
-        match store_in(&dir, out) {
-            Ok(store) => {
-                let (told, folder) = (out.to_owned(), String::new());
-                Ok(Self { store: Arc::new(store), dir, told, folder, made })
-            }
-            Err(error) => {
-                remove_empty(&made);
-                Err(error)
-            }
+        guarded.allow_handle(&disk, &dir)?;
+        if !disk.keep() {
+            return Err(PlaceError::Busy { path: out.to_owned() });
         }
+        let top = Box::new(disk.again().map_err(bad)?);
+        let store = Store::open(top).map_err(|e| PlaceError::of(out, e))?;
+        made.1 = true;
+        let (told, folder) = (out.to_owned(), String::new());
+        Ok(Self { store: Arc::new(store), disk: Arc::new(disk), told, folder, made })
     }
 
     /// A folder inside this one, which is made with the first file that is written there.
@@ -120,23 +120,23 @@ impl Place {
     pub fn inside(&self, name: &str) -> Self {
         Self {
             store: Arc::clone(&self.store),
-            dir: self.dir.join(name),
+            disk: Arc::clone(&self.disk),
             told: self.told.join(name),
             folder: name.to_owned(),
-            made: Vec::new(),
+            made: Made::default(),
         }
     }
 
     /// Takes away the folders that were made for it, where nothing was written: a run that could not start leaves nothing.
     pub fn abandon(self) {
-        let Self { store, made, .. } = self;
+        let Self { store, mut made, .. } = self;
         drop(store);
-        remove_empty(&made);
+        made.1 = false;
     }
 
-    /// The folder itself, links followed.
-    pub fn dir(&self) -> &Path {
-        &self.dir
+    /// The top folder's handle: what a permission to write is given for.
+    pub fn handle(&self) -> &Disk {
+        &self.disk
     }
 
     /// The folder, as it was named.
@@ -183,20 +183,49 @@ impl Place {
     }
 }
 
-fn store_in(dir: &Path, told: &Path) -> Result<Store, PlaceError> {
-    let bad = |what| PlaceError::NotWritable { path: told.to_owned(), what };
-    let disk = Disk::open(dir).map_err(bad)?;
-    if !disk.keep() {
-        return Err(PlaceError::Busy { path: told.to_owned() });
+/// Folders that were made on the way, each with the one that it lies in, the outermost first; and whether they are to stay. Those that are
+/// not are taken away, as far as nothing lies in them.
+#[derive(Debug, Default)]
+struct Made(Vec<(Disk, OsString)>, bool);
+
+impl Drop for Made {
+    fn drop(&mut self) {
+        while let Some((parent, name)) = self.0.pop().filter(|_| !self.1) {
+            if parent.remove_below(&name).is_err() {
+                break;
+            }
+        }
     }
-    Store::open(Box::new(disk)).map_err(|e| PlaceError::of(told, e))
 }
 
-fn remove_empty(folders: &[PathBuf]) {
-    for dir in folders {
-        // A folder that is no longer empty stays.
-        if std::fs::remove_dir(dir).is_err() {
-            break;
+/// The places on cards that are audited, by their paths and by what they are.
+struct Guarded(Vec<card_of::Guard>);
+
+impl Guarded {
+    fn of(roots: &[PathBuf]) -> Result<Self, PlaceError> {
+        let mut all = Vec::new();
+        for root in roots {
+            let bad = |what| PlaceError::NotWritable { path: root.clone(), what };
+            all.extend(card_of::guarded(&root.canonicalize().map_err(bad)?));
+        }
+        Ok(Self(all))
+    }
+
+    fn allow(&self, dir: &Path) -> Result<(), PlaceError> {
+        match self.0.iter().find(|guard| guard.holds(dir)) {
+            Some(guard) => Err(PlaceError::OnTheCard { out: dir.to_owned(), inside: guard.path.clone() }),
+            None => Ok(()),
+        }
+    }
+
+    /// By which folders it lies in, whatever they are called: a folder may be mounted in a second place.
+    fn allow_handle(&self, disk: &Disk, dir: &Path) -> Result<(), PlaceError> {
+        let bad = |what| PlaceError::NotWritable { path: dir.to_owned(), what };
+        let above = disk.lineage().map_err(bad)?;
+        let inside = self.0.iter().find(|g| g.identity.as_ref().is_some_and(|own| above.contains(own)));
+        match inside {
+            Some(guard) => Err(PlaceError::OnTheCard { out: dir.to_owned(), inside: guard.path.clone() }),
+            None => Ok(()),
         }
     }
 }

@@ -25,6 +25,38 @@ impl Disk {
     }
 }
 
+/// Which file or folder something is, by whatever path it was reached: device and inode, or on Windows volume and file index.
+#[cfg(unix)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Identity(u64, u64);
+
+/// Which file or folder something is, by whatever path it was reached.
+#[cfg(not(unix))]
+#[derive(Debug, PartialEq, Eq)]
+pub struct Identity(same_file::Handle);
+
+impl Identity {
+    /// Of what stands at `path`, links followed.
+    ///
+    /// # Errors
+    /// What the system says.
+    #[cfg(unix)]
+    pub fn of(path: &Path) -> io::Result<Self> {
+        use std::os::unix::fs::MetadataExt as _;
+        let meta = std::fs::metadata(path)?;
+        Ok(Self(meta.dev(), meta.ino()))
+    }
+
+    /// Of what stands at `path`, links followed.
+    ///
+    /// # Errors
+    /// What the system says.
+    #[cfg(not(unix))]
+    pub fn of(path: &Path) -> io::Result<Self> {
+        Ok(Self(same_file::Handle::from_path(path)?))
+    }
+}
+
 /// A file with the system's own buffers alone.
 struct Written(File);
 
@@ -55,10 +87,11 @@ fn at_most(file: File, most: u64) -> io::Result<Vec<u8>> {
 
 #[cfg(unix)]
 mod system {
-    use super::{Disk, Folder, Kind, Output, Written, at_most};
+    use super::{Disk, Folder, Identity, Kind, Output, Written, at_most};
     use rustix::fd::{AsFd, BorrowedFd, OwnedFd};
     use rustix::fs::{self, AtFlags, CWD, FileType, Mode, OFlags};
     use rustix::io::{Errno, retry_on_intr};
+    use std::ffi::OsStr;
     use std::io;
     use std::path::Path;
 
@@ -83,11 +116,46 @@ mod system {
             kept != Err(Errno::WOULDBLOCK)
         }
 
+        /// The same folder under another handle.
+        ///
+        /// # Errors
+        /// What the system says.
+        pub fn again(&self) -> io::Result<Self> {
+            Ok(Self { folder: self.folder.try_clone()? })
+        }
+
+        /// Which folder this is, and each one above it, up to the system's topmost.
+        ///
+        /// # Errors
+        /// What the system says.
+        pub fn lineage(&self) -> io::Result<Vec<Identity>> {
+            let mut folder = self.folder.try_clone()?;
+            let mut all = Vec::new();
+            loop {
+                let stat = fs::fstat(&folder)?;
+                let identity = Identity(device(stat.st_dev), stat.st_ino);
+                // The topmost folder lies in itself.
+                if all.last() == Some(&identity) {
+                    return Ok(all);
+                }
+                all.push(identity);
+                folder = fs::openat(&folder, "..", FOLDER, Mode::empty())?;
+            }
+        }
+
+        /// Takes an empty folder in this one away.
+        ///
+        /// # Errors
+        /// What the system says.
+        pub fn remove_below(&self, name: &OsStr) -> io::Result<()> {
+            Ok(fs::unlinkat(&self.folder, name, AtFlags::REMOVEDIR)?)
+        }
+
         /// A folder in this one, which is made where it is not there; a link is not followed.
         ///
         /// # Errors
         /// What the system says.
-        pub fn below(&self, name: &str) -> io::Result<Self> {
+        pub fn below(&self, name: &OsStr) -> io::Result<Self> {
             match fs::mkdirat(&self.folder, name, Mode::from_raw_mode(0o777)) {
                 Ok(()) | Err(Errno::EXIST) => {}
                 Err(e) => return Err(e.into()),
@@ -101,6 +169,12 @@ mod system {
                 Err(e) => Err(e.into()),
             }
         }
+    }
+
+    /// The type of a device's number differs from system to system.
+    #[allow(clippy::useless_conversion, clippy::unnecessary_cast)]
+    fn device(number: rustix::fs::Dev) -> u64 {
+        number as u64
     }
 
     fn opened(folder: &OwnedFd, name: &str, flags: OFlags) -> io::Result<OwnedFd> {
@@ -120,7 +194,7 @@ mod system {
 
     impl Folder for Disk {
         fn inside(&self, name: &str) -> io::Result<Box<dyn Folder>> {
-            Ok(Box::new(self.below(name)?))
+            Ok(Box::new(self.below(OsStr::new(name))?))
         }
 
         fn create(&self, name: &str) -> io::Result<Box<dyn Output>> {
@@ -185,7 +259,8 @@ mod system {
 
 #[cfg(not(unix))]
 mod system {
-    use super::{Disk, Folder, Kind, Output, Written, at_most};
+    use super::{Disk, Folder, Identity, Kind, Output, Written, at_most};
+    use std::ffi::OsStr;
     use std::fs::{self, File, OpenOptions};
     use std::io;
     use std::path::Path;
@@ -203,11 +278,35 @@ mod system {
             true
         }
 
+        /// The same folder once more.
+        ///
+        /// # Errors
+        /// None in practice; the type is that of other systems.
+        pub fn again(&self) -> io::Result<Self> {
+            Ok(Self { folder: self.folder.clone() })
+        }
+
+        /// Which folder this is, and each one above it, up to the topmost.
+        ///
+        /// # Errors
+        /// What the system says.
+        pub fn lineage(&self) -> io::Result<Vec<Identity>> {
+            fs::canonicalize(&self.folder)?.ancestors().map(Identity::of).collect()
+        }
+
+        /// Takes an empty folder in this one away.
+        ///
+        /// # Errors
+        /// What the system says.
+        pub fn remove_below(&self, name: &OsStr) -> io::Result<()> {
+            fs::remove_dir(self.folder.join(name))
+        }
+
         /// A folder in this one, which is made where it is not there; a link is not followed.
         ///
         /// # Errors
         /// What the system says.
-        pub fn below(&self, name: &str) -> io::Result<Self> {
+        pub fn below(&self, name: &OsStr) -> io::Result<Self> {
             let folder = self.folder.join(name);
             match fs::create_dir(&folder) {
                 Err(e) if e.kind() != io::ErrorKind::AlreadyExists => Err(e),
@@ -221,7 +320,7 @@ mod system {
 
     impl Folder for Disk {
         fn inside(&self, name: &str) -> io::Result<Box<dyn Folder>> {
-            Ok(Box::new(self.below(name)?))
+            Ok(Box::new(self.below(OsStr::new(name))?))
         }
 
         fn create(&self, name: &str) -> io::Result<Box<dyn Output>> {

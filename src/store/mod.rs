@@ -9,7 +9,7 @@ mod recover;
 mod set;
 
 pub use beside::{clear, write_beside};
-pub use disk::Disk;
+pub use disk::{Disk, Identity};
 pub use folder::{Folder, Kind, Output};
 pub use set::{Failed, Staged, Store, is_changing};
 
