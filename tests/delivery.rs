@@ -165,10 +165,57 @@ fn odd_names_and_threads() {
         all.push(["manifest-sha256.txt", "delivery.html", "patch.csv"].map(|name| report.bytes(name)));
     }
     assert_eq!(all[0], all[1]);
+    let page = String::from_utf8(all[0][1].clone()).expect("UTF-8");
+    assert!(page.contains("cannot serve as the manifest of a BagIt bag"), "the page says so");
+    assert!(!page.contains("odd"), "the folder's name is not the client's");
     let odd = dir.path().join("odd");
     put(&odd, "manifest-sha256.txt", &all[0][0]);
     assert_ne!(sha256sum(&odd, "manifest-sha256.txt"), Some(false));
     assert_eq!(verify(dir.path(), &["odd/manifest-sha256.txt"]).0, Some(0));
+}
+
+/// A name that turns a line round, hides or begins a formula does so in no output, and JSON readers get it as it is.
+#[test]
+fn names_do_nothing_in_any_output() {
+    let dir = temp();
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let frames = home.join("sample-sequences/harbour-falling-tide/frames");
+    let names = [
+        "A\u{202E}B.JPG",
+        "A\u{AD}C.JPG",
+        "A\u{3164}D.JPG",
+        "A\u{E0041}E.JPG",
+        "A;=1+1.JPG",
+        "A\u{180E}F.JPG",
+    ];
+    for (n, name) in names.iter().enumerate() {
+        put(
+            &dir.path().join("odd"),
+            name,
+            fs::read(frames.join(format!("TIDE{:04}.JPG", 20 + n))).expect("a frame"),
+        );
+    }
+    let args = ["audit", "odd", "--deliver", "--out", "out", "--fail-on", "never", "--format", "json"];
+    let told = lapseproof(dir.path(), &args);
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+    let report = Report::of(dir.path().join("out"));
+    let texts = [
+        "report.html",
+        "summary.txt",
+        "audit.json",
+        "frames.csv",
+        "findings.csv",
+        "delivery.html",
+        "patch.csv",
+    ];
+    let texts = texts.map(|name| report.text(name)).into_iter().chain([out(&told), err(&told)]);
+    for text in texts {
+        let acts = |c: char| matches!(c, '\u{202E}' | '\u{AD}' | '\u{3164}' | '\u{E0041}' | '\u{180E}');
+        assert!(!text.contains(acts), "{text}");
+    }
+    assert!(report.text("frames.csv").contains("A;'=1+1.JPG"));
+    let json = report.json().to_string();
+    assert!(json.contains('\u{202E}') || !report.text("audit.json").contains("202e"), "escaped, not changed");
 }
 
 /// RFC 8493: the payload below `data/`, `%0A` for a line feed; a bag's manifest is complete, so any other file was added.

@@ -5,7 +5,7 @@ use super::progress;
 use crate::audit::{Audit, AuditSet};
 use crate::card::{self, Card};
 use crate::frames::{self, Digest};
-use crate::outputs::deliver::manifest::Entry;
+use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
 use crate::outputs::place::{Place, PlaceError};
 use crate::units::shown;
@@ -78,6 +78,13 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
         ));
     }
     let sums = gathered(files, digests, quiet);
+    let odd = manifest::unlike_a_bag(&sums.entries);
+    if odd > 0 && !quiet {
+        note(&format!(
+            "warning: the manifest cannot serve as that of a BagIt bag as it is: names with a line end, a backslash, a percent \
+             sign or a blank at an end would be written otherwise there ({odd})."
+        ));
+    }
     if !quiet {
         let (base, list) = (shown(&base.display().to_string()), "manifest-sha256.txt");
         note(&format!(

@@ -50,6 +50,14 @@ pub fn write(entries: &[Entry], mut out: impl Write) -> io::Result<()> {
     Ok(())
 }
 
+/// How many names a bag (RFC 8493, section 2.1.3) would write otherwise, or which readers of bags commonly do not keep: line ends and percent
+/// signs, which it writes as `%0A`, `%0D` and `%25`; backslashes, which mark a line of coreutils; blanks at an end.
+pub fn unlike_a_bag(entries: &[Entry]) -> usize {
+    let signs = |path: &[u8]| path.iter().any(|b| matches!(b, b'\n' | b'\r' | b'%' | b'\\'));
+    let ends = |path: &[u8]| path.trim_ascii().len() != path.len() || path.starts_with(b"*");
+    entries.iter().filter(|e| signs(&e.path) || ends(&e.path)).count()
+}
+
 /// Reads a manifest; the numbers of the lines that are none, from 1, come second. Empty lines and lines that begin with `#` are
 /// passed over; a carriage return before the line's end is taken as part of the end.
 pub fn read(bytes: &[u8]) -> (Vec<Entry>, Vec<usize>) {
@@ -180,6 +188,13 @@ mod tests {
         let (read, bad) = read(text.as_bytes());
         assert_eq!(read, entries(&["a.jpg", "b.jpg", "c.jpg"]));
         assert_eq!(bad, [6, 7]);
+    }
+
+    #[test]
+    fn names_that_a_bag_writes_otherwise_are_counted() {
+        let odd = entries(&["a\\b", "n\nl", "c\rr", "100%.jpg", "end ", " lead", "*star"]);
+        assert_eq!(unlike_a_bag(&odd), odd.len());
+        assert_eq!(unlike_a_bag(&entries(&["100WEIR/a b.JPG", "~x", "a*b"])), 0);
     }
 
     /// RFC 8493, section 2.1.3.

@@ -17,7 +17,9 @@ const LISTED: usize = 60;
 pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
     let audit = view.audit;
     let document = &audit.plan.document;
-    let title = view.words(document.title.as_deref().unwrap_or(&audit.name));
+    // What the folder is called is the business of whoever shot it.
+    let own = document.title.as_deref().or(audit.plan.name.as_deref());
+    let title = view.words(own.unwrap_or("Frames of a time-lapse sequence"));
     let when = plots::interval::when(audit);
     page::document(
         &title,
@@ -167,8 +169,14 @@ fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
             }
             p { "To hold the files against it, in the folder of the frames:" }
             pre { code { "sha256sum -c " (manifest::NAME) "\nlapseproof verify " (manifest::NAME) } }
+            @let odd = manifest::unlike_a_bag(&sums.entries) as u64;
             p class="fine" {
-                "The second tells files that were added, too. The manifest has the form that a BagIt bag (RFC 8493) uses."
+                "The second tells files that were added, too. "
+                @if odd == 0 { "The manifest has the form that a BagIt bag (RFC 8493) uses." }
+                @else {
+                    "It cannot serve as the manifest of a BagIt bag (RFC 8493) as it is: " (counted(odd, "name"))
+                    " with a line end, a backslash, a percent sign or a blank at an end would be written otherwise there."
+                }
             }
         }
     }

@@ -139,7 +139,7 @@ struct Trouble<'a> {
 /// # Errors
 /// Where `out` does not take it.
 pub fn write(survey: &Survey, mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, &record(survey)).map_err(io::Error::from)?;
+    crate::outputs::json::visible::write(&mut out, &record(survey))?;
     out.write_all(b"\n")
 }
 
