@@ -287,6 +287,55 @@ fn plans_and_manifests_are_read_with_care() {
     }
 }
 
+/// Where no thread can be started (RLIMIT_NPROC, setrlimit(2)) one does all of the work, and the bytes are the same.
+#[cfg(target_os = "linux")]
+#[test]
+fn without_threads_the_audit_runs_on_one() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    let dir = temp();
+    let at = dir.path();
+    many(&at.join("weir"), 900);
+    let binary = at.join("lapseproof");
+    fs::copy(env!("CARGO_BIN_EXE_lapseproof"), &binary).expect("copied");
+    let plain = lapseproof(at, &["audit", "weir", "--out", "plain", "--deliver", "--movement"]);
+    assert!(code(&plain).is_some_and(|c| c < 2), "{}", err(&plain));
+    fs::set_permissions(at, fs::Permissions::from_mode(0o777)).expect("a mode");
+    let mut alone = Command::new("prlimit");
+    alone.arg("--nproc=1:1").arg(&binary).args([
+        "audit",
+        "weir",
+        "--out",
+        "alone",
+        "--deliver",
+        "--movement",
+    ]);
+    // The limit does not bind the superuser: somebody else runs it.
+    let root = fs::metadata(at).expect("there").uid() == 0;
+    if root {
+        alone.uid(65_534).gid(65_534);
+    }
+    let Ok(told) = alone.current_dir(at).output() else {
+        return println!("skipped: there is no prlimit here");
+    };
+    if err(&told).contains("prlimit") || err(&told).contains("error while loading") {
+        return println!("skipped: {}", err(&told));
+    }
+    assert_eq!(code(&told), code(&plain), "{}", err(&told));
+    assert!(Report::of(at.join("alone")).all() == Report::of(at.join("plain")).all());
+    let manifest = |out: &str| Report::of(at.join(out)).bytes("manifest-sha256.txt");
+    assert!(manifest("alone") == manifest("plain"));
+    let told = Command::new("prlimit")
+        .arg("--nproc=1:1")
+        .arg(&binary)
+        .args(["verify", "plain/manifest-sha256.txt", "weir"])
+        .current_dir(at)
+        .uid(if root { 65_534 } else { fs::metadata(at).expect("there").uid() })
+        .output()
+        .expect("it ran before");
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+}
+
 #[test]
 fn a_stop_that_was_asked_before_the_first_file_reads_none() {
     let dir = temp();

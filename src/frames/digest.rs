@@ -6,6 +6,7 @@ use std::io::{self, Read as _};
 use std::num::NonZeroUsize;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::workers::Workers;
 use rayon::prelude::*;
 use sha2::{Digest as _, Sha256};
 
@@ -32,13 +33,8 @@ pub fn digests<T: Sync>(
     stop: &AtomicBool,
 ) -> Vec<io::Result<Digest>> {
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(jobs.unwrap_or(processors).max(1)).build().ok();
     let one = |file: &T| digest(open(file)?, progress, stop);
-    match pool {
-        Some(pool) => pool.install(|| files.par_iter().map(one).collect()),
-        // Without threads of our own, on this one.
-        None => files.iter().map(one).collect(),
-    }
+    Workers::start(jobs.unwrap_or(processors)).run(|| files.par_iter().map(one).collect())
 }
 
 fn digest(mut file: File, progress: &(dyn Fn(u64) + Sync), stop: &AtomicBool) -> io::Result<Digest> {
