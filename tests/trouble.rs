@@ -168,6 +168,74 @@ fn the_second_interruption_ends_the_program() {
     assert_eq!((ended.signal(), ended.code()), (Some(2), None), "killed by the signal itself");
 }
 
+/// A card that takes its time to be reckoned: a hand at the release, at no pace.
+fn uneven(folder: &Path, frames: u32) {
+    let mut at = 0.0;
+    for n in 1..=frames {
+        at += 2.0 + f64::from(n * 7919 % 97) / 11.0;
+        put(folder, format!("WEIR{n:04}.JPG"), frame(at));
+    }
+}
+
+/// Starts a command and waits for its line on what the reading took: what comes then is reckoning.
+fn reckoning(dir: &Path, command: &str) -> (Child, BufReader<std::process::ChildStderr>) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args([command, "weir", "--out", "out", "--verbose"])
+        .current_dir(dir)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the binary runs");
+    let mut told = BufReader::new(child.stderr.take().expect("piped"));
+    let mut line = String::new();
+    while !line.contains("Read for a frame") {
+        line.clear();
+        assert!(told.read_line(&mut line).expect("readable") > 0, "it says what the reading took");
+    }
+    (child, told)
+}
+
+/// Between the reading and the outputs an interruption is heard within a second, and what stood there stands there still.
+#[test]
+fn an_interruption_is_heard_while_a_card_is_reckoned() {
+    let dir = temp();
+    uneven(&dir.path().join("weir"), 4000);
+    for command in ["audit", "survey"] {
+        let (mut child, _told) = reckoning(dir.path(), command);
+        let began = std::time::Instant::now();
+        child.wait().expect("it ends");
+        let whole = began.elapsed();
+        if whole < Duration::from_millis(400) {
+            println!("skipped: {command} reckons for {whole:?} only");
+            continue;
+        }
+        let files = || -> Vec<_> {
+            let all = support::run::state_of(&dir.path().join("out"));
+            all.into_iter().map(|(path, bytes, _)| (path, bytes)).collect()
+        };
+        let before = files();
+        let (mut child, mut told) = reckoning(dir.path(), command);
+        std::thread::sleep(Duration::from_millis(50));
+        let began = std::time::Instant::now();
+        interrupt(&child);
+        let ended = child.wait().expect("it ends");
+        let took = began.elapsed();
+        let mut words = String::new();
+        told.read_to_string(&mut words).expect("text");
+        assert_eq!(ended.code(), Some(2), "{command}, {took:?} of {whole:?}: {words}");
+        assert!(
+            words.contains("topped") && took < Duration::from_millis(1500),
+            "{took:?} of {whole:?}: {words}"
+        );
+        if words.contains("nothing was written") {
+            assert!(files() == before);
+        }
+        println!("{command}: {took:?} of {whole:?}");
+        fs::remove_dir_all(dir.path().join("out")).expect("removed");
+    }
+}
+
 #[test]
 fn a_card_that_is_pulled_out_half_way() {
     let dir = temp();

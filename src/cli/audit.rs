@@ -131,7 +131,12 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     }
 
     let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
-    let set = audit::carry_out_each(setting, frames);
+    let Some(set) = interrupt::unless_stopped(&stop, move || audit::carry_out_each(setting, frames)) else {
+        place.abandon();
+        return Err(Failure::new(
+            "stopped before the call was reached: nothing was written, and an earlier report is as it was",
+        ));
+    };
     let galleries: Vec<_> = set.cameras.iter().map(|c| pictures::gathered(&c.audit, jobs, &stop)).collect();
     let written = outputs::write_set(&set, &galleries, &place);
     // Whatever became of the files, what was found is told.

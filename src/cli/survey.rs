@@ -13,6 +13,7 @@ use crate::survey::{self, FoundPlan, Sequence, Survey};
 use crate::units::shown;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
@@ -77,7 +78,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     if arguments.verbose {
         note(&frames.cost.words());
     }
-    if !arguments.quiet && stop.load(Ordering::Relaxed) {
+    let heard = stop.load(Ordering::Relaxed);
+    if !arguments.quiet && heard {
         note("Stopped: what was read by then is surveyed.");
     }
     let mut survey = Survey {
@@ -86,8 +88,19 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         trouble: [frames.trouble.as_slice(), &found.trouble].concat(),
         ..Survey::default()
     };
-    let (parts, loose) = survey::parts(frames, &found.plans, &found.of_folder);
+    let plans = Arc::new(found.plans);
+    let under = (Arc::clone(&plans), found.of_folder);
+    let apart = interrupt::unless_stopped(&stop, move || survey::parts(frames, &under.0, &under.1));
+    let Some((parts, loose)) = apart else {
+        if let Some(place) = place {
+            place.abandon();
+        }
+        return Err(Failure::new(
+            "stopped before the sequences were told apart: nothing was written, and an earlier survey is as it was",
+        ));
+    };
     survey.loose = loose;
+    let all = parts.len();
     let (mut staged, mut failed) = (Vec::new(), None);
     let digits = parts.len().to_string().len().max(2);
     let mut worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
@@ -95,7 +108,17 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         let (root, folder) = part.place();
         let name = title(&survey.roots, root, &folder);
         let report = format!("{:0digits$}-{}", n + 1, safe(&name));
-        let audit = survey::audit_of(part, &found.plans, name, pictures);
+        let plans = Arc::clone(&plans);
+        let work = move || survey::audit_of(part, &plans, name, pictures);
+        // An interruption between two sequences is one of this loop; one of the reading was heard before it.
+        let stopped = !heard && stop.load(Ordering::Relaxed);
+        let audit = if stopped { None } else { interrupt::unless_stopped(&stop, work) };
+        let Some(audit) = audit else {
+            let what = format!("stopped: {} of {all} sequences were not audited", all - n);
+            survey.trouble.push(Trouble { path: ".".into(), what });
+            worst = Outcome::Failed;
+            break;
+        };
         let mut sequence = Sequence::of(&audit);
         if let Some(place) = &place {
             let own = place.inside(&report);

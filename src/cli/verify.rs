@@ -18,6 +18,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 #[derive(Debug, clap::Args)]
@@ -166,7 +167,7 @@ fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], 
             }
         }
     }
-    held.added = present(place, bag).into_iter().filter(|path| !named.contains(path)).collect();
+    held.added = present(place, bag, &stop).into_iter().filter(|path| !named.contains(path)).collect();
     held
 }
 
@@ -201,13 +202,13 @@ fn found(folder: &Below, path: &[u8], bag: bool) -> (PathBuf, Result<u64, NotBel
 }
 
 /// The frames below a folder, companions included; in a bag every file of its payload, since a bag's manifest is complete.
-fn present(folder: &Path, bag: bool) -> BTreeSet<Vec<u8>> {
+fn present(folder: &Path, bag: bool, stop: &AtomicBool) -> BTreeSet<Vec<u8>> {
     if bag && folder.join("data").is_dir() {
         let files = walkdir::WalkDir::new(folder.join("data")).sort_by_file_name().into_iter().flatten();
-        let files = files.filter(|e| e.file_type().is_file());
+        let files = files.take_while(|_| !stop.load(Ordering::Relaxed)).filter(|e| e.file_type().is_file());
         return files.filter_map(|e| Some(path_bytes(e.path().strip_prefix(folder).ok()?))).collect();
     }
-    let card = card::walk(&[folder.to_path_buf()]);
+    let card = card::walk_until(&[folder.to_path_buf()], stop);
     let files = card.shots.iter().flat_map(|s| [&s.file].into_iter().chain(&s.companions));
     let folders = &card.folders;
     files
