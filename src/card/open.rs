@@ -48,6 +48,9 @@ pub fn contents(path: &Path, most: u64, follow: bool) -> io::Result<Vec<u8>> {
 
 fn a_file(file: File) -> io::Result<(File, u64)> {
     let meta = file.metadata()?;
+    if meta.is_dir() {
+        return Err(io::ErrorKind::IsADirectory.into());
+    }
     if !meta.is_file() {
         return Err(io::Error::other("it is no file any more"));
     }
