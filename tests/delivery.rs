@@ -232,6 +232,30 @@ fn a_bag_is_verified_whole() {
     assert!(rc == Some(1) && told.contains("added         data/notes.txt"), "{told}");
 }
 
+/// A frame that was named by a link stands in no manifest: it would not be verified.
+#[cfg(unix)]
+#[test]
+fn a_frame_that_is_a_link_is_not_delivered() {
+    let dir = temp();
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let frames = home.join("sample-sequences/harbour-falling-tide/frames");
+    for n in 20..32 {
+        let name = format!("TIDE{n:04}.JPG");
+        put(dir.path(), format!("tide/{name}"), fs::read(frames.join(&name)).expect("a frame"));
+    }
+    fs::create_dir(dir.path().join("store")).expect("made");
+    fs::rename(dir.path().join("tide/TIDE0025.JPG"), dir.path().join("store/A.JPG")).expect("renamed");
+    std::os::unix::fs::symlink("../store/A.JPG", dir.path().join("tide/TIDE0025.JPG")).expect("a link");
+    let names: Vec<String> = (20..32).map(|n| format!("tide/TIDE{n:04}.JPG")).collect();
+    let mut args = vec!["audit", "--out", "out", "--deliver", "--fail-on", "never"];
+    args.extend(names.iter().map(String::as_str));
+    let told = lapseproof(dir.path(), &args);
+    assert!(code(&told) == Some(2) && err(&told).contains("it is a link"), "{}", err(&told));
+    let report = Report::of(dir.path().join("out"));
+    assert_eq!(report.text("manifest-sha256.txt").lines().count(), 11);
+    assert!(report.text("delivery.html").contains("Not whole"));
+}
+
 /// What lies behind a link is not what lies in the folder: the bytes may be the same today and gone tomorrow.
 #[cfg(unix)]
 #[test]

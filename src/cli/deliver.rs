@@ -3,12 +3,12 @@
 use super::exit::{Failure, note};
 use super::progress;
 use crate::audit::{Audit, AuditSet};
-use crate::card::{self, Card};
+use crate::card::{Below, Card, NotBelow};
 use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
 use crate::outputs::place::{Place, PlaceError};
-use crate::units::shown;
+use crate::units::{refusal, shown};
 use std::io;
 use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -60,9 +60,18 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
     let files = files(card, &base);
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
     let bar = progress::bytes(bytes, quiet);
-    let paths: Vec<PathBuf> = files.iter().map(|f| f.1.clone()).collect();
-    let open = |path: &PathBuf| Ok(card::open(path)?.0);
-    let digests = frames::digests(&paths, &open, jobs, &|more| bar.inc(more), stop);
+    let below = Below::open(&base).map_err(|e| {
+        let base = shown(&base.display().to_string());
+        Failure::new(format!("{base}: {}. Put the card back, and run the audit again", refusal(&e)))
+    })?;
+    // A link would stand for a file elsewhere: verify would not follow it.
+    let open = |(_, path): &(Vec<u8>, PathBuf)| match below.file(path.strip_prefix(&base).unwrap_or(path)) {
+        Ok((file, _)) => Ok(file),
+        Err(NotBelow::System(e)) => Err(e),
+        Err(NotBelow::Link(_)) => Err(io::Error::other("it is a link; name the file that it leads to")),
+        Err(NotBelow::Outside) => Err(io::ErrorKind::NotFound.into()),
+    };
+    let digests = frames::digests(&files, &open, jobs, &|more| bar.inc(more), stop);
     bar.finish_and_clear();
     let stopped = |d: &io::Result<Digest>| d.as_ref().is_err_and(|e| e.kind() == io::ErrorKind::Interrupted);
     if digests.iter().any(stopped) {

@@ -6,7 +6,7 @@
 use super::list::{self, List};
 use super::{Folder, Kind, Output, kept, partial};
 use sha2::{Digest as _, Sha256};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fmt;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
@@ -82,7 +82,6 @@ pub struct Store {
 
 #[derive(Debug, Default)]
 pub(super) struct State {
-    folders: BTreeMap<String, Arc<dyn Folder>>,
     /// Folders that were made by this run.
     made: Vec<String>,
     /// What runs before this one wrote.
@@ -94,7 +93,7 @@ pub(super) struct State {
 /// A file that is whole and not yet under its name. Dropped, it is taken away again.
 #[derive(Debug)]
 pub struct Staged {
-    folder: Arc<dyn Folder>,
+    top: Arc<dyn Folder>,
     at: At,
     sum: [u8; 32],
     placed: bool,
@@ -103,8 +102,22 @@ pub struct Staged {
 impl Drop for Staged {
     fn drop(&mut self) {
         if !self.placed {
-            let _ = self.folder.remove(&partial(&self.at.name));
+            self.remove(&partial(&self.at.name));
         }
+    }
+}
+
+impl Staged {
+    /// Takes a file beside its own name away; one that stays is taken away by the next run.
+    fn remove(&self, name: &str) {
+        let folder = self.at.folder.as_str();
+        let _ = match folder {
+            "" => self.top.remove(name),
+            folder if self.top.kind(folder).is_ok_and(|kind| kind == Kind::Folder) => {
+                self.top.inside(folder).and_then(|folder| folder.remove(name))
+            }
+            _ => Ok(()),
+        };
     }
 }
 
@@ -142,25 +155,18 @@ impl Store {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A folder in the top one, made where it is not there; the top one itself has no name.
+    /// A folder in the top one, made where it is not there; the top one itself has no name. It is opened each time: a survey of a disk has more
+    /// folders than a process may hold open.
     pub(super) fn folder(&self, name: &str) -> io::Result<Arc<dyn Folder>> {
-        let mut state = self.state();
-        if let Some(folder) = state.folders.get(name) {
-            return Ok(Arc::clone(folder));
+        if name.is_empty() {
+            return Ok(Arc::clone(&self.top));
         }
-        let folder: Arc<dyn Folder> = match name {
-            "" => Arc::clone(&self.top),
-            name => {
-                let new = self.top.kind(name)? == Kind::Nothing;
-                let folder = self.top.inside(name)?;
-                if new {
-                    state.made.push(name.to_owned());
-                }
-                Arc::from(folder)
-            }
-        };
-        state.folders.insert(name.to_owned(), Arc::clone(&folder));
-        Ok(folder)
+        let new = self.top.kind(name)? == Kind::Nothing;
+        let folder = self.top.inside(name)?;
+        if new {
+            self.state().made.push(name.to_owned());
+        }
+        Ok(Arc::from(folder))
     }
 
     /// Writes a file beside its name, in the top folder (`""`) or in one of its folders.
@@ -177,7 +183,8 @@ impl Store {
         let failed = |what| Failed { name: at.to_string(), what };
         let folder = self.folder(folder).map_err(failed)?;
         let file = folder.create(&partial(name)).map_err(failed)?;
-        let mut staged = Staged { folder, at: at.clone(), sum: [0; 32], placed: false };
+        let top = Arc::clone(&self.top);
+        let mut staged = Staged { top, at: at.clone(), sum: [0; 32], placed: false };
         let summed = Summed { file, sum: Sha256::new() };
         let mut out = BufWriter::with_capacity(64 * 1024, summed);
         write(&mut out).map_err(failed)?;
@@ -217,8 +224,7 @@ impl Store {
         for (staged, change) in all.iter_mut().zip(&changes) {
             staged.placed = true;
             if !change.new {
-                // What is left is taken away by the next run.
-                let _ = staged.folder.remove(&kept(&change.at.name));
+                staged.remove(&kept(&change.at.name));
             }
         }
         self.state().own = own;
