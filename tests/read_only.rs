@@ -196,3 +196,41 @@ fn a_link_that_takes_the_outputs_place_is_not_followed() {
     assert!(place.inside("camera-a").stage("patch.csv", |out| out.write_all(b"x")).is_err());
     assert_eq!(fs::read_dir(&card).expect("there").count(), 11);
 }
+
+/// Folders above that may be passed and not listed, as those of a machine that many share, stand in nobody's way.
+#[cfg(target_os = "linux")]
+#[test]
+fn folders_above_need_not_be_listed() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    let dir = temp();
+    let at = dir.path().join("shared");
+    for (n, folder) in ["frames/one", "frames/two"].iter().enumerate() {
+        let first = u32::try_from(n).expect("small") * 10;
+        shoot(&at.join(folder), "WEIR", first + 1, (first, 10), 5.0);
+    }
+    fs::create_dir(at.join("outs")).expect("made");
+    let binary = dir.path().join("lapseproof");
+    fs::copy(env!("CARGO_BIN_EXE_lapseproof"), &binary).expect("copied");
+    let root = fs::metadata(&at).expect("there").uid() == 0;
+    let mode =
+        |path: &Path, mode| fs::set_permissions(path, fs::Permissions::from_mode(mode)).expect("a mode");
+    mode(&at.join("outs"), 0o777);
+    mode(dir.path(), 0o755);
+    // The superuser may list everything: somebody else is asked then.
+    let passed = if root { 0o711 } else { 0o311 };
+    mode(&at.join("frames"), passed);
+    mode(&at, passed);
+    let mut run = std::process::Command::new(&binary);
+    run.args(["audit", "--deliver", "--fail-on", "never", "--out"]).arg(at.join("outs/report"));
+    run.arg(at.join("frames/one")).arg(at.join("frames/two"));
+    if root {
+        run.uid(65_534).gid(65_534);
+    }
+    let told = run.current_dir("/").output().expect("it runs");
+    mode(&at, 0o755);
+    mode(&at.join("frames"), 0o755);
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+    let manifest = fs::read_to_string(at.join("outs/report/manifest-sha256.txt")).expect("delivered");
+    assert_eq!(manifest.lines().count(), 20);
+}

@@ -75,7 +75,12 @@ pub(super) fn file_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::
 /// Opens a folder, to reach what lies in it; where `follow` is not set, a link in the last part is an error.
 #[cfg(unix)]
 pub(super) fn folder_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::Result<OwnedFd> {
-    Ok(with(folder, path, OFlags::DIRECTORY | following(follow))?)
+    // A folder that may be passed and not listed serves, too, where the system has a handle for that (open(2), O_PATH).
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    let passing = OFlags::PATH;
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    let passing = OFlags::empty();
+    Ok(with(folder, path, OFlags::DIRECTORY | passing | following(follow))?)
 }
 
 #[cfg(unix)]

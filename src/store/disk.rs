@@ -129,17 +129,18 @@ mod system {
         /// # Errors
         /// What the system says.
         pub fn lineage(&self) -> io::Result<Vec<Identity>> {
-            let mut folder = self.folder.try_clone()?;
+            // Asked for by their way up: a folder that may be passed need not be one that may be opened.
+            let mut up = String::from(".");
             let mut all = Vec::new();
             loop {
-                let stat = fs::fstat(&folder)?;
+                let stat = fs::statat(&self.folder, up.as_str(), AtFlags::empty())?;
                 let identity = Identity(device(stat.st_dev), stat.st_ino);
                 // The topmost folder lies in itself.
                 if all.last() == Some(&identity) {
                     return Ok(all);
                 }
                 all.push(identity);
-                folder = fs::openat(&folder, "..", FOLDER, Mode::empty())?;
+                up.push_str("/..");
             }
         }
 
