@@ -1,4 +1,5 @@
-//! What a plan accepts is said beside the call, wherever the call is told, and a plan that lies on the card cannot make it clear.
+//! What a plan accepts is said beside the call, wherever the call is told, and a plan that lies on the card
+//! cannot make it clear.
 
 mod support;
 

@@ -174,7 +174,8 @@ fn odd_names_and_threads() {
     assert_eq!(verify(dir.path(), &["odd/manifest-sha256.txt"]).0, Some(0));
 }
 
-/// A name that turns a line round, hides or begins a formula does so in no output, and JSON readers get it as it is.
+/// A name that turns a line round, hides or begins a formula does so in no output, and JSON readers get it as
+/// it is.
 #[test]
 fn names_do_nothing_in_any_output() {
     let dir = temp();

@@ -1,6 +1,7 @@
 //! Files that fail while they are read: errors, short reads, every cut, every bit of a header. Nothing panics, nothing hangs, and
-//! no file costs more than its budget. (`read_source` catches a reader's panic: it is looked for in its words.) And a disk that fails
-//! while outputs are written, at each call in turn: what stands there is whole, the earlier set or the new one.
+//! no file costs more than its budget. (`read_source` catches a reader's panic: it is looked for in its words.)
+//! And a disk that fails while outputs are written, at each call in turn: what stands there is whole, the earlier
+//! set or the new one.
 
 mod support;
 

@@ -197,7 +197,8 @@ fn a_link_that_takes_the_outputs_place_is_not_followed() {
     assert_eq!(fs::read_dir(&card).expect("there").count(), 11);
 }
 
-/// Folders above that may be passed and not listed, as those of a machine that many share, stand in nobody's way.
+/// Folders above that may be passed and not listed, as those of a machine that many share, stand in nobody's
+/// way.
 #[cfg(target_os = "linux")]
 #[test]
 fn folders_above_need_not_be_listed() {

@@ -119,7 +119,8 @@ fn an_interruption_leaves_the_earlier_delivery_whole() {
     assert_eq!(list.lines().filter(|l| l.starts_with("# ") && l.contains("  ")).count(), 4, "{list}");
 }
 
-/// The disk is full when the report is written: the call is printed all the same, and an earlier report stays as it was.
+/// The disk is full when the report is written: the call is printed all the same, and an earlier report stays
+/// as it was.
 #[test]
 fn a_report_that_cannot_be_written_leaves_the_call() {
     let dir = temp();
@@ -196,7 +197,8 @@ fn reckoning(dir: &Path, command: &str) -> (Child, BufReader<std::process::Child
     (child, told)
 }
 
-/// Between the reading and the outputs an interruption is heard within a second, and what stood there stands there still.
+/// Between the reading and the outputs an interruption is heard within a second, and what stood there stands
+/// there still.
 #[test]
 fn an_interruption_is_heard_while_a_card_is_reckoned() {
     let dir = temp();
@@ -317,8 +319,8 @@ fn nothing_waits_for_a_pipe_or_a_device() {
     }
 }
 
-/// A plan and a manifest are read like frames: within limits, without waiting, and a plan that lies on the card is no window into the
-/// machine.
+/// A plan and a manifest are read like frames: within limits, without waiting, and a plan that lies on the
+/// card is no window into the machine.
 #[test]
 fn plans_and_manifests_are_read_with_care() {
     let dir = temp();
@@ -355,7 +357,8 @@ fn plans_and_manifests_are_read_with_care() {
     }
 }
 
-/// Where no thread can be started (RLIMIT_NPROC, setrlimit(2)) one does all of the work, and the bytes are the same.
+/// Where no thread can be started (RLIMIT_NPROC, setrlimit(2)) one does all of the work, and the bytes are
+/// the same.
 #[cfg(target_os = "linux")]
 #[test]
 fn without_threads_the_audit_runs_on_one() {

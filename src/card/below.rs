@@ -6,7 +6,8 @@ use std::path::{Component, Path, PathBuf};
 
 use super::open;
 
-/// A folder whose files are opened below it. The folder itself may be named by a link: somebody pointed at it.
+/// A folder whose files are opened below it. The folder itself may be named by a link: somebody pointed at
+/// it.
 #[derive(Debug)]
 pub struct Below {
     #[cfg(unix)]

@@ -23,8 +23,8 @@ pub fn open(path: &Path) -> io::Result<(File, u64)> {
     return a_file(File::open(path)?);
 }
 
-/// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is not read: what lies on a card
-/// must not choose which files of the machine are shown.
+/// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is
+/// not read: what lies on a card must not choose which files of the machine are shown.
 ///
 /// # Errors
 /// What the system says; that it is a link, no file, or larger.
@@ -61,7 +61,8 @@ fn a_file(file: File) -> io::Result<(File, u64)> {
 #[cfg(unix)]
 pub(super) fn file_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::Result<(File, u64)> {
     let plain = OFlags::NONBLOCK | OFlags::NOCTTY | following(follow);
-    // Only the owner of a file may leave its access time alone (open(2), O_NOATIME); for others it is opened without that.
+    // Only the owner of a file may leave its access time alone (open(2), O_NOATIME); for others it is opened
+    // without that.
     #[cfg(any(target_os = "linux", target_os = "android"))]
     let opened = match with(folder, path, plain | OFlags::NOATIME) {
         Err(rustix::io::Errno::PERM) => with(folder, path, plain),
@@ -75,7 +76,8 @@ pub(super) fn file_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::
 /// Opens a folder, to reach what lies in it; where `follow` is not set, a link in the last part is an error.
 #[cfg(unix)]
 pub(super) fn folder_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::Result<OwnedFd> {
-    // A folder that may be passed and not listed serves, too, where the system has a handle for that (open(2), O_PATH).
+    // A folder that may be passed and not listed serves, too, where the system has a handle for that
+    // (open(2), O_PATH).
     #[cfg(any(target_os = "linux", target_os = "android"))]
     let passing = OFlags::PATH;
     #[cfg(not(any(target_os = "linux", target_os = "android")))]

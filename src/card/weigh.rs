@@ -27,8 +27,8 @@ pub fn weigh(folder: &Path, files: &mut [CardFile]) {
             scale.weigh(&mut share.lock().unwrap_or_else(PoisonError::into_inner));
         }
     };
-    // These threads are gone when the walk ends: those that read frames are started later, when the right to write is given up. What a
-    // thread that cannot be started would have done, the others do.
+    // These threads are gone when the walk ends: those that read frames are started later, when the right to
+    // write is given up. What a thread that cannot be started would have done, the others do.
     thread::scope(|scope| {
         for _ in 1..shares.len() {
             if thread::Builder::new().spawn_scoped(scope, work).is_err() {

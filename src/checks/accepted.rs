@@ -17,7 +17,8 @@ pub fn accept(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
     }
 }
 
-/// From where to where those of the findings of a check stand that are accepted. Where the plan accepts nothing, none is made.
+/// From where to where those of the findings of a check stand that are accepted. Where the plan accepts
+/// nothing, none is made.
 pub fn agreed_spans(
     plan: &Plan,
     evidence: &Evidence,
@@ -32,9 +33,10 @@ pub fn agreed_spans(
     spans.map(|(first, last)| FrameSpan { first, last }).collect()
 }
 
-/// For each finding of a check the acceptance that stands at it, where one does: it names the check, and its moment lies within the
-/// finding's, its file is one that the finding names; with neither it stands for every finding of the check. One that names a count
-/// stands only where all its findings together speak of no more. Of several the one with bounds is taken.
+/// For each finding of a check the acceptance that stands at it, where one does: it names the check, and its
+/// moment lies within the finding's, its file is one that the finding names; with neither it stands for every
+/// finding of the check. One that names a count stands only where all its findings together speak of no more.
+/// Of several the one with bounds is taken.
 fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Evidence) -> Vec<Option<&'a Accepted>> {
     let mut all = vec![None; findings.len()];
     let (unbounded, bounded): (Vec<_>, Vec<_>) = plan.accepted.iter().partition(|a| a.is_unbounded());

@@ -16,8 +16,8 @@ pub enum Confined {
     Not,
 }
 
-/// Gives up the right to write for this thread and all that it starts, but below `places`: the very folders that are open, whatever their
-/// paths lead to by now.
+/// Gives up the right to write for this thread and all that it starts, but below `places`: the very folders
+/// that are open, whatever their paths lead to by now.
 #[cfg(target_os = "linux")]
 pub fn to_writing_in(places: &[&Disk]) -> Confined {
     use landlock::{

@@ -13,7 +13,8 @@ use std::io;
 use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-/// The folder of each camera's delivery below the place of the outputs; `None` for the place itself, where there is one camera.
+/// The folder of each camera's delivery below the place of the outputs; `None` for the place itself, where
+/// there is one camera.
 pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
     match set.single() {
         Some(_) => vec![None],
@@ -21,12 +22,12 @@ pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
     }
 }
 
-/// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera for several. All of it is
-/// put in place at once. True where every file could be read.
+/// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera
+/// for several. All of it is put in place at once. True where every file could be read.
 ///
 /// # Errors
-/// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an earlier run delivered then
-/// stays as it is.
+/// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an
+/// earlier run delivered then stays as it is.
 pub fn run_each(
     set: &AuditSet,
     place: &Place,

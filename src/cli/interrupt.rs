@@ -27,8 +27,9 @@ const LOOK: Duration = Duration::from_millis(50);
 /// The stack of a thread that reckons, bytes: that of a main thread on most systems.
 const STACK: usize = 8 << 20;
 
-/// Does `work`, which itself knows no interruption, and returns what it made; `None` where `stop` is raised meanwhile: the work is then left
-/// behind, to end with the program. One that was raised before is heard already, and does not count.
+/// Does `work`, which itself knows no interruption, and returns what it made; `None` where `stop` is raised
+/// meanwhile: the work is then left behind, to end with the program. One that was raised before is heard
+/// already, and does not count.
 pub fn unless_stopped<T: Send + 'static>(
     stop: &AtomicBool,
     work: impl FnOnce() -> T + Send + 'static,

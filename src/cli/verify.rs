@@ -103,7 +103,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     })
 }
 
-/// Which files beside the manifest, itself included, are not those that its run delivered, as far as the run's list lies with them.
+/// Which files beside the manifest, itself included, are not those that its run delivered, as far as the
+/// run's list lies with them.
 fn delivered_with(path: &Path, own: &Path, bytes: &[u8]) -> Vec<String> {
     let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Vec::new() };
     let read = |path: &Path| card::contents(path, LARGEST, false).ok();
@@ -185,7 +186,8 @@ impl Held {
     }
 }
 
-/// A file of the manifest, as it is written or as a bag would write it: its path below the folder, and its length in bytes.
+/// A file of the manifest, as it is written or as a bag would write it: its path below the folder, and its
+/// length in bytes.
 fn found(folder: &Below, path: &[u8], bag: bool) -> (PathBuf, Result<u64, NotBelow>) {
     let look = |path: &[u8]| match manifest::below(path) {
         Some(path) => {

@@ -10,7 +10,8 @@ use super::workers::Workers;
 use rayon::prelude::*;
 use sha2::{Digest as _, Sha256};
 
-/// Bytes that are read and hashed at a time: a slow card gives them within a second, so that an interruption is heard.
+/// Bytes that are read and hashed at a time: a slow card gives them within a second, so that an interruption
+/// is heard.
 const PIECE: usize = 1 << 18;
 
 /// A file's SHA-256 (FIPS 180-4) and how many bytes went into it.
@@ -22,9 +23,9 @@ pub struct Digest {
     pub bytes: u64,
 }
 
-/// Hashes every file, on `jobs` threads (`None`: one a processor), in the order given; `open` opens each when its turn has come.
-/// `progress` is called from any thread with the number of bytes done since its last call. Where `stop` is raised, files that were
-/// not finished are errors of kind *interrupted*.
+/// Hashes every file, on `jobs` threads (`None`: one a processor), in the order given; `open` opens each when
+/// its turn has come. `progress` is called from any thread with the number of bytes done since its last call.
+/// Where `stop` is raised, files that were not finished are errors of kind *interrupted*.
 pub fn digests<T: Sync>(
     files: &[T],
     open: &(dyn Fn(&T) -> io::Result<File> + Sync),

@@ -8,7 +8,8 @@ use std::borrow::Cow;
 /// characters: OWASP, "CSV Injection". What would move a terminal's cursor or turn a line round is written as a visible escape;
 /// tabs and line ends stay, as RFC 4180 has them in quotes.
 ///
-/// Where a spreadsheet takes semicolons or tabs for separators, a cell of its begins behind each of them: there stands an apostrophe, too.
+/// Where a spreadsheet takes semicolons or tabs for separators, a cell of its begins behind each of them:
+/// there stands an apostrophe, too.
 pub fn text(cell: &str) -> Cow<'_, str> {
     let cell = visible(cell);
     let starts = |c: char| matches!(c, '=' | '+' | '-' | '@');

@@ -60,7 +60,8 @@ pub fn write_all_with(
     place.commit(stage_all(audit, gallery, place)?)
 }
 
-/// The same, written beside the final names alone: a survey puts the reports of all its sequences in place together.
+/// The same, written beside the final names alone: a survey puts the reports of all its sequences in place
+/// together.
 ///
 /// # Errors
 /// Where a file cannot be written.

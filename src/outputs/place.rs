@@ -81,14 +81,14 @@ fn shown(path: &Path) -> String {
 }
 
 impl Place {
-    /// Looks whether `out` serves for an audit of `roots`, makes the folder, and tries to write in it. What an earlier run was ended
-    /// over is put back first.
+    /// Looks whether `out` serves for an audit of `roots`, makes the folder, and tries to write in it. What
+    /// an earlier run was ended over is put back first.
     ///
     /// Symbolic links are followed before anything is compared.
     ///
     /// # Errors
-    /// Where `out` lies inside a root, on the card that holds one (the folder above a `DCIM`, a removable file system), where another
-    /// run writes there, or where it cannot be written.
+    /// Where `out` lies inside a root, or on the card that holds one (the folder above a `DCIM`, a removable file
+    /// system); where another run writes there; where it cannot be written.
     pub fn open(out: &Path, roots: &[PathBuf]) -> Result<Self, PlaceError> {
         let bad = |what| PlaceError::NotWritable { path: out.to_owned(), what };
         let dir = resolved(out).map_err(bad)?;
@@ -183,8 +183,8 @@ impl Place {
     }
 }
 
-/// Folders that were made on the way, each with the one that it lies in, the outermost first; and whether they are to stay. Those that are
-/// not are taken away, as far as nothing lies in them.
+/// Folders that were made on the way, each with the one that it lies in, the outermost first; and whether
+/// they are to stay. Those that are not are taken away, as far as nothing lies in them.
 #[derive(Debug, Default)]
 struct Made(Vec<(Disk, OsString)>, bool);
 

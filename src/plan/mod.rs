@@ -351,14 +351,16 @@ pub struct Accepted {
     pub at: Option<Moment>,
     /// Or the file that the finding names.
     pub file: Option<String>,
-    /// As many slots or frames as were agreed to: where the findings that it names speak of more, it accepts none.
+    /// As many slots or frames as were agreed to: where the findings that it names speak of more, it accepts
+    /// none.
     pub count: Option<u64>,
     /// Why it is accepted.
     pub reason: String,
 }
 
 impl Accepted {
-    /// True where it names neither a place nor a count: whatever the check finds is then accepted, seen or not.
+    /// True where it names neither a place nor a count: whatever the check finds is then accepted, seen or
+    /// not.
     pub fn is_unbounded(&self) -> bool {
         self.at.is_none() && self.file.is_none() && self.count.is_none()
     }

@@ -1,13 +1,15 @@
-//! One file by itself, written beside its name and renamed: what stood there stays whole until the new one is.
+//! One file by itself, written beside its name and renamed: what stood there stays whole until the new one
+//! is.
 
 use super::{Disk, Folder, Kind, partial};
 use std::io;
 use std::path::Path;
 
-/// Writes `bytes` to `path`; its folder has to be there. Where `overwrite` is not set, a file that is there stays.
+/// Writes `bytes` to `path`; its folder has to be there. Where `overwrite` is not set, a file that is there
+/// stays.
 ///
 /// # Errors
-/// What the system says; of kind *already exists* where something stands there that is to stay, or that is no file.
+/// What the system says; of kind *already exists* where something stands there that is to stay.
 pub fn write_beside(path: &Path, bytes: &[u8], overwrite: bool) -> io::Result<()> {
     let (folder, name) = place(path)?;
     write(&folder, name, bytes, overwrite)

@@ -1,5 +1,5 @@
-//! The folder on the disk. Where the system has handles of folders it is held by one: what is done by names below it stays in it,
-//! whatever becomes of the path that led there.
+//! The folder on the disk. Where the system has handles of folders it is held by one: what is done by names
+//! below it stays in it, whatever becomes of the path that led there.
 
 use super::folder::{Folder, Kind, Output};
 use std::fs::File;
@@ -25,7 +25,8 @@ impl Disk {
     }
 }
 
-/// Which file or folder something is, by whatever path it was reached: device and inode, or on Windows volume and file index.
+/// Which file or folder something is, by whatever path it was reached: device and inode, or on Windows volume
+/// and file index.
 #[cfg(unix)]
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Identity(u64, u64);
@@ -109,8 +110,8 @@ mod system {
     }
 
     impl Disk {
-        /// Keeps the folder for this process while the handle lives; false where another one has it. A system that cannot tell
-        /// is taken at its best.
+        /// Keeps the folder for this process while the handle lives; false where another one has it. A system
+        /// that cannot tell is taken at its best.
         pub fn keep(&self) -> bool {
             let kept = rustix::fs::flock(&self.folder, rustix::fs::FlockOperation::NonBlockingLockExclusive);
             kept != Err(Errno::WOULDBLOCK)
@@ -274,7 +275,8 @@ mod system {
     }
 
     impl Disk {
-        /// Keeps the folder for this process: not on this system, where a file that is open cannot be taken away by another run.
+        /// Keeps the folder for this process: not on this system, where a file that is open cannot be taken
+        /// away by another run.
         pub fn keep(&self) -> bool {
             true
         }

@@ -1,5 +1,5 @@
-//! `files-sha256.txt`: what belongs together, with the SHA-256 of each file, in the lines of GNU `sha256sum`. What an earlier run
-//! left stands below it behind a `#`, so that it is known for what it is.
+//! `files-sha256.txt`: what belongs together, with the SHA-256 of each file, in the lines of GNU `sha256sum`.
+//! What an earlier run left stands below it behind a `#`, so that it is known for what it is.
 
 use std::collections::BTreeMap;
 

@@ -1,5 +1,5 @@
-//! Files that are written: each beside its name first, sets of them put in place together or not at all, and a list of what belongs
-//! to a set.
+//! Files that are written: each beside its name first, sets of them put in place together or not at all, and
+//! a list of what belongs to a set.
 
 mod beside;
 mod disk;

@@ -46,7 +46,8 @@ impl Store {
         }
     }
 
-    /// A folder without a list whose record says that a run wrote it: what bears an output's name there is an output.
+    /// A folder without a list whose record says that a run wrote it: what bears an output's name there is an
+    /// output.
     pub(super) fn take_over(&self) -> Result<(), Failed> {
         let failed = |what| Failed { name: list::NAME.to_owned(), what };
         let sum = |folder: &dyn Folder, name: &str| -> io::Result<Option<[u8; 32]>> {

@@ -1,7 +1,7 @@
-//! Sets of files, put in place together. All are written and on the disk before the first one is renamed; a file that says what
-//! is to change is written before that, too. Whatever fails, what stood there is put back: by the run itself, or, where that was
-//! ended, by the next one. The list of what belongs together is taken away first and comes last, so a list that is there never
-//! speaks of a mixture.
+//! Sets of files, put in place together. All are written and on the disk before the first one is renamed; a
+//! file that says what is to change is written before that, too. Whatever fails, what stood there is put
+//! back: by the run itself, or, where that was ended, by the next one. The list of what belongs together is
+//! taken away first and comes last, so a list that is there never speaks of a mixture.
 
 use super::list::{self, List};
 use super::{Folder, Kind, Output, kept, partial};
@@ -127,7 +127,8 @@ pub fn is_changing(path: &Path) -> bool {
 }
 
 impl Store {
-    /// Opens a folder: puts back what a run that was ended had half replaced, takes away what it left behind, and tries to write.
+    /// Opens a folder: puts back what a run that was ended had half replaced, takes away what it left behind,
+    /// and tries to write.
     ///
     /// # Errors
     /// Where the earlier files cannot be put back, or nothing can be written.
@@ -155,8 +156,8 @@ impl Store {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// A folder in the top one, made where it is not there; the top one itself has no name. It is opened each time: a survey of a disk has more
-    /// folders than a process may hold open.
+    /// A folder in the top one, made where it is not there; the top one itself has no name. It is opened each
+    /// time: a survey of a disk has more folders than a process may hold open.
     pub(super) fn folder(&self, name: &str) -> io::Result<Arc<dyn Folder>> {
         if name.is_empty() {
             return Ok(Arc::clone(&self.top));
@@ -298,7 +299,8 @@ impl Store {
         self.top.sync().map_err(Failed::of("."))
     }
 
-    /// Writes down what is to change. From here on a run that is ended leaves the next one what it needs to put things back.
+    /// Writes down what is to change. From here on a run that is ended leaves the next one what it needs to
+    /// put things back.
     fn announce(&self, changes: &[Change]) -> Result<(), Failed> {
         let text: String = changes.iter().map(record).collect();
         let failed = |what| Failed { name: CHANGE.into(), what };
@@ -354,7 +356,8 @@ impl Store {
         Ok(())
     }
 
-    /// Takes away a new file, where it got as far as its name: there nothing stood before, or what stood there was kept.
+    /// Takes away a new file, where it got as far as its name: there nothing stood before, or what stood
+    /// there was kept.
     fn take_away(&self, change: &Change) -> Result<(), Failed> {
         let failed = |what| Failed { name: change.at.to_string(), what };
         let folder = self.folder(&change.at.folder).map_err(failed)?;

@@ -16,10 +16,11 @@ pub fn shown(text: &str) -> String {
     out
 }
 
-/// True for characters that show nothing and yet act: controls, marks of direction, and what is drawn as nothing where it is not known.
+/// True for characters that show nothing and yet act: controls, marks of direction, and what is drawn as
+/// nothing where it is not known.
 ///
-/// Source: Unicode 16, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; with it the controls, the separators of lines and paragraphs, and
-/// the marks of interlinear annotation. Ranges from memory.
+/// Source: Unicode 16, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; with it the controls, the
+/// separators of lines and paragraphs, and the marks of interlinear annotation. Ranges from memory.
 pub fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c,

@@ -85,7 +85,8 @@ fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Option<Reason> {
     Some(Reason { check, severity: Severity::Caution, words })
 }
 
-/// "2 faults accepted by plan.toml": what would weigh, had the plan not accepted it; `None` where there is no such finding.
+/// "2 faults accepted by plan.toml": what would weigh, had the plan not accepted it; `None` where there is no
+/// such finding.
 pub fn accepted_words<'a>(plan: &Plan, findings: impl IntoIterator<Item = &'a Finding>) -> Option<String> {
     let (mut faults, mut cautions) = (0_usize, 0_usize);
     for finding in findings.into_iter().filter(|f| f.is_silenced()) {

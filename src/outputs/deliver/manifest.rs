@@ -50,8 +50,9 @@ pub fn write(entries: &[Entry], mut out: impl Write) -> io::Result<()> {
     Ok(())
 }
 
-/// How many names a bag (RFC 8493, section 2.1.3) would write otherwise, or which readers of bags commonly do not keep: line ends and percent
-/// signs, which it writes as `%0A`, `%0D` and `%25`; backslashes, which mark a line of coreutils; blanks at an end.
+/// How many names a bag (RFC 8493, section 2.1.3) would write otherwise, or which readers of bags commonly do
+/// not keep: line ends and percent signs, which it writes as `%0A`, `%0D` and `%25`; backslashes, which mark
+/// a line of coreutils; blanks at an end.
 pub fn unlike_a_bag(entries: &[Entry]) -> usize {
     let signs = |path: &[u8]| path.iter().any(|b| matches!(b, b'\n' | b'\r' | b'%' | b'\\'));
     let ends = |path: &[u8]| path.trim_ascii().len() != path.len() || path.starts_with(b"*");
@@ -133,8 +134,8 @@ pub fn bagit_path(path: &[u8]) -> Option<Vec<u8>> {
     (out != path).then_some(out)
 }
 
-/// The path as a manifest writes it, fit to be joined to a folder; `None` where it leads out of that folder, or where this system
-/// cannot have such a name.
+/// The path as a manifest writes it, fit to be joined to a folder; `None` where it leads out of that folder,
+/// or where this system cannot have such a name.
 ///
 /// Signs that lead out on one system are part of a name on another: a backslash, a colon, a tilde.
 pub fn below(path: &[u8]) -> Option<PathBuf> {

@@ -15,7 +15,8 @@ use crate::survey::Survey;
 /// The files of an index.
 pub const NAMES: [&str; 4] = ["index.txt", "index.csv", "index.json", "index.html"];
 
-/// Writes the four files of the index to the survey's place, and puts them there with the `reports` of its sequences.
+/// Writes the four files of the index to the survey's place, and puts them there with the `reports` of its
+/// sequences.
 ///
 /// # Errors
 /// Where one cannot be written or put there; an earlier survey then stands as it was.

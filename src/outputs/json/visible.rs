@@ -1,5 +1,5 @@
-//! JSON in which nothing hides: characters that a terminal or an editor would act upon stand as `\u` escapes. To a reader of JSON it is the
-//! same text.
+//! JSON in which nothing hides: characters that a terminal or an editor would act upon stand as `\u` escapes.
+//! To a reader of JSON it is the same text.
 
 use crate::units::is_hidden;
 use serde::Serialize;

@@ -20,8 +20,8 @@ impl Guard {
         Self { identity: Identity::of(&path).ok(), place, path }
     }
 
-    /// True where `dir`, of which the last parts need not be there, lies in it: by its path, or by its place in the file system, which has
-    /// one place for a folder however often it is mounted.
+    /// True where `dir`, of which the last parts need not be there, lies in it: by its path, or by its place
+    /// in the file system, which has one place for a folder however often it is mounted.
     pub fn holds(&self, dir: &Path) -> bool {
         let same = |own: &(String, PathBuf)| {
             place(&mount_table(), dir).is_some_and(|other| own.0 == other.0 && other.1.starts_with(&own.1))
@@ -45,7 +45,8 @@ fn mount_table() -> String {
     std::fs::read_to_string("/proc/self/mountinfo").unwrap_or_default()
 }
 
-/// The file system that holds a path, and the path within it, from the text of `/proc/self/mountinfo` (proc_pid_mountinfo(5)).
+/// The file system that holds a path, and the path within it, from the text of `/proc/self/mountinfo`
+/// (proc_pid_mountinfo(5)).
 fn place(mounts: &str, path: &Path) -> Option<(String, PathBuf)> {
     let mut best: Option<(usize, String, PathBuf)> = None;
     for line in mounts.lines() {
