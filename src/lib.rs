@@ -25,6 +25,8 @@ pub mod audit;
 
 pub mod survey;
 
+pub mod store;
+
 pub mod outputs;
 
 pub mod rehearse;

@@ -1,14 +1,21 @@
 //! Files that fail while they are read: errors, short reads, every cut, every bit of a header. Nothing panics, nothing hangs, and
 //! no file costs more than its budget. (`read_source` catches a reader's panic: it is looked for in its words.)
+//! And a disk that fails while outputs are written, at each call in turn: what stands there is whole, the earlier
+//! set or the new one.
 
 mod support;
 
 use std::cell::Cell as Counter;
-use std::io::{self, ErrorKind};
-use std::path::PathBuf;
+use std::collections::BTreeMap;
+use std::io::{self, ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use lapseproof::frames::source::{HEAD_BYTES, ReadAt, Source};
 use lapseproof::frames::{Cell, Damage, FileRead, Row, Want, read_source_for};
+use lapseproof::store::{Disk, Folder, Kind, Output, Store, list};
+use sha2::{Digest as _, Sha256};
 use support::containers::{BIG, LITTLE, V, WIDE, all, iso};
 
 /// What a file may cost at most: the head (a byte a call at worst), and what is allowed behind it.
@@ -265,4 +272,239 @@ fn other_frames_are_untouched() {
     for (i, (a, b)) in before.iter().zip(&after).enumerate() {
         assert_eq!(a == b, i != 3, "{i}");
     }
+}
+
+/// How a disk fails.
+#[derive(Clone, Copy, Debug)]
+enum Fault {
+    /// This call alone.
+    Once(usize),
+    /// This call and all after it: the process is gone. What was being written stands there by half.
+    Killed(usize),
+}
+
+/// A folder on the disk that fails on purpose.
+#[derive(Debug)]
+struct Failing {
+    disk: Box<dyn Folder>,
+    fault: Fault,
+    calls: Arc<AtomicUsize>,
+}
+
+impl Failing {
+    fn call(&self) -> io::Result<()> {
+        let call = self.calls.fetch_add(1, Ordering::Relaxed);
+        match self.fault {
+            Fault::Once(at) if at == call => Err(io::Error::other("the disk gave up")),
+            Fault::Killed(at) if at <= call => Err(io::Error::other("the process is gone")),
+            _ => Ok(()),
+        }
+    }
+}
+
+impl Failing {
+    /// A call that only looks: it fails where the process is gone.
+    fn look(&self) -> io::Result<()> {
+        match self.fault {
+            Fault::Killed(at) if at < self.calls.load(Ordering::Relaxed) => {
+                Err(io::Error::other("the process is gone"))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+struct FailingFile(Box<dyn Output>, Failing);
+
+impl Write for FailingFile {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if let Err(e) = self.1.call() {
+            self.0.write_all(&bytes[..bytes.len() / 2])?;
+            return Err(e);
+        }
+        self.0.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
+}
+
+impl Output for FailingFile {
+    fn sync(&mut self) -> io::Result<()> {
+        self.1.call().and_then(|()| self.0.sync())
+    }
+}
+
+impl Folder for Failing {
+    fn inside(&self, name: &str) -> io::Result<Box<dyn Folder>> {
+        self.look()?;
+        let disk = self.disk.inside(name)?;
+        Ok(Box::new(Self { disk, fault: self.fault, calls: Arc::clone(&self.calls) }))
+    }
+
+    fn create(&self, name: &str) -> io::Result<Box<dyn Output>> {
+        self.call()?;
+        let own = Self { disk: self.disk.inside(".")?, fault: self.fault, calls: Arc::clone(&self.calls) };
+        Ok(Box::new(FailingFile(self.disk.create(name)?, own)))
+    }
+
+    fn read(&self, name: &str, most: u64) -> io::Result<Vec<u8>> {
+        self.look().and_then(|()| self.disk.read(name, most))
+    }
+
+    fn kind(&self, name: &str) -> io::Result<Kind> {
+        self.look().and_then(|()| self.disk.kind(name))
+    }
+
+    fn rename(&self, from: &str, to: &str) -> io::Result<()> {
+        self.call().and_then(|()| self.disk.rename(from, to))
+    }
+
+    fn rename_new(&self, from: &str, to: &str) -> io::Result<()> {
+        self.call().and_then(|()| self.disk.rename_new(from, to))
+    }
+
+    fn remove(&self, name: &str) -> io::Result<()> {
+        self.call().and_then(|()| self.disk.remove(name))
+    }
+
+    fn remove_folder(&self, name: &str) -> io::Result<()> {
+        self.call().and_then(|()| self.disk.remove_folder(name))
+    }
+
+    fn names(&self) -> io::Result<Vec<String>> {
+        self.look().and_then(|()| self.disk.names())
+    }
+
+    fn sync(&self) -> io::Result<()> {
+        self.call().and_then(|()| self.disk.sync())
+    }
+}
+
+/// What a report and a delivery are made of, some of it in a folder of its own.
+const REPORT: [(&str, &str); 2] = [("", "audit.json"), ("01-weir", "report.html")];
+const DELIVERY: [(&str, &str); 3] =
+    [("", "manifest-sha256.txt"), ("", "delivery.html"), ("camera-a", "patch.csv")];
+
+/// A run: it writes its report, then what the client keeps, as an audit does.
+fn run_of(top: Box<dyn Folder>, what: &str, deliver: bool) -> Result<(), lapseproof::store::Failed> {
+    let store = Store::open(top)?;
+    for set in [&REPORT[..], if deliver { &DELIVERY } else { &[] }] {
+        let staged = set.iter().map(|(folder, name)| {
+            store.stage(folder, name, |out| out.write_all(format!("{what} {name}").as_bytes()))
+        });
+        store.commit(staged.collect::<Result<_, _>>()?)?;
+    }
+    Ok(())
+}
+
+fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let files = walkdir::WalkDir::new(dir).into_iter().flatten().filter(|e| e.file_type().is_file());
+    let name = |path: &Path| path.strip_prefix(dir).expect("below").to_str().expect("text").to_owned();
+    files.map(|e| (name(e.path()), std::fs::read(e.path()).expect("readable"))).collect()
+}
+
+/// Which run wrote the files of a set: one, for all of them.
+fn writer(files: &BTreeMap<String, Vec<u8>>, set: &[(&str, &str)], told: &str) -> String {
+    let path = |(folder, name): &(&str, &str)| {
+        if folder.is_empty() { (*name).into() } else { format!("{folder}/{name}") }
+    };
+    let word = |at: &(&str, &str)| {
+        let bytes = files.get(&path(at)).unwrap_or_else(|| panic!("{told}: {} is gone", path(at)));
+        let text = String::from_utf8(bytes.clone()).expect("text");
+        assert_eq!(text.rsplit(' ').next(), Some(at.1), "{told}: whole");
+        text.split(' ').next().expect("a word").to_owned()
+    };
+    let words: Vec<_> = set.iter().map(word).collect();
+    assert!(words.iter().all(|w| *w == words[0]), "{told}: a mixture, {words:?}");
+    words[0].clone()
+}
+
+/// A list that is there speaks of what is there.
+fn listed(files: &BTreeMap<String, Vec<u8>>, told: &str) -> Option<list::List> {
+    let list = list::read(files.get(list::NAME)?);
+    for (path, sum) in &list.now {
+        let bytes = files.get(path).unwrap_or_else(|| panic!("{told}: {path} is listed and gone"));
+        assert_eq!(<[u8; 32]>::from(Sha256::digest(bytes)), *sum, "{told}: {path}");
+    }
+    Some(list)
+}
+
+#[test]
+fn a_set_is_whole_whatever_call_of_the_disk_fails() {
+    let template = tempfile::tempdir().expect("a temporary folder");
+    run_of(Box::new(Disk::open(template.path()).expect("a folder")), "earlier", true).expect("nothing fails");
+    std::fs::write(template.path().join("notes.txt"), b"mine").expect("written");
+    for killed in [false, true] {
+        for at in 0.. {
+            let told = format!("call {at}, {}", if killed { "killed" } else { "one fault" });
+            let dir = tempfile::tempdir().expect("a temporary folder");
+            let disk = || Box::new(Disk::open(dir.path()).expect("a folder"));
+            support::run::copy(template.path(), dir.path());
+            let calls = Arc::new(AtomicUsize::new(0));
+            let fault = if killed { Fault::Killed(at) } else { Fault::Once(at) };
+            let done =
+                run_of(Box::new(Failing { disk: disk(), fault, calls: Arc::clone(&calls) }), "new", true);
+            if calls.load(Ordering::Relaxed) <= at {
+                assert!(done.is_ok() && at > 40, "{told}");
+                break;
+            }
+            // What the run leaves: its list, where there is one, is true.
+            let left = files(dir.path());
+            listed(&left, &told);
+            let sets = |files: &BTreeMap<String, Vec<u8>>| {
+                [writer(files, &REPORT, &told), writer(files, &DELIVERY, &told)]
+            };
+            if done.is_ok() {
+                assert_eq!(sets(&left), ["new", "new"], "{told}");
+            } else if !killed {
+                sets(&left);
+            }
+            // What the next run finds, before it writes anything.
+            drop(Store::open(disk()).unwrap_or_else(|e| panic!("{told}: {}: {}", e.name, e.what)));
+            let found = files(dir.path());
+            let list = listed(&found, &told).unwrap_or_else(|| panic!("{told}: the list is gone"));
+            let [report, delivery] = sets(&found);
+            assert!(report == "new" || delivery == "earlier", "{told}");
+            let of_two_runs = report != delivery;
+            assert_eq!(list.earlier.len(), if of_two_runs { DELIVERY.len() } else { 0 }, "{told}");
+            assert_eq!(found.get("notes.txt").map(Vec::as_slice), Some(&b"mine"[..]));
+            let left_over: Vec<_> = found.keys().filter(|name| name.contains(".lapseproof.")).collect();
+            assert!(left_over.is_empty(), "{told}: {left_over:?}");
+        }
+    }
+}
+
+/// A survey of a disk has more folders than a process may hold open: none is held.
+#[cfg(target_os = "linux")]
+#[test]
+fn sets_of_many_folders_hold_no_folder_open() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let store = Store::open(Box::new(Disk::open(dir.path()).expect("a folder"))).expect("opened");
+    let held = || std::fs::read_dir("/proc/self/fd").expect("this process").count();
+    let before = held();
+    let stage =
+        |n| store.stage(&format!("{n:04}-weir"), "report.html", |out| out.write_all(b"x")).expect("staged");
+    let staged: Vec<_> = (0..300).map(stage).collect();
+    // Other tests of this process hold a few.
+    assert!(held() < before + 100, "{} more", held() - before);
+    assert_eq!(store.commit(staged).expect("put there").len(), 300);
+}
+
+/// What somebody else wrote under an output's name is left alone, and so is all that stands there.
+#[test]
+fn files_of_others_are_not_touched() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let disk = || Box::new(Disk::open(dir.path()).expect("a folder"));
+    run_of(disk(), "earlier", false).expect("nothing fails");
+    std::fs::write(dir.path().join("delivery.html"), b"mine").expect("written");
+    let before = files(dir.path());
+    let store = Store::open(disk()).expect("opened");
+    assert!(store.is_free("", "delivery.html").is_err() && store.is_free("", "audit.json").is_ok());
+    drop(store);
+    assert_eq!(run_of(disk(), "new", true).expect_err("refused").what.kind(), ErrorKind::AlreadyExists);
+    let after = files(dir.path());
+    assert_eq!(after.get("delivery.html"), before.get("delivery.html"));
+    assert_eq!(writer(&after, &REPORT, "the report was written before"), "new");
 }

@@ -75,7 +75,7 @@ fn a_night_of_every_other_frame_is_no_clip() {
 #[test]
 fn an_agreed_hole_holds_nothing() {
     let (at, file, reason) = (None, None, "a lorry; agreed".to_owned());
-    let accepted = vec![Accepted { check: "missing-slot".into(), at, file, reason }];
+    let accepted = vec![Accepted { check: "missing-slot".into(), at, file, count: Some(5), reason }];
     let plan = Plan { accepted, ..asked(None) };
     let hole = audit(&plan, &["missing=5@240"]);
     assert_eq!(comes_to(&hole), (Call::Clear, 0, 480), "{}", said(&hole));

@@ -143,6 +143,7 @@ fn an_accepted_finding_is_told_and_does_not_weigh() {
         check: "missing-slot".into(),
         at: None,
         file: None,
+        count: Some(1),
         reason: "lorry; agreed with the client".into(),
     });
     let after = audit(&agreed, &["missing=1@50"], 0);

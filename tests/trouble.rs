@@ -6,7 +6,7 @@
 mod support;
 
 use std::fs;
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read};
 use std::os::unix::process::ExitStatusExt;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -14,7 +14,7 @@ use std::time::Duration;
 
 use lapseproof::card::walk;
 use lapseproof::frames::{Damage, Pictures, read_all, read_until};
-use support::run::{Report, code, err, lapseproof, put, temp};
+use support::run::{LIST, Report, code, err, lapseproof, out, put, temp};
 use support::shoot::{frame, shoot};
 
 /// Enough files that their reading, one at a time, takes a while; links to a few frames.
@@ -29,8 +29,12 @@ fn many(folder: &Path, files: u32) {
 
 /// Starts an audit or a survey of `weir` and waits until its reading begins.
 fn started(dir: &Path, command: &str) -> (Child, BufReader<std::process::ChildStderr>) {
+    started_with(dir, &[command, "weir", "--out", "out", "--jobs", "1", "--verbose"])
+}
+
+fn started_with(dir: &Path, args: &[&str]) -> (Child, BufReader<std::process::ChildStderr>) {
     let mut child = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
-        .args([command, "weir", "--out", "out", "--jobs", "1", "--verbose"])
+        .args(args)
         .current_dir(dir)
         .stdin(Stdio::null())
         .stdout(Stdio::null())
@@ -93,6 +97,48 @@ fn the_first_interruption_reports_what_was_read() {
     assert_eq!(damaged, 0, "{unread} files that were not tried are not called damaged");
 }
 
+/// What a client was given is not replaced by a part of it.
+#[test]
+fn an_interruption_leaves_the_earlier_delivery_whole() {
+    let dir = temp();
+    many(&dir.path().join("weir"), 9000);
+    let args = ["audit", "weir", "--out", "out", "--jobs", "1", "--verbose", "--deliver"];
+    let told = lapseproof(dir.path(), &[&args[..], &["--fail-on", "never"]].concat());
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
+    let client = ["manifest-sha256.txt", "patch.csv", "delivery.html"];
+    let before = client.map(|name| Report::of(dir.path().join("out")).bytes(name));
+    let (mut child, mut told) = started_with(dir.path(), &args);
+    interrupt(&child);
+    assert_eq!(child.wait().expect("it ends").code(), Some(2));
+    assert!(client.map(|name| Report::of(dir.path().join("out")).bytes(name)) == before);
+    let mut words = String::new();
+    told.read_to_string(&mut words).expect("text");
+    assert!(words.contains("nothing was written for the client"), "{words}");
+    assert!(words.contains("of an earlier run, and no part of this one: delivery.html"), "{words}");
+    let list = Report::of(dir.path().join("out")).text(LIST);
+    assert_eq!(list.lines().filter(|l| l.starts_with("# ") && l.contains("  ")).count(), 4, "{list}");
+}
+
+/// The disk is full when the report is written: the call is printed all the same, and an earlier report stays
+/// as it was.
+#[test]
+fn a_report_that_cannot_be_written_leaves_the_call() {
+    let dir = temp();
+    shoot(&dir.path().join("weir"), "WEIR", 1, (0, 30), 5.0);
+    let told = lapseproof(dir.path(), &["audit", "weir", "--out", "out"]);
+    let before = Report::of(dir.path().join("out")).all();
+    // No file may grow beyond one block (ulimit, POSIX), and a write that would is refused.
+    let limited = format!(
+        "trap '' XFSZ; ulimit -f 1; exec '{}' audit weir --out out --interval 7",
+        env!("CARGO_BIN_EXE_lapseproof")
+    );
+    let failed = Command::new("sh").args(["-c", &limited]).current_dir(dir.path()).output().expect("a shell");
+    assert_eq!(code(&failed), Some(2), "{}", err(&failed));
+    assert!(out(&failed).lines().count() > 3 && out(&failed) != out(&told), "{}", out(&failed));
+    assert!(err(&failed).contains("cannot be written"), "{}", err(&failed));
+    assert!(Report::of(dir.path().join("out")).all() == before);
+}
+
 /// A survey tells what was read by then, in its index and in the report of the sequence.
 #[test]
 fn a_survey_that_is_stopped_is_incomplete() {
@@ -121,6 +167,75 @@ fn the_second_interruption_ends_the_program() {
     interrupt(&child);
     let ended = child.wait().expect("it ends");
     assert_eq!((ended.signal(), ended.code()), (Some(2), None), "killed by the signal itself");
+}
+
+/// A card that takes its time to be reckoned: a hand at the release, at no pace.
+fn uneven(folder: &Path, frames: u32) {
+    let mut at = 0.0;
+    for n in 1..=frames {
+        at += 2.0 + f64::from(n * 7919 % 97) / 11.0;
+        put(folder, format!("WEIR{n:04}.JPG"), frame(at));
+    }
+}
+
+/// Starts a command and waits for its line on what the reading took: what comes then is reckoning.
+fn reckoning(dir: &Path, command: &str) -> (Child, BufReader<std::process::ChildStderr>) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args([command, "weir", "--out", "out", "--verbose"])
+        .current_dir(dir)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the binary runs");
+    let mut told = BufReader::new(child.stderr.take().expect("piped"));
+    let mut line = String::new();
+    while !line.contains("Read for a frame") {
+        line.clear();
+        assert!(told.read_line(&mut line).expect("readable") > 0, "it says what the reading took");
+    }
+    (child, told)
+}
+
+/// Between the reading and the outputs an interruption is heard within a second, and what stood there stands
+/// there still.
+#[test]
+fn an_interruption_is_heard_while_a_card_is_reckoned() {
+    let dir = temp();
+    uneven(&dir.path().join("weir"), 4000);
+    for command in ["audit", "survey"] {
+        let (mut child, _told) = reckoning(dir.path(), command);
+        let began = std::time::Instant::now();
+        child.wait().expect("it ends");
+        let whole = began.elapsed();
+        if whole < Duration::from_millis(400) {
+            println!("skipped: {command} reckons for {whole:?} only");
+            continue;
+        }
+        let files = || -> Vec<_> {
+            let all = support::run::state_of(&dir.path().join("out"));
+            all.into_iter().map(|(path, bytes, _)| (path, bytes)).collect()
+        };
+        let before = files();
+        let (mut child, mut told) = reckoning(dir.path(), command);
+        std::thread::sleep(Duration::from_millis(50));
+        let began = std::time::Instant::now();
+        interrupt(&child);
+        let ended = child.wait().expect("it ends");
+        let took = began.elapsed();
+        let mut words = String::new();
+        told.read_to_string(&mut words).expect("text");
+        assert_eq!(ended.code(), Some(2), "{command}, {took:?} of {whole:?}: {words}");
+        assert!(
+            words.contains("topped") && took < Duration::from_millis(1500),
+            "{took:?} of {whole:?}: {words}"
+        );
+        if words.contains("nothing was written") {
+            assert!(files() == before);
+        }
+        println!("{command}: {took:?} of {whole:?}");
+        fs::remove_dir_all(dir.path().join("out")).expect("removed");
+    }
 }
 
 #[test]
@@ -202,6 +317,94 @@ fn nothing_waits_for_a_pipe_or_a_device() {
         let told = lapseproof(dir.path(), &["audit", place, "--out", "other"]);
         assert_eq!(code(&told), Some(2), "{place}: {}", err(&told));
     }
+}
+
+/// A plan and a manifest are read like frames: within limits, without waiting, and a plan that lies on the
+/// card is no window into the machine.
+#[test]
+fn plans_and_manifests_are_read_with_care() {
+    let dir = temp();
+    let weir = dir.path().join("weir");
+    shoot(&weir, "WEIR", 1, (0, 10), 5.0);
+    let plan = weir.join("plan.toml");
+    // Three gigabytes without a block on the disk: reading them whole would take the memory.
+    fs::File::create(&plan).and_then(|f| f.set_len(3 << 30)).expect("a sparse file");
+    for args in [&["audit", "weir", "--out", "out"][..], &["plan", "weir/plan.toml"]] {
+        let began = std::time::Instant::now();
+        let told = lapseproof(dir.path(), args);
+        assert!(code(&told) == Some(2) && err(&told).contains("larger than 1048576 bytes"), "{}", err(&told));
+        assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    }
+    let told = lapseproof(dir.path(), &["verify", "weir/plan.toml"]);
+    assert!(code(&told) == Some(2) && err(&told).contains("larger than"), "{}", err(&told));
+    // A link to something secret: its lines are not shown, and the card is not audited as if it had no plan.
+    fs::remove_file(&plan).expect("removed");
+    put(dir.path(), "secret", "password = \"heron\"\n");
+    std::os::unix::fs::symlink("../secret", &plan).expect("a link");
+    for args in [&["audit", "weir", "--out", "out"][..], &["survey", "weir"]] {
+        let told = lapseproof(dir.path(), args);
+        assert_eq!(code(&told), Some(2), "{}", err(&told));
+        assert!(err(&told).contains("it is a link") && !err(&told).contains("heron"), "{}", err(&told));
+    }
+    // Somebody who names a link means what it leads to.
+    put(dir.path(), "secret", "interval = \"5 s\"\n");
+    let told = lapseproof(dir.path(), &["audit", "weir", "--plan", "weir/plan.toml", "--out", "out"]);
+    assert!(code(&told).is_some_and(|c| c < 2), "{}", err(&told));
+    if Command::new("mkfifo").arg(dir.path().join("pipe")).status().is_ok_and(|s| s.success()) {
+        for args in [&["verify", "pipe"][..], &["audit", "weir", "--plan", "pipe"]] {
+            assert_eq!(code(&lapseproof(dir.path(), args)), Some(2), "{args:?}");
+        }
+    }
+}
+
+/// Where no thread can be started (RLIMIT_NPROC, setrlimit(2)) one does all of the work, and the bytes are
+/// the same.
+#[cfg(target_os = "linux")]
+#[test]
+fn without_threads_the_audit_runs_on_one() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    let dir = temp();
+    let at = dir.path();
+    many(&at.join("weir"), 900);
+    let binary = at.join("lapseproof");
+    fs::copy(env!("CARGO_BIN_EXE_lapseproof"), &binary).expect("copied");
+    let plain = lapseproof(at, &["audit", "weir", "--out", "plain", "--deliver", "--movement"]);
+    assert!(code(&plain).is_some_and(|c| c < 2), "{}", err(&plain));
+    fs::set_permissions(at, fs::Permissions::from_mode(0o777)).expect("a mode");
+    let mut alone = Command::new("prlimit");
+    alone.arg("--nproc=1:1").arg(&binary).args([
+        "audit",
+        "weir",
+        "--out",
+        "alone",
+        "--deliver",
+        "--movement",
+    ]);
+    // The limit does not bind the superuser: somebody else runs it.
+    let root = fs::metadata(at).expect("there").uid() == 0;
+    if root {
+        alone.uid(65_534).gid(65_534);
+    }
+    let Ok(told) = alone.current_dir(at).output() else {
+        return println!("skipped: there is no prlimit here");
+    };
+    if err(&told).contains("prlimit") || err(&told).contains("error while loading") {
+        return println!("skipped: {}", err(&told));
+    }
+    assert_eq!(code(&told), code(&plain), "{}", err(&told));
+    assert!(Report::of(at.join("alone")).all() == Report::of(at.join("plain")).all());
+    let manifest = |out: &str| Report::of(at.join(out)).bytes("manifest-sha256.txt");
+    assert!(manifest("alone") == manifest("plain"));
+    let told = Command::new("prlimit")
+        .arg("--nproc=1:1")
+        .arg(&binary)
+        .args(["verify", "plain/manifest-sha256.txt", "weir"])
+        .current_dir(at)
+        .uid(if root { 65_534 } else { fs::metadata(at).expect("there").uid() })
+        .output()
+        .expect("it ran before");
+    assert_eq!(code(&told), Some(0), "{}", err(&told));
 }
 
 #[test]

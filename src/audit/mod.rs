@@ -28,7 +28,9 @@ pub use crate::plan::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
     FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan, run_of_frames_s,
 };
-pub use crate::verdict::{Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, patch_words, remedy};
+pub use crate::verdict::{
+    Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, accepted_words, patch_words, remedy,
+};
 
 use crate::checks::judge_all;
 use crate::evidence::gather;
@@ -81,6 +83,11 @@ impl Audit {
     /// True where every file was read and every folder walked. Otherwise the exit code is 2.
     pub fn complete(&self) -> bool {
         self.evidence.frames.trouble.is_empty()
+    }
+
+    /// What the plan keeps out of the call ("2 faults accepted by plan.toml"); `None` where that is nothing.
+    pub fn accepted(&self) -> Option<String> {
+        accepted_words(&self.plan, self.findings())
     }
 
     /// Every finding, weightiest first, then in the checks' order.

@@ -1,6 +1,7 @@
 //! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one shot.
 //! Names and first bytes only; no stamps here.
 
+mod below;
 mod natural;
 mod numbering;
 mod open;
@@ -13,9 +14,10 @@ mod weigh;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
+pub use below::{Below, NotBelow};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
-pub use open::open;
+pub use open::{contents, open};
 pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
 pub use walk::{walk, walk_until};

@@ -1,9 +1,14 @@
 //! Opening a file of the card: for reading alone, without ever waiting, and without a new access time where the system lets a
 //! reader ask for that.
 
-use std::fs::{File, OpenOptions};
-use std::io;
+use std::fs::File;
+use std::io::{self, Read as _};
 use std::path::Path;
+
+#[cfg(unix)]
+use rustix::fd::{BorrowedFd, OwnedFd};
+#[cfg(unix)]
+use rustix::fs::{Mode, OFlags, openat};
 
 /// Opens `path` for reading, and tells its length in bytes.
 ///
@@ -12,40 +17,83 @@ use std::path::Path;
 /// # Errors
 /// What the system says on opening; that it is no file.
 pub fn open(path: &Path) -> io::Result<(File, u64)> {
-    let file = opened(path)?;
+    #[cfg(unix)]
+    return file_at(rustix::fs::CWD, path, true);
+    #[cfg(not(unix))]
+    return a_file(File::open(path)?);
+}
+
+/// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is
+/// not read: what lies on a card must not choose which files of the machine are shown.
+///
+/// # Errors
+/// What the system says; that it is a link, no file, or larger.
+pub fn contents(path: &Path, most: u64, follow: bool) -> io::Result<Vec<u8>> {
+    if !follow && path.symlink_metadata()?.file_type().is_symlink() {
+        return Err(io::Error::other("it is a link, and what it leads to is not read"));
+    }
+    #[cfg(unix)]
+    let (file, length) = file_at(rustix::fs::CWD, path, follow)?;
+    #[cfg(not(unix))]
+    let (file, length) = open(path)?;
+    let too_large = || io::Error::other(format!("it is larger than {most} bytes"));
+    if length > most {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::new();
+    // It may grow while it is read.
+    file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most { Err(too_large()) } else { Ok(bytes) }
+}
+
+fn a_file(file: File) -> io::Result<(File, u64)> {
     let meta = file.metadata()?;
+    if meta.is_dir() {
+        return Err(io::ErrorKind::IsADirectory.into());
+    }
     if !meta.is_file() {
         return Err(io::Error::other("it is no file any more"));
     }
     Ok((file, meta.len()))
 }
 
-/// Only the owner of a file may leave its access time alone (open(2), O_NOATIME); for others it is opened without that.
-#[cfg(any(target_os = "linux", target_os = "android"))]
-fn opened(path: &Path) -> io::Result<File> {
-    use rustix::fs::OFlags;
-    let plain = OFlags::NONBLOCK | OFlags::NOCTTY;
-    match with(path, plain | OFlags::NOATIME) {
-        Err(e) if e.kind() == io::ErrorKind::PermissionDenied => with(path, plain),
+/// The same for a path below an open folder; where `follow` is not set, a link in the last part is an error.
+#[cfg(unix)]
+pub(super) fn file_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::Result<(File, u64)> {
+    let plain = OFlags::NONBLOCK | OFlags::NOCTTY | following(follow);
+    // Only the owner of a file may leave its access time alone (open(2), O_NOATIME); for others it is opened
+    // without that.
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    let opened = match with(folder, path, plain | OFlags::NOATIME) {
+        Err(rustix::io::Errno::PERM) => with(folder, path, plain),
         done => done,
-    }
+    };
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    let opened = with(folder, path, plain);
+    a_file(opened?.into())
 }
 
-#[cfg(all(unix, not(any(target_os = "linux", target_os = "android"))))]
-fn opened(path: &Path) -> io::Result<File> {
-    with(path, rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::NOCTTY)
+/// Opens a folder, to reach what lies in it; where `follow` is not set, a link in the last part is an error.
+#[cfg(unix)]
+pub(super) fn folder_at(folder: BorrowedFd<'_>, path: &Path, follow: bool) -> io::Result<OwnedFd> {
+    // A folder that may be passed and not listed serves, too, where the system has a handle for that
+    // (open(2), O_PATH).
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    let passing = OFlags::PATH;
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    let passing = OFlags::empty();
+    Ok(with(folder, path, OFlags::DIRECTORY | passing | following(follow))?)
 }
 
 #[cfg(unix)]
-fn with(path: &Path, flags: rustix::fs::OFlags) -> io::Result<File> {
-    use std::os::unix::fs::OpenOptionsExt;
-    // The bits of these flags lie well within the type that the system call takes.
-    OpenOptions::new().read(true).custom_flags(flags.bits().cast_signed()).open(path)
+fn following(follow: bool) -> OFlags {
+    if follow { OFlags::empty() } else { OFlags::NOFOLLOW }
 }
 
-#[cfg(not(unix))]
-fn opened(path: &Path) -> io::Result<File> {
-    OpenOptions::new().read(true).open(path)
+#[cfg(unix)]
+fn with(folder: BorrowedFd<'_>, path: &Path, flags: OFlags) -> rustix::io::Result<OwnedFd> {
+    let flags = flags | OFlags::RDONLY | OFlags::CLOEXEC;
+    rustix::io::retry_on_intr(|| openat(folder, path, flags, Mode::empty()))
 }
 
 #[cfg(all(test, unix))]

@@ -3,6 +3,8 @@
 
 use std::num::NonZeroUsize;
 use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
 use std::thread;
 
 use super::CardFile;
@@ -18,11 +20,22 @@ pub fn weigh(folder: &Path, files: &mut [CardFile]) {
     if files.len() <= share {
         return scale.weigh(files);
     }
-    // These threads are gone when the walk ends: those that read frames are started later, when the right to write is given up.
-    thread::scope(|scope| {
-        for share in files.chunks_mut(share) {
-            scope.spawn(|| scale.weigh(share));
+    let shares: Vec<_> = files.chunks_mut(share).map(Mutex::new).collect();
+    let next = AtomicUsize::new(0);
+    let work = || {
+        while let Some(share) = shares.get(next.fetch_add(1, Ordering::Relaxed)) {
+            scale.weigh(&mut share.lock().unwrap_or_else(PoisonError::into_inner));
         }
+    };
+    // These threads are gone when the walk ends: those that read frames are started later, when the right to
+    // write is given up. What a thread that cannot be started would have done, the others do.
+    thread::scope(|scope| {
+        for _ in 1..shares.len() {
+            if thread::Builder::new().spawn_scoped(scope, work).is_err() {
+                break;
+            }
+        }
+        work();
     });
 }
 

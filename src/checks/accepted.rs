@@ -3,18 +3,56 @@
 use crate::evidence::Evidence;
 use crate::finding::Finding;
 use crate::plan::{Accepted, Plan};
+use crate::units::FrameSpan;
 
-/// Marks the findings that the plan's `[[accepted]]` names.
+/// Marks the findings of one check that the plan's `[[accepted]]` names.
 pub fn accept(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
-    for finding in findings {
-        finding.accepted = acceptance(plan, finding, evidence).map(|a| a.reason.clone());
+    let all: Vec<_> = acceptances(plan, findings, evidence)
+        .into_iter()
+        .map(|a| a.map(|a| (a.reason.clone(), a.is_unbounded())))
+        .collect();
+    for (finding, accepted) in findings.iter_mut().zip(all) {
+        finding.unbounded = accepted.as_ref().is_some_and(|(_, unbounded)| *unbounded);
+        finding.accepted = accepted.map(|(reason, _)| reason);
     }
 }
 
-/// The acceptance that stands at a finding, where one does: it names the finding's check, and its moment lies within the finding's,
-/// its file is one that the finding names; with neither it stands for every finding of the check.
-pub fn acceptance<'a>(plan: &'a Plan, finding: &Finding, evidence: &Evidence) -> Option<&'a Accepted> {
-    plan.accepted.iter().find(|a| a.check == finding.check && applies(a, finding, evidence))
+/// From where to where those of the findings of a check stand that are accepted. Where the plan accepts
+/// nothing, none is made.
+pub fn agreed_spans(
+    plan: &Plan,
+    evidence: &Evidence,
+    findings: impl Iterator<Item = Finding>,
+) -> Vec<FrameSpan> {
+    if plan.accepted.is_empty() {
+        return Vec::new();
+    }
+    let findings: Vec<_> = findings.collect();
+    let accepted = findings.iter().zip(acceptances(plan, &findings, evidence));
+    let spans = accepted.filter_map(|(f, accepted)| accepted.and(f.first.zip(f.last)));
+    spans.map(|(first, last)| FrameSpan { first, last }).collect()
+}
+
+/// For each finding of a check the acceptance that stands at it, where one does: it names the check, and its
+/// moment lies within the finding's, its file is one that the finding names; with neither it stands for every
+/// finding of the check. One that names a count stands only where all its findings together speak of no more.
+/// Of several the one with bounds is taken.
+fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Evidence) -> Vec<Option<&'a Accepted>> {
+    let mut all = vec![None; findings.len()];
+    let (unbounded, bounded): (Vec<_>, Vec<_>) = plan.accepted.iter().partition(|a| a.is_unbounded());
+    for accepted in bounded.into_iter().chain(unbounded) {
+        let names = |f: &&Finding| f.check == accepted.check && applies(accepted, f, evidence);
+        let found = findings.iter().filter(names).fold(0_u64, |sum, f| sum.saturating_add(f.count));
+        if accepted.count.is_some_and(|agreed| found > agreed) {
+            continue;
+        }
+        for (finding, slot) in findings.iter().zip(&mut all) {
+            if slot.is_none() && names(&finding) {
+                *slot = Some(accepted);
+            }
+        }
+    }
+    all
 }
 
 fn applies(accepted: &Accepted, finding: &Finding, evidence: &Evidence) -> bool {

@@ -39,7 +39,7 @@ use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use accepted::{accept, acceptance};
+use accepted::{accept, agreed_spans};
 pub use needs::Need;
 use needs::lacking;
 

@@ -100,7 +100,7 @@ mod tests {
     fn what_was_agreed_to_is_taken_as_good() {
         let agreed = |check: &str, plan: Plan| {
             let (at, file, reason) = (None, None, "agreed".to_owned());
-            Plan { accepted: vec![Accepted { check: check.into(), at, file, reason }], ..plan }
+            Plan { accepted: vec![Accepted { check: check.into(), at, file, count: None, reason }], ..plan }
         };
         let holed = Sketch::steady(100, 10.0).without(&[50], false).evidence();
         assert!(whole(&agreed("missing-slot", every(10.0)), &holed));

@@ -9,6 +9,7 @@ use crate::checks::files::file_order::right_order;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
+use crate::store::{Disk, list::NAME as LIST};
 use crate::units::{refusal, shown};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -99,6 +100,12 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let folder = folder_name(roots);
     let out = arguments.out.clone().unwrap_or_else(|| Path::new("reports").join(safe(&folder)));
     let place = Place::open(&out, roots).map_err(|e| Failure::new(e.to_string()))?;
+    let names =
+        [&outputs::NAMES[..], if arguments.deliver { &outputs::deliver::NAMES } else { &[] }].concat();
+    if let Err(e) = place.is_free_for(&names) {
+        place.abandon();
+        return Err(Failure::new(e.to_string()));
+    }
 
     let stop = interrupt::stop_flag();
     let card = card::walk_until(roots, &stop);
@@ -124,20 +131,48 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     }
 
     let setting = Setting { name: folder, plan: source.plan, plan_source: source.words, pictures };
-    let set = audit::carry_out_each(setting, frames);
+    let Some(set) = interrupt::unless_stopped(&stop, move || audit::carry_out_each(setting, frames)) else {
+        place.abandon();
+        return Err(Failure::new(
+            "stopped before the call was reached: nothing was written, and an earlier report is as it was",
+        ));
+    };
     let galleries: Vec<_> = set.cameras.iter().map(|c| pictures::gathered(&c.audit, jobs, &stop)).collect();
-    let written = outputs::write_set(&set, &galleries, &place).map_err(|e| Failure::new(e.to_string()))?;
+    let written = outputs::write_set(&set, &galleries, &place);
+    // Whatever became of the files, what was found is told.
     report(&arguments, &set)?;
+    let written = written.map_err(|e| Failure::new(e.to_string()))?;
     if arguments.verbose {
         set.cameras.iter().for_each(|camera| tell_order(&camera.audit));
     }
     if !arguments.quiet {
-        let files: Vec<_> =
-            written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
-        note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), files.join(", ")));
+        note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), written.join(", ")));
     }
-    let whole = !arguments.deliver || deliver::run_each(&set, &place, jobs, arguments.quiet, &stop)?;
-    Ok(if whole { outcome_of_set(&set, arguments.fail_on) } else { Outcome::Failed })
+    let delivered = match arguments.deliver {
+        true => deliver::run_each(&set, &place, jobs, arguments.quiet, &stop),
+        false => Ok(true),
+    };
+    tell_earlier(&place);
+    Ok(if delivered? { outcome_of_set(&set, arguments.fail_on) } else { Outcome::Failed })
+}
+
+/// Most names that are told in one line.
+const TOLD: usize = 8;
+
+/// What stands beside the outputs and is no part of them, so that nobody hands it on with them.
+pub fn tell_earlier(place: &Place) {
+    let earlier = place.earlier();
+    let Some(names) = earlier.get(..TOLD.min(earlier.len())).filter(|names| !names.is_empty()) else {
+        return;
+    };
+    let more = match earlier.len() - names.len() {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    note(&format!(
+        "warning: of an earlier run, and no part of this one: {}{more}. {LIST} says which files belong together.",
+        shown(&names.join(", "))
+    ));
 }
 
 /// Whatever was named has to be there before anything begins.
@@ -153,7 +188,7 @@ pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
 
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
 pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
-    let places: Vec<&Path> = place.map(Place::dir).into_iter().collect();
+    let places: Vec<&Disk> = place.map(Place::handle).into_iter().collect();
     let confined = confine::to_writing_in(&places);
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),

@@ -3,7 +3,7 @@
 //!
 //! Source: landlock(7). Every thread that is started later inherits it; it cannot be taken back.
 
-use std::path::Path;
+use crate::store::Disk;
 
 /// What the kernel made of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,17 +16,17 @@ pub enum Confined {
     Not,
 }
 
-/// Gives up the right to write for this thread and all that it starts, but below `places`, which must exist.
+/// Gives up the right to write for this thread and all that it starts, but below `places`: the very folders
+/// that are open, whatever their paths lead to by now.
 #[cfg(target_os = "linux")]
-pub fn to_writing_in(places: &[&Path]) -> Confined {
+pub fn to_writing_in(places: &[&Disk]) -> Confined {
     use landlock::{
-        ABI, AccessFs, Ruleset, RulesetAttr, RulesetCreatedAttr, RulesetError, RulesetStatus,
-        path_beneath_rules,
+        ABI, AccessFs, PathBeneath, Ruleset, RulesetAttr, RulesetCreatedAttr, RulesetError, RulesetStatus,
     };
     // The third one is the first that knows truncation; later ones add nothing that could change a file.
     let writing = AccessFs::from_write(ABI::V3);
     let confined = || -> Result<RulesetStatus, RulesetError> {
-        let rules = path_beneath_rules(places, writing);
+        let rules = places.iter().map(|place| Ok::<_, RulesetError>(PathBeneath::new(place, writing)));
         let rules = Ruleset::default().handle_access(writing)?.create()?.add_rules(rules)?;
         Ok(rules.restrict_self()?.ruleset)
     };
@@ -39,7 +39,7 @@ pub fn to_writing_in(places: &[&Path]) -> Confined {
 
 /// Gives up the right to write but below `places`: not on this system.
 #[cfg(not(target_os = "linux"))]
-pub fn to_writing_in(_places: &[&Path]) -> Confined {
+pub fn to_writing_in(_places: &[&Disk]) -> Confined {
     Confined::Not
 }
 

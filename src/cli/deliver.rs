@@ -3,21 +3,31 @@
 use super::exit::{Failure, note};
 use super::progress;
 use crate::audit::{Audit, AuditSet};
-use crate::card::Card;
+use crate::card::{Below, Card, NotBelow};
 use crate::frames::{self, Digest};
-use crate::outputs::deliver::manifest::Entry;
+use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
-use crate::outputs::place::Place;
-use crate::units::shown;
+use crate::outputs::place::{Place, PlaceError};
+use crate::units::{refusal, shown};
 use std::io;
 use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-/// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera for several. True where
-/// every file could be read.
+/// The folder of each camera's delivery below the place of the outputs; `None` for the place itself, where
+/// there is one camera.
+pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
+    match set.single() {
+        Some(_) => vec![None],
+        None => set.cameras.iter().map(|c| Some(format!("camera-{}", c.letter.to_lowercase()))).collect(),
+    }
+}
+
+/// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera
+/// for several. All of it is put in place at once. True where every file could be read.
 ///
 /// # Errors
-/// As for [`run`].
+/// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an
+/// earlier run delivered then stays as it is.
 pub fn run_each(
     set: &AuditSet,
     place: &Place,
@@ -25,52 +35,73 @@ pub fn run_each(
     quiet: bool,
     stop: &AtomicBool,
 ) -> Result<bool, Failure> {
-    if let Some(audit) = set.single() {
-        return run(audit, place, jobs, quiet, stop);
-    }
-    let mut whole = true;
-    for own in &set.cameras {
-        let inside = format!("camera-{}", own.letter.to_lowercase());
-        let place = place.inside(&inside).map_err(|e| Failure::new(e.to_string()))?;
-        if !quiet {
-            note(&format!("Camera {}, in {inside}:", own.letter));
+    let failed = |e: PlaceError| Failure::new(e.to_string());
+    let (mut staged, mut whole) = (Vec::new(), true);
+    for (own, folder) in set.cameras.iter().zip(folders(set)) {
+        if let (Some(folder), false) = (&folder, quiet) {
+            note(&format!("Camera {}, in {folder}:", own.letter));
         }
-        whole &= run(&own.audit, &place, jobs, quiet, stop)?;
+        let sums = summed(&own.audit, jobs, quiet, stop)?;
+        whole &= sums.unread == 0;
+        let inside = folder.map(|folder| place.inside(&folder));
+        staged
+            .extend(deliver::stage_all(&own.audit, &sums, inside.as_ref().unwrap_or(place)).map_err(failed)?);
+    }
+    let written = place.commit(staged).map_err(failed)?;
+    if !quiet {
+        note(&format!("For the client: {}.", written.join(", ")));
     }
     Ok(whole)
 }
 
-/// Hashes and writes. True where every file could be read.
-///
-/// # Errors
-/// Where the files have no folder in common, or an output cannot be written.
-pub fn run(
-    audit: &Audit,
-    place: &Place,
-    jobs: Option<usize>,
-    quiet: bool,
-    stop: &AtomicBool,
-) -> Result<bool, Failure> {
+/// The checksums of every file of an audit.
+fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) -> Result<Sums, Failure> {
     let card = &audit.evidence.frames.card;
     let base = base(card)?;
     let files = files(card, &base);
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
     let bar = progress::bytes(bytes, quiet);
-    let paths: Vec<PathBuf> = files.iter().map(|f| f.1.clone()).collect();
-    let digests = frames::digests(&paths, jobs, &|more| bar.inc(more), stop);
+    let below = Below::open(&base).map_err(|e| {
+        let base = shown(&base.display().to_string());
+        Failure::new(format!("{base}: {}. Put the card back, and run the audit again", refusal(&e)))
+    })?;
+    // A link would stand for a file elsewhere: verify would not follow it.
+    let open = |(_, path): &(Vec<u8>, PathBuf)| match below.file(path.strip_prefix(&base).unwrap_or(path)) {
+        Ok((file, _)) => Ok(file),
+        Err(NotBelow::System(e)) => Err(e),
+        Err(NotBelow::Link(_)) => Err(io::Error::other("it is a link; name the file that it leads to")),
+        Err(NotBelow::Outside) => Err(io::ErrorKind::NotFound.into()),
+    };
+    let digests = frames::digests(&files, &open, jobs, &|more| bar.inc(more), stop);
     bar.finish_and_clear();
+    let stopped = |d: &io::Result<Digest>| d.as_ref().is_err_and(|e| e.kind() == io::ErrorKind::Interrupted);
+    if digests.iter().any(stopped) {
+        return Err(Failure::new(
+            "stopped before every file was hashed: nothing was written for the client, and what an earlier run delivered \
+             is as it was. Run the audit again with --deliver",
+        ));
+    }
+    if digests.iter().all(Result::is_err) {
+        return Err(Failure::new(
+            "no file could be read for the manifest: nothing was written for the client. Look at the card, and run the \
+             audit again",
+        ));
+    }
     let sums = gathered(files, digests, quiet);
-    let written = deliver::write_all(audit, &sums, place).map_err(|e| Failure::new(e.to_string()))?;
+    let odd = manifest::unlike_a_bag(&sums.entries);
+    if odd > 0 && !quiet {
+        note(&format!(
+            "warning: the manifest cannot serve as that of a BagIt bag as it is: names with a line end, a backslash, a percent \
+             sign or a blank at an end would be written otherwise there ({odd})."
+        ));
+    }
     if !quiet {
-        let names: Vec<_> =
-            written.iter().filter_map(|p| p.file_name()).map(|n| n.to_string_lossy().into_owned()).collect();
-        note(&format!("For the client: {}.", names.join(", ")));
         let (base, list) = (shown(&base.display().to_string()), "manifest-sha256.txt");
         note(&format!(
             "The paths in {list} are below {base}: put it there, or name that folder to lapseproof verify."
         ));
     }
-    Ok(sums.unread == 0)
+    Ok(sums)
 }
 
 /// The folder that all paths of the manifest are below: FRAMES itself, or what several of them share.

@@ -7,9 +7,9 @@ use crate::audit::Neighbour;
 use crate::outputs::shoot::{json, refused, text, toml};
 use crate::plan::shoot::{Known, Shoot, State, beside, solve};
 use crate::plan::{self, Plan, Weight, forms};
+use crate::store::write_beside;
 use crate::units::shown;
 use clap::ValueEnum;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
@@ -115,23 +115,14 @@ fn write(shoot: &Shoot, others: &[Neighbour], path: &Path, overwrite: bool) -> R
     let failed = |e: &dyn std::fmt::Display| {
         Failure::new(format!("{named} cannot be written ({e}). Name another place with --write FILE"))
     };
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".plan.").suffix(".partial");
-    // A plan is there to be read by others; the process's own mask still applies.
-    #[cfg(unix)]
-    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(folder).map_err(|e| failed(&e))?;
-    file.write_all(toml::file(shoot).as_bytes()).and_then(|()| file.flush()).map_err(|e| failed(&e))?;
-    let kept = if overwrite { file.persist(path) } else { file.persist_noclobber(path) };
-    match kept {
-        Ok(_) => {
+    match write_beside(path, toml::file(shoot).as_bytes(), overwrite) {
+        Ok(()) => {
             note(&format!("Written to {named}."));
             Ok(())
         }
-        Err(e) if e.error.kind() == std::io::ErrorKind::AlreadyExists => Err(Failure::new(format!(
+        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => Err(Failure::new(format!(
             "{named} is there already and is left as it is. Name another file, or say --overwrite"
         ))),
-        Err(e) => Err(failed(&e.error)),
+        Err(e) => Err(failed(&e)),
     }
 }

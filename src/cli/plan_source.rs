@@ -2,6 +2,7 @@
 
 use super::exit::{Failure, note};
 use super::plan_flags::PlanFlags;
+use crate::card;
 use crate::checks::CHECKS;
 use crate::finding::InForce;
 use crate::plan::{self, KnownCheck, Plan, Weight};
@@ -30,7 +31,7 @@ pub fn plan_for(
     };
     let (plan, mut words) = match &found {
         Some(path) => {
-            let plan = read(path)?;
+            let plan = if named.is_some() { read(path) } else { read_found(path) }?;
             // Only the file's own name: where it lies differs from machine to machine.
             let name = path.file_name().map(|n| shown(&n.to_string_lossy())).unwrap_or_default();
             let with = if named.is_some() { "" } else { ", found with the frames" };
@@ -74,10 +75,20 @@ pub fn refuse_or_warn(plan: &Plan) -> Result<(), Failure> {
     }
 }
 
-/// Reads a plan file.
+/// Reads a plan file that somebody named, a link to one too.
 pub fn read(path: &Path) -> Result<Plan, Failure> {
+    read_from(path, true)
+}
+
+/// Reads a plan file that was found with the frames. A link is refused: an error in a plan shows the lines
+/// that it is about, and whoever made the card would choose of which file.
+pub fn read_found(path: &Path) -> Result<Plan, Failure> {
+    read_from(path, false)
+}
+
+fn read_from(path: &Path, follow: bool) -> Result<Plan, Failure> {
     let origin = shown(&path.display().to_string());
-    let bytes = std::fs::read(path).map_err(|e| {
+    let bytes = card::contents(path, plan::LARGEST as u64, follow).map_err(|e| {
         Failure::new(format!(
             "the plan {origin} cannot be read: {}. Name a plan file with --plan PLAN.toml",
             refusal(&e)
@@ -89,8 +100,15 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
     })?;
     let known: Vec<KnownCheck> =
         CHECKS.iter().map(|c| KnownCheck { id: c.text.id, keys: InForce::keys(c.limits) }).collect();
-    plan::read(&text, &origin, &known)
-        .map_err(|errors| Failure::new(format!("the plan {origin} does not read:\n{errors}")))
+    let plan = plan::read(&text, &origin, &known)
+        .map_err(|errors| Failure::new(format!("the plan {origin} does not read:\n{errors}")))?;
+    let file = path.file_name().map(|name| shown(&name.to_string_lossy()));
+    Ok(Plan { file, ..plan })
+}
+
+/// A file, or a link whatever it leads to: it is told when it is read.
+fn is_there(path: &Path) -> bool {
+    path.symlink_metadata().is_ok_and(|m| m.is_file() || m.is_symlink())
 }
 
 /// A `plan.toml` in one of the folders, or beside a folder that is called `frames`.
@@ -100,7 +118,7 @@ pub fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
         let real = root.canonicalize().ok();
         let named_frames = real.is_some_and(|r| r.file_name().is_some_and(|n| n == "frames"));
         let beside = named_frames.then(|| root.join("..").join("plan.toml"));
-        let place = std::iter::once(root.join("plan.toml")).chain(beside).find(|p| p.is_file());
+        let place = std::iter::once(root.join("plan.toml")).chain(beside).find(|p| is_there(p));
         if let Some(place) = place {
             let same = |p: &PathBuf| p.canonicalize().ok() == place.canonicalize().ok();
             if !found.iter().any(same) {

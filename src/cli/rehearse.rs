@@ -2,8 +2,10 @@
 
 use super::exit::{Failure, Outcome, tell};
 use super::plan_source;
+use crate::card;
 use crate::plan;
 use crate::rehearse::{FAULTS, Fault, Options, rehearse};
+use crate::store::write_beside;
 use crate::units::shown;
 use std::path::PathBuf;
 
@@ -67,7 +69,8 @@ fn keep_plan(arguments: &Arguments) -> Result<(), Failure> {
     if same(&arguments.plan, &kept) {
         return Ok(());
     }
-    std::fs::copy(&arguments.plan, &kept).map(drop).map_err(|e| {
+    let bytes = card::contents(&arguments.plan, plan::LARGEST as u64, true);
+    bytes.and_then(|bytes| write_beside(&kept, &bytes, true)).map_err(|e| {
         let kept = shown(&kept.display().to_string());
         Failure::new(format!(
             "{kept} cannot be written: {e}. The frames are there; lay the plan beside them by hand."

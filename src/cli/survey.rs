@@ -1,6 +1,8 @@
 //! `survey`: every sequence under a folder, a line each.
 
-use super::audit::{FailOn, Format, Read, all_there, confine_to, no_frames, outcome, safe, tell_card};
+use super::audit::{
+    FailOn, Format, Read, all_there, confine_to, no_frames, outcome, safe, tell_card, tell_earlier,
+};
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::{interrupt, pictures, plan_source, progress};
 use crate::card::{self, Card};
@@ -11,6 +13,7 @@ use crate::survey::{self, FoundPlan, Sequence, Survey};
 use crate::units::shown;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
@@ -51,6 +54,9 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     all_there(roots, "Name a card, a disk or a folder of shoots")?;
     let place = arguments.out.as_deref().map(|out| Place::open(out, roots)).transpose();
     let place = place.map_err(|e| Failure::new(e.to_string()))?;
+    if let Some(place) = &place {
+        place.is_free_for(&index::NAMES).map_err(|e| Failure::new(e.to_string()))?;
+    }
     let stop = interrupt::stop_flag();
     let card = card::walk_until(roots, &stop);
     if card.shots.is_empty() {
@@ -72,7 +78,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     if arguments.verbose {
         note(&frames.cost.words());
     }
-    if !arguments.quiet && stop.load(Ordering::Relaxed) {
+    let heard = stop.load(Ordering::Relaxed);
+    if !arguments.quiet && heard {
         note("Stopped: what was read by then is surveyed.");
     }
     let mut survey = Survey {
@@ -81,33 +88,65 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         trouble: [frames.trouble.as_slice(), &found.trouble].concat(),
         ..Survey::default()
     };
-    let (parts, loose) = survey::parts(frames, &found.plans, &found.of_folder);
+    let plans = Arc::new(found.plans);
+    let under = (Arc::clone(&plans), found.of_folder);
+    let apart = interrupt::unless_stopped(&stop, move || survey::parts(frames, &under.0, &under.1));
+    let Some((parts, loose)) = apart else {
+        if let Some(place) = place {
+            place.abandon();
+        }
+        return Err(Failure::new(
+            "stopped before the sequences were told apart: nothing was written, and an earlier survey is as it was",
+        ));
+    };
     survey.loose = loose;
+    let all = parts.len();
+    let (mut staged, mut failed) = (Vec::new(), None);
     let digits = parts.len().to_string().len().max(2);
     let mut worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
     for (n, part) in parts.into_iter().enumerate() {
         let (root, folder) = part.place();
         let name = title(&survey.roots, root, &folder);
         let report = format!("{:0digits$}-{}", n + 1, safe(&name));
-        let audit = survey::audit_of(part, &found.plans, name, pictures);
+        let plans = Arc::clone(&plans);
+        let work = move || survey::audit_of(part, &plans, name, pictures);
+        // An interruption between two sequences is one of this loop; one of the reading was heard before it.
+        let stopped = !heard && stop.load(Ordering::Relaxed);
+        let audit = if stopped { None } else { interrupt::unless_stopped(&stop, work) };
+        let Some(audit) = audit else {
+            let what = format!("stopped: {} of {all} sequences were not audited", all - n);
+            survey.trouble.push(Trouble { path: ".".into(), what });
+            worst = Outcome::Failed;
+            break;
+        };
         let mut sequence = Sequence::of(&audit);
         if let Some(place) = &place {
-            let own = place.inside(&report).map_err(|e| Failure::new(e.to_string()))?;
+            let own = place.inside(&report);
             let gallery = pictures::gathered(&audit, jobs, &stop);
-            outputs::write_all_with(&audit, &gallery, &own).map_err(|e| Failure::new(e.to_string()))?;
+            // Of a report that cannot be written the sequence is told all the same.
+            if failed.is_none() {
+                match outputs::stage_all(&audit, &gallery, &own) {
+                    Ok(more) => staged.extend(more),
+                    Err(e) => failed = Some(e),
+                }
+            }
             sequence.report = Some(report);
         }
         worst = worst.or(outcome(&audit, arguments.fail_on));
         survey.sequences.push(sequence);
     }
-    if let Some(place) = &place {
-        index::write_all(&survey, place).map_err(|e| Failure::new(e.to_string()))?;
-    }
-    report(&arguments, &survey, place.as_ref())?;
+    let written = match (&place, failed) {
+        (_, Some(e)) => Err(e),
+        (Some(place), None) => index::write_all(&survey, staged, place).map(drop),
+        (None, None) => Ok(()),
+    };
+    report(&arguments, &survey)?;
+    written.map_err(|e| Failure::new(e.to_string()))?;
+    tell_written(&arguments, &survey, place.as_ref());
     Ok(worst)
 }
 
-fn report(arguments: &Arguments, survey: &Survey, place: Option<&Place>) -> Result<(), Failure> {
+fn report(arguments: &Arguments, survey: &Survey) -> Result<(), Failure> {
     match arguments.format {
         Format::Json => tell_with(|out| index::write(survey, out))?,
         Format::Text => tell(&index::told(survey, true))?,
@@ -116,6 +155,13 @@ fn report(arguments: &Arguments, survey: &Survey, place: Option<&Place>) -> Resu
         let n = survey.trouble.len();
         let s = if n == 1 { "" } else { "s" };
         note(&format!("warning: the survey is incomplete: {n} place{s} could not be read."));
+    }
+    Ok(())
+}
+
+fn tell_written(arguments: &Arguments, survey: &Survey, place: Option<&Place>) {
+    if let Some(place) = place {
+        tell_earlier(place);
     }
     match place {
         _ if arguments.quiet => {}
@@ -128,7 +174,6 @@ fn report(arguments: &Arguments, survey: &Survey, place: Option<&Place>) -> Resu
         }
         None => {}
     }
-    Ok(())
 }
 
 /// The plans that lie with the frames.
@@ -176,7 +221,7 @@ impl Found {
 
     fn read_file(&mut self, path: &Path, quiet: bool) -> Option<usize> {
         let name = shown(&path.file_name().unwrap_or_default().to_string_lossy());
-        match plan_source::read(path).and_then(plan_source::sound) {
+        match plan_source::read_found(path).and_then(plan_source::sound) {
             Ok(plan) => {
                 let words = format!("held against {name}, found with the frames");
                 self.plans.push(FoundPlan { plan, words });

@@ -4,14 +4,22 @@ use super::audit::confine_to;
 use super::deliver::path_bytes;
 use super::exit::{Failure, Outcome, tell};
 use super::{interrupt, progress};
-use crate::card;
+use crate::card::{self, Below, NotBelow};
 use crate::frames;
-use crate::outputs::deliver::manifest::{self, Entry, bagit_path, stays_below};
-use crate::units::shown;
-use std::collections::BTreeSet;
+use crate::outputs::deliver;
+use crate::outputs::deliver::manifest::{self, Entry, bagit_path};
+use crate::store::{
+    self,
+    list::{self, NAME as LIST},
+};
+use crate::units::{refusal, shown};
+use sha2::{Digest as _, Sha256};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -35,12 +43,16 @@ struct Held {
     same: u64,
     changed: Vec<Vec<u8>>,
     vanished: Vec<Vec<u8>>,
+    /// Files that were not followed to where they lead, and the part of the path that is a link.
+    linked: Vec<(Vec<u8>, PathBuf)>,
     added: Vec<Vec<u8>>,
     unread: Vec<(Vec<u8>, String)>,
+    /// What lies beside the manifest under the names of its own delivery, and is of another run.
+    others: Vec<String>,
 }
 
 /// Largest manifest that is read, bytes: some millions of files.
-const LARGEST: u64 = 1 << 30;
+const LARGEST: u64 = 1 << 28;
 
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
@@ -48,24 +60,32 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let told = shown(&path.display().to_string());
     let unreadable =
         |what: &dyn std::fmt::Display| Failure::new(format!("{told}: {what}. Name the manifest file"));
-    let size = std::fs::metadata(path).map_err(|e| unreadable(&e))?.len();
-    if size > LARGEST {
-        return Err(unreadable(&"it is too large for a manifest"));
-    }
-    let bytes = std::fs::read(path).map_err(|e| unreadable(&e))?;
+    let bytes = card::contents(path, LARGEST, true).map_err(|e| unreadable(&refusal(&e)))?;
     let (entries, bad) = manifest::read(&bytes);
     if entries.is_empty() {
         return Err(unreadable(&"no line of it holds a SHA-256 and a path"));
     }
     let own = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let folder = arguments.frames.as_deref().unwrap_or(own);
-    if !folder.is_dir() {
+    let below = Below::open(folder).map_err(|e| {
         let folder = shown(&folder.display().to_string());
-        return Err(Failure::new(format!("{folder} is no folder. Name the folder that the frames lie in")));
+        let why = match e.kind() {
+            io::ErrorKind::NotADirectory => "it is no folder".to_owned(),
+            _ => refusal(&e),
+        };
+        Failure::new(format!("{folder}: {why}. Name the folder that the frames lie in"))
+    })?;
+    if store::is_changing(own) {
+        return Err(Failure::new(format!(
+            "a run puts its files in place beside {told}, or was ended over it. Run the audit again: it puts back the earlier \
+             files before it begins"
+        )));
     }
+    let others = delivered_with(path, own, &bytes);
     let bag = own.join("bagit.txt").is_file();
     confine_to(None, arguments.quiet, false);
-    let held = hold(arguments, folder, &entries, bag);
+    let mut held = hold(arguments, &below, folder, &entries, bag);
+    held.others = others;
     if held.vanished.len() == entries.len() {
         let folder = shown(&folder.display().to_string());
         return Err(Failure::new(format!(
@@ -76,84 +96,126 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     tell(&report(&held, entries.len(), &bad, arguments.quiet))?;
     Ok(if !held.unread.is_empty() || !bad.is_empty() {
         Outcome::Failed
-    } else if held.changed.is_empty() && held.vanished.is_empty() && held.added.is_empty() {
+    } else if held.same == entries.len() as u64 && held.added.is_empty() && held.others.is_empty() {
         Outcome::Quiet
     } else {
         Outcome::Found
     })
 }
 
-fn hold(arguments: &Arguments, folder: &Path, entries: &[Entry], bag: bool) -> Held {
+/// Which files beside the manifest, itself included, are not those that its run delivered, as far as the
+/// run's list lies with them.
+fn delivered_with(path: &Path, own: &Path, bytes: &[u8]) -> Vec<String> {
+    let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Vec::new() };
+    let read = |path: &Path| card::contents(path, LARGEST, false).ok();
+    // The list of several cameras' deliveries lies above their folders.
+    let folder = own.canonicalize().ok().and_then(|p| Some(p.file_name()?.to_str()?.to_owned()));
+    let places = [(own.to_owned(), String::new()), (own.join(".."), folder.unwrap_or_default() + "/")];
+    for (place, prefix) in places {
+        let Some(list) = read(&place.join(LIST)).map(|bytes| list::read(&bytes)) else { continue };
+        let path = format!("{prefix}{name}");
+        let known = if list.now.contains_key(&path) { &list.now } else { &list.earlier };
+        if name == LIST || !known.contains_key(&path) {
+            continue;
+        }
+        let of_list = |beside: &&&str| {
+            let Some(sum) = known.get(&format!("{prefix}{beside}")) else { return false };
+            let there = if **beside == name { Some(bytes.to_vec()) } else { read(&own.join(beside)) };
+            there.is_some_and(|bytes| <[u8; 32]>::from(Sha256::digest(bytes)) != *sum)
+        };
+        return deliver::NAMES.iter().filter(of_list).map(|n| (*n).to_owned()).collect();
+    }
+    Vec::new()
+}
+
+fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], bag: bool) -> Held {
     let mut held = Held::default();
     let (mut named, mut listed, mut bytes) = (BTreeSet::new(), Vec::new(), 0_u64);
     for entry in entries {
-        if !stays_below(&entry.path) {
-            held.unread.push((entry.path.clone(), "it leads out of the folder and was not opened".into()));
-            continue;
-        }
-        // A bag writes some signs otherwise; the plain reading goes first.
-        let plain = full(folder, &entry.path);
-        let other = bagit_path(&entry.path).filter(|_| bag || plain.as_ref().is_none_or(|p| !p.exists()));
-        let (path, full) = match other.and_then(|p| Some((full(folder, &p)?, p))).filter(|(f, _)| f.exists())
-        {
-            Some((full, path)) => (path, Some(full)),
-            None => (entry.path.clone(), plain),
-        };
-        named.insert(path);
-        match full.map(|f| (f.symlink_metadata(), f)) {
-            Some((Ok(meta), full)) => {
-                bytes = bytes.saturating_add(meta.len());
-                listed.push((entry, full));
+        let (path, found) = found(folder, &entry.path, bag);
+        named.insert(path_bytes(&path));
+        match found {
+            Ok(length) => {
+                bytes = bytes.saturating_add(length);
+                listed.push((entry, path));
             }
-            Some((Err(e), _)) if e.kind() != io::ErrorKind::NotFound => {
-                held.unread.push((entry.path.clone(), e.to_string()))
-            }
-            _ => held.vanished.push(entry.path.clone()),
+            Err(why) => held.not_read(entry, why),
         }
     }
     let stop = interrupt::stop_flag();
     let bar = progress::bytes(bytes, arguments.quiet);
-    let paths: Vec<PathBuf> = listed.iter().map(|l| l.1.clone()).collect();
     let jobs = arguments.jobs.map(usize::from);
-    let digests = frames::digests(&paths, jobs, &|more| bar.inc(more), &stop);
+    // Why a file was not opened: the hashing knows errors of the system alone.
+    let links = Mutex::new(BTreeMap::new());
+    let open = |(_, path): &(&Entry, PathBuf)| match folder.file(path) {
+        Ok((file, _)) => Ok(file),
+        Err(NotBelow::System(e)) => Err(e),
+        Err(NotBelow::Outside) => Err(io::ErrorKind::NotFound.into()),
+        Err(NotBelow::Link(link)) => {
+            links.lock().unwrap_or_else(PoisonError::into_inner).insert(path.clone(), link);
+            Err(io::Error::other("it became a link"))
+        }
+    };
+    let digests = frames::digests(&listed, &open, jobs, &|more| bar.inc(more), &stop);
     bar.finish_and_clear();
-    for ((entry, _), digest) in listed.into_iter().zip(digests) {
+    let mut links = links.into_inner().unwrap_or_else(PoisonError::into_inner);
+    for ((entry, path), digest) in listed.into_iter().zip(digests) {
         match digest {
             Ok(digest) if digest.sha256 == entry.sha256 => held.same += 1,
             Ok(_) => held.changed.push(entry.path.clone()),
-            Err(e) if e.kind() == io::ErrorKind::NotFound => held.vanished.push(entry.path.clone()),
-            Err(e) => held.unread.push((entry.path.clone(), e.to_string())),
+            Err(e) => {
+                held.not_read(entry, links.remove(&path).map_or(NotBelow::System(e), NotBelow::Link));
+            }
         }
     }
-    held.added = present(folder, bag).into_iter().filter(|path| !named.contains(path)).collect();
+    held.added = present(place, bag, &stop).into_iter().filter(|path| !named.contains(path)).collect();
     held
 }
 
+impl Held {
+    fn not_read(&mut self, entry: &Entry, why: NotBelow) {
+        let path = entry.path.clone();
+        match why {
+            missing if missing.is_missing() => self.vanished.push(path),
+            NotBelow::Link(link) => self.linked.push((path, link)),
+            NotBelow::Outside => {
+                self.unread.push((path, "it leads out of the folder and was not opened".into()));
+            }
+            NotBelow::System(e) => self.unread.push((path, refusal(&e))),
+        }
+    }
+}
+
+/// A file of the manifest, as it is written or as a bag would write it: its path below the folder, and its
+/// length in bytes.
+fn found(folder: &Below, path: &[u8], bag: bool) -> (PathBuf, Result<u64, NotBelow>) {
+    let look = |path: &[u8]| match manifest::below(path) {
+        Some(path) => {
+            let length = folder.file(&path).map(|(_, length)| length);
+            (path, length)
+        }
+        None => (PathBuf::new(), Err(NotBelow::Outside)),
+    };
+    let missing = |found: &Result<u64, NotBelow>| found.as_ref().is_err_and(NotBelow::is_missing);
+    let plain = look(path);
+    // A bag writes some signs otherwise; the plain reading goes first.
+    let other = bagit_path(path).filter(|_| bag || missing(&plain.1)).map(|path| look(&path));
+    other.filter(|other| !missing(&other.1)).unwrap_or(plain)
+}
+
 /// The frames below a folder, companions included; in a bag every file of its payload, since a bag's manifest is complete.
-fn present(folder: &Path, bag: bool) -> BTreeSet<Vec<u8>> {
+fn present(folder: &Path, bag: bool, stop: &AtomicBool) -> BTreeSet<Vec<u8>> {
     if bag && folder.join("data").is_dir() {
         let files = walkdir::WalkDir::new(folder.join("data")).sort_by_file_name().into_iter().flatten();
-        let files = files.filter(|e| e.file_type().is_file());
+        let files = files.take_while(|_| !stop.load(Ordering::Relaxed)).filter(|e| e.file_type().is_file());
         return files.filter_map(|e| Some(path_bytes(e.path().strip_prefix(folder).ok()?))).collect();
     }
-    let card = card::walk(&[folder.to_path_buf()]);
+    let card = card::walk_until(&[folder.to_path_buf()], stop);
     let files = card.shots.iter().flat_map(|s| [&s.file].into_iter().chain(&s.companions));
     let folders = &card.folders;
     files
         .filter_map(|f| Some(path_bytes(&folders.get(f.folder as usize)?.path.join(Path::new(&*f.name)))))
         .collect()
-}
-
-/// Where a path of the manifest lies; `None` where this system cannot have such a name.
-fn full(folder: &Path, path: &[u8]) -> Option<PathBuf> {
-    #[cfg(unix)]
-    let below = {
-        use std::os::unix::ffi::OsStrExt as _;
-        Some(Path::new(std::ffi::OsStr::from_bytes(path)))
-    };
-    #[cfg(not(unix))]
-    let below = std::str::from_utf8(path).ok().map(Path::new);
-    below.map(|p| folder.join(p))
 }
 
 fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
@@ -163,7 +225,9 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
     for (many, what) in [
         (held.changed.len(), "changed"),
         (held.vanished.len(), "vanished"),
+        (held.linked.len(), "replaced by a link"),
         (held.added.len(), "added"),
+        (held.others.len(), "beside the manifest of another run"),
         (unread, "not verified"),
     ] {
         if many > 0 {
@@ -184,6 +248,18 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         for p in paths {
             let _ = writeln!(out, "  {word:<13} {}", path(p));
         }
+    }
+    for name in &held.others {
+        let _ = writeln!(
+            out,
+            "  {:<13} {}: it is not the one that was delivered with it",
+            "another run",
+            shown(name)
+        );
+    }
+    for (p, link) in &held.linked {
+        let link = shown(&link.display().to_string());
+        let _ = writeln!(out, "  {:<13} {}: {link} is a link and was not followed", "a link", path(p));
     }
     for (p, why) in &held.unread {
         let _ = writeln!(out, "  {:<13} {}: {}", "not verified", path(p), shown(why));

@@ -144,6 +144,8 @@ pub struct Finding {
     pub marks: Vec<FrameSpan>,
     /// The reason given in the plan's `[[accepted]]`, where one applies: it stays in the report, out of the call.
     pub accepted: Option<String>,
+    /// True where that acceptance names neither a place nor a count.
+    pub unbounded: bool,
 }
 
 impl Finding {
@@ -162,7 +164,13 @@ impl Finding {
             doubt: None,
             marks: Vec::new(),
             accepted: None,
+            unbounded: false,
         }
+    }
+
+    /// True where it would weigh, had the plan not accepted it.
+    pub fn is_silenced(&self) -> bool {
+        self.severity > Severity::Note && self.accepted.is_some()
     }
 
     /// Speaks of `count` slots or frames.

@@ -14,6 +14,7 @@ use super::containers::Want;
 use super::picture::small::{Known, upright_source};
 use super::read::read_source_for;
 use super::source::Source;
+use super::workers::Workers;
 use crate::card::{Card, CardFile, Shot};
 
 /// A picture to look at.
@@ -45,17 +46,12 @@ pub fn gallery(
     stop: &AtomicBool,
 ) -> Vec<Option<Shown>> {
     let threads = jobs.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)).max(1);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
     let one = |(at, size): &(usize, Size)| {
         let shot = card.shots.get(*at).filter(|_| !stop.load(Ordering::Relaxed))?;
         // A decoder's own mistake is a picture that is not shown.
         catch_unwind(AssertUnwindSafe(|| of_shot(card, shot, *size))).ok().flatten()
     };
-    match pool {
-        Some(pool) => pool.install(|| wanted.par_iter().map(one).collect()),
-        // Without threads of our own, on this one.
-        None => wanted.iter().map(one).collect(),
-    }
+    Workers::start(threads).run(|| wanted.par_iter().map(one).collect())
 }
 
 fn of_shot(card: &Card, shot: &Shot, size: Size) -> Option<Shown> {

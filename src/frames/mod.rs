@@ -16,6 +16,7 @@ mod row;
 pub mod shift;
 pub mod source;
 mod tiff_stream;
+mod workers;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub(crate) use crate::card::{natural_names, push_lossless};

@@ -15,6 +15,7 @@ use super::picture::{Between, Grey, Look, Measured, Pictures, Thin};
 use super::row::{Camera, Damage, Frames, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
+use super::workers::Workers;
 use super::{Cell, Cost, containers, exif, neighbours};
 use crate::card::{Card, CardFile, FileKind, SNIFF_BYTES, Shot, Trouble, sniff};
 use crate::units::{refusal as words, shown};
@@ -103,7 +104,7 @@ pub fn read_until(
     let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().ok();
+    let workers = Workers::start(threads);
     let gate = Gate::new(processors.min(threads));
     let reader = Reader { card: &card, pictures, follow: follower.is_some(), gate, progress, stop };
     let one = |shots: &[Shot]| reader.strip(shots);
@@ -122,19 +123,12 @@ pub fn read_until(
             join(&mut strips, last);
             strips
         };
-        let mut strips = match &pool {
-            Some(pool) => pool.install(work),
-            // Without threads of our own, on those that there are.
-            None => work(),
-        };
+        let mut strips = workers.run(work);
         if let Some(follower) = &mut follower {
             let small = (rows.len()..).zip(strips.iter_mut().flat_map(|s| s.small.drain(..)));
             let small: Vec<(u32, Grid)> =
                 small.filter_map(|(at, grid)| Some((u32::try_from(at).ok()?, grid?))).collect();
-            match &pool {
-                Some(pool) => pool.install(|| follower.take(small)),
-                None => follower.take(small),
-            }
+            workers.run(|| follower.take(small));
         }
         for mut strip in strips {
             before = strip.last.take();

@@ -7,13 +7,27 @@ use std::borrow::Cow;
 /// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the list of leading
 /// characters: OWASP, "CSV Injection". What would move a terminal's cursor or turn a line round is written as a visible escape;
 /// tabs and line ends stay, as RFC 4180 has them in quotes.
+///
+/// Where a spreadsheet takes semicolons or tabs for separators, a cell of its begins behind each of them:
+/// there stands an apostrophe, too.
 pub fn text(cell: &str) -> Cow<'_, str> {
     let cell = visible(cell);
-    if cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
-        Cow::Owned(format!("'{cell}"))
-    } else {
-        cell
+    let starts = |c: char| matches!(c, '=' | '+' | '-' | '@');
+    let parts = |c: char| matches!(c, ';' | '\t' | '\r' | '\n');
+    if !cell.starts_with(|c| starts(c) || matches!(c, '\t' | '\r' | '\n')) && !cell.contains(parts) {
+        return cell;
     }
+    let mut out = String::with_capacity(cell.len() + 2);
+    // Whether a cell may begin here; blanks before a formula do not hold it up.
+    let mut begins = true;
+    for (at, c) in cell.char_indices() {
+        if begins && starts(c) || at == 0 && matches!(c, '\t' | '\r' | '\n') {
+            out.push('\'');
+        }
+        begins = parts(c) || (begins && matches!(c, ' ' | '"'));
+        out.push(c);
+    }
+    Cow::Owned(out)
 }
 
 fn visible(cell: &str) -> Cow<'_, str> {
@@ -96,6 +110,10 @@ mod tests {
             ("\rx", "'\rx"),
             ("\nx", "'\nx"),
             ("IMG_0001.JPG", "IMG_0001.JPG"),
+            ("a;=1+1.JPG", "a;'=1+1.JPG"),
+            ("a; @x;b", "a; '@x;b"),
+            ("a\t-1\n+2", "a\t'-1\n'+2"),
+            ("gap_s=36; what=-1", "gap_s=36; what=-1"),
             ("a=b", "a=b"),
             ("a\u{1b}[2J\tb\nc\u{202E}", "a\\u{1B}[2J\tb\nc\\u{202E}"),
             ("\u{e9}t\u{e9}.JPG", "\u{e9}t\u{e9}.JPG"),

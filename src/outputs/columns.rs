@@ -179,7 +179,7 @@ fn metadata(file: &str, columns: &[Column]) -> Value {
 /// # Errors
 /// Where `out` does not take it.
 pub fn write(file: &str, columns: &[Column], mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, &metadata(file, columns)).map_err(io::Error::from)?;
+    crate::outputs::json::visible::write(&mut out, &metadata(file, columns))?;
     out.write_all(b"\n")
 }
 

@@ -22,16 +22,29 @@ mod usable;
 pub(crate) mod sample;
 
 use crate::audit::{Audit, AuditSet};
+use crate::store::Staged;
 use place::{Place, PlaceError};
-use std::path::PathBuf;
+
+/// The files of an audit's report.
+pub const NAMES: [&str; 9] = [
+    "frames.csv",
+    "findings.csv",
+    "frames.csv-metadata.json",
+    "findings.csv-metadata.json",
+    "levels.csv",
+    "levels.csv-metadata.json",
+    "summary.txt",
+    "audit.json",
+    "report.html",
+];
 
 /// Writes every output of an audit to its place: each beside its final name first, and renamed only once all are whole.
 ///
-/// Returns the paths in the order in which they were written.
+/// Returns the paths below the place, in the order in which they were written.
 ///
 /// # Errors
 /// Where a file cannot be written or renamed; an earlier report then stands as it was.
-pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<PathBuf>, PlaceError> {
+pub fn write_all(audit: &Audit, place: &Place) -> Result<Vec<String>, PlaceError> {
     write_all_with(audit, &html::Gallery::default(), place)
 }
 
@@ -43,8 +56,17 @@ pub fn write_all_with(
     audit: &Audit,
     gallery: &html::Gallery,
     place: &Place,
-) -> Result<Vec<PathBuf>, PlaceError> {
-    let staged = vec![
+) -> Result<Vec<String>, PlaceError> {
+    place.commit(stage_all(audit, gallery, place)?)
+}
+
+/// The same, written beside the final names alone: a survey puts the reports of all its sequences in place
+/// together.
+///
+/// # Errors
+/// Where a file cannot be written.
+pub fn stage_all(audit: &Audit, gallery: &html::Gallery, place: &Place) -> Result<Vec<Staged>, PlaceError> {
+    Ok(vec![
         place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
         place.stage("frames.csv-metadata.json", |out| columns::write("frames.csv", columns::FRAMES, out))?,
@@ -56,8 +78,7 @@ pub fn write_all_with(
         place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write(audit, out))?,
         place.stage("report.html", |out| html::write_with(audit, gallery, out))?,
-    ];
-    place.commit(staged)
+    ])
 }
 
 /// Writes every output of the audits of all cameras; `galleries` holds the pictures for the report, one of each camera. Where there is one
@@ -69,7 +90,7 @@ pub fn write_set(
     set: &AuditSet,
     galleries: &[html::Gallery],
     place: &Place,
-) -> Result<Vec<PathBuf>, PlaceError> {
+) -> Result<Vec<String>, PlaceError> {
     if let Some(audit) = set.single() {
         let none = html::Gallery::default();
         return write_all_with(audit, galleries.first().unwrap_or(&none), place);

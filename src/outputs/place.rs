@@ -3,18 +3,22 @@
 
 mod card_of;
 
+use crate::store::{self, Disk, Staged, Store};
+use std::ffi::OsString;
 use std::fmt;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, Write};
 use std::path::{Component, Path, PathBuf};
-use tempfile::NamedTempFile;
+use std::sync::Arc;
 
 /// A folder that takes the outputs.
 #[derive(Debug)]
 pub struct Place {
-    dir: PathBuf,
+    store: Arc<Store>,
+    disk: Arc<Disk>,
     told: PathBuf,
-    /// Folders that were made for it, the innermost first.
-    made: Vec<PathBuf>,
+    /// The folder below the top one that files go to; empty for the top one itself.
+    folder: String,
+    made: Made,
 }
 
 /// Why a place does not serve.
@@ -34,6 +38,17 @@ pub enum PlaceError {
         /// What the system says.
         what: io::Error,
     },
+    /// Another run writes there.
+    Busy {
+        /// The folder.
+        path: PathBuf,
+    },
+}
+
+impl PlaceError {
+    fn of(top: &Path, failed: store::Failed) -> Self {
+        Self::NotWritable { path: top.join(failed.name), what: failed.what }
+    }
 }
 
 impl fmt::Display for PlaceError {
@@ -50,6 +65,11 @@ impl fmt::Display for PlaceError {
                 let why = crate::units::refusal(what);
                 write!(f, "{} cannot be written: {why}. Name a place that can with --out DIR", shown(path))
             }
+            Self::Busy { path } => write!(
+                f,
+                "another run of this program writes to {} just now. Wait for it, or name another place with --out DIR",
+                shown(path)
+            ),
         }
     }
 }
@@ -60,77 +80,63 @@ fn shown(path: &Path) -> String {
     crate::units::shown(&path.display().to_string())
 }
 
-/// A file that is written and not yet under its final name.
-#[derive(Debug)]
-pub struct Staged {
-    file: NamedTempFile,
-    name: &'static str,
-}
-
 impl Place {
-    /// Looks whether `out` serves for an audit of `roots`, makes the folder and tries to write in it.
+    /// Looks whether `out` serves for an audit of `roots`, makes the folder, and tries to write in it. What
+    /// an earlier run was ended over is put back first.
     ///
     /// Symbolic links are followed before anything is compared.
     ///
     /// # Errors
-    /// Where `out` lies inside a root, on the card that holds one (the folder above a `DCIM`, a removable file system), or
-    /// cannot be written.
+    /// Where `out` lies inside a root, or on the card that holds one (the folder above a `DCIM`, a removable file
+    /// system); where another run writes there; where it cannot be written.
     pub fn open(out: &Path, roots: &[PathBuf]) -> Result<Self, PlaceError> {
         let bad = |what| PlaceError::NotWritable { path: out.to_owned(), what };
         let dir = resolved(out).map_err(bad)?;
-        for root in roots {
-            let root =
-                root.canonicalize().map_err(|what| PlaceError::NotWritable { path: root.clone(), what })?;
-            for inside in card_of::guarded(&root) {
-                if dir.starts_with(&inside) {
-                    return Err(PlaceError::OnTheCard { out: dir, inside });
-                }
-            }
+        let guarded = Guarded::of(roots)?;
+        guarded.allow(&dir)?;
+        // The deepest folder that is there. From its handle on no path is followed any more.
+        let there = dir.ancestors().find(|p| p.is_dir()).unwrap_or(Path::new("/"));
+        let mut disk = Disk::open(there).map_err(bad)?;
+        guarded.allow_handle(&disk, &dir)?;
+        let mut made = Made::default();
+        for name in dir.strip_prefix(there).unwrap_or(Path::new("")) {
+            let below = disk.below(name).map_err(bad)?;
+            made.0.push((disk, name.to_owned()));
+            disk = below;
         }
-        let made = dir.ancestors().take_while(|p| !p.exists()).map(Path::to_owned).collect();
-        std::fs::create_dir_all(&dir).map_err(bad)?;
-        let place = Self { dir, told: out.to_owned(), made };
-        let tried = place.beside("trial").and_then(|mut f| f.write_all(b"trial").and_then(|()| f.flush()));
-        match tried {
-            Ok(()) => Ok(place),
-            Err(what) => {
-                place.abandon();
-                Err(bad(what))
-            }
+        guarded.allow_handle(&disk, &dir)?;
+        if !disk.keep() {
+            return Err(PlaceError::Busy { path: out.to_owned() });
         }
+        let top = Box::new(disk.again().map_err(bad)?);
+        let store = Store::open(top).map_err(|e| PlaceError::of(out, e))?;
+        made.1 = true;
+        let (told, folder) = (out.to_owned(), String::new());
+        Ok(Self { store: Arc::new(store), disk: Arc::new(disk), told, folder, made })
     }
 
-    /// A folder inside this one, which is made where it is not there.
-    ///
-    /// # Errors
-    /// Where it cannot be made.
-    pub fn inside(&self, name: &str) -> Result<Self, PlaceError> {
-        let dir = self.dir.join(name);
-        let bad = |what| PlaceError::NotWritable { path: self.told.join(name), what };
-        match std::fs::create_dir(&dir) {
-            Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(bad(e)),
-            // What stands there in its place, a link perhaps, would lead elsewhere.
-            _ if !dir.symlink_metadata().map_err(bad)?.is_dir() => {
-                return Err(bad(io::Error::other("a file of that name is there")));
-            }
-            _ => {}
+    /// A folder inside this one, which is made with the first file that is written there.
+    #[must_use]
+    pub fn inside(&self, name: &str) -> Self {
+        Self {
+            store: Arc::clone(&self.store),
+            disk: Arc::clone(&self.disk),
+            told: self.told.join(name),
+            folder: name.to_owned(),
+            made: Made::default(),
         }
-        Ok(Self { dir, told: self.told.join(name), made: Vec::new() })
     }
 
     /// Takes away the folders that were made for it, where nothing was written: a run that could not start leaves nothing.
     pub fn abandon(self) {
-        for dir in &self.made {
-            // A folder that is no longer empty stays.
-            if std::fs::remove_dir(dir).is_err() {
-                break;
-            }
-        }
+        let Self { store, mut made, .. } = self;
+        drop(store);
+        made.1 = false;
     }
 
-    /// The folder itself, links followed.
-    pub fn dir(&self) -> &Path {
-        &self.dir
+    /// The top folder's handle: what a permission to write is given for.
+    pub fn handle(&self) -> &Disk {
+        &self.disk
     }
 
     /// The folder, as it was named.
@@ -138,14 +144,12 @@ impl Place {
         &self.told
     }
 
-    fn beside(&self, name: &str) -> io::Result<NamedTempFile> {
-        let prefix = format!(".{name}.");
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(&prefix).suffix(".partial");
-        // A report is there to be read by others; the process's own mask still applies.
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-        builder.tempfile_in(&self.dir)
+    /// Looks whether files of these names can be written: what stands there may only be of an earlier run.
+    ///
+    /// # Errors
+    /// Where something else stands there.
+    pub fn is_free_for(&self, names: &[&str]) -> Result<(), PlaceError> {
+        names.iter().try_for_each(|name| self.store.is_free(&self.folder, name)).map_err(|e| self.bad(e))
     }
 
     /// Writes an output beside its final name.
@@ -157,27 +161,72 @@ impl Place {
         name: &'static str,
         write: impl FnOnce(&mut dyn Write) -> io::Result<()>,
     ) -> Result<Staged, PlaceError> {
-        let bad = |what| PlaceError::NotWritable { path: self.told.join(name), what };
-        let mut out = BufWriter::with_capacity(64 * 1024, self.beside(name).map_err(bad)?);
-        write(&mut out).map_err(bad)?;
-        let file = out.into_inner().map_err(|e| bad(e.into_error()))?;
-        file.as_file().sync_all().map_err(bad)?;
-        Ok(Staged { file, name })
+        self.store.stage(&self.folder, name, write).map_err(|e| self.bad(e))
     }
 
-    /// Renames what was staged, in order, and returns the paths.
+    /// Puts what was staged in place, all of it or nothing, and returns the paths below the place.
     ///
     /// # Errors
-    /// Where a file cannot be renamed.
-    pub fn commit(&self, staged: Vec<Staged>) -> Result<Vec<PathBuf>, PlaceError> {
-        let mut paths = Vec::with_capacity(staged.len());
-        for Staged { file, name } in staged {
-            let path = self.told.join(name);
-            file.persist(self.dir.join(name))
-                .map_err(|e| PlaceError::NotWritable { path: path.clone(), what: e.error })?;
-            paths.push(path);
+    /// Where a file cannot be put there; what stood there before then stands there still.
+    pub fn commit(&self, staged: Vec<Staged>) -> Result<Vec<String>, PlaceError> {
+        self.store.commit(staged).map_err(|e| self.bad(e))
+    }
+
+    /// What earlier runs wrote and this one did not: it is still there, and no part of what this one says.
+    pub fn earlier(&self) -> Vec<String> {
+        self.store.earlier()
+    }
+
+    fn bad(&self, failed: store::Failed) -> PlaceError {
+        let top = if self.folder.is_empty() { Some(self.told.as_path()) } else { self.told.parent() };
+        PlaceError::of(top.unwrap_or(Path::new("")), failed)
+    }
+}
+
+/// Folders that were made on the way, each with the one that it lies in, the outermost first; and whether
+/// they are to stay. Those that are not are taken away, as far as nothing lies in them.
+#[derive(Debug, Default)]
+struct Made(Vec<(Disk, OsString)>, bool);
+
+impl Drop for Made {
+    fn drop(&mut self) {
+        while let Some((parent, name)) = self.0.pop().filter(|_| !self.1) {
+            if parent.remove_below(&name).is_err() {
+                break;
+            }
         }
-        Ok(paths)
+    }
+}
+
+/// The places on cards that are audited, by their paths and by what they are.
+struct Guarded(Vec<card_of::Guard>);
+
+impl Guarded {
+    fn of(roots: &[PathBuf]) -> Result<Self, PlaceError> {
+        let mut all = Vec::new();
+        for root in roots {
+            let bad = |what| PlaceError::NotWritable { path: root.clone(), what };
+            all.extend(card_of::guarded(&root.canonicalize().map_err(bad)?));
+        }
+        Ok(Self(all))
+    }
+
+    fn allow(&self, dir: &Path) -> Result<(), PlaceError> {
+        match self.0.iter().find(|guard| guard.holds(dir)) {
+            Some(guard) => Err(PlaceError::OnTheCard { out: dir.to_owned(), inside: guard.path.clone() }),
+            None => Ok(()),
+        }
+    }
+
+    /// By which folders it lies in, whatever they are called: a folder may be mounted in a second place.
+    fn allow_handle(&self, disk: &Disk, dir: &Path) -> Result<(), PlaceError> {
+        let bad = |what| PlaceError::NotWritable { path: dir.to_owned(), what };
+        let above = disk.lineage().map_err(bad)?;
+        let inside = self.0.iter().find(|g| g.identity.as_ref().is_some_and(|own| above.contains(own)));
+        match inside {
+            Some(guard) => Err(PlaceError::OnTheCard { out: dir.to_owned(), inside: guard.path.clone() }),
+            None => Ok(()),
+        }
     }
 }
 
@@ -267,7 +316,7 @@ mod tests {
         Place::open(&dir.path().join("reports/weir"), &[]).unwrap().abandon();
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
         Place::open(dir.path(), &[]).unwrap().abandon();
-        assert!(dir.path().exists());
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0, "and no partial file");
     }
 
     #[test]
@@ -290,6 +339,10 @@ mod tests {
         });
         assert!(failed.is_err());
         assert_eq!(fs::read(dir.path().join("summary.txt")).unwrap(), b"first");
-        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1, "nothing half written is left");
+        assert_eq!(
+            fs::read_dir(dir.path()).unwrap().count(),
+            2,
+            "the file and the list, nothing half written"
+        );
     }
 }

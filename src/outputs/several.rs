@@ -2,7 +2,7 @@
 
 use super::frames_csv::camera_name;
 use super::text;
-use crate::audit::{AuditSet, CameraAudit, Finding};
+use crate::audit::{AuditSet, CameraAudit, Finding, accepted_words};
 use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model, with the serial number or
@@ -52,6 +52,12 @@ pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
 /// What the call was made from, where it is not everything for every camera.
 pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
     set.cameras.iter().find_map(|c| text::limited_to(&c.audit))
+}
+
+/// What the plan keeps out of the call, for all cameras together.
+pub fn accepted(set: &AuditSet) -> Option<String> {
+    let plan = &set.cameras.first()?.audit.plan;
+    accepted_words(plan, set.cameras.iter().flat_map(|own| own.audit.findings()))
 }
 
 /// What a camera is about in one line: frames, missing ones, interval.

@@ -32,10 +32,10 @@ pub fn end_known(audit: &Audit) -> bool {
 
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
-    line_of(audit.verdict.call, limited_to(audit), audit.complete())
+    line_of(audit.verdict.call, limited_to(audit), audit.accepted(), audit.complete())
 }
 
-fn line_of(call: Call, limited_to: Option<&str>, complete: bool) -> String {
+fn line_of(call: Call, limited_to: Option<&str>, accepted: Option<String>, complete: bool) -> String {
     let words = match call {
         Call::Clear => "CLEAR: strike the rig.",
         Call::Look => "LOOK: cautions only; look before you strike.",
@@ -44,6 +44,9 @@ fn line_of(call: Call, limited_to: Option<&str>, complete: bool) -> String {
     let mut line = words.to_owned();
     if let Some(limit) = limited_to {
         line = format!("{line} ({limit})");
+    }
+    if let Some(accepted) = accepted {
+        line = format!("{line} ({accepted})");
     }
     if !complete {
         line.push_str(" INCOMPLETE");

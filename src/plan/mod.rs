@@ -18,7 +18,7 @@ pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};
 pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
-pub use read::{KnownCheck, PlanError, PlanErrors, read};
+pub use read::{KnownCheck, LARGEST, PlanError, PlanErrors, read};
 
 use crate::units::CivilTime;
 use std::collections::BTreeMap;
@@ -62,6 +62,8 @@ pub struct Plan {
     pub document: DocumentPlan,
     /// `[[part]]`: what changes on purpose.
     pub parts: Vec<Part>,
+    /// Name of the file that it was read from, fit to show.
+    pub file: Option<String>,
     /// `[[accepted]]`: findings seen and agreed to.
     pub accepted: Vec<Accepted>,
     /// `[tolerance.CHECK] key = number`: overrides of the checks' limits.
@@ -349,6 +351,17 @@ pub struct Accepted {
     pub at: Option<Moment>,
     /// Or the file that the finding names.
     pub file: Option<String>,
+    /// As many slots or frames as were agreed to: where the findings that it names speak of more, it accepts
+    /// none.
+    pub count: Option<u64>,
     /// Why it is accepted.
     pub reason: String,
+}
+
+impl Accepted {
+    /// True where it names neither a place nor a count: whatever the check finds is then accepted, seen or
+    /// not.
+    pub fn is_unbounded(&self) -> bool {
+        self.at.is_none() && self.file.is_none() && self.count.is_none()
+    }
 }

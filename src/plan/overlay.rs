@@ -52,6 +52,7 @@ impl Plan {
                 contact: replaced(flags.document.contact, self.document.contact),
             },
             parts: replaced(flags.parts, self.parts),
+            file: flags.file.or(self.file),
             accepted: replaced(flags.accepted, self.accepted),
             tolerances,
         }
@@ -136,6 +137,7 @@ mod tests {
             bracket: Some(n),
             first: Some(format!("A{n}.JPG")),
             last: Some(format!("Z{n}.JPG")),
+            file: Some(format!("plan-{n}.toml")),
             active: vec![DailyHours { from_s: n, to_s: 100 }],
             light: Some(if n == 1 { Light::Mains } else { Light::Daylight }),
             mains_hz: Some(v),
@@ -183,6 +185,7 @@ mod tests {
                 check: format!("c{n}"),
                 at: Some(moment),
                 file: None,
+                count: Some(u64::from(n)),
                 reason: "r".into(),
             }],
             tolerances: BTreeMap::from([(

@@ -9,12 +9,12 @@ use super::script::{Script, Shot, State, script};
 use super::truth::{MADE_BY, Truth};
 use super::{Options, RehearseError};
 use crate::plan::Plan;
+use crate::store::{clear, write_beside};
 use crate::units::shown;
 use crate::units::time::SECOND;
 use image::RgbImage;
 use image::imageops::{FilterType, replace, resize};
 use std::fs;
-use std::io::Write as _;
 use std::path::Path;
 
 /// Files that may lie in a rehearsal's folder beside `frames/` and `truth.json`.
@@ -68,15 +68,13 @@ fn write_file(path: &Path, bytes: &[u8]) -> Result<(), RehearseError> {
 /// Writes beside the final name and renames.
 fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), RehearseError> {
     let failed = |e| RehearseError::disk(path, "writing", e);
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut file = tempfile::Builder::new().suffix(".partial").tempfile_in(folder).map_err(failed)?;
-    file.write_all(bytes).map_err(failed)?;
-    file.persist(path).map(|_| ()).map_err(|e| failed(e.error))
+    write_beside(path, bytes, true).map_err(failed)
 }
 
 /// Sees that the folder is there and free, and clears away an earlier rehearsal's frames.
 fn make_room(into: &Path) -> Result<(), RehearseError> {
     fs::create_dir_all(into).map_err(|e| RehearseError::disk(into, "making the folder", e))?;
+    clear(&into.join("truth.json")).map_err(|e| RehearseError::disk(into, "clearing the folder", e))?;
     let names = names(into)?;
     let truth = into.join("truth.json");
     let ours = fs::read_to_string(&truth)

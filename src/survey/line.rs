@@ -76,6 +76,8 @@ pub struct Sequence {
     pub reason: Option<String>,
     /// What it was held against, in words.
     pub plan_source: String,
+    /// What its plan keeps out of the call, in words.
+    pub accepted: Option<String>,
     /// False where a file of it was not read, or a check broke.
     pub complete: bool,
     /// The folder of its own report below that of the survey, where one was written.
@@ -122,6 +124,7 @@ impl Sequence {
             why: why(audit),
             reason: audit.verdict.reasons.first().map(|r| r.words.clone()),
             plan_source: audit.plan_source.clone(),
+            accepted: audit.accepted(),
             complete: audit.complete() && !broke,
             report: None,
         }

@@ -10,5 +10,5 @@ pub mod time;
 
 pub use amounts::{length_text, size_text, speed_text};
 pub use measured::{Figure, FrameSpan, Measured};
-pub use shown::{duration, refusal, shown};
+pub use shown::{duration, is_hidden, refusal, shown};
 pub use time::{CivilTime, Micros};

@@ -7,16 +7,27 @@ use std::fmt::Write as _;
 pub fn shown(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        let hidden = c.is_control()
-            || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}'
-                | '\u{FFF9}'..='\u{FFFB}' | '\u{061C}' | '\u{E0000}'..='\u{E007F}');
-        if hidden {
+        if is_hidden(c) {
             let _ = write!(out, "\\u{{{:X}}}", u32::from(c));
         } else {
             out.push(c);
         }
     }
     out
+}
+
+/// True for characters that show nothing and yet act: controls, marks of direction, and what is drawn as
+/// nothing where it is not known.
+///
+/// Source: Unicode 16, DerivedCoreProperties.txt, Default_Ignorable_Code_Point; with it the controls, the
+/// separators of lines and paragraphs, and the marks of interlinear annotation. Ranges from memory.
+pub fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c,
+            '\u{AD}' | '\u{34F}' | '\u{61C}' | '\u{115F}'..='\u{1160}' | '\u{17B4}'..='\u{17B5}' | '\u{180B}'..='\u{180F}'
+                | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{3164}'
+                | '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}' | '\u{FFA0}' | '\u{FFF0}'..='\u{FFFB}'
+                | '\u{1BCA0}'..='\u{1BCA3}' | '\u{1D173}'..='\u{1D17A}' | '\u{E0000}'..='\u{E0FFF}')
 }
 
 /// A system's refusal in words, without the numbers that differ from system to system.
@@ -68,6 +79,11 @@ mod tests {
         assert_eq!(shown("a\u{1b}[2Jb"), "a\\u{1B}[2Jb");
         assert_eq!(shown("IMG\u{202E}gpj.exe"), "IMG\\u{202E}gpj.exe");
         assert_eq!(shown("Übersee 海.jpg"), "Übersee 海.jpg");
+        for hidden in
+            ['\u{AD}', '\u{34F}', '\u{115F}', '\u{3164}', '\u{180E}', '\u{FE0F}', '\u{E0041}', '\u{E01EF}']
+        {
+            assert_eq!(shown(&format!("A{hidden}.JPG")), format!("A\\u{{{:X}}}.JPG", u32::from(hidden)));
+        }
     }
 
     #[test]

@@ -36,6 +36,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
             _ => {}
         }
     }
+    reasons.extend(judgements.iter().filter_map(|j| silenced_unseen(plan, j)));
     let trouble = &evidence.frames.trouble;
     if let Some(first) = trouble.first() {
         reasons.push(Reason {
@@ -75,6 +76,32 @@ fn weighs(finding: &Finding) -> bool {
     finding.severity > Severity::Note && finding.accepted.is_none()
 }
 
+/// What the plan accepts without naming a place or a count may be more than anybody saw.
+fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Option<Reason> {
+    let silenced = judgement.findings().iter().filter(|f| f.is_silenced() && f.unbounded);
+    let words = accepted_words(plan, silenced)?;
+    let check = judgement.text.id;
+    let words = format!("{check}: {words} without a place or a count, whatever they are.");
+    Some(Reason { check, severity: Severity::Caution, words })
+}
+
+/// "2 faults accepted by plan.toml": what would weigh, had the plan not accepted it; `None` where there is no
+/// such finding.
+pub fn accepted_words<'a>(plan: &Plan, findings: impl IntoIterator<Item = &'a Finding>) -> Option<String> {
+    let (mut faults, mut cautions) = (0_usize, 0_usize);
+    for finding in findings.into_iter().filter(|f| f.is_silenced()) {
+        *(if finding.severity == Severity::Fault { &mut faults } else { &mut cautions }) += 1;
+    }
+    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
+    let what = match (faults, cautions) {
+        (0, 0) => return None,
+        (faults, 0) => many(faults, "fault"),
+        (0, cautions) => many(cautions, "caution"),
+        (faults, cautions) => format!("{} and {}", many(faults, "fault"), many(cautions, "caution")),
+    };
+    Some(format!("{what} accepted by {}", plan.file.as_deref().unwrap_or("the plan")))
+}
+
 fn places(n: usize) -> String {
     if n == 1 { "1 place".into() } else { format!("{n} places") }
 }
@@ -98,6 +125,13 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
                 Answer::CannotJudge(why) => {
                     let way = way_to_answer(reason.check, stamped);
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
+                }
+                _ if !judgement.findings().iter().any(weighs) && !matches!(judgement.answer, Answer::Broke(_)) => {
+                    format!(
+                        "{}: look at what was accepted, and say in each [[accepted]] of the plan where it stands (at, file), \
+                         or how many were agreed to (count).",
+                        reason.check
+                    )
                 }
                 _ => format!("{}: {}", reason.check, remedy(judgement)),
             });

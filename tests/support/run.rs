@@ -18,6 +18,9 @@ pub const OUTPUTS: [&str; 9] = [
     "report.html",
 ];
 
+/// The list of what belongs together, beside them.
+pub const LIST: &str = "files-sha256.txt";
+
 /// The binary, run in `dir` with `args`.
 pub fn lapseproof<A: AsRef<std::ffi::OsStr>>(dir: &Path, args: &[A]) -> Output {
     lapseproof_with(dir, args, &[])

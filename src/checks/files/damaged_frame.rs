@@ -2,7 +2,7 @@
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
 use crate::checks::companions::{damaged_beside, lacking};
-use crate::checks::{Case, Check, acceptance};
+use crate::checks::{Case, Check, agreed_spans};
 use crate::evidence::usable::{Course, Seams};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
@@ -130,13 +130,8 @@ fn judge(case: &Case<'_>) -> Opinion {
             .figure("can_be_patched", Figure::Flag(patched(span)))
     };
     // Those that were agreed to are taken as good before the others are weighed.
-    let agreed = |span: &&FrameSpan| {
-        !outside(span.first) && acceptance(case.plan, &tell(**span, 0.0), evidence).is_some()
-    };
-    let agreed: usize = match case.plan.accepted.is_empty() {
-        true => 0,
-        false => spans.iter().filter(agreed).map(|span| span.len()).sum(),
-    };
+    let agreed = agreed_spans(case.plan, evidence, spans.iter().map(|span| tell(*span, 0.0)));
+    let agreed: usize = agreed.into_iter().filter(|span| !outside(span.first)).map(FrameSpan::len).sum();
     let share = if run == 0 { 0.0 } else { 100.0 * (of_run - agreed) as f64 / run as f64 };
     let mut findings: Vec<_> = spans.iter().map(|span| tell(*span, share)).collect();
     findings.extend(damaged_beside(TEXT.id, case.limits, evidence));
@@ -228,7 +223,8 @@ mod tests {
     fn what_was_agreed_to_and_what_can_be_patched() {
         let evidence = broken(100, &[7, 50, 90]).evidence();
         let (at, reason) = (None, "agreed".to_owned());
-        let agreed = Accepted { check: TEXT.id.into(), at, file: Some("TIDE0008.JPG".into()), reason };
+        let agreed =
+            Accepted { check: TEXT.id.into(), at, file: Some("TIDE0008.JPG".into()), count: None, reason };
         let plan = Plan { accepted: vec![agreed], ..every(10.0) };
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Fault; 3]);
         assert_eq!(severities(&CHECK, &plan, &evidence), [Caution; 3]);

@@ -156,8 +156,13 @@ mod tests {
         };
         let findings = of(&four_seconds());
         assert_eq!((findings[0].severity, findings[0].count), (Fault, 75));
-        let agreed =
-            Accepted { check: "settings-change".into(), at: None, file: None, reason: "agreed".into() };
+        let agreed = Accepted {
+            check: "settings-change".into(),
+            at: None,
+            file: None,
+            count: None,
+            reason: "agreed".into(),
+        };
         assert!(of(&Plan { accepted: vec![agreed], ..four_seconds() }).is_empty());
     }
 
@@ -189,7 +194,7 @@ mod tests {
         };
         let agreed = |check: &str| {
             let (at, file, reason) = (None, None, "agreed".to_owned());
-            Accepted { check: check.into(), at, file, reason }
+            Accepted { check: check.into(), at, file, count: None, reason }
         };
         let evidence = Sketch::steady(150, 10.0).without(&[70, 71, 72], false).evidence();
         assert_eq!(of(&four_seconds(), &evidence), [Fault]);

@@ -7,12 +7,12 @@ use crate::checks::common::{
 use crate::checks::holes::Weighing;
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
-use crate::checks::{Case, Check, Need, acceptance};
+use crate::checks::{Case, Check, Need, agreed_spans};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, HoleCause, TimerLaw};
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
 use crate::units::time::SECOND;
-use crate::units::{CivilTime, Figure, FrameSpan, duration};
+use crate::units::{CivilTime, Figure, duration};
 
 const TEXT: Text = Text {
     id: "missing-slot",
@@ -80,12 +80,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let all = folded(&evidence.timing.holes);
     // Those that were agreed to are taken as good before the others are weighed.
-    let agreed = all.iter().filter_map(|told| {
-        let finding = tell(evidence, told, Severity::Note);
-        acceptance(case.plan, &finding, evidence)?;
-        finding.first.zip(finding.last).map(|(first, last)| FrameSpan { first, last })
-    });
-    let agreed = if case.plan.accepted.is_empty() { Vec::new() } else { agreed.collect() };
+    let told = all.iter().map(|told| tell(evidence, told, Severity::Note));
+    let agreed = agreed_spans(case.plan, evidence, told);
     let weighing = Weighing::of(case, agreed);
     let mut findings: Vec<_> = all.iter().map(|told| weighed(case, &weighing, told)).collect();
     findings.extend(unplaced(evidence, weighing.missing));
@@ -409,6 +405,7 @@ mod tests {
             check: TEXT.id.into(),
             at: None,
             file: Some("TIDE0200.JPG".into()),
+            count: None,
             reason: "agreed".into(),
         };
         let plan = Plan { accepted: vec![agreed], ..asked(250.0) };
@@ -447,7 +444,8 @@ mod tests {
         let evidence = Sketch::steady(100, 12.0).without(&[20, 50, 80], true).evidence();
         assert_eq!(severities(&CHECK, &every(12.0), &evidence), [Fault; 3]);
         let (at, reason) = (None, "agreed".to_owned());
-        let agreed = Accepted { check: TEXT.id.into(), at, file: Some("TIDE0050.JPG".into()), reason };
+        let agreed =
+            Accepted { check: TEXT.id.into(), at, file: Some("TIDE0050.JPG".into()), count: None, reason };
         let plan = Plan { accepted: vec![agreed], ..every(12.0) };
         assert_eq!(severities(&CHECK, &plan, &evidence), [Caution; 3]);
     }
@@ -469,7 +467,8 @@ mod tests {
         sketch.bracket = Some(3);
         let mut evidence = sketch.evidence();
         assert!(found(&CHECK, &Plan::default(), &evidence).is_empty());
-        let (thin, fat) = (FrameSpan { first: 9, last: 10 }, FrameSpan { first: 12, last: 15 });
+        let (thin, fat) =
+            (crate::units::FrameSpan { first: 9, last: 10 }, crate::units::FrameSpan { first: 12, last: 15 });
         evidence.timing.bracket.as_mut().expect("brackets").incomplete = vec![thin, fat];
         let findings = found(&CHECK, &Plan::default(), &evidence);
         assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Caution, 0));

@@ -5,6 +5,7 @@
 //! with a backslash, as GNU coreutils has it. RFC 8493 writes `%0A`, `%0D` and `%25` instead: both are read.
 
 use std::io::{self, Write};
+use std::path::{Component, PathBuf};
 
 /// The file's name.
 pub const NAME: &str = "manifest-sha256.txt";
@@ -47,6 +48,15 @@ pub fn write(entries: &[Entry], mut out: impl Write) -> io::Result<()> {
         out.write_all(b"\n")?;
     }
     Ok(())
+}
+
+/// How many names a bag (RFC 8493, section 2.1.3) would write otherwise, or which readers of bags commonly do
+/// not keep: line ends and percent signs, which it writes as `%0A`, `%0D` and `%25`; backslashes, which mark
+/// a line of coreutils; blanks at an end.
+pub fn unlike_a_bag(entries: &[Entry]) -> usize {
+    let signs = |path: &[u8]| path.iter().any(|b| matches!(b, b'\n' | b'\r' | b'%' | b'\\'));
+    let ends = |path: &[u8]| path.trim_ascii().len() != path.len() || path.starts_with(b"*");
+    entries.iter().filter(|e| signs(&e.path) || ends(&e.path)).count()
 }
 
 /// Reads a manifest; the numbers of the lines that are none, from 1, come second. Empty lines and lines that begin with `#` are
@@ -124,10 +134,20 @@ pub fn bagit_path(path: &[u8]) -> Option<Vec<u8>> {
     (out != path).then_some(out)
 }
 
-/// True where a path stays below its folder: relative, with no `..` in it.
-pub fn stays_below(path: &[u8]) -> bool {
-    let relative = !path.starts_with(b"/") && !path.starts_with(b"~") && path.get(1) != Some(&b':');
-    relative && !path.split(|b| matches!(b, b'/' | b'\\')).any(|part| part == b"..")
+/// The path as a manifest writes it, fit to be joined to a folder; `None` where it leads out of that folder,
+/// or where this system cannot have such a name.
+///
+/// Signs that lead out on one system are part of a name on another: a backslash, a colon, a tilde.
+pub fn below(path: &[u8]) -> Option<PathBuf> {
+    #[cfg(unix)]
+    let path = {
+        use std::os::unix::ffi::OsStrExt as _;
+        PathBuf::from(std::ffi::OsStr::from_bytes(path))
+    };
+    #[cfg(not(unix))]
+    let path = PathBuf::from(std::str::from_utf8(path).ok()?);
+    let inside = |part| matches!(part, Component::Normal(_) | Component::CurDir);
+    (path.components().all(inside) && path.file_name().is_some()).then_some(path)
 }
 
 #[cfg(test)]
@@ -171,6 +191,13 @@ mod tests {
         assert_eq!(bad, [6, 7]);
     }
 
+    #[test]
+    fn names_that_a_bag_writes_otherwise_are_counted() {
+        let odd = entries(&["a\\b", "n\nl", "c\rr", "100%.jpg", "end ", " lead", "*star"]);
+        assert_eq!(unlike_a_bag(&odd), odd.len());
+        assert_eq!(unlike_a_bag(&entries(&["100WEIR/a b.JPG", "~x", "a*b"])), 0);
+    }
+
     /// RFC 8493, section 2.1.3.
     #[test]
     fn bagit_writes_percent_signs() {
@@ -180,9 +207,15 @@ mod tests {
 
     #[test]
     fn paths_that_lead_out_are_seen() {
-        for path in ["/etc/passwd", "../x", "a/../../x", "a\\..\\x", "~/x", "C:/x"] {
-            assert!(!stays_below(path.as_bytes()), "{path}");
+        for path in ["/etc/passwd", "../x", "a/../../x", "a/..", "..", ".", ""] {
+            assert_eq!(below(path.as_bytes()), None, "{path}");
         }
-        assert!(stays_below(b"100WEIR/..weir..JPG"));
+        for path in ["100WEIR/..weir..JPG", "~root.JPG", "~/x", "./a"] {
+            assert_eq!(below(path.as_bytes()), Some(path.into()), "{path}");
+        }
+        // Parts of a name on Unix; on Windows a drive, and a way up.
+        for path in ["C:\\x.JPG", "DCIM\\../x.JPG", "a\\..\\x"] {
+            assert_eq!(below(path.as_bytes()).is_some(), cfg!(unix), "{path}");
+        }
     }
 }

@@ -8,8 +8,8 @@ use super::columns;
 use super::html;
 use super::place::{Place, PlaceError};
 use crate::audit::Audit;
+use crate::store::Staged;
 use manifest::Entry;
-use std::path::PathBuf;
 
 /// The checksums of the files audited.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -22,22 +22,23 @@ pub struct Sums {
     pub unread: u64,
 }
 
-/// Writes what the client keeps, as [`super::write_all`] does the rest. Returns the paths.
+/// The files that a client keeps.
+pub const NAMES: [&str; 4] = [manifest::NAME, "patch.csv", "patch.csv-metadata.json", "delivery.html"];
+
+/// Writes what the client keeps beside the final names; [`Place::commit`] puts it there.
 ///
 /// # Errors
-/// Where a file cannot be written or renamed.
-pub fn write_all(audit: &Audit, sums: &Sums, place: &Place) -> Result<Vec<PathBuf>, PlaceError> {
+/// Where a file cannot be written.
+pub fn stage_all(audit: &Audit, sums: &Sums, place: &Place) -> Result<Vec<Staged>, PlaceError> {
     let mut lines = Vec::new();
-    let staged = vec![
-        place.stage(manifest::NAME, |out| {
-            manifest::write(&sums.entries, &mut lines)?;
-            out.write_all(&lines)
-        })?,
-        place.stage("patch.csv", |out| {
-            html::with_client_names(audit, |name, words| patch::write(audit, name, words, out))
-        })?,
+    // Writing to memory cannot fail; the page names the checksums of both.
+    let _ = manifest::write(&sums.entries, &mut lines);
+    let mut patches = Vec::new();
+    let listed = html::with_client_names(audit, |name, words| patch::write(audit, name, words, &mut patches));
+    Ok(vec![
+        place.stage(manifest::NAME, |out| out.write_all(&lines))?,
+        place.stage("patch.csv", |out| listed.and_then(|()| out.write_all(&patches)))?,
         place.stage("patch.csv-metadata.json", |out| columns::write("patch.csv", patch::COLUMNS, out))?,
-        place.stage("delivery.html", |out| html::delivery(audit, sums, &lines, out))?,
-    ];
-    place.commit(staged)
+        place.stage("delivery.html", |out| html::delivery(audit, sums, &[&lines, &patches], out))?,
+    ])
 }

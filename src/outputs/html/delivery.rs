@@ -13,11 +13,13 @@ use sha2::{Digest as _, Sha256};
 /// Places to patch that are listed; `patch.csv` has them all.
 const LISTED: usize = 60;
 
-/// The page. `lines` is the manifest as it is written.
-pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
+/// The page. `beside` are the bytes of the manifest and of `patch.csv` as they are written with it.
+pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
     let audit = view.audit;
     let document = &audit.plan.document;
-    let title = view.words(document.title.as_deref().unwrap_or(&audit.name));
+    // What the folder is called is the business of whoever shot it.
+    let own = document.title.as_deref().or(audit.plan.name.as_deref());
+    let title = view.words(own.unwrap_or("Frames of a time-lapse sequence"));
     let when = plots::interval::when(audit);
     page::document(
         &title,
@@ -26,6 +28,7 @@ pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
                 p class="kind" { "Time-lapse delivery" }
                 h1 { (title) }
                 @if !when.is_empty() { p class="facts" { (when) } }
+                @if let Some(accepted) = audit.accepted() { p { strong { (view.words(&accepted)) } ": see the agreed departures." } }
                 @if let Some(scenario) = &document.scenario {
                     div class="scenario" {
                         @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
@@ -46,7 +49,7 @@ pub fn page(view: &View<'_>, sums: &Sums, lines: &[u8]) -> Markup {
                     @for plot in plots::all(view) { (plots::figure(view, &plot)) }
                 }
                 (agreed(view))
-                (checksums(sums, lines))
+                (checksums(sums, beside))
                 section id="grounds" {
                     h2 { "What this rests on" }
                     p { (grounds(view)) }
@@ -150,7 +153,7 @@ fn agreed(view: &View<'_>) -> Markup {
     }
 }
 
-fn checksums(sums: &Sums, lines: &[u8]) -> Markup {
+fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
     let files = counted(sums.entries.len() as u64, "file");
     html! {
         section id="checksums" {
@@ -159,13 +162,21 @@ fn checksums(sums: &Sums, lines: &[u8]) -> Markup {
                 (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 is"
             }
             p class="digest" { code { (hex(&Sha256::digest(lines).into())) } }
+            p { "This page belongs to that manifest and to the patch.csv of this SHA-256, and to no other:" }
+            p class="digest" { code { (hex(&Sha256::digest(patches).into())) } }
             @if sums.unread > 0 {
                 p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands in no line of it." }
             }
             p { "To hold the files against it, in the folder of the frames:" }
             pre { code { "sha256sum -c " (manifest::NAME) "\nlapseproof verify " (manifest::NAME) } }
+            @let odd = manifest::unlike_a_bag(&sums.entries) as u64;
             p class="fine" {
-                "The second tells files that were added, too. The manifest has the form that a BagIt bag (RFC 8493) uses."
+                "The second tells files that were added, too. "
+                @if odd == 0 { "The manifest has the form that a BagIt bag (RFC 8493) uses." }
+                @else {
+                    "It cannot serve as the manifest of a BagIt bag (RFC 8493) as it is: " (counted(odd, "name"))
+                    " with a line end, a backslash, a percent sign or a blank at an end would be written otherwise there."
+                }
             }
         }
     }

@@ -76,9 +76,9 @@ pub fn write_set(set: &AuditSet, galleries: &[Gallery], mut out: impl Write) -> 
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn delivery(audit: &Audit, sums: &Sums, lines: &[u8], mut out: impl Write) -> io::Result<()> {
+pub fn delivery(audit: &Audit, sums: &Sums, beside: &[&[u8]; 2], mut out: impl Write) -> io::Result<()> {
     let view = View::new(audit, &NO_PICTURES, Edition::Client);
-    out.write_all(delivery::page(&view, sums, lines).into_string().as_bytes())?;
+    out.write_all(delivery::page(&view, sums, beside).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
 

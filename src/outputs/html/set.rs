@@ -71,6 +71,7 @@ fn the_call(set: &AuditSet) -> Markup {
                     p class="meaning" {
                         (call::meaning(worst))
                         @if let Some(limit) = several::limited_to(set) { " " span class="limit" { "(" (limit) ")" } }
+                        @if let Some(accepted) = several::accepted(set) { " " span class="limit" { "(" (accepted) ")" } }
                     }
                 }
             }

@@ -48,6 +48,8 @@ struct Line<'a> {
     name: &'a str,
     /// What it was held against, in words.
     plan_source: &'a str,
+    /// What its plan keeps out of the call, in words; null where that is nothing.
+    accepted: Option<&'a str>,
     /// Index into `roots`.
     root: u16,
     /// The deepest folder that holds the whole sequence, below its root.
@@ -137,7 +139,7 @@ struct Trouble<'a> {
 /// # Errors
 /// Where `out` does not take it.
 pub fn write(survey: &Survey, mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, &record(survey)).map_err(io::Error::from)?;
+    crate::outputs::json::visible::write(&mut out, &record(survey))?;
     out.write_all(b"\n")
 }
 
@@ -189,6 +191,7 @@ fn line(s: &Sequence) -> Line<'_> {
         complete: s.complete,
         name: &s.name,
         plan_source: &s.plan_source,
+        accepted: s.accepted.as_deref(),
         root: s.root,
         folder: &s.folder,
         first_file: &s.first_file,

@@ -28,6 +28,11 @@ pub fn told(survey: &Survey, colour: bool) -> String {
     }
     let limits = survey.sequences.iter().find_map(|s| s.limited_to);
     let limits = limits.map(|words| format!(" ({words})")).unwrap_or_default();
+    let accepting = survey.sequences.iter().filter(|s| s.accepted.is_some()).count();
+    let limits = match accepting {
+        0 => limits,
+        n => format!("{limits} ({} with findings that a plan accepts)", counted(n as u64, "sequence")),
+    };
     let incomplete = if survey.complete() { "" } else { " INCOMPLETE" };
     page.line(Tone::Strong, &format!("{head}.{limits}{incomplete}"));
     if n > 0 {
@@ -118,8 +123,15 @@ pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
         missing,
         s.sets.map_or(interval.clone(), |sets| format!("{interval}, {}", sets_words(sets))),
         exposure(s),
-        s.why.join(", "),
+        why(s),
     ]
+}
+
+/// The checks that hold the call, and what the plan keeps out of it.
+fn why(s: &Sequence) -> String {
+    let mut parts: Vec<&str> = s.why.clone();
+    parts.extend(s.accepted.as_deref());
+    parts.join(", ")
 }
 
 /// "300 sets of 3".

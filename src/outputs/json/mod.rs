@@ -7,6 +7,7 @@ mod plan;
 mod set;
 mod several;
 pub mod v1;
+pub(super) mod visible;
 
 pub(super) use plan::{PlanV1, mode_word, told as plan_as_told};
 
@@ -21,7 +22,7 @@ pub const SCHEMA: u32 = 1;
 /// # Errors
 /// Where `out` does not take it.
 pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, &fill::record(audit)).map_err(io::Error::from)?;
+    visible::write(&mut out, &fill::record(audit))?;
     out.write_all(b"\n")
 }
 
@@ -33,7 +34,7 @@ pub fn write_set(set: &AuditSet, mut out: impl Write) -> io::Result<()> {
     if let Some(audit) = set.single() {
         return write(audit, out);
     }
-    serde_json::to_writer_pretty(&mut out, &set::record(set)).map_err(io::Error::from)?;
+    visible::write(&mut out, &set::record(set))?;
     out.write_all(b"\n")
 }
 

@@ -199,6 +199,8 @@ pub struct AcceptedV1 {
     pub at: Option<String>,
     /// Or the file that it names.
     pub file: Option<String>,
+    /// As many slots or frames as were agreed to.
+    pub count: Option<u64>,
     /// Why it is accepted.
     pub reason: String,
 }
@@ -301,6 +303,7 @@ fn accepted(a: &Accepted) -> AcceptedV1 {
         check: a.check.clone(),
         at: a.at.map(moment),
         file: a.file.clone(),
+        count: a.count,
         reason: a.reason.clone(),
     }
 }

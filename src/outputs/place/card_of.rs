@@ -1,16 +1,68 @@
 //! Where the card of a root begins: no output may lie in these places.
 
+use crate::store::Identity;
 use std::path::{Path, PathBuf};
+
+/// A folder in which no output may lie.
+#[derive(Debug)]
+pub struct Guard {
+    /// Its path, links followed.
+    pub path: PathBuf,
+    /// Which folder it is, whatever it is called; `None` where the system does not tell.
+    pub identity: Option<Identity>,
+    /// Where it lies in its file system, where the system tells.
+    place: Option<(String, PathBuf)>,
+}
+
+impl Guard {
+    fn of(path: PathBuf) -> Self {
+        let place = place(&mount_table(), &path);
+        Self { identity: Identity::of(&path).ok(), place, path }
+    }
+
+    /// True where `dir`, of which the last parts need not be there, lies in it: by its path, or by its place
+    /// in the file system, which has one place for a folder however often it is mounted.
+    pub fn holds(&self, dir: &Path) -> bool {
+        let same = |own: &(String, PathBuf)| {
+            place(&mount_table(), dir).is_some_and(|other| own.0 == other.0 && other.1.starts_with(&own.1))
+        };
+        dir.starts_with(&self.path) || self.place.as_ref().is_some_and(same)
+    }
+}
 
 /// The places that are guarded for a root, which must be canonical: the root (the folder of a file), the folder above a
 /// `DCIM` that it lies in, and the removable file system that holds it.
-pub fn guarded(root: &Path) -> Vec<PathBuf> {
+pub fn guarded(root: &Path) -> Vec<Guard> {
     let folder = if root.is_dir() { root } else { root.parent().unwrap_or(root) };
     let mut places = vec![folder.to_owned()];
     let dcim = |p: &&Path| p.file_name().is_some_and(|n| n.eq_ignore_ascii_case("DCIM"));
     places.extend(folder.ancestors().filter(dcim).filter_map(Path::parent).map(Path::to_owned));
     places.extend(removable(folder));
-    places
+    places.into_iter().map(Guard::of).collect()
+}
+
+fn mount_table() -> String {
+    std::fs::read_to_string("/proc/self/mountinfo").unwrap_or_default()
+}
+
+/// The file system that holds a path, and the path within it, from the text of `/proc/self/mountinfo`
+/// (proc_pid_mountinfo(5)).
+fn place(mounts: &str, path: &Path) -> Option<(String, PathBuf)> {
+    let mut best: Option<(usize, String, PathBuf)> = None;
+    for line in mounts.lines() {
+        let mut fields = line.split(' ').skip(2);
+        let (Some(device), Some(root), Some(point)) = (fields.next(), fields.next(), fields.next()) else {
+            continue;
+        };
+        let point = PathBuf::from(unescaped(point));
+        let depth = point.components().count();
+        // Of two mounts on one point the later one is seen.
+        let deeper = best.as_ref().is_none_or(|b| depth >= b.0);
+        if let (Ok(below), true) = (path.strip_prefix(&point), deeper) {
+            best = Some((depth, device.to_owned(), Path::new(&unescaped(root)).join(below)));
+        }
+    }
+    best.map(|(_, device, path)| (device, path))
 }
 
 /// The mount point of the removable file system that holds `folder`. Only where the system tells; a best effort.
@@ -74,6 +126,18 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let frames = dir.path().join("dcim/100WEIR");
         std::fs::create_dir_all(&frames).unwrap();
-        assert!(guarded(&frames).contains(&dir.path().to_path_buf()));
+        assert!(guarded(&frames).iter().any(|guard| guard.path == dir.path()));
+    }
+
+    /// A folder that is mounted a second time has one place in its file system.
+    #[test]
+    fn a_place_is_the_file_systems_own() {
+        let mounts = "22 1 8:1 / / rw - ext4 /dev/a1 rw\n31 22 8:17 / /media/card rw - exfat /dev/b1 rw\n\
+             40 22 8:17 /DCIM/100\\040A /mnt/b rw - exfat /dev/b1 rw\n41 22 8:17 /MISC /mnt/c rw - exfat /dev/b1 rw\n";
+        let of = |path| place(mounts, Path::new(path)).unwrap();
+        assert_eq!(of("/mnt/b/out"), ("8:17".into(), "/DCIM/100 A/out".into()));
+        assert_eq!(of("/media/card/DCIM/100 A/out"), of("/mnt/b/out"));
+        assert_eq!(of("/home/x"), ("8:1".into(), "/home/x".into()));
+        assert_eq!(place("", Path::new("/home/x")), None);
     }
 }

@@ -186,7 +186,7 @@ pub fn write(shoot: &Shoot, beside: &[Neighbour], out: &mut dyn Write) -> io::Re
         notes: shoot.notes.clone(),
         care: care(shoot),
     };
-    serde_json::to_writer_pretty(&mut *out, &all)?;
+    crate::outputs::json::visible::write(&mut &mut *out, &all)?;
     out.write_all(b"\n")
 }
 

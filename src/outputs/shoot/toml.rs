@@ -354,6 +354,7 @@ fn agreed(out: &mut File, shoot: &Shoot) {
         out.line("check", &text(&accepted.check), "");
         out.some("at", accepted.at.map(moment), "");
         out.some("file", accepted.file.as_deref().map(text), "");
+        out.some("count", accepted.count.map(|n| n.to_string()), "");
         out.line("reason", &text(&accepted.reason), "");
     }
     for (check, keys) in &shoot.plan.tolerances {

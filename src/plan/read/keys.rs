@@ -63,7 +63,7 @@ pub(super) const PART: &[&str] =
     &["from", "interval", "mode", "shutter", "aperture", "iso", "max_step", "direction", "note"];
 
 /// Keys of `[[accepted]]`.
-pub(super) const ACCEPTED: &[&str] = &["check", "at", "file", "reason"];
+pub(super) const ACCEPTED: &[&str] = &["check", "at", "file", "count", "reason"];
 
 /// How each table is written; the empty name stands for the keys above the first table.
 const TABLES: &[(&str, &[&str])] = &[

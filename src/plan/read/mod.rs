@@ -29,7 +29,7 @@ const MOST_ERRORS: usize = 100;
 const MOST_SYNTAX_ERRORS: usize = 1000;
 
 /// Largest plan that is read, bytes.
-const LARGEST: usize = 1 << 20;
+pub const LARGEST: usize = 1 << 20;
 
 /// Reads the plan in `text`. `origin` names the file in the messages; `known` are the checks that the plan may name.
 ///

@@ -43,6 +43,7 @@ pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
         delivery: clip,
         document,
         parts: parts(reader, &top),
+        file: None,
         accepted: accepted(reader, &top),
         tolerances: tolerances(reader, &top),
     }
@@ -202,8 +203,9 @@ fn accepted(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Accepted> {
             check_is_known(reader, id, span)
         });
         let (at, file) = (reader.moment(&table, "at", forms::moment), reader.text(&table, "file"));
+        let count = reader.quantity(&table, "count", forms::count);
         let reason = reader.text(&table, "reason");
-        all.extend(check.zip(reason).map(|(check, reason)| Accepted { check, at, file, reason }));
+        all.extend(check.zip(reason).map(|(check, reason)| Accepted { check, at, file, count, reason }));
     }
     all
 }

@@ -68,6 +68,7 @@ fn the_example_is_read_to_the_letter() {
             check: "missing-slot".into(),
             at: Some(at("2026-05-09T04:31:12")),
             file: None,
+            count: None,
             reason: "lorry; agreed with the client".into(),
         }],
         tolerances: BTreeMap::from([("missing-slot".into(), BTreeMap::from([("caution".into(), 1.0)]))]),

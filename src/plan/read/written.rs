@@ -117,6 +117,7 @@ note = "zoom"
 check = "short-run"
 at = 2026-05-09T04:31:12
 file = "TIDE0100.JPG"
+count = 3
 reason = "agreed"
 
 [tolerance]
