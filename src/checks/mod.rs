@@ -17,6 +17,7 @@ mod holes;
 mod misfit;
 mod name_order;
 mod needs;
+mod not_seen;
 mod parts;
 mod patterns;
 pub mod picture;

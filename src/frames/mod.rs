@@ -26,4 +26,4 @@ pub use digest::{Digest, digests};
 pub use gallery::{Shown, Size, gallery};
 pub use picture::{Look, PictureSource, Pictures};
 pub use read::{Asked, FileRead, read_all, read_source, read_source_for, read_until};
-pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};
+pub use row::{Camera, Damage, Frames, NotSeen, Row, Stamp, StampSource};

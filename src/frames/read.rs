@@ -10,9 +10,10 @@ use rayon::prelude::*;
 
 use super::across::pair_across;
 use super::containers::{Embedded, Want};
-use super::picture::small::{Gate, Known, look_at};
+use super::picture::gate::Gate;
+use super::picture::small::{Known, Looker};
 use super::picture::{Between, Grey, Look, Measured, Pictures, Thin};
-use super::row::{Camera, Damage, Frames, Row};
+use super::row::{Camera, Damage, Frames, NotSeen, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
 use super::{Cell, Cost, containers, exif, neighbours};
@@ -45,6 +46,8 @@ pub struct FileRead {
     pub embedded: Vec<Embedded>,
     /// What its picture looks like, where that was asked for and could be seen.
     pub look: Option<Look>,
+    /// True where the reading was stopped before its picture's turn came.
+    pub stopped: bool,
     /// Bytes and calls that its reading took.
     pub cost: (u32, u32),
     /// What the system would not give.
@@ -220,10 +223,10 @@ impl Reader<'_> {
         let mut strip =
             Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None, small: Vec::new() };
         for (k, shot) in shots.iter().enumerate() {
-            let (mut read, picture) = match self.stop.load(Ordering::Relaxed) {
-                true => (unread(self.card, &shot.file, Damage::NotTried), None),
-                false => self.shot(shot),
-            };
+            let read = (!self.stop.load(Ordering::Relaxed)).then(|| self.shot(shot));
+            let (mut read, picture) = read
+                .filter(|(read, _)| !read.stopped)
+                .unwrap_or_else(|| (unread(self.card, &shot.file, Damage::NotTried), None));
             let (thin, grey) = picture.map_or((None, None), |p| (Some(p.thin), p.grey));
             if k == 0 {
                 strip.first.clone_from(&thin);
@@ -258,6 +261,10 @@ impl Reader<'_> {
             if read.look.is_none() && other.look.is_some() {
                 (read.look, kept) = (other.look, picture);
             }
+            if let Some(not_seen) = other.row.not_seen.take().filter(|_| read.row.not_seen.is_none()) {
+                read.row.not_seen = Some(Box::new(NotSeen { companion: Some(at), ..*not_seen }));
+            }
+            read.stopped |= other.stopped;
             if read.row.stamp.as_known().is_none() {
                 read.row.fill_from(&other.row);
                 read.row.edited |= other.row.edited;
@@ -298,11 +305,15 @@ impl Reader<'_> {
             grey: self.follow,
             edited: read.row.edited,
         };
-        let seen = look_at(source, &known, pictures, &self.gate)?;
+        let looker = Looker { gate: &self.gate, stop: self.stop, to_show: false };
+        let seen = looker.look_at(source, &known, pictures)?;
+        read.stopped = seen.stopped;
         let picture = seen.picture.map(|Measured { look, thin, grey }| {
             read.look = Some(look);
             Kept { thin, grey }
         });
+        let why = seen.refused.map(|why| NotSeen { companion: None, why: why.into_boxed_str() });
+        read.row.not_seen = why.map(Box::new);
         if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
             read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
         }
