@@ -1,5 +1,6 @@
-//! Pictures that declare more than any machine should give: the audit ends with a report, names each with its reason, takes little
-//! memory, and says the same on any number of threads. `.ci/attack FOLDER` prints what such files cost.
+//! Pictures that declare more than any machine should give: the audit ends with a report, names each with its
+//! reason, takes little memory, and says the same on any number of threads. `.ci/attack FOLDER` prints what
+//! such files cost.
 
 mod support;
 

@@ -5,8 +5,9 @@ use crate::evidence::{Evidence, FrameState, NotSeen};
 use crate::finding::{Finding, InForce, Severity};
 use crate::units::{Figure, FrameSpan, shown};
 
-/// A finding for each group of frames in a row, weighed as damaged ones are: nobody has seen whether they are good. Where another picture of the frame was looked at in its place, or the frame lies outside
-/// of the run, it is a note.
+/// A finding for each group of frames in a row, weighed as damaged ones are: nobody has seen whether they are
+/// good. Where another picture of the frame was looked at in its place, or the frame lies outside of the run,
+/// it is a note.
 pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
     let of = |at: usize| evidence.frames.rows[at].not_seen.as_deref();
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;

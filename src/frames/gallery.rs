@@ -30,7 +30,9 @@ pub struct Shown {
     pub jpeg: Vec<u8>,
 }
 
-/// Pixels of a picture that is made small before it is turned.
+/// Pixels each way that are left of a large picture for one that is shown.
+const FEW: u32 = 4;
+/// Pixels of a picture that is made smaller before it is turned.
 pub(super) const LARGE: u64 = 32_000_000;
 
 /// How a picture is shown.
@@ -43,7 +45,8 @@ pub struct Size {
 }
 
 /// The pictures of some frames, in the order asked; `None` where a frame has none that can be shown. The cheapest source that is
-/// large enough is taken, else the largest there is. A picture that is asked for in several sizes is decoded once.
+/// large enough is taken, else the largest there is. A picture that is asked for in several sizes is decoded
+/// once.
 pub fn gallery(
     card: &Card,
     wanted: &[(usize, Size)],
@@ -139,10 +142,13 @@ fn in_sizes(held: Held, inside: Inside, orientation: u8, sizes: &[Size]) -> Vec<
         true => picture,
         false => picture.crop_imm(inside.left as u32, inside.top as u32, across, down),
     };
-    // Nor of what is large: it is turned when it has been made small.
     let large = u64::from(across) * u64::from(down) > LARGE;
-    let (kept, then) = if large { (kept, orientation) } else { (turned(kept, orientation), 1) };
-    sizes.iter().map(|size| encoded(&turned(small(&kept, *size), then), *size)).collect()
+    // Nor of what is large, and the better filter is not run over all of it: a few pixels for one that is
+    // shown are left to it.
+    let most = FEW * sizes.iter().map(|size| size.longest).max().unwrap_or(1);
+    let kept = if large { kept.thumbnail(most, most) } else { kept };
+    let kept = turned(kept, orientation);
+    sizes.iter().map(|size| encoded(&small(&kept, *size), *size)).collect()
 }
 
 /// Turned as Orientation (Exif 0112) says: the sides that row 0 and column 0 stand for.

@@ -281,7 +281,8 @@ impl Reader<'_> {
         let path = self.card.path_of(file);
         let once = || {
             let mut source = Source::open(&path)?;
-            let mut read = self.open(&mut source, pictures)?;
+            let looker = Looker { gate: &self.gate, stop: self.stop, to_show: false };
+            let mut read = look(&mut source, pictures, self.follow, &looker)?;
             read.0.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
             match source.fell_short() || source.len() < file.bytes {
                 true => Err(io::Error::other("it became shorter while the card was read")),
@@ -291,33 +292,6 @@ impl Reader<'_> {
         once()
             .or_else(|_| once())
             .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
-    }
-
-    fn open(&self, source: &mut Source, pictures: Pictures) -> io::Result<(FileRead, Option<Kept>)> {
-        let wanted = pictures != Pictures::None;
-        let mut read = read_source_for(source, Want { embedded: wanted })?;
-        let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
-        let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
-        let known = Known {
-            kind,
-            embedded: &read.embedded,
-            size: read.row.size.known(),
-            grey: self.follow,
-            edited: read.row.edited,
-        };
-        let looker = Looker { gate: &self.gate, stop: self.stop, to_show: false };
-        let seen = looker.look_at(source, &known, pictures)?;
-        read.stopped = seen.stopped;
-        let picture = seen.picture.map(|Measured { look, thin, grey }| {
-            read.look = Some(look);
-            Kept { thin, grey }
-        });
-        let why = seen.refused.map(|why| NotSeen { companion: None, why: why.into_boxed_str() });
-        read.row.not_seen = why.map(Box::new);
-        if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
-            read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
-        }
-        Ok((read, picture))
     }
 }
 
@@ -388,4 +362,40 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
         let row = Row::unread(Damage::Broken("its reader failed on it".into()));
         Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), ..FileRead::default() })
     })
+}
+
+/// Reads one file that is open, and looks at its picture as far as `pictures` says.
+///
+/// # Errors
+/// As [`read_source`].
+pub fn look_at_source(source: &mut Source, pictures: Pictures) -> io::Result<FileRead> {
+    let (gate, stop) = (Gate::new(1), AtomicBool::new(false));
+    let looker = Looker { gate: &gate, stop: &stop, to_show: false };
+    Ok(look(source, pictures, true, &looker)?.0)
+}
+
+fn look(
+    source: &mut Source,
+    pictures: Pictures,
+    grey: bool,
+    looker: &Looker<'_>,
+) -> io::Result<(FileRead, Option<Kept>)> {
+    let wanted = pictures != Pictures::None;
+    let mut read = read_source_for(source, Want { embedded: wanted })?;
+    let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
+    let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
+    let known =
+        Known { kind, embedded: &read.embedded, size: read.row.size.known(), grey, edited: read.row.edited };
+    let seen = looker.look_at(source, &known, pictures)?;
+    read.stopped = seen.stopped;
+    let picture = seen.picture.map(|Measured { look, thin, grey }| {
+        read.look = Some(look);
+        Kept { thin, grey }
+    });
+    let why = seen.refused.map(|why| NotSeen { companion: None, why: why.into_boxed_str() });
+    read.row.not_seen = why.map(Box::new);
+    if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
+        read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
+    }
+    Ok((read, picture))
 }

@@ -130,7 +130,8 @@ pub struct Row {
     pub damage: Damage,
     /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with it.
     pub companion_damage: Option<Box<(usize, Damage)>>,
-    /// A picture of it that was not decoded because it would have taken too much; another one may have been looked at in its place.
+    /// A picture of it that was not decoded because it would have taken too much; another one may have been
+    /// looked at in its place.
     pub not_seen: Option<Box<NotSeen>>,
     /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have equal prints.
     pub print: u64,

@@ -11,6 +11,7 @@ pub fn all() -> Vec<Bomb> {
         ("progressive.jpg", progressive((16384, 16384), 1), "its picture declares 16384 × 16384 pixels"),
         ("scans.jpg", progressive((640, 480), 2000), "its picture has 2000 scans"),
         ("work.jpg", progressive((11000, 11000), 60), "pixels in 60 scans"),
+        ("segments.jpg", segments(9000), "its picture has 9004 segments"),
         ("tall.jpg", progressive((200, 60000), 1), "so much taller than it is wide"),
         ("thumbnail.jpg", thumbnail(), "its preview declares 16384 × 16384 pixels"),
         ("lossless.webp", webp_lossless(16383, 16383), "its picture declares 16383 × 16383 pixels"),
@@ -40,7 +41,18 @@ pub fn progressive((width, height): (u16, u16), scans: usize) -> Vec<u8> {
     out
 }
 
-/// A JPEG of 64 by 48 in grey, drawn plainly, whose Exif thumbnail is a bomb.
+/// A JPEG with so many empty segments.
+fn segments(count: u32) -> Vec<u8> {
+    let small = progressive((640, 480), 1);
+    let mut out = small[..2].to_vec();
+    for _ in 0..count {
+        out.extend(segment(0xEF, &[]));
+    }
+    out.extend(&small[2..]);
+    out
+}
+
+/// A JPEG of 96 by 72 in grey, drawn plainly, whose Exif thumbnail is a bomb.
 fn thumbnail() -> Vec<u8> {
     let mut picture = Vec::new();
     let grey = image::GrayImage::from_fn(96, 72, |x, y| image::Luma([(2 * x + y) as u8]));
@@ -75,7 +87,8 @@ fn webp_lossy_inside(width: u16, height: u16) -> Vec<u8> {
     riff(&[(b"VP8X", canvas), (b"VP8 ", frame)])
 }
 
-/// A PNG of so many bits, of that kind of colour, in passes or not, with these chunks before its pixels, of which there are hardly any.
+/// A PNG of so many bits, of that kind of colour, in passes or not, with these chunks before its pixels, of
+/// which there are hardly any.
 pub fn png(
     (width, height): (u32, u32),
     [depth, kind, passes]: [u8; 3],
@@ -119,7 +132,8 @@ fn zeros(count: usize) -> Vec<u8> {
         }
     };
     put(0b011, 3, &mut out);
-    // A zero is 00110000; a match of 258 is 11000101 and one byte back 00000: codes stand with their first bit first.
+    // A zero is 00110000; a match of 258 is 11000101 and one byte back 00000: codes stand with their first
+    // bit first.
     put(0b0000_1100, 8, &mut out);
     for _ in 0..count / 258 {
         put(0b1010_0011, 8, &mut out);

@@ -1,6 +1,8 @@
-//! What of a file is decoded, and the leave to decode it: nothing is decoded that has not been held against its bounds.
+//! What of a file is decoded, and the leave to decode it: nothing is decoded that has not been held against
+//! its bounds.
 
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 use super::caps::{Role, Work};
 use super::decode::{self, How, Refused};
@@ -68,21 +70,22 @@ impl<'a> Allowed<'a> {
             Part::Jpeg(role, how) => jpeg(role, how, &decode::declared(bytes)?, false),
             Part::Other(kind) => {
                 let work = other::declared(bytes, kind)?;
-                let takes = work.within(Role::Whole, bytes.len())?;
+                let role = if kind == FileKind::Webp { Role::Slow } else { Role::Whole };
+                let takes = work.within(role, bytes.len())?;
                 Ok(Self { bytes, by: By::Other(kind), work, takes, wide: false })
             }
         }
     }
 
-    /// Decodes it.
+    /// Decodes it; kinds other than JPEG not to their end where `stop` is raised on the way.
     ///
     /// # Errors
     /// [`Refused`].
-    pub fn decode(&self) -> Result<Rgb, Refused> {
+    pub fn decode(&self, stop: &AtomicBool) -> Result<Rgb, Refused> {
         match self.by {
             By::Jpeg(How::All { strict }) => decode::whole(self.bytes, self.work.size, strict),
             By::Jpeg(How::Eighth) => decode::reduced(self.bytes, self.work.size),
-            By::Other(kind) => other::decode(self.bytes, kind, self.work.pixels()),
+            By::Other(kind) => other::decode(self.bytes, kind, self.work.pixels(), stop),
         }
     }
 }

@@ -1,5 +1,5 @@
-//! The bytes that all decodes of a process share. A decode waits for its share and is never refused one: what is refused depends on the
-//! file alone.
+//! The bytes that all decodes of a process share. A decode waits for its share and is never refused one: what
+//! is refused depends on the file alone.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
@@ -26,8 +26,8 @@ impl Budget {
         self.free.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Waits for `bytes` (all there are, where more are asked). Who holds a share must not take another: all might wait for each other.
-    /// `None` where `stop` was raised while it waited.
+    /// Waits for `bytes` (all there are, where more are asked). Who holds a share must not take another: all
+    /// might wait for each other. `None` where `stop` was raised while it waited.
     pub fn take(&self, bytes: u64, stop: &AtomicBool) -> Option<Share<'_>> {
         let bytes = bytes.min(self.all);
         let mut free = self.free();

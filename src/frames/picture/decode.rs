@@ -31,7 +31,8 @@ pub enum Refused {
 /// How a JPEG stream is decoded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum How {
-    /// All of it; with `strict`, a stream that ends early or is wrong in the middle is refused, else what is missing is grey.
+    /// All of it; with `strict`, a stream that ends early or is wrong in the middle is refused, else what is
+    /// missing is grey.
     All {
         /// True where damage is to be told.
         strict: bool,
@@ -60,8 +61,8 @@ pub fn work(declared: &Declared, how: How) -> Work {
     }
 }
 
-/// A stream of that size whole. With `strict`, one that ends early or is wrong in the middle is refused; else what is missing is
-/// grey.
+/// A stream of that size whole. With `strict`, one that ends early or is wrong in the middle is refused; else
+/// what is missing is grey.
 ///
 /// # Errors
 /// [`Refused`].

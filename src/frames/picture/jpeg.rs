@@ -4,10 +4,13 @@
 
 use super::caps::Work;
 
-/// Markers: baseline, extended, progressive and lossless frames with Huffman coding; start of a scan; end of the image.
+/// Markers: baseline, extended, progressive and lossless frames with Huffman coding; tables of codes and of
+/// steps; start of a scan; end of the image.
 const FRAMES: std::ops::RangeInclusive<u8> = 0xC0..=0xC3;
 const PROGRESSIVE: u8 = 0xC2;
 const LOSSLESS: u8 = 0xC3;
+const CODES: u8 = 0xC4;
+const STEPS: u8 = 0xDB;
 const SCAN: u8 = 0xDA;
 const END: u8 = 0xD9;
 /// Samples of a block.
@@ -32,13 +35,16 @@ pub struct Declared {
     scans: u32,
     /// Blocks that they go over together.
     blocks: u64,
+    /// Segments, and bytes of tables in them.
+    segments: u32,
+    tables: u64,
     /// True where the first scan does not hold every component.
     parted: bool,
 }
 
 impl Declared {
-    /// Follows the stream's segments to its end; `None` where there is no frame header before the first scan, or where segments
-    /// do not follow each other so that every decoder finds the same ones.
+    /// Follows the stream's segments to its end; `None` where there is no frame header before the first scan,
+    /// or where segments do not follow each other so that every decoder finds the same ones.
     pub fn of(bytes: &[u8]) -> Option<Self> {
         let mut out = Self::default();
         let mut at = bytes.starts_with(&[0xFF, 0xD8]).then_some(2)?;
@@ -50,12 +56,14 @@ impl Declared {
             // What ends within a segment is no more than it has told.
             let Some(segment) = length.and_then(|l| bytes.get(body + 2..body + l.max(2))) else { break };
             at = body + 2 + segment.len();
+            out.segments = out.segments.saturating_add(1);
             match marker {
                 _ if FRAMES.contains(&marker) && out.components.is_empty() => out.frame(marker, segment)?,
                 SCAN => {
                     out.scan(segment)?;
                     at = after_scan(bytes, at);
                 }
+                CODES | STEPS => out.tables += segment.len() as u64,
                 _ => {}
             }
         }
@@ -106,18 +114,21 @@ impl Declared {
 
     fn work(&self, bytes: u64) -> Work {
         let pixels = self.size.0 * self.size.1;
-        // A lossless stream is gone over sample by sample, and is decoded at its whole size whatever is asked.
+        // A lossless stream is gone over sample by sample, and is decoded at its whole size whatever is
+        // asked.
         let lossless = if self.kind == LOSSLESS { 8 * pixels * self.components.len() as u64 } else { 0 };
         Work {
             size: self.size,
             bytes: bytes + lossless,
             scans: self.scans,
             blocks: self.blocks + lossless / BLOCK,
+            segments: self.segments,
+            tables: self.tables,
         }
     }
 
-    /// Decoding all of it: three codes a pixel and, where its parts come in turn, a coefficient of two bytes a sample; afterwards
-    /// the codes and their luma. Some rows of samples are held in any case.
+    /// Decoding all of it: three codes a pixel and, where its parts come in turn, a coefficient of two bytes
+    /// a sample; afterwards the codes and their luma. Some rows of samples are held in any case.
     pub fn whole(&self) -> Work {
         let pixels = self.size.0 * self.size.1;
         let kept = if self.kind == PROGRESSIVE || self.parted { 2 * self.samples() } else { 0 };
@@ -137,8 +148,9 @@ fn component([name, sampling, _]: &[u8; 3]) -> Component {
     Component { name: *name, across: u64::from(sampling >> 4), down: u64::from(sampling & 15) }
 }
 
-/// The next marker from `at` on, and where its segment begins. The outer `None` is a stream in which decoders part: between the
-/// segments before the first scan, some take a zero behind 0xFF for a filler and some for no marker.
+/// The next marker from `at` on, and where its segment begins. The outer `None` is a stream in which decoders
+/// part: between the segments before the first scan, some take a zero behind 0xFF for a filler and some for
+/// no marker.
 #[allow(clippy::option_option)]
 fn next_marker(bytes: &[u8], mut at: usize, scanned: bool) -> Option<Option<(u8, usize)>> {
     loop {
@@ -175,7 +187,8 @@ fn after_scan(bytes: &[u8], mut at: usize) -> usize {
 mod tests {
     use super::*;
 
-    /// A stream of headers: `frame` is its marker, `sampling` that of each component, `scans` which of them each scan holds.
+    /// A stream of headers: `frame` is its marker, `sampling` that of each component, `scans` which of them
+    /// each scan holds.
     fn headers(frame: u8, (width, height): (u16, u16), sampling: &[u8], scans: &[&[u8]]) -> Vec<u8> {
         let mut out = vec![0xFF, 0xD8, 0xFF, 0xE0, 0, 4, 0xFF, SCAN];
         out.extend([0xFF, 0xFF, frame, 0, 8 + 3 * sampling.len() as u8, 8]);
@@ -191,8 +204,8 @@ mod tests {
         out
     }
 
-    /// A unit of a picture whose colours are sampled at half its width and height is 16 × 16 px: four blocks and one of each colour
-    /// (annex A.2).
+    /// A unit of a picture whose colours are sampled at half its width and height is 16 × 16 px: four blocks
+    /// and one of each colour (annex A.2).
     #[test]
     fn scans_and_blocks_are_counted() {
         let bytes = headers(0xC2, (1000, 600), &[0x22, 0x11, 0x11], &[&[1, 2, 3], &[1], &[3], &[2]]);

@@ -14,6 +14,7 @@ mod cells;
 mod decode;
 pub(super) mod gate;
 mod grey;
+mod heard;
 mod jpeg;
 mod look;
 mod measure;
@@ -29,6 +30,7 @@ pub use between::{Between, Thin};
 pub use cells::{CELLS, CELLS_ACROSS, CELLS_DOWN, Cells};
 pub use grey::Grey;
 pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
+use measure::measure_until;
 pub use measure::{BLOCKED_CODE, CLIPPED_CODE, Measured, measure};
 pub use sharp::{laplacian_variance, tenengrad, variance};
 

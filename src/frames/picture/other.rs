@@ -1,7 +1,7 @@
 //! Finished pictures of other kinds (PNG, TIFF, WebP) into codes.
 
-use std::io::Cursor;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use image::codecs::tiff::TiffDecoder;
 use image::codecs::webp::WebPDecoder;
@@ -10,6 +10,7 @@ use image::{ColorType, DynamicImage, ImageDecoder, ImageError, Limits};
 use super::Rgb;
 use super::caps::{MOST_BYTES, Work};
 use super::decode::{Refused, in_short, of_three};
+use super::heard::Heard;
 use super::{png, tiff, webp};
 use crate::card::FileKind;
 
@@ -31,16 +32,20 @@ pub fn declared(bytes: &Arc<Vec<u8>>, kind: FileKind) -> Result<Work, Refused> {
 ///
 /// # Errors
 /// [`Refused`].
-pub fn decode(bytes: &[u8], kind: FileKind, pixels: u64) -> Result<Rgb, Refused> {
-    match kind {
-        FileKind::Png => png::decode(bytes),
-        FileKind::Tiff => by(TiffDecoder::new(Cursor::new(bytes)).map_err(refused)?, pixels),
-        FileKind::Webp => by(WebPDecoder::new(Cursor::new(bytes)).map_err(refused)?, pixels),
+pub fn decode(bytes: &[u8], kind: FileKind, pixels: u64, stop: &AtomicBool) -> Result<Rgb, Refused> {
+    let heard = || Heard::new(bytes, stop);
+    let done = match kind {
+        FileKind::Png => png::decode(bytes, stop),
+        FileKind::Tiff => TiffDecoder::new(heard()).map_err(refused).and_then(|d| by(d, pixels)),
+        FileKind::Webp => WebPDecoder::new(heard()).map_err(refused).and_then(|d| by(d, pixels)),
         _ => Err(Refused::NotOurs),
-    }
+    };
+    // What failed because it was stopped is not damaged.
+    if done.is_err() && stop.load(Ordering::Relaxed) { Err(Refused::Stopped) } else { done }
 }
 
-/// By a decoder that has read the header: straight into the codes that it gives, which are made narrower in place.
+/// By a decoder that has read the header: straight into the codes that it gives, which are made narrower in
+/// place.
 fn by(mut decoder: impl ImageDecoder, pixels: u64) -> Result<Rgb, Refused> {
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_BYTES);
@@ -64,8 +69,9 @@ fn refused(e: ImageError) -> Refused {
     }
 }
 
-/// Red, green and blue of 8 bits from whatever a decoder gave, in native byte order: numbers of 16 bits rounded to 8, grey written three times,
-/// transparency left out. What is no narrower than three codes a pixel stays where it is.
+/// Red, green and blue of 8 bits from whatever a decoder gave, in native byte order: numbers of 16 bits
+/// rounded to 8, grey written three times, transparency left out. What is no narrower than three codes a
+/// pixel stays where it is.
 pub fn narrowed(mut native: Vec<u8>, color: ColorType, (width, height): (u32, u32)) -> Option<Vec<u8>> {
     let eight = |pair: &[u8]| {
         let code = u16::from_ne_bytes([pair[0], pair[1]]);
@@ -119,6 +125,8 @@ pub fn narrowed(mut native: Vec<u8>, color: ColorType, (width, height): (u32, u3
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::io::Cursor;
+
     use image::{ImageFormat, Luma, LumaA, Rgb as Px, Rgba};
 
     /// Every kind of pixel comes out as the library's own conversion has it.
@@ -153,9 +161,25 @@ mod tests {
                 let bytes = Arc::new(file.into_inner());
                 let own = image::load_from_memory(&bytes).expect("decodes").into_rgb8().into_raw();
                 let pixels = declared(&bytes, kind).expect("it can be followed").pixels();
-                let ours = decode(&bytes, kind, pixels).expect("decodes");
+                let ours = decode(&bytes, kind, pixels, &AtomicBool::new(false)).expect("decodes");
                 assert!(ours.codes == own, "{color:?} {kind:?}");
             }
+        }
+    }
+
+    #[test]
+    fn a_decode_that_is_stopped_is_not_damaged() {
+        for format in [ImageFormat::Png, ImageFormat::Tiff, ImageFormat::WebP] {
+            let mut file = Cursor::new(Vec::new());
+            image::RgbImage::new(300, 200).write_to(&mut file, format).expect("encoded");
+            let kind = match format {
+                ImageFormat::Png => FileKind::Png,
+                ImageFormat::Tiff => FileKind::Tiff,
+                _ => FileKind::Webp,
+            };
+            let bytes = file.into_inner();
+            let by = |stop: bool| decode(&bytes, kind, 60_000, &AtomicBool::new(stop)).err();
+            assert_eq!((by(false), by(true)), (None, Some(Refused::Stopped)), "{kind:?}");
         }
     }
 

@@ -2,9 +2,7 @@
 //!
 //! Source: W3C, Portable Network Graphics (Third Edition), sections 5 and 11.
 
-use std::cell::Cell;
-use std::io::{self, BufRead, Cursor, Read, Seek, SeekFrom};
-use std::rc::Rc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use image::ColorType;
 use png::{BitDepth, ColorType as Kind, DecodingError, InterlaceInfo, Transformations};
@@ -12,13 +10,15 @@ use png::{BitDepth, ColorType as Kind, DecodingError, InterlaceInfo, Transformat
 use super::Rgb;
 use super::caps::Work;
 use super::decode::{Refused, in_short, of_three};
+use super::heard::Heard;
 use super::other::narrowed;
 
 /// The first chunk's data: behind the signature, its length and its name.
 const HEADER_AT: usize = 16;
 /// No chunk but the pixels' own takes more than this when it is unpacked.
 const MOST_CHUNK: usize = 32 << 20;
-/// Bytes of a file behind its last row that are still unpacked, to see that they are whole. Deflate makes at most a thousand of one.
+/// Bytes of a file behind its last row that are still unpacked, to see that they are whole. Deflate makes at
+/// most a thousand of one.
 const MOST_BEHIND: u64 = 256 << 10;
 
 /// Width, height and bytes at the peak; `None` where there is no header.
@@ -32,7 +32,8 @@ pub fn declared(bytes: &[u8]) -> Option<Work> {
     // Transparency may be named in a chunk of its own, and numbers of fewer bits become 8.
     let pixel = channels * if depth == 16 { 2 } else { 1 };
     let pixels = width.saturating_mul(height);
-    // Three codes a pixel and afterwards their luma; in passes, what is put together first. Few rows are held.
+    // Three codes a pixel and afterwards their luma; in passes, what is put together first. Few rows are
+    // held.
     let each = if interlaced == 0 { 4 } else { 3 + pixel };
     let rows = width.saturating_mul(8 * pixel);
     let bytes = pixels.saturating_mul(each).saturating_add(rows).saturating_add(MOST_CHUNK as u64);
@@ -43,10 +44,10 @@ pub fn declared(bytes: &[u8]) -> Option<Work> {
 ///
 /// # Errors
 /// [`Refused`].
-pub fn decode(bytes: &[u8]) -> Result<Rgb, Refused> {
-    let at = Rc::new(Cell::new(0));
-    let counted = Counted { inner: Cursor::new(bytes), at: Rc::clone(&at) };
-    let mut decoder = png::Decoder::new_with_limits(counted, png::Limits { bytes: MOST_CHUNK });
+pub fn decode(bytes: &[u8], stop: &AtomicBool) -> Result<Rgb, Refused> {
+    let heard = Heard::new(bytes, stop);
+    let at = heard.place();
+    let mut decoder = png::Decoder::new_with_limits(heard, png::Limits { bytes: MOST_CHUNK });
     // Profiles and texts may unpack to any size and say nothing of the light.
     decoder.set_ignore_iccp_chunk(true);
     decoder.set_ignore_text_chunk(true);
@@ -78,6 +79,9 @@ pub fn decode(bytes: &[u8]) -> Result<Rgb, Refused> {
     let mut passes = vec![0; if interlaced { line * height as usize } else { 0 }];
     let mut codes = Vec::with_capacity(3 * width as usize * height as usize);
     for _ in 0..rows_in_all(width, height, interlaced) {
+        if stop.load(Ordering::Relaxed) {
+            return Err(Refused::Stopped);
+        }
         let Some(row) = reader.next_interlaced_row().map_err(refused)? else { break };
         match *row.interlace() {
             InterlaceInfo::Null(_) if color == ColorType::Rgb8 => codes.extend_from_slice(row.data()),
@@ -97,7 +101,8 @@ pub fn decode(bytes: &[u8]) -> Result<Rgb, Refused> {
     of_three(width as usize, height as usize, codes)
 }
 
-/// Rows that the file holds: of seven passes (section 8), each of every so many columns and rows from a first one on, those that have columns.
+/// Rows that the file holds: of seven passes (section 8), each of every so many columns and rows from a first
+/// one on, those that have columns.
 fn rows_in_all(width: u32, height: u32, interlaced: bool) -> u64 {
     const PASSES: [(u32, u32, u32, u32); 7] =
         [(0, 8, 0, 8), (4, 8, 0, 8), (0, 4, 4, 8), (2, 4, 0, 4), (0, 2, 2, 4), (1, 2, 0, 2), (0, 1, 1, 2)];
@@ -127,43 +132,5 @@ fn refused(e: DecodingError) -> Refused {
         DecodingError::LimitsExceeded => Refused::NotOurs,
         DecodingError::Format(e) => Refused::Damaged(in_short(&format!("Format error decoding Png: {e}"))),
         e => Refused::Damaged(in_short(&e.to_string())),
-    }
-}
-
-/// Bytes in memory that tell how far they have been read.
-struct Counted<'a> {
-    inner: Cursor<&'a [u8]>,
-    at: Rc<Cell<u64>>,
-}
-
-impl Counted<'_> {
-    fn told<T>(&self, of: T) -> T {
-        self.at.set(self.inner.position());
-        of
-    }
-}
-
-impl Read for Counted<'_> {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let count = self.inner.read(into);
-        self.told(count)
-    }
-}
-
-impl BufRead for Counted<'_> {
-    fn fill_buf(&mut self) -> io::Result<&[u8]> {
-        self.inner.fill_buf()
-    }
-
-    fn consume(&mut self, count: usize) {
-        self.inner.consume(count);
-        self.told(());
-    }
-}
-
-impl Seek for Counted<'_> {
-    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        let place = self.inner.seek(to);
-        self.told(place)
     }
 }

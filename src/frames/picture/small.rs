@@ -3,7 +3,7 @@
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::allowed::{Allowed, Part};
 use super::bars::{self, Inside};
@@ -11,7 +11,7 @@ use super::budget::{BUDGET, Share};
 use super::caps::Role;
 use super::decode::{How, Refused};
 use super::gate::Gate;
-use super::{Measured, PictureSource, Pictures, Rgb, measure};
+use super::{Measured, PictureSource, Pictures, Rgb, measure_until};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
 use crate::frames::gallery::LARGE;
@@ -23,9 +23,11 @@ const MOST_PREVIEW_BYTES: u64 = 4 << 20;
 const LEAST_WIDTH: usize = 64;
 /// A stream in a file that is at most this wide, px, is a thumbnail; a wider one is a preview.
 const WIDEST_THUMBNAIL: usize = 320;
-/// Pixels of the streams in one file that are decoded to no avail before the others are left alone.
+/// Pixels of the streams in one file that are decoded to no avail before the others are left alone; to go
+/// over a block counts as three.
 const MOST_TRIED: u64 = 72 << 20;
-/// What it takes to make a picture smaller for a page, bytes for each pixel of its shorter side: rows of 520 px, three numbers each.
+/// What it takes to make a picture smaller for a page, bytes for each pixel of its shorter side: rows of 520
+/// px, three numbers each.
 const SHOWN_BYTES: u64 = 520 * 12;
 
 /// What a file is known to be before its picture is looked at.
@@ -56,13 +58,22 @@ pub struct Seen {
     pub picture: Option<Measured>,
     /// Why the whole picture does not decode; only told where it was asked for whole.
     pub damaged: Option<String>,
-    /// What of the file was not decoded because it would have taken too much, and why: the first that there was.
+    /// What of the file was not decoded because it would have taken too much, and why: the first that there
+    /// was.
     pub refused: Option<String>,
     /// True where the reading was stopped before the picture's turn came.
     pub stopped: bool,
 }
 
 impl Seen {
+    /// Takes what was measured, or takes down why it was not.
+    fn take(&mut self, measured: Result<Measured, Refused>) {
+        match measured {
+            Ok(picture) => self.picture = Some(picture),
+            Err(why) => self.note(why),
+        }
+    }
+
     /// Takes down why something was not decoded.
     fn note(&mut self, why: Refused) {
         match why {
@@ -95,7 +106,8 @@ pub struct Looker<'a> {
 struct Tried(u64);
 
 impl Looker<'_> {
-    /// Looks at the picture of one open file, as far as `pictures` says. A decoder's own mistake is a picture that was not seen.
+    /// Looks at the picture of one open file, as far as `pictures` says. A decoder's own mistake is a picture
+    /// that was not seen.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -111,9 +123,9 @@ impl Looker<'_> {
         })
     }
 
-    /// Pictures of a file to be shown, each with what of it lies inside its bars and which of the sizes `longest` (px of the longer
-    /// side) it is for: the smallest stream that is large enough, else the file's own picture reduced, else the largest stream
-    /// that there is. Sizes for which none decodes are left out.
+    /// Pictures of a file to be shown, each with what of it lies inside its bars and which of the sizes
+    /// `longest` (px of the longer side) it is for: the smallest stream that is large enough, else the file's
+    /// own picture reduced, else the largest stream that there is. Sizes for which none decodes are left out.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -148,7 +160,8 @@ impl Looker<'_> {
         Ok(out)
     }
 
-    /// The smallest stream whose longer side is at least `longest`, else the largest, and whether it is large enough.
+    /// The smallest stream whose longer side is at least `longest`, else the largest, and whether it is large
+    /// enough.
     fn best_stream(
         &self,
         source: &mut Source,
@@ -189,7 +202,7 @@ impl Looker<'_> {
             }
         }
         match self.own(source, known, true)? {
-            Ok(held) => seen.picture = measured(&held.rgb, None, PictureSource::Reduced, known.grey),
+            Ok(held) => seen.take(self.measured(&held.rgb, None, PictureSource::Reduced, known.grey)),
             Err(why) => seen.note(why),
         }
         Ok(seen)
@@ -198,7 +211,7 @@ impl Looker<'_> {
     fn all_of_it(&self, source: &mut Source, known: &Known<'_>) -> io::Result<Seen> {
         let (mut seen, mut tried) = (Seen::default(), Tried::default());
         match self.own(source, known, false)? {
-            Ok(held) => seen.picture = measured(&held.rgb, None, PictureSource::Whole, known.grey),
+            Ok(held) => seen.take(self.measured(&held.rgb, None, PictureSource::Whole, known.grey)),
             Err(Refused::Damaged(why)) => seen.damaged = Some(why),
             Err(why) => {
                 seen.note(why);
@@ -227,7 +240,8 @@ impl Looker<'_> {
         known: &Known<'_>,
         reduced: bool,
     ) -> io::Result<Result<Held, Refused>> {
-        // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken for one.
+        // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken
+        // for one.
         let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
         let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
         if raw || !ours || source.len() > WINDOW_CAP as u64 {
@@ -237,7 +251,7 @@ impl Looker<'_> {
             (FileKind::Jpeg, true) => match self.decoded(source, Part::Jpeg(Role::Own, How::Eighth))? {
                 // What the scaled decoder does not take, the other one may.
                 Err(Refused::Damaged(_) | Refused::NotOurs) => {
-                    self.decoded(source, Part::Jpeg(Role::Whole, How::All { strict: false }))
+                    self.decoded(source, Part::Jpeg(Role::Rest, How::All { strict: false }))
                 }
                 done => Ok(done),
             },
@@ -263,12 +277,11 @@ impl Looker<'_> {
         if held.rgb.width < LEAST_WIDTH {
             return Ok(Err(Refused::NotOurs));
         }
-        let seen = if held.rgb.width <= WIDEST_THUMBNAIL && !wide {
-            measured(&held.rgb, known.size, PictureSource::Thumbnail, known.grey)
+        Ok(if held.rgb.width <= WIDEST_THUMBNAIL && !wide {
+            self.measured(&held.rgb, known.size, PictureSource::Thumbnail, known.grey)
         } else {
-            measured(&held.rgb, None, PictureSource::Preview, known.grey)
-        };
-        Ok(seen.ok_or(Refused::NotOurs))
+            self.measured(&held.rgb, None, PictureSource::Preview, known.grey)
+        })
     }
 
     /// A stream in a file, decoded, and whether it is a wide one.
@@ -284,7 +297,7 @@ impl Looker<'_> {
             return Ok(Err(Refused::TooMuch(why.into())));
         }
         self.decoded_as(source, Part::Stream(stream, largest), |allowed| {
-            tried.0 += allowed.work.pixels();
+            tried.0 += allowed.work.pixels() + 3 * allowed.work.blocks;
             allowed.wide
         })
     }
@@ -293,7 +306,8 @@ impl Looker<'_> {
         Ok(self.decoded_as(source, part, |_| ())?.map(|(held, ())| held))
     }
 
-    /// Reads a part and decodes it, once there is room for both. `told` is asked of what is about to be decoded.
+    /// Reads a part and decodes it, once there is room for both. `told` is asked of what is about to be
+    /// decoded.
     fn decoded_as<T>(
         &self,
         source: &mut Source,
@@ -322,7 +336,7 @@ impl Looker<'_> {
                 continue;
             }
             let told = told(&allowed);
-            let rgb = match allowed.decode() {
+            let rgb = match allowed.decode(self.stop) {
                 Ok(rgb) => rgb,
                 Err(why) => return Ok(Err(why)),
             };
@@ -332,8 +346,23 @@ impl Looker<'_> {
             return Ok(Ok((Held { rgb, share: Some(share) }, told)));
         }
     }
-}
 
-fn measured(rgb: &Rgb, barred: Option<(u32, u32)>, source: PictureSource, grey: bool) -> Option<Measured> {
-    measure(rgb, bars::inside(rgb, barred), source, grey)
+    /// Measures a picture; a large one, which takes as long as its decoding, not to its end where the reading
+    /// is stopped.
+    fn measured(
+        &self,
+        rgb: &Rgb,
+        barred: Option<(u32, u32)>,
+        source: PictureSource,
+        grey: bool,
+    ) -> Result<Measured, Refused> {
+        let large = (rgb.width * rgb.height) as u64 > LARGE;
+        let stop = large.then_some(self.stop);
+        let inside = bars::inside(rgb, barred);
+        let why = || match stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+            true => Refused::Stopped,
+            false => Refused::NotOurs,
+        };
+        measure_until(rgb, inside, source, grey, stop).ok_or_else(why)
+    }
 }

@@ -18,7 +18,8 @@ const MOST_STREAMS: u64 = 1 << 16;
 /// Compression: JPEG (technical note 2).
 const JPEG: u64 = 7;
 
-/// Width, height and bytes at the peak of the file's first picture; `None` where its directory cannot be followed.
+/// Width, height and bytes at the peak of the file's first picture; `None` where its directory cannot be
+/// followed.
 ///
 /// # Errors
 /// [`Refused`] where a JPEG stream of it is larger than its place in the picture.
@@ -47,7 +48,8 @@ fn picture(bytes: &Arc<Vec<u8>>) -> io::Result<Result<Option<Work>, Refused>> {
         None => without,
     };
     let (width, height) = (number(0x100, 0), number(0x101, 0));
-    // Of several numbers of bits the first stands inline only where there are few; 16 is the most that is decoded of whole numbers.
+    // Of several numbers of bits the first stands inline only where there are few; 16 is the most that is
+    // decoded of whole numbers.
     let bits = match directory.entries.iter().find(|e| e.tag == 0x102) {
         Some(entry) => stream.numbers(source, entry, 0, 8)?.into_iter().max().unwrap_or(64),
         None => 1,

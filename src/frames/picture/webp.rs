@@ -4,18 +4,21 @@
 
 use super::caps::{MOST_BYTES, Work};
 
-/// What the largest code tables of a lossless file take, bytes for each of its own: five of 1024 entries, written in 32 bytes.
+/// What the largest code tables of a lossless file take, bytes for each of its own: five of 1024 entries,
+/// written in 32 bytes.
 const TABLES: u64 = 700;
 
-/// The largest sizes that any part of the file declares, and the bytes at the peak; `None` where none does. The file's canvas, each
-/// frame and each coded picture have sizes of their own, and a decoder makes room by each of them before it compares them.
+/// The largest sizes that any part of the file declares, and the bytes at the peak; `None` where none does.
+/// The file's canvas, each frame and each coded picture have sizes of their own, and a decoder makes room by
+/// each of them before it compares them.
 pub fn declared(bytes: &[u8]) -> Option<Work> {
     let riff = bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WEBP");
     let mut told = Told::default();
     told.chunks(bytes.get(12..).filter(|_| riff)?, true);
     let (size, most) = told.largest?;
-    // A lossy picture: its samples (half of them, each way, of the colours), its codes; with transparency, four codes a pixel, and a
-    // lossless picture of its own. A lossless one: four bytes a pixel, and three of them again. Of what moves, a canvas and a frame.
+    // A lossy picture: its samples (half of them, each way, of the colours), its codes; with transparency,
+    // four codes a pixel, and a lossless picture of its own. A lossless one: four bytes a pixel, and three of
+    // them again. Of what moves, a canvas and a frame.
     let each = match (told.moving, told.clear) {
         (true, _) => 16,
         (false, true) => 12,
