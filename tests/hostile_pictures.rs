@@ -108,6 +108,21 @@ fn a_profile_is_not_unpacked() {
     }
 }
 
+/// 64 by 48 pixels, and tables of codes for over a gigabyte.
+#[test]
+fn tables_of_codes_count_too() {
+    let dir = temp();
+    let bytes = bombs::webp_of_tables();
+    assert!(bytes.len() < 5_000_000, "{}", bytes.len());
+    for name in ["A0001.WEBP", "A0002.WEBP", "A0003.WEBP"] {
+        put(&dir.path().join("card"), name, &bytes);
+    }
+    let (_, report) = audited(dir.path(), "out", &["--quiet"]);
+    for (file, note) in notes(&report) {
+        assert!(note.contains("its picture declares 64 × 48 pixels and would take"), "{file}: {note}");
+    }
+}
+
 #[test]
 fn sixteen_thumbnails_that_are_bombs() {
     let dir = temp();

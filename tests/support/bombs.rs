@@ -79,6 +79,63 @@ fn webp_lossless(width: u32, height: u32) -> Vec<u8> {
     riff(&[(b"VP8L", [&[0x2F][..], &sides.to_le_bytes(), &[0; 40]].concat())])
 }
 
+/// A lossless picture of 64 by 48 with 65,536 sets of codes (RFC 9649, section 6.2), each of which asks for tables
+/// of 1024 places. The picture that names the sets is one value.
+pub fn webp_of_tables() -> Vec<u8> {
+    let mut bits = Bits::default();
+    let one = |bits: &mut Bits, symbol: u32| {
+        [(1, 1), (0, 1), (1, 1), (symbol, 8)].iter().for_each(|(v, n)| bits.put(*v, *n));
+    };
+    bits.put(0x2F, 8);
+    bits.put(63, 14);
+    bits.put(47, 14);
+    bits.put(0, 1 + 3);
+    // No transform, no remembered colours, sets by blocks of 4 px; in their picture no remembered colours.
+    [(0, 1), (0, 1), (1, 1), (0, 3), (0, 1)].iter().for_each(|(v, n)| bits.put(*v, *n));
+    [255, 255, 0, 0, 0].iter().for_each(|symbol| one(&mut bits, *symbol));
+    for _ in 0..65_536 {
+        (0..5).for_each(|_| lengths(&mut bits));
+    }
+    riff(&[(b"VP8L", bits.out)])
+}
+
+/// The lengths 1, 2, 3 and so on to 9, 10, 10 for the first symbols of a code, whose table then has 1024 places.
+fn lengths(bits: &mut Bits) {
+    bits.put(0, 1);
+    // All sixteen plain lengths have codes of four bits.
+    bits.put(15, 4);
+    [17, 18, 0, 1, 2, 3, 4, 5, 16, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15]
+        .iter()
+        .for_each(|place| bits.put(if *place < 16 { 4 } else { 0 }, 3));
+    // Only the first eleven are told: 2 and a number of four bits.
+    bits.put(1, 1);
+    bits.put(1, 3);
+    bits.put(11 - 2, 4);
+    for length in [1_u32, 2, 3, 4, 5, 6, 7, 8, 9, 10, 10] {
+        // A code stands with its first bit first.
+        bits.put((length << 28).reverse_bits() & 15, 4);
+    }
+}
+
+/// Bits, the lowest of each byte first.
+#[derive(Default)]
+struct Bits {
+    out: Vec<u8>,
+    at: usize,
+}
+
+impl Bits {
+    fn put(&mut self, value: u32, width: usize) {
+        for i in 0..width {
+            if self.at.is_multiple_of(8) {
+                self.out.push(0);
+            }
+            *self.out.last_mut().expect("a byte") |= ((value >> i & 1) as u8) << (self.at % 8);
+            self.at += 1;
+        }
+    }
+}
+
 /// A small canvas, and a frame in it that is none.
 fn webp_lossy_inside(width: u16, height: u16) -> Vec<u8> {
     let canvas = vec![0, 0, 0, 0, 99, 0, 0, 74, 0, 0];

@@ -11,6 +11,7 @@ mod between;
 mod budget;
 mod caps;
 mod cells;
+mod codes;
 mod decode;
 pub(super) mod gate;
 mod grey;
