@@ -13,6 +13,13 @@ use crate::frames::tiff_stream::{Directory, Stream};
 
 /// What a decoder keeps of one value of a directory, bytes.
 const VALUE: u64 = 40;
+/// Tags whose values a decoder reads: sizes, bits, compression, colours, strips, planes, the predictor, the map
+/// of colours, tiles, further samples, formats, JPEG tables, sampled colours. Others may point
+/// anywhere.
+const READ: [u16; 21] = [
+    0x100, 0x101, 0x102, 0x103, 0x106, 0x10A, 0x111, 0x115, 0x116, 0x117, 0x11C, 0x13D, 0x140, 0x142, 0x143,
+    0x144, 0x145, 0x152, 0x153, 0x15B, 0x212,
+];
 /// JPEG streams of one picture that are looked into.
 const MOST_STREAMS: u64 = 1 << 16;
 /// Compression: JPEG (technical note 2).
@@ -33,13 +40,13 @@ fn picture(bytes: &Arc<Vec<u8>>) -> io::Result<Result<Option<Work>, Refused>> {
     let source = &mut source;
     let Some((stream, first)) = Stream::open(source, 0, u64::MAX)? else { return Ok(Ok(None)) };
     let Some(directory) = stream.directory(source, first, |_| true)? else { return Ok(Ok(None)) };
-    if directory.cut || directory.entries.iter().any(|e| !stream.reaches(e)) {
+    let read = |tag: u16| READ.contains(&tag);
+    if directory.cut || directory.entries.iter().any(|e| read(e.tag) && !stream.reaches(e)) {
         return Ok(Ok(None));
     }
     // A tag that stands there twice is read one way or the other.
     let twice = |tag: &u16| directory.entries.iter().filter(|e| e.tag == *tag).count() > 1;
-    if [0x100, 0x101, 0x102, 0x103, 0x111, 0x115, 0x116, 0x117, 0x142, 0x143, 0x144, 0x145].iter().any(twice)
-    {
+    if READ.iter().any(twice) {
         return Ok(Err(Refused::NotOurs));
     }
     let number = |tag: u16, without: u64| match directory.entries.iter().find(|e| e.tag == tag) {
@@ -63,7 +70,8 @@ fn picture(bytes: &Arc<Vec<u8>>) -> io::Result<Result<Option<Work>, Refused>> {
     let filled = |side: u64, piece: u64| side.div_ceil(piece.max(1)).saturating_mul(piece);
     let unpacked = filled(width, across).saturating_mul(filled(height, down));
     let pixel = samples.saturating_mul(bits.div_ceil(8)).min(1 << 16);
-    let values = directory.entries.iter().fold(0_u64, |sum, e| sum.saturating_add(e.count));
+    let values = directory.entries.iter().filter(|e| read(e.tag));
+    let values = values.fold(0_u64, |sum, e| sum.saturating_add(e.count));
     let pixels = width.saturating_mul(height);
     let each = match bits {
         32 => 2 * pixel + 15,
