@@ -14,8 +14,8 @@ pub use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
 };
 pub use crate::evidence::{
-    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, Outside, Row, Shot,
-    Stamp, StampSource, Trouble,
+    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, NotSeen, Outside,
+    Row, Shot, Stamp, StampSource, Trouble,
 };
 pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,

@@ -18,6 +18,7 @@ mod in_doubt;
 mod misfit;
 mod name_order;
 mod needs;
+mod not_seen;
 mod parts;
 mod patterns;
 pub mod picture;

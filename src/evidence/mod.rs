@@ -16,8 +16,8 @@ pub use gather::gather;
 
 pub(crate) use crate::frames::natural_names;
 pub use crate::frames::{
-    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Look, Row, Shot, Stamp,
-    StampSource, Trouble,
+    Camera, Card, CardFile, Cell, Damage, FileKind, FileNumber, Folder, Frames, Look, NotSeen, Row, Shot,
+    Stamp, StampSource, Trouble,
 };
 use crate::units::FrameSpan;
 

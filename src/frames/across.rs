@@ -6,8 +6,8 @@
 use std::collections::HashMap;
 
 use super::Cell;
-use super::row::{Damage, Frames};
-use crate::card::{Part, Shot, natural_names, part_of, stem_key};
+use super::row::{Damage, Frames, NotSeen};
+use crate::card::{CardFile, Part, Shot, natural_names, part_of, stem_key};
 
 /// Of two folders whose stamps tell nothing, this share of the stems of each must stand in the other.
 const MOST: f64 = 0.8;
@@ -137,6 +137,17 @@ fn shot_parts(shot: &Shot) -> impl Iterator<Item = Part> + '_ {
     shot.files().filter_map(|file| part_of(&file.name))
 }
 
+/// What was not decoded, and in which file: `own` where it is in the shot's own.
+fn not_seen(
+    told: Option<Box<NotSeen>>,
+    companions: &[CardFile],
+    own: Option<&CardFile>,
+) -> Option<(Option<CardFile>, Box<str>)> {
+    let NotSeen { companion, why } = *told?;
+    let file = companion.map_or(own, |at| companions.get(at)).cloned();
+    Some((file, why))
+}
+
 /// Moves every shot that was given to a raw among its companions.
 fn join(frames: &mut Frames, taken: &[Option<usize>]) {
     if taken.iter().all(Option::is_none) {
@@ -156,11 +167,18 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
         {
             *place = Some(look);
         }
+        let own_words = frames.rows[raw].not_seen.take();
         let companions = &mut frames.card.shots[raw].companions;
+        let not_seen = not_seen(own_words, companions, None)
+            .or_else(|| not_seen(row.not_seen.take(), &other.companions, Some(&other.file)));
         let (own, others) = (other.file.clone(), other.companions.clone());
         companions.push(other.file);
         companions.extend(other.companions);
         companions.sort_by(|a, b| natural_names(&a.name, &b.name));
+        if let Some((file, why)) = not_seen {
+            let companion = companions.iter().position(|c| Some(c) == file.as_ref());
+            frames.rows[raw].not_seen = Some(Box::new(NotSeen { companion, why }));
+        }
         // What is wrong with a file stays told, under its new place among the companions.
         let (damage, of) = match row.companion_damage.take() {
             _ if row.damage.is_some() => (row.damage, Some(own)),

@@ -1,6 +1,7 @@
 //! Pictures to look at: of a few frames, small, turned upright, and encoded anew, so that what a page carries is ours byte for byte
 //! and holds no metadata of the file.
 
+use std::collections::BTreeMap;
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -11,7 +12,9 @@ use image::{DynamicImage, ExtendedColorType, ImageEncoder as _, RgbImage};
 use rayon::prelude::*;
 
 use super::containers::Want;
-use super::picture::small::{Known, upright_source};
+use super::picture::Inside;
+use super::picture::gate::Gate;
+use super::picture::small::{Held, Known, Looker};
 use super::read::read_source_for;
 use super::source::Source;
 use super::workers::Workers;
@@ -28,6 +31,11 @@ pub struct Shown {
     pub jpeg: Vec<u8>,
 }
 
+/// Pixels each way that are left of a large picture for one that is shown.
+const FEW: u32 = 4;
+/// Pixels of a picture that is made smaller before it is turned.
+pub(super) const LARGE: u64 = 32_000_000;
+
 /// How a picture is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Size {
@@ -38,32 +46,67 @@ pub struct Size {
 }
 
 /// The pictures of some frames, in the order asked; `None` where a frame has none that can be shown. The cheapest source that is
-/// large enough is taken, else the largest there is.
+/// large enough is taken, else the largest there is. A picture that is asked for in several sizes is decoded
+/// once.
 pub fn gallery(
     card: &Card,
     wanted: &[(usize, Size)],
     jobs: Option<usize>,
     stop: &AtomicBool,
 ) -> Vec<Option<Shown>> {
-    let threads = jobs.unwrap_or_else(|| std::thread::available_parallelism().map_or(1, usize::from)).max(1);
-    let one = |(at, size): &(usize, Size)| {
-        let shot = card.shots.get(*at).filter(|_| !stop.load(Ordering::Relaxed))?;
+    let processors = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = jobs.unwrap_or(processors).max(1);
+    let gate = Gate::new(threads.min(processors));
+    let looker = Looker { gate: &gate, stop, to_show: true };
+    let mut places: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (place, (at, _)) in wanted.iter().enumerate() {
+        places.entry(*at).or_default().push(place);
+    }
+    let places: Vec<(usize, Vec<usize>)> = places.into_iter().collect();
+    let one = |(at, places): &(usize, Vec<usize>)| {
+        let sizes: Vec<Size> = places.iter().filter_map(|place| Some(wanted.get(*place)?.1)).collect();
+        let Some(shot) = card.shots.get(*at).filter(|_| !stop.load(Ordering::Relaxed)) else {
+            return Vec::new();
+        };
         // A decoder's own mistake is a picture that is not shown.
-        catch_unwind(AssertUnwindSafe(|| of_shot(card, shot, *size))).ok().flatten()
+        catch_unwind(AssertUnwindSafe(|| of_shot(&looker, card, shot, &sizes))).unwrap_or_default()
     };
-    Workers::start(threads).run(|| wanted.par_iter().map(one).collect())
+    let found: Vec<Vec<Option<Shown>>> = Workers::start(threads).run(|| places.par_iter().map(one).collect());
+    let mut out = vec![None; wanted.len()];
+    for ((_, places), found) in places.iter().zip(found) {
+        for (place, shown) in places.iter().zip(found) {
+            out[*place] = shown;
+        }
+    }
+    out
 }
 
-fn of_shot(card: &Card, shot: &Shot, size: Size) -> Option<Shown> {
-    std::iter::once(&shot.file)
-        .chain(&shot.companions)
-        .find_map(|file| of_file(card, file, size).ok().flatten())
+/// In each size from the first of the shot's files that has a picture for it.
+fn of_shot(looker: &Looker<'_>, card: &Card, shot: &Shot, sizes: &[Size]) -> Vec<Option<Shown>> {
+    let mut out = vec![None; sizes.len()];
+    for file in shot.files() {
+        let open: Vec<usize> = (0..sizes.len()).filter(|i| out[*i].is_none()).collect();
+        if open.is_empty() {
+            break;
+        }
+        let sizes: Vec<Size> = open.iter().map(|i| sizes[*i]).collect();
+        let found = of_file(looker, card, file, &sizes).unwrap_or_default();
+        for (i, shown) in open.into_iter().zip(found) {
+            out[i] = shown;
+        }
+    }
+    out
 }
 
-fn of_file(card: &Card, file: &CardFile, size: Size) -> io::Result<Option<Shown>> {
+fn of_file(
+    looker: &Looker<'_>,
+    card: &Card,
+    file: &CardFile,
+    sizes: &[Size],
+) -> io::Result<Vec<Option<Shown>>> {
     let mut source = Source::open(&card.path_of(file))?;
     let read = read_source_for(&mut source, Want { embedded: true })?;
-    let Some(kind) = read.kind else { return Ok(None) };
+    let Some(kind) = read.kind else { return Ok(Vec::new()) };
     let known = Known {
         kind,
         embedded: &read.embedded,
@@ -71,14 +114,37 @@ fn of_file(card: &Card, file: &CardFile, size: Size) -> io::Result<Option<Shown>
         grey: false,
         edited: read.row.edited,
     };
-    let Some((rgb, inside)) = upright_source(&mut source, &known, size.longest as usize)? else {
-        return Ok(None);
+    let orientation = read.row.orientation.known().unwrap_or(1);
+    let longest: Vec<usize> = sizes.iter().map(|size| size.longest as usize).collect();
+    let mut out = vec![None; sizes.len()];
+    for (held, inside, places) in looker.upright_sources(&mut source, &known, &longest)? {
+        let sizes: Vec<Size> = places.iter().map(|i| sizes[*i]).collect();
+        for (i, shown) in places.into_iter().zip(in_sizes(held, inside, orientation, &sizes)) {
+            out[i] = shown;
+        }
+    }
+    Ok(out)
+}
+
+/// A picture without its bars, upright, in each size.
+fn in_sizes(held: Held, inside: Inside, orientation: u8, sizes: &[Size]) -> Vec<Option<Shown>> {
+    let (width, height) = (held.rgb.width as u32, held.rgb.height as u32);
+    let Some(picture) = RgbImage::from_raw(width, height, held.rgb.codes).map(DynamicImage::from) else {
+        return Vec::new();
     };
-    let (width, height) = (rgb.width as u32, rgb.height as u32);
-    let Some(picture) = RgbImage::from_raw(width, height, rgb.codes) else { return Ok(None) };
-    let (left, top) = (inside.left as u32, inside.top as u32);
-    let kept = DynamicImage::from(picture).crop_imm(left, top, inside.width as u32, inside.height as u32);
-    Ok(shown(turned(kept, read.row.orientation.known().unwrap_or(1)), size))
+    let (across, down) = (inside.width as u32, inside.height as u32);
+    // No copy of what has no bars.
+    let kept = match (across, down) == (width, height) {
+        true => picture,
+        false => picture.crop_imm(inside.left as u32, inside.top as u32, across, down),
+    };
+    let large = u64::from(across) * u64::from(down) > LARGE;
+    // Nor of what is large, and the better filter is not run over all of it: a few pixels for one that is
+    // shown are left to it.
+    let most = FEW * sizes.iter().map(|size| size.longest).max().unwrap_or(1);
+    let kept = if large { kept.thumbnail(most, most) } else { kept };
+    let kept = turned(kept, orientation);
+    sizes.iter().map(|size| encoded(&small(&kept, *size), *size)).collect()
 }
 
 /// Turned as Orientation (Exif 0112) says: the sides that row 0 and column 0 stand for.
@@ -95,15 +161,19 @@ fn turned(picture: DynamicImage, orientation: u8) -> DynamicImage {
     }
 }
 
-fn shown(picture: DynamicImage, size: Size) -> Option<Shown> {
+/// Made smaller, where it is larger than is asked.
+fn small(picture: &DynamicImage, size: Size) -> DynamicImage {
     let longest = picture.width().max(picture.height()).max(1);
     let scaled =
         |side: u32| ((u64::from(side) * u64::from(size.longest)).div_ceil(u64::from(longest)) as u32).max(1);
-    let small = if longest > size.longest {
+    if longest > size.longest {
         picture.resize_exact(scaled(picture.width()), scaled(picture.height()), FilterType::Triangle)
     } else {
-        picture
-    };
+        picture.clone()
+    }
+}
+
+fn encoded(small: &DynamicImage, size: Size) -> Option<Shown> {
     let mut jpeg = Vec::new();
     let (width, height) = (small.width(), small.height());
     let encoder = JpegEncoder::new_with_quality(&mut jpeg, size.quality);
@@ -139,11 +209,11 @@ mod tests {
 
     #[test]
     fn the_longer_side_is_held() {
-        let told =
-            shown(RgbImage::new(600, 400).into(), Size { longest: 150, quality: 60 }).expect("encoded");
+        let shown = |picture: RgbImage, size| encoded(&small(&picture.into(), size), size).expect("encoded");
+        let told = shown(RgbImage::new(600, 400), Size { longest: 150, quality: 60 });
         assert_eq!((told.width, told.height), (150, 100));
         assert!(told.jpeg.starts_with(&[0xFF, 0xD8]) && told.jpeg.len() < 4000);
-        let same = shown(RgbImage::new(80, 40).into(), Size { longest: 150, quality: 60 }).expect("encoded");
+        let same = shown(RgbImage::new(80, 40), Size { longest: 150, quality: 60 });
         assert_eq!((same.width, same.height), (80, 40));
     }
 }

@@ -26,5 +26,5 @@ pub use cost::Cost;
 pub use digest::{Digest, digests};
 pub use gallery::{Shown, Size, gallery};
 pub use picture::{Look, PictureSource, Pictures};
-pub use read::{Asked, FileRead, read_all, read_source, read_source_for, read_until};
-pub use row::{Camera, Damage, Frames, Row, Stamp, StampSource};
+pub use read::{Asked, FileRead, look_at_source, read_all, read_source, read_source_for, read_until};
+pub use row::{Camera, Damage, Frames, NotSeen, Row, Stamp, StampSource};

@@ -10,9 +10,10 @@ use rayon::prelude::*;
 
 use super::across::pair_across;
 use super::containers::{Embedded, Want};
-use super::picture::small::{Gate, Known, look_at};
+use super::picture::gate::Gate;
+use super::picture::small::{Known, Looker};
 use super::picture::{Between, Grey, Look, Measured, Pictures, Thin};
-use super::row::{Camera, Damage, Frames, Row};
+use super::row::{Camera, Damage, Frames, NotSeen, Row};
 use super::shift::{Follower, Grid};
 use super::source::Source;
 use super::workers::Workers;
@@ -46,6 +47,8 @@ pub struct FileRead {
     pub embedded: Vec<Embedded>,
     /// What its picture looks like, where that was asked for and could be seen.
     pub look: Option<Look>,
+    /// True where the reading was stopped before its picture's turn came.
+    pub stopped: bool,
     /// Bytes and calls that its reading took.
     pub cost: (u32, u32),
     /// What the system would not give.
@@ -214,10 +217,10 @@ impl Reader<'_> {
         let mut strip =
             Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None, small: Vec::new() };
         for (k, shot) in shots.iter().enumerate() {
-            let (mut read, picture) = match self.stop.load(Ordering::Relaxed) {
-                true => (unread(self.card, &shot.file, Damage::NotTried), None),
-                false => self.shot(shot),
-            };
+            let read = (!self.stop.load(Ordering::Relaxed)).then(|| self.shot(shot));
+            let (mut read, picture) = read
+                .filter(|(read, _)| !read.stopped)
+                .unwrap_or_else(|| (unread(self.card, &shot.file, Damage::NotTried), None));
             let (thin, grey) = picture.map_or((None, None), |p| (Some(p.thin), p.grey));
             if k == 0 {
                 strip.first.clone_from(&thin);
@@ -252,6 +255,10 @@ impl Reader<'_> {
             if read.look.is_none() && other.look.is_some() {
                 (read.look, kept) = (other.look, picture);
             }
+            if let Some(not_seen) = other.row.not_seen.take().filter(|_| read.row.not_seen.is_none()) {
+                read.row.not_seen = Some(Box::new(NotSeen { companion: Some(at), ..*not_seen }));
+            }
+            read.stopped |= other.stopped;
             if read.row.stamp.as_known().is_none() {
                 read.row.fill_from(&other.row);
                 read.row.edited |= other.row.edited;
@@ -268,7 +275,8 @@ impl Reader<'_> {
         let path = self.card.path_of(file);
         let once = || {
             let mut source = Source::open(&path)?;
-            let mut read = self.open(&mut source, pictures)?;
+            let looker = Looker { gate: &self.gate, stop: self.stop, to_show: false };
+            let mut read = look(&mut source, pictures, self.follow, &looker)?;
             read.0.cost = (u32::try_from(source.bytes_read()).unwrap_or(u32::MAX), source.reads());
             match source.fell_short() || source.len() < file.bytes {
                 true => Err(io::Error::other("it became shorter while the card was read")),
@@ -278,29 +286,6 @@ impl Reader<'_> {
         once()
             .or_else(|_| once())
             .unwrap_or_else(|e| (unread(self.card, file, Damage::NotRead(words(&e).into_boxed_str())), None))
-    }
-
-    fn open(&self, source: &mut Source, pictures: Pictures) -> io::Result<(FileRead, Option<Kept>)> {
-        let wanted = pictures != Pictures::None;
-        let mut read = read_source_for(source, Want { embedded: wanted })?;
-        let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
-        let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
-        let known = Known {
-            kind,
-            embedded: &read.embedded,
-            size: read.row.size.known(),
-            grey: self.follow,
-            edited: read.row.edited,
-        };
-        let seen = look_at(source, &known, pictures, &self.gate)?;
-        let picture = seen.picture.map(|Measured { look, thin, grey }| {
-            read.look = Some(look);
-            Kept { thin, grey }
-        });
-        if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
-            read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
-        }
-        Ok((read, picture))
     }
 }
 
@@ -371,4 +356,40 @@ pub fn read_source_for(source: &mut Source, want: Want) -> io::Result<FileRead> 
         let row = Row::unread(Damage::Broken("its reader failed on it".into()));
         Ok(FileRead { row, camera: Cell::Unreadable, kind: Some(kind), ..FileRead::default() })
     })
+}
+
+/// Reads one file that is open, and looks at its picture as far as `pictures` says.
+///
+/// # Errors
+/// As [`read_source`].
+pub fn look_at_source(source: &mut Source, pictures: Pictures) -> io::Result<FileRead> {
+    let (gate, stop) = (Gate::new(1), AtomicBool::new(false));
+    let looker = Looker { gate: &gate, stop: &stop, to_show: false };
+    Ok(look(source, pictures, true, &looker)?.0)
+}
+
+fn look(
+    source: &mut Source,
+    pictures: Pictures,
+    grey: bool,
+    looker: &Looker<'_>,
+) -> io::Result<(FileRead, Option<Kept>)> {
+    let wanted = pictures != Pictures::None;
+    let mut read = read_source_for(source, Want { embedded: wanted })?;
+    let whole = !matches!(read.row.damage, Damage::Empty | Damage::NotAPicture | Damage::NotRead(_));
+    let Some(kind) = read.kind.filter(|_| wanted && whole) else { return Ok((read, None)) };
+    let known =
+        Known { kind, embedded: &read.embedded, size: read.row.size.known(), grey, edited: read.row.edited };
+    let seen = looker.look_at(source, &known, pictures)?;
+    read.stopped = seen.stopped;
+    let picture = seen.picture.map(|Measured { look, thin, grey }| {
+        read.look = Some(look);
+        Kept { thin, grey }
+    });
+    let why = seen.refused.map(|why| NotSeen { companion: None, why: why.into_boxed_str() });
+    read.row.not_seen = why.map(Box::new);
+    if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
+        read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
+    }
+    Ok((read, picture))
 }

@@ -84,6 +84,15 @@ impl Damage {
     }
 }
 
+/// Why something of a frame's pictures was not looked at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotSeen {
+    /// The file it is in, as an index into its shot's companions; `None` for the shot's own.
+    pub companion: Option<usize>,
+    /// What it is and what it would have taken, in words that begin with it.
+    pub why: Box<str>,
+}
+
 /// What one frame says. Times in seconds, lengths in millimetres, sizes in pixels.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Row {
@@ -121,6 +130,9 @@ pub struct Row {
     pub damage: Damage,
     /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with it.
     pub companion_damage: Option<Box<(usize, Damage)>>,
+    /// A picture of it that was not decoded because it would have taken too much; another one may have been
+    /// looked at in its place.
+    pub not_seen: Option<Box<NotSeen>>,
     /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have equal prints.
     pub print: u64,
 }
@@ -146,6 +158,7 @@ impl Row {
             edited: false,
             damage,
             companion_damage: None,
+            not_seen: None,
             print: 0,
         }
     }

@@ -3,6 +3,7 @@
 use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::Path;
+use std::sync::Arc;
 
 use super::print;
 use crate::card;
@@ -51,6 +52,12 @@ impl ReadAt for Vec<u8> {
         let count = rest.len().min(into.len());
         into[..count].copy_from_slice(&rest[..count]);
         Ok(count)
+    }
+}
+
+impl ReadAt for Arc<Vec<u8>> {
+    fn read_some(&self, into: &mut [u8], offset: u64) -> io::Result<usize> {
+        self.as_ref().read_some(into, offset)
     }
 }
 

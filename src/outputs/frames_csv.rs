@@ -4,7 +4,7 @@
 
 use super::lines::{self, Line, Marks};
 use super::{cells, columns};
-use crate::audit::{Audit, AuditSet, Cell, Damage, FrameState, Hole, Settings, StampSource};
+use crate::audit::{Audit, AuditSet, Cell, FrameState, Hole, Row, Settings, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -205,7 +205,7 @@ impl<'a> Rows<'a> {
         let exact = |value: Option<f64>| value.filter(|v| v.is_finite() && *v > 0.0);
         let companions: Vec<_> = shot.companions.iter().map(|c| frames.file_text(c)).collect();
         self.marks.tell(at, &mut self.marked);
-        let note = self.note(at, state, &row.damage);
+        let note = self.note(at, state, row);
         let [resolutions, intervals, offsets, times, apertures, isos, evs, steps] = &mut self.written;
 
         let mut push = |cell: &str| record.push_field(cell.as_bytes());
@@ -258,9 +258,16 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// What is wrong with the file, or why it lies outside the run.
-    fn note(&mut self, at: usize, state: FrameState, damage: &Damage) -> String {
-        let mut words = damage.words();
+    /// What is wrong with the file, what of it was not looked at, or why it lies outside the run.
+    fn note(&mut self, at: usize, state: FrameState, row: &Row) -> String {
+        let mut words = row.damage.words();
+        let mut also = |more: &str| {
+            words.push_str(if words.is_empty() { "" } else { "; " });
+            words.push_str(more);
+        };
+        if let Some(not_seen) = &row.not_seen {
+            also(&format!("not looked at: {}", not_seen.why));
+        }
         let outside = &self.audit.evidence.outside;
         while outside.get(self.outside).is_some_and(|o| o.span.last < at) {
             self.outside += 1;
@@ -270,10 +277,7 @@ impl<'a> Rows<'a> {
             .filter(|o| state == FrameState::Outside && o.span.first <= at)
             .map(|o| o.why.as_str())
         {
-            if !words.is_empty() {
-                words.push_str("; ");
-            }
-            words.push_str(why);
+            also(why);
         }
         words
     }

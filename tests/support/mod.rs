@@ -2,6 +2,7 @@
 
 #![allow(dead_code)] // each test uses a part of it
 
+pub mod bombs;
 pub mod cases;
 pub mod containers;
 pub mod drawn;
@@ -24,6 +25,11 @@ pub fn real() -> Option<PathBuf> {
 /// The folder of check-value data: `LAPSEPROOF_CHECKVALUES`, else `../shared/checkvalues` beside the project.
 pub fn checkvalues() -> Option<PathBuf> {
     place("LAPSEPROOF_CHECKVALUES", "../shared/checkvalues")
+}
+
+/// The folder of hostile pictures: `LAPSEPROOF_ATTACK`, else `../shared/attack` beside the project.
+pub fn attack() -> Option<PathBuf> {
+    place("LAPSEPROOF_ATTACK", "../shared/attack")
 }
 
 fn place(variable: &str, beside: &str) -> Option<PathBuf> {

@@ -2,6 +2,7 @@
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
 use crate::checks::companions::{damaged_beside, lacking};
+use crate::checks::not_seen::not_seen;
 use crate::checks::{Case, Check, agreed_spans};
 use crate::evidence::usable::{Course, Seams};
 use crate::evidence::{Damage, Evidence, FrameState};
@@ -136,6 +137,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let mut findings: Vec<_> = spans.iter().map(|span| tell(*span, share)).collect();
     findings.extend(damaged_beside(TEXT.id, case.limits, evidence));
     findings.extend(lacking(TEXT.id, case.limits, evidence));
+    findings.extend(not_seen(TEXT.id, case.limits, evidence));
     opinion(findings, evidence, |at| {
         (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")
     })

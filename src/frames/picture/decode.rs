@@ -1,8 +1,7 @@
-//! JPEG streams and other finished pictures into codes.
+//! JPEG streams into codes.
 
 use std::io::Cursor;
 
-use image::{ImageError, ImageReader, Limits};
 use jpeg_decoder::{Decoder as Scaled, PixelFormat};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::bytestream::ZCursor;
@@ -10,52 +9,79 @@ use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
 use super::Rgb;
-use crate::card::FileKind;
+use super::caps::{MOST_SCANS, Work};
+use super::jpeg::Declared;
 
-/// No picture of more pixels is decoded: 16384 a side, squared.
-const MOST_PIXELS: usize = 1 << 28;
 /// A picture that is reduced stays at least this wide, px.
 const LEAST_WIDTH: u16 = 240;
-/// Bytes that decoding another kind of picture may take.
-const MOST_BYTES: u64 = 2 << 30;
 
 /// Why a picture gave no codes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Refused {
     /// Its bytes are wrong, in words.
     Damaged(String),
-    /// It is of a kind, or of a size, that is not decoded here.
+    /// It is of a kind that is not decoded here.
     NotOurs,
+    /// To decode it would take more than is given to one picture; the words name the picture and the bound.
+    TooMuch(String),
+    /// The reading was stopped before its turn came.
+    Stopped,
 }
 
-/// A JPEG stream whole. With `strict`, a stream that ends early or is wrong in the middle is refused; else what is missing is
-/// grey.
+/// How a JPEG stream is decoded.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum How {
+    /// All of it; with `strict`, a stream that ends early or is wrong in the middle is refused, else what is
+    /// missing is grey.
+    All {
+        /// True where damage is to be told.
+        strict: bool,
+    },
+    /// At an eighth of its size, or at as much of it as leaves it [`LEAST_WIDTH`] wide.
+    Eighth,
+}
+
+/// What a stream declares.
+///
+/// # Errors
+/// [`Refused`], in the decoder's words for what is wrong with its header.
+pub fn declared(bytes: &[u8]) -> Result<Declared, Refused> {
+    match Declared::of(bytes) {
+        Some(declared) => Ok(declared),
+        // A header alone takes no memory to speak of.
+        None => header(bytes, true).and(Err(Refused::NotOurs)),
+    }
+}
+
+/// What decoding a stream will do.
+pub fn work(declared: &Declared, how: How) -> Work {
+    match how {
+        How::All { .. } => declared.whole(),
+        How::Eighth => declared.reduced(reduction(declared.size)),
+    }
+}
+
+/// A stream of that size whole. With `strict`, one that ends early or is wrong in the middle is refused; else
+/// what is missing is grey.
 ///
 /// # Errors
 /// [`Refused`].
-pub fn whole(bytes: &[u8], strict: bool) -> Result<Rgb, Refused> {
-    let options = DecoderOptions::new_safe()
-        .set_strict_mode(strict)
-        .set_max_width(usize::from(u16::MAX))
-        .set_max_height(usize::from(u16::MAX))
-        .jpeg_set_out_colorspace(ColorSpace::RGB);
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
-    let damaged = |e: zune_jpeg::errors::DecodeErrors| Refused::Damaged(in_short(&e.to_string()));
-    decoder.decode_headers().map_err(damaged)?;
+pub fn whole(bytes: &[u8], size: (u64, u64), strict: bool) -> Result<Rgb, Refused> {
+    let mut decoder = header(bytes, strict)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
-    let (width, height) = (usize::from(info.width), usize::from(info.height));
-    if width * height > MOST_PIXELS {
+    // A decoder that reads another size than the bounds were held against is not let on.
+    if size != (u64::from(info.width), u64::from(info.height)) {
         return Err(Refused::NotOurs);
     }
     let codes = decoder.decode().map_err(damaged)?;
-    of_three(width, height, codes)
+    of_three(usize::from(info.width), usize::from(info.height), codes)
 }
 
-/// A JPEG stream at an eighth of its size, or at as much of it as leaves it [`LEAST_WIDTH`] wide.
+/// A stream of that size at an eighth of it, or at as much of it as leaves it [`LEAST_WIDTH`] wide.
 ///
 /// # Errors
 /// [`Refused`].
-pub fn reduced(bytes: &[u8]) -> Result<Rgb, Refused> {
+pub fn reduced(bytes: &[u8], size: (u64, u64)) -> Result<Rgb, Refused> {
     let mut decoder = Scaled::new(Cursor::new(bytes));
     let damaged = |e: jpeg_decoder::Error| match e {
         jpeg_decoder::Error::Unsupported(_) => Refused::NotOurs,
@@ -63,53 +89,62 @@ pub fn reduced(bytes: &[u8]) -> Result<Rgb, Refused> {
     };
     decoder.read_info().map_err(damaged)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
-    if usize::from(info.width) * usize::from(info.height) > MOST_PIXELS {
+    if size != (u64::from(info.width), u64::from(info.height)) {
         return Err(Refused::NotOurs);
     }
     // The scale is the smallest that covers either side that is asked for: the width alone is to decide.
-    let wanted = info.width.div_ceil(8).max(LEAST_WIDTH);
-    decoder.scale(wanted, u16::MAX).map_err(damaged)?;
+    decoder.scale(least_width(info.width), u16::MAX).map_err(damaged)?;
     let codes = decoder.decode().map_err(damaged)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
     let (width, height) = (usize::from(info.width), usize::from(info.height));
     let codes = match info.pixel_format {
         PixelFormat::RGB24 => codes,
-        PixelFormat::L8 => codes.into_iter().flat_map(|c| [c; 3]).collect(),
+        PixelFormat::L8 => {
+            let mut out = Vec::with_capacity(3 * codes.len());
+            codes.iter().for_each(|c| out.extend_from_slice(&[*c; 3]));
+            out
+        }
         PixelFormat::L16 | PixelFormat::CMYK32 => return Err(Refused::NotOurs),
     };
     of_three(width, height, codes)
 }
 
-/// A finished picture of another kind (PNG, TIFF, WebP) whole.
-///
-/// # Errors
-/// [`Refused`].
-pub fn other(bytes: &[u8], kind: FileKind) -> Result<Rgb, Refused> {
-    let format = match kind {
-        FileKind::Png => image::ImageFormat::Png,
-        FileKind::Tiff => image::ImageFormat::Tiff,
-        FileKind::Webp => image::ImageFormat::WebP,
-        _ => return Err(Refused::NotOurs),
-    };
-    let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
-    let mut limits = Limits::default();
-    limits.max_alloc = Some(MOST_BYTES);
-    reader.limits(limits);
-    let picture = reader.decode().map_err(|e| match e {
-        ImageError::Unsupported(_) | ImageError::Limits(_) => Refused::NotOurs,
-        e => Refused::Damaged(in_short(&e.to_string())),
-    })?;
-    let rgb = picture.into_rgb8();
-    of_three(rgb.width() as usize, rgb.height() as usize, rgb.into_raw())
+/// The width that the scaled decoder is asked for.
+fn least_width(width: u16) -> u16 {
+    width.div_ceil(8).max(LEAST_WIDTH)
+}
+
+/// How many pixels each way become one: the decoder scales by powers of two.
+fn reduction((width, _): (u64, u64)) -> u64 {
+    let wanted = u64::from(least_width(u16::try_from(width).unwrap_or(u16::MAX)));
+    [8, 4, 2].into_iter().find(|by| width.div_ceil(*by) >= wanted).unwrap_or(1)
+}
+
+/// A decoder that has read the stream's header.
+fn header(bytes: &[u8], strict: bool) -> Result<JpegDecoder<ZCursor<&[u8]>>, Refused> {
+    let options = DecoderOptions::new_safe()
+        .set_strict_mode(strict)
+        .set_max_width(usize::from(u16::MAX))
+        .set_max_height(usize::from(u16::MAX))
+        .jpeg_set_max_scans(MOST_SCANS as usize)
+        .jpeg_set_out_colorspace(ColorSpace::RGB);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
+    decoder.decode_headers().map_err(damaged)?;
+    Ok(decoder)
+}
+
+fn damaged(e: zune_jpeg::errors::DecodeErrors) -> Refused {
+    Refused::Damaged(in_short(&e.to_string()))
 }
 
 /// A decoder's own words, cut to what fits a sentence.
-fn in_short(words: &str) -> String {
+pub fn in_short(words: &str) -> String {
     let words: String = words.split_whitespace().collect::<Vec<_>>().join(" ").chars().take(120).collect();
     words.trim_end_matches('.').to_owned()
 }
 
-fn of_three(width: usize, height: usize, codes: Vec<u8>) -> Result<Rgb, Refused> {
+/// Codes of the right number.
+pub fn of_three(width: usize, height: usize, codes: Vec<u8>) -> Result<Rgb, Refused> {
     if codes.len() != 3 * width * height || codes.is_empty() {
         return Err(Refused::NotOurs);
     }
@@ -128,6 +163,14 @@ mod tests {
         let mut out = Vec::new();
         JpegEncoder::new_with_quality(&mut out, 92).encode_image(&picture).expect("encoded");
         out
+    }
+
+    fn whole(bytes: &[u8], strict: bool) -> Result<Rgb, Refused> {
+        super::whole(bytes, declared(bytes)?.size, strict)
+    }
+
+    fn reduced(bytes: &[u8]) -> Result<Rgb, Refused> {
+        super::reduced(bytes, declared(bytes)?.size)
     }
 
     #[test]
@@ -156,6 +199,5 @@ mod tests {
         assert!(matches!(whole(cut, true), Err(Refused::Damaged(_))));
         assert!(matches!(whole(b"\xFF\xD8\xFF\xD9", false), Err(Refused::Damaged(_))));
         assert!(matches!(reduced(b"nothing"), Err(Refused::Damaged(_) | Refused::NotOurs)));
-        assert_eq!(other(b"nothing", FileKind::Heif).err(), Some(Refused::NotOurs));
     }
 }

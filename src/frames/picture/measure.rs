@@ -8,6 +8,7 @@ use super::sharp::laplacian_variance;
 use super::{Grey, Rgb, Thin};
 use crate::units::light::{decoded, linear};
 use std::sync::LazyLock;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A pixel whose luma code is at or above this is cut off: what JPEG leaves of 255 (common practice, no source).
 pub const CLIPPED_CODE: u8 = 250;
@@ -53,6 +54,17 @@ const ONE: f64 = (1_u64 << 32) as f64;
 /// Measures the part of `picture` inside its bars: its light is decoded (IEC 61966-2-1) before anything is added up, and its luminance
 /// weighed by BT.709. The grey picture is made where `grey` asks for it. `None` for a picture too small to have areas.
 pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Option<Measured> {
+    measure_until(picture, inside, source, grey, None)
+}
+
+/// As [`measure`]; `None`, too, where `stop` is raised on the way.
+pub fn measure_until(
+    picture: &Rgb,
+    inside: Inside,
+    source: PictureSource,
+    grey: bool,
+    stop: Option<&AtomicBool>,
+) -> Option<Measured> {
     let (w, h) = (inside.width, inside.height);
     if w < 2 * ACROSS || h < 2 * DOWN {
         return None;
@@ -71,6 +83,9 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
     let edge = |i: usize| i * w / ACROSS;
     let edges: [usize; ACROSS + 1] = std::array::from_fn(edge);
     for (y, luma) in luma.chunks_exact_mut(w).enumerate() {
+        if stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+            return None;
+        }
         let at = ((inside.top + y) * picture.width + inside.left) * 3;
         let row = picture.codes.get(at..at + 3 * w)?.as_chunks::<3>().0;
         let down = y * DOWN / h;

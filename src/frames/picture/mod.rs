@@ -5,20 +5,33 @@
 //! lives as a [`Thin`] only until its neighbour in the card's order has been held against it ([`Between`]), and as a [`Grey`] until it
 //! has been followed, where that is asked for.
 
+mod allowed;
 mod bars;
 mod between;
+mod budget;
+mod caps;
 mod cells;
+mod codes;
 mod decode;
+pub(super) mod gate;
 mod grey;
+mod heard;
+mod jpeg;
 mod look;
 mod measure;
+mod other;
+mod png;
 mod sharp;
 pub(super) mod small;
+mod tiff;
+mod webp;
 
+pub(super) use bars::Inside;
 pub use between::{Between, Thin};
 pub use cells::{CELLS, CELLS_ACROSS, CELLS_DOWN, Cells};
 pub use grey::Grey;
 pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
+use measure::measure_until;
 pub use measure::{BLOCKED_CODE, CLIPPED_CODE, Measured, measure};
 pub use sharp::{laplacian_variance, tenengrad, variance};
 

@@ -2,13 +2,19 @@
 
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Condvar, Mutex, PoisonError};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
+use super::allowed::{Allowed, Part};
 use super::bars::{self, Inside};
-use super::decode::{self, Refused};
-use super::{Measured, PictureSource, Pictures, Rgb, measure};
+use super::budget::{BUDGET, Share};
+use super::caps::Role;
+use super::decode::{How, Refused};
+use super::gate::Gate;
+use super::{Measured, PictureSource, Pictures, Rgb, measure_until};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
+use crate::frames::gallery::LARGE;
 use crate::frames::source::{Source, WINDOW_CAP};
 
 /// The largest stream in a file that is read in place of its picture, bytes, where not everything is to be read.
@@ -17,8 +23,12 @@ const MOST_PREVIEW_BYTES: u64 = 4 << 20;
 const LEAST_WIDTH: usize = 64;
 /// A stream in a file that is at most this wide, px, is a thumbnail; a wider one is a preview.
 const WIDEST_THUMBNAIL: usize = 320;
-/// A preview wider than this, px, is decoded at an eighth.
-const WIDE_PREVIEW: usize = 1000;
+/// Pixels of the streams in one file that are decoded to no avail before the others are left alone; to go
+/// over a block counts as three.
+const MOST_TRIED: u64 = 72 << 20;
+/// What it takes to make a picture smaller for a page, bytes for each pixel of its shorter side: rows of 520
+/// px, three numbers each.
+const SHOWN_BYTES: u64 = 520 * 12;
 
 /// What a file is known to be before its picture is looked at.
 pub struct Known<'a> {
@@ -34,6 +44,13 @@ pub struct Known<'a> {
     pub edited: bool,
 }
 
+impl Known<'_> {
+    /// Streams that show what the file's picture shows and are read in its place.
+    fn honest(&self) -> impl Iterator<Item = &Embedded> {
+        self.embedded.iter().filter(|e| !self.edited && e.len <= MOST_PREVIEW_BYTES)
+    }
+}
+
 /// What was seen of a file's picture.
 #[derive(Default)]
 pub struct Seen {
@@ -41,180 +58,311 @@ pub struct Seen {
     pub picture: Option<Measured>,
     /// Why the whole picture does not decode; only told where it was asked for whole.
     pub damaged: Option<String>,
+    /// What of the file was not decoded because it would have taken too much, and why: the first that there
+    /// was.
+    pub refused: Option<String>,
+    /// True where the reading was stopped before the picture's turn came.
+    pub stopped: bool,
 }
 
-/// Lets only so many through at a time: whole pictures are large.
-pub struct Gate {
-    free: Mutex<usize>,
-    freed: Condvar,
-}
-
-impl Gate {
-    /// For `many` at a time.
-    pub fn new(many: usize) -> Self {
-        Self { free: Mutex::new(many.max(1)), freed: Condvar::new() }
-    }
-
-    fn through<T>(&self, work: impl FnOnce() -> T) -> T {
-        let mut free = self.free.lock().unwrap_or_else(PoisonError::into_inner);
-        while *free == 0 {
-            free = self.freed.wait(free).unwrap_or_else(PoisonError::into_inner);
-        }
-        *free -= 1;
-        drop(free);
-        let done = catch_unwind(AssertUnwindSafe(work));
-        *self.free.lock().unwrap_or_else(PoisonError::into_inner) += 1;
-        self.freed.notify_one();
-        done.unwrap_or_else(|cause| std::panic::resume_unwind(cause))
-    }
-}
-
-/// Looks at the picture of one open file, as far as `pictures` says. A decoder's own mistake is a picture that was not seen.
-///
-/// # Errors
-/// What the system says on reading.
-pub fn look_at(source: &mut Source, known: &Known<'_>, pictures: Pictures, gate: &Gate) -> io::Result<Seen> {
-    let seen = catch_unwind(AssertUnwindSafe(|| match pictures {
-        Pictures::None => Ok(Seen::default()),
-        Pictures::Thumb => cheapest(source, known, gate),
-        Pictures::Full => all_of_it(source, known, gate),
-    }));
-    seen.unwrap_or_else(|_| {
-        let damaged = (pictures == Pictures::Full).then(|| "its decoder failed on it".to_owned());
-        Ok(Seen { damaged, ..Seen::default() })
-    })
-}
-
-/// The picture of a file to be shown, and what of it lies inside its bars: the smallest stream whose longer side is at least
-/// `longest`, else the file's own picture reduced, else the largest stream that there is. `None` where none decodes.
-///
-/// # Errors
-/// What the system says on reading.
-pub fn upright_source(
-    source: &mut Source,
-    known: &Known<'_>,
-    longest: usize,
-) -> io::Result<Option<(Rgb, Inside)>> {
-    let mut best: Option<(Rgb, Inside)> = None;
-    for stream in known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES) {
-        let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
-        let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
-        let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
-        let Ok(rgb) = decoded else { continue };
-        let barred = rgb.width <= WIDEST_THUMBNAIL && !wide;
-        let inside = bars::inside(&rgb, known.size.filter(|_| barred));
-        let enough = rgb.width.max(rgb.height) >= longest;
-        if best.as_ref().is_none_or(|b| b.0.width < rgb.width) {
-            best = Some((rgb, inside));
-        }
-        if enough {
-            return Ok(best);
+impl Seen {
+    /// Takes what was measured, or takes down why it was not.
+    fn take(&mut self, measured: Result<Measured, Refused>) {
+        match measured {
+            Ok(picture) => self.picture = Some(picture),
+            Err(why) => self.note(why),
         }
     }
-    // A thumbnail that is nearly large enough saves the whole file's reading.
-    if best.as_ref().is_some_and(|b| 5 * b.0.width.max(b.0.height) >= 4 * longest) {
-        return Ok(best);
-    }
-    let own = own(source, known, &Gate::new(1), true)?.ok();
-    Ok(own.map(|rgb| (bars::inside(&rgb, None), rgb)).map(|(inside, rgb)| (rgb, inside)).or(best))
-}
 
-fn cheapest(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
-    let honest = known.embedded.iter().filter(|e| !known.edited && e.len <= MOST_PREVIEW_BYTES);
-    for stream in honest {
-        if let Some(seen) = inside(source, *stream, known)? {
-            return Ok(seen);
+    /// Takes down why something was not decoded.
+    fn note(&mut self, why: Refused) {
+        match why {
+            Refused::TooMuch(why) => _ = self.refused.get_or_insert(why),
+            Refused::Stopped => self.stopped = true,
+            Refused::Damaged(_) | Refused::NotOurs => {}
         }
     }
-    let own = own(source, known, gate, true)?;
-    Ok(own.map_or_else(
-        |_| Seen::default(),
-        |rgb| measured(&rgb, bars::inside(&rgb, None), PictureSource::Reduced, known.grey),
-    ))
 }
 
-fn all_of_it(source: &mut Source, known: &Known<'_>, gate: &Gate) -> io::Result<Seen> {
-    match own(source, known, gate, false)? {
-        Ok(rgb) => Ok(measured(&rgb, bars::inside(&rgb, None), PictureSource::Whole, known.grey)),
-        Err(Refused::Damaged(why)) => Ok(Seen { damaged: Some(why), ..Seen::default() }),
-        // A raw: the largest preview of it.
-        Err(Refused::NotOurs) => {
-            for stream in known.embedded.iter().rev() {
-                if let Some(seen) = gate.through(|| inside(source, *stream, known))? {
-                    return Ok(seen);
+/// A decoded picture, and the share of memory that it holds.
+pub struct Held {
+    /// The picture.
+    pub rgb: Rgb,
+    share: Option<Share<'static>>,
+}
+
+/// What every look goes by.
+pub struct Looker<'a> {
+    /// Whole pictures pass it.
+    pub gate: &'a Gate,
+    /// Once it is raised, no picture is decoded that has to wait for its turn.
+    pub stop: &'a AtomicBool,
+    /// True where pictures are made smaller for a page, which takes memory too.
+    pub to_show: bool,
+}
+
+/// What has been decoded to no avail in one file, pixels.
+#[derive(Default)]
+struct Tried(u64);
+
+impl Looker<'_> {
+    /// Looks at the picture of one open file, as far as `pictures` says. A decoder's own mistake is a picture
+    /// that was not seen.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn look_at(&self, source: &mut Source, known: &Known<'_>, pictures: Pictures) -> io::Result<Seen> {
+        let seen = catch_unwind(AssertUnwindSafe(|| match pictures {
+            Pictures::None => Ok(Seen::default()),
+            Pictures::Thumb => self.cheapest(source, known),
+            Pictures::Full => self.all_of_it(source, known),
+        }));
+        seen.unwrap_or_else(|_| {
+            let damaged = (pictures == Pictures::Full).then(|| "its decoder failed on it".to_owned());
+            Ok(Seen { damaged, ..Seen::default() })
+        })
+    }
+
+    /// Pictures of a file to be shown, each with what of it lies inside its bars and which of the sizes
+    /// `longest` (px of the longer side) it is for: the smallest stream that is large enough, else the file's
+    /// own picture reduced, else the largest stream that there is. Sizes for which none decodes are left out.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn upright_sources(
+        &self,
+        source: &mut Source,
+        known: &Known<'_>,
+        longest: &[usize],
+    ) -> io::Result<Vec<(Held, Inside, Vec<usize>)>> {
+        let mut out = Vec::new();
+        let mut small = Vec::new();
+        for (i, longest) in longest.iter().enumerate() {
+            let (best, enough) = self.best_stream(source, known, *longest)?;
+            match best {
+                Some((held, inside)) if enough => out.push((held, inside, vec![i])),
+                best => small.push((i, best)),
+            }
+        }
+        if small.is_empty() {
+            return Ok(out);
+        }
+        match self.own(source, known, true)? {
+            Ok(held) => {
+                let inside = bars::inside(&held.rgb, None);
+                out.push((held, inside, small.into_iter().map(|(i, _)| i).collect()));
+            }
+            Err(_) => {
+                let best = |(i, best): (usize, Option<(Held, Inside)>)| best.map(|b| (b.0, b.1, vec![i]));
+                out.extend(small.into_iter().filter_map(best));
+            }
+        }
+        Ok(out)
+    }
+
+    /// The smallest stream whose longer side is at least `longest`, else the largest, and whether it is large
+    /// enough.
+    fn best_stream(
+        &self,
+        source: &mut Source,
+        known: &Known<'_>,
+        longest: usize,
+    ) -> io::Result<(Option<(Held, Inside)>, bool)> {
+        let mut best: Option<(Held, Inside)> = None;
+        let mut tried = Tried::default();
+        for stream in known.honest() {
+            let decoded = self.stream(source, *stream, Role::Preview, &mut tried)?;
+            let Ok((mut held, wide)) = decoded else { continue };
+            // Streams come out small. What is kept while others are decoded must hold no share.
+            held.share = None;
+            let barred = held.rgb.width <= WIDEST_THUMBNAIL && !wide;
+            let inside = bars::inside(&held.rgb, known.size.filter(|_| barred));
+            let enough = held.rgb.width.max(held.rgb.height) >= longest;
+            if best.as_ref().is_none_or(|b| b.0.rgb.width < held.rgb.width) {
+                best = Some((held, inside));
+            }
+            if enough {
+                return Ok((best, true));
+            }
+        }
+        // A thumbnail that is nearly large enough saves the whole file's reading.
+        let nearly = best.as_ref().is_some_and(|b| 5 * b.0.rgb.width.max(b.0.rgb.height) >= 4 * longest);
+        Ok((best, nearly))
+    }
+
+    fn cheapest(&self, source: &mut Source, known: &Known<'_>) -> io::Result<Seen> {
+        let (mut seen, mut tried) = (Seen::default(), Tried::default());
+        for stream in known.honest() {
+            match self.inside(source, *stream, Role::Preview, known, &mut tried)? {
+                Ok(picture) => return Ok(Seen { picture: Some(picture), ..seen }),
+                Err(why) => seen.note(why),
+            }
+            if seen.stopped {
+                return Ok(seen);
+            }
+        }
+        match self.own(source, known, true)? {
+            Ok(held) => seen.take(self.measured(&held.rgb, None, PictureSource::Reduced, known.grey)),
+            Err(why) => seen.note(why),
+        }
+        Ok(seen)
+    }
+
+    fn all_of_it(&self, source: &mut Source, known: &Known<'_>) -> io::Result<Seen> {
+        let (mut seen, mut tried) = (Seen::default(), Tried::default());
+        match self.own(source, known, false)? {
+            Ok(held) => seen.take(self.measured(&held.rgb, None, PictureSource::Whole, known.grey)),
+            Err(Refused::Damaged(why)) => seen.damaged = Some(why),
+            Err(why) => {
+                seen.note(why);
+                // A raw: the largest preview of it.
+                for stream in known.embedded.iter().rev() {
+                    if seen.stopped {
+                        break;
+                    }
+                    let looked = self
+                        .gate
+                        .through(self.stop, || self.inside(source, *stream, Role::Own, known, &mut tried));
+                    match looked.unwrap_or(Ok(Err(Refused::Stopped)))? {
+                        Ok(picture) => return Ok(Seen { picture: Some(picture), ..seen }),
+                        Err(why) => seen.note(why),
+                    }
                 }
             }
-            Ok(Seen::default())
+        }
+        Ok(seen)
+    }
+
+    /// The picture of the file itself, at an eighth or whole.
+    fn own(
+        &self,
+        source: &mut Source,
+        known: &Known<'_>,
+        reduced: bool,
+    ) -> io::Result<Result<Held, Refused>> {
+        // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken
+        // for one.
+        let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
+        let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
+        if raw || !ours || source.len() > WINDOW_CAP as u64 {
+            return Ok(Err(Refused::NotOurs));
+        }
+        let done = self.gate.through(self.stop, || match (known.kind, reduced) {
+            (FileKind::Jpeg, true) => match self.decoded(source, Part::Jpeg(Role::Own, How::Eighth))? {
+                // What the scaled decoder does not take, the other one may.
+                Err(Refused::Damaged(_) | Refused::NotOurs) => {
+                    self.decoded(source, Part::Jpeg(Role::Rest, How::All { strict: false }))
+                }
+                done => Ok(done),
+            },
+            (FileKind::Jpeg, false) => self.decoded(source, Part::Jpeg(Role::Own, How::All { strict: true })),
+            (kind, _) => self.decoded(source, Part::Other(kind)),
+        });
+        done.unwrap_or(Ok(Err(Refused::Stopped)))
+    }
+
+    /// A stream in a file; refused as not ours where it is none of use.
+    fn inside(
+        &self,
+        source: &mut Source,
+        stream: Embedded,
+        largest: Role,
+        known: &Known<'_>,
+        tried: &mut Tried,
+    ) -> io::Result<Result<Measured, Refused>> {
+        let (held, wide) = match self.stream(source, stream, largest, tried)? {
+            Ok(decoded) => decoded,
+            Err(why) => return Ok(Err(why)),
+        };
+        if held.rgb.width < LEAST_WIDTH {
+            return Ok(Err(Refused::NotOurs));
+        }
+        Ok(if held.rgb.width <= WIDEST_THUMBNAIL && !wide {
+            self.measured(&held.rgb, known.size, PictureSource::Thumbnail, known.grey)
+        } else {
+            self.measured(&held.rgb, None, PictureSource::Preview, known.grey)
+        })
+    }
+
+    /// A stream in a file, decoded, and whether it is a wide one.
+    fn stream(
+        &self,
+        source: &mut Source,
+        stream: Embedded,
+        largest: Role,
+        tried: &mut Tried,
+    ) -> io::Result<Result<(Held, bool), Refused>> {
+        if tried.0 > MOST_TRIED {
+            let why = "its previews were left alone: those before them took too much and showed nothing";
+            return Ok(Err(Refused::TooMuch(why.into())));
+        }
+        self.decoded_as(source, Part::Stream(stream, largest), |allowed| {
+            tried.0 += allowed.work.pixels() + 3 * allowed.work.blocks;
+            allowed.wide
+        })
+    }
+
+    fn decoded(&self, source: &mut Source, part: Part) -> io::Result<Result<Held, Refused>> {
+        Ok(self.decoded_as(source, part, |_| ())?.map(|(held, ())| held))
+    }
+
+    /// Reads a part and decodes it, once there is room for both. `told` is asked of what is about to be
+    /// decoded.
+    fn decoded_as<T>(
+        &self,
+        source: &mut Source,
+        part: Part,
+        told: impl FnOnce(&Allowed) -> T,
+    ) -> io::Result<Result<(Held, T), Refused>> {
+        let (at, len) = match part {
+            Part::Stream(stream, _) => (stream.at, stream.len),
+            Part::Jpeg(..) | Part::Other(_) => (0, source.len()),
+        };
+        let mut takes = len.min(source.len()).min(WINDOW_CAP as u64);
+        loop {
+            let Some(mut share) = BUDGET.take(takes, self.stop) else { return Ok(Err(Refused::Stopped)) };
+            let bytes = Arc::new(source.picture_at(at, usize::try_from(len).unwrap_or(0))?);
+            let allowed = match Allowed::of(part, &bytes) {
+                Ok(allowed) => allowed,
+                Err(why) => return Ok(Err(why)),
+            };
+            let (width, height) = allowed.work.size;
+            // It may be turned, too, where it is not too large for that.
+            let turned = 3 * LARGE.min(width * height);
+            let shown = if self.to_show { turned + SHOWN_BYTES * width.min(height) } else { 0 };
+            takes = allowed.takes + shown;
+            // Where there is no room for the rest at once, all of it is waited for, with nothing in hand.
+            if !share.fits(takes) {
+                continue;
+            }
+            let told = told(&allowed);
+            let rgb = match allowed.decode(self.stop) {
+                Ok(rgb) => rgb,
+                Err(why) => return Ok(Err(why)),
+            };
+            drop(bytes);
+            // Its codes, and their luma while it is measured.
+            share.fits((4 * (rgb.width * rgb.height) as u64 + shown).min(takes));
+            return Ok(Ok((Held { rgb, share: Some(share) }, told)));
         }
     }
-}
 
-/// The picture of the file itself, at an eighth or whole.
-fn own(
-    source: &mut Source,
-    known: &Known<'_>,
-    gate: &Gate,
-    reduced: bool,
-) -> io::Result<Result<Rgb, Refused>> {
-    // A raw is a TIFF too, whose main directory may hold sensor values: what carries previews is taken for one.
-    let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
-    let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
-    if raw || !ours || source.len() > WINDOW_CAP as u64 {
-        return Ok(Err(Refused::NotOurs));
-    }
-    gate.through(|| {
-        let bytes = source.picture_at(0, WINDOW_CAP)?;
-        Ok(match (known.kind, reduced) {
-            // What the scaled decoder does not take, the other one may.
-            (FileKind::Jpeg, true) => decode::reduced(&bytes).or_else(|_| decode::whole(&bytes, false)),
-            (FileKind::Jpeg, false) => decode::whole(&bytes, true),
-            (kind, _) => decode::other(&bytes, kind),
-        })
-    })
-}
-
-/// A stream in a file; `None` where it is none of use.
-fn inside(source: &mut Source, stream: Embedded, known: &Known<'_>) -> io::Result<Option<Seen>> {
-    let bytes = source.picture_at(stream.at, usize::try_from(stream.len).unwrap_or(0))?;
-    let wide = stream.size.is_some_and(|(w, _)| w as usize > WIDE_PREVIEW) || bytes.len() > 512 * 1024;
-    let decoded = if wide { decode::reduced(&bytes) } else { decode::whole(&bytes, false) };
-    let Ok(rgb) = decoded else { return Ok(None) };
-    if rgb.width < LEAST_WIDTH {
-        return Ok(None);
-    }
-    let (kind, kept) = if rgb.width <= WIDEST_THUMBNAIL && !wide {
-        (PictureSource::Thumbnail, bars::inside(&rgb, known.size))
-    } else {
-        (PictureSource::Preview, bars::inside(&rgb, None))
-    };
-    let seen = measured(&rgb, kept, kind, known.grey);
-    Ok(seen.picture.is_some().then_some(seen))
-}
-
-fn measured(rgb: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Seen {
-    Seen { picture: measure(rgb, inside, source, grey), damaged: None }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use std::sync::atomic::{AtomicUsize, Ordering};
-
-    #[test]
-    fn the_gate_lets_only_so_many_through() {
-        let gate = Gate::new(2);
-        let (inside, most) = (AtomicUsize::new(0), AtomicUsize::new(0));
-        std::thread::scope(|scope| {
-            for _ in 0..8 {
-                scope.spawn(|| {
-                    gate.through(|| {
-                        most.fetch_max(inside.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
-                        std::thread::sleep(std::time::Duration::from_millis(5));
-                        inside.fetch_sub(1, Ordering::SeqCst);
-                    });
-                });
-            }
-        });
-        assert_eq!((inside.into_inner(), most.into_inner()), (0, 2));
+    /// Measures a picture; a large one, which takes as long as its decoding, not to its end where the reading
+    /// is stopped.
+    fn measured(
+        &self,
+        rgb: &Rgb,
+        barred: Option<(u32, u32)>,
+        source: PictureSource,
+        grey: bool,
+    ) -> Result<Measured, Refused> {
+        let large = (rgb.width * rgb.height) as u64 > LARGE;
+        let stop = large.then_some(self.stop);
+        let inside = bars::inside(rgb, barred);
+        let why = || match stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
+            true => Refused::Stopped,
+            false => Refused::NotOurs,
+        };
+        measure_until(rgb, inside, source, grey, stop).ok_or_else(why)
     }
 }

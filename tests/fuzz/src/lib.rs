@@ -3,7 +3,7 @@
 use std::io;
 
 use lapseproof::frames::source::{HEAD_BYTES, ReadAt, Source};
-use lapseproof::frames::{Want, read_source_for};
+use lapseproof::frames::{Pictures, Want, look_at_source, read_source_for};
 
 /// A file that gives at most 3000 bytes a call.
 struct Short(Vec<u8>);
@@ -33,4 +33,26 @@ pub fn read(magic: &[u8], at: usize, data: &[u8]) {
     let pieces = read_source_for(&mut source, Want { embedded: true }).expect("memory");
     // The number of calls is bounded too: of a file that needs many, less may be read in pieces.
     assert!(pieces.row == whole.row || source.is_spent(), "{:?} {:?}", pieces.row, whole.row);
+}
+
+/// Looks at the picture of `data`, whatever it is: through its thumbnails and previews, at an eighth, and
+/// whole. Limits of memory and time are the fuzzer's (`-malloc_limit_mb`, `-rss_limit_mb`, `-timeout`).
+///
+/// # Panics
+/// Where a second look shows another thing.
+pub fn look(data: &[u8]) {
+    // A decoder's own mistake is caught where it is called, as it is in an audit: only what comes through to
+    // here ends the fuzzer.
+    static QUIET: std::sync::Once = std::sync::Once::new();
+    QUIET.call_once(|| std::panic::set_hook(Box::new(|_| {})));
+    for pictures in [Pictures::Thumb, Pictures::Full] {
+        let once = || {
+            let mut source = Source::over(data.to_vec()).expect("memory");
+            look_at_source(&mut source, pictures).expect("memory")
+        };
+        let (first, second) = (once(), once());
+        assert!(first.row == second.row, "{:?} {:?}", first.row, second.row);
+        assert!(format!("{:?}", first.look) == format!("{:?}", second.look));
+        assert!(!first.stopped, "nobody stopped it");
+    }
 }
