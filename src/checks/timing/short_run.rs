@@ -8,7 +8,7 @@ use crate::checks::parts::on_clock;
 use crate::checks::slots::bracket;
 use crate::checks::whole::frames_asked;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::{Evidence, Outside};
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
 use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
@@ -64,6 +64,9 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedLength], judge };
 
+/// Shots by hand are no more than this in a row.
+const HANDFUL: usize = 6;
+
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let frames = evidence.in_run().count() as u64;
@@ -89,11 +92,24 @@ fn judge(case: &Case<'_>) -> Opinion {
             }
         });
     }
-    if let Some(severity) = weights.iter().flatten().map(|(s, _)| *s).max() {
+    let weight = weights.iter().flatten().map(|(s, _)| *s).max();
+    // One slot fewer is let pass, unless frames beside the run could be those that lack.
+    let made_up = (short > 0 && by_hand(evidence) >= short).then_some(Severity::Caution);
+    if let Some(severity) = weight.max(made_up) {
         let run = evidence.in_run().next().zip(evidence.in_run().last());
         findings.push(told(case, severity, run, shot));
     }
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
+}
+
+/// Frames just before or behind the run that are none of it: a handful, as are shot by hand.
+fn by_hand(evidence: &Evidence) -> u64 {
+    let ends = evidence.in_run().next().zip(evidence.in_run().last());
+    let near = |o: &&Outside| {
+        ends.is_some_and(|(first, last)| o.span.last + 1 == first || o.span.first == last + 1)
+            && o.span.last - o.span.first < HANDFUL
+    };
+    evidence.outside.iter().filter(near).map(|o| (o.span.last - o.span.first + 1) as u64).sum()
 }
 
 /// The files that the plan names and no frame of the folder bears: the ends of the run, and where parts begin.
@@ -150,6 +166,10 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
             evidence.name(last),
             clock_of(evidence, last)
         );
+    }
+    let short = asked.map_or(0, |a| a.saturating_sub(shot));
+    if short > 0 && by_hand(evidence) >= short {
+        words += "; frames beside it, which are told as not of the run, could be those that lack";
     }
     if let Some((fps, length_s)) = plan.delivery.fps.zip(plan.delivery.length_s) {
         let clip = duration(there as f64 / fps);

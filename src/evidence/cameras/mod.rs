@@ -222,7 +222,9 @@ fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     };
     let (in_a, in_b) = (words(a), words(b));
     let run = |u: &Unit| could_be_a_run(&moments(frames, &u.frames), u.frames.len());
-    let apart = |(a0, a1): (i64, i64), (b0, b1): (i64, i64)| a1 < b0 || b1 < a0;
+    // Copies of files share all of their time.
+    let apart =
+        |(a0, a1): (i64, i64), (b0, b1): (i64, i64)| 2 * (a1.min(b1) - a0.max(b0)) < (a1 - a0).min(b1 - b0);
     a.place != b.place
         && a.span.zip(b.span).is_some_and(|(a, b)| apart(a, b))
         && !(in_a.is_empty() || in_b.is_empty() || in_a == in_b)

@@ -58,7 +58,7 @@ pub fn timing(
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
     let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or(0);
     let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)] - into(i)).collect();
-    let field = Field { plan, frames, exposure, written: timing.written_resolution };
+    let field = Field { plan, frames, exposure, written: timing.written_resolution, sets: sets.is_some() };
     let Some(Selected {
         ends: (first, last),
         read: Read { read, places, pieces },

@@ -204,8 +204,14 @@ impl Choice<'_> {
     /// otherwise.
     fn trim_surplus(&self, first: &mut usize, last: &mut usize) {
         let Some(asked) = self.frames else { return };
-        let slots =
-            |from: usize, to: usize| (self.places[to].slot - self.places[from].slot + 1).unsigned_abs();
+        // A clock that was put forward leaves no slots.
+        let skipped: i64 = (*first + 1..=*last)
+            .filter(|&i| self.by_number[i] == 1 && (self.together)(i - 1, i))
+            .map(|i| (self.places[i].slot - self.places[i - 1].slot - 1).max(0))
+            .sum();
+        let slots = |from: usize, to: usize| {
+            (self.places[to].slot - self.places[from].slot + 1 - skipped).max(0).unsigned_abs()
+        };
         let most = HANDFUL.min(*last - *first);
         let head = (1..=most)
             .rev()

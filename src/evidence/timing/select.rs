@@ -39,6 +39,8 @@ pub struct Field<'a> {
     pub exposure: &'a ExposureTrack,
     /// The step of the stamps' digits, µs.
     pub written: Micros,
+    /// True where each stamp is that of a set of exposures: the first of a set may be another one where a file is lost.
+    pub sets: bool,
 }
 
 /// The run, and its reading.
@@ -166,7 +168,7 @@ impl Field<'_> {
             if stops.is_finite() { stops.abs() } else { 0.0 }
         };
         let differs = |a: usize, b: usize| {
-            ExposureParameter::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV)
+            !self.sets && ExposureParameter::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV)
         };
         // Names that are no camera's say nothing against it; folders that a camera numbers follow one another.
         let runs_on = |a: usize, b: usize| {
