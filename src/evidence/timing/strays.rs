@@ -12,6 +12,9 @@ use crate::units::time::SECOND;
 const ROOM: f64 = 0.5;
 /// Frames from which a grid is drawn on.
 const LEAST: usize = 6;
+/// Frames before the longest stretch that are held against its line, and how many it takes in a row.
+const MOST_BACK: usize = 32;
+const CLAIMED: usize = 3;
 /// The timing error that a frame is granted, s.
 const ERROR_S: f64 = 0.02;
 /// Evidence, nats, from which a frame is of the grid that it fits.
@@ -34,10 +37,50 @@ pub struct Strays<'a> {
 impl Strays<'_> {
     /// Gives every frame between two stretches its place.
     pub fn settle(&mut self) {
+        self.claim();
         self.dissolve();
         let mut at = 1;
         while at < self.pieces.len() {
             at += self.between(at);
+        }
+    }
+
+    /// The longest stretch takes the frames before it that stand slot by slot on its line: shots before a run may have led the reading astray,
+    /// and it comes to the timer's grid some frames late.
+    fn claim(&mut self) {
+        let frames = |at: &usize| (self.on(self.pieces[*at]).count(), std::cmp::Reverse(*at));
+        let Some(main) = (0..self.pieces.len()).max_by_key(frames) else { return };
+        let piece = self.pieces[main];
+        if main == 0 || matches!(piece.begins, Begins::Night { .. }) || self.on(piece).count() < 4 * LEAST {
+            return;
+        }
+        let low = piece.first.saturating_sub(MOST_BACK);
+        let points: Vec<(i64, Micros)> =
+            self.on(piece).rev().map(|i| (-self.places[i].slot, -self.stamps[i])).collect();
+        let beyond: Vec<Micros> = (low..piece.first).rev().map(|i| -self.stamps[i]).collect();
+        let widening_s = self.widening_s.max(ERROR_S);
+        let window = (-widening_s, self.asked.resolution_s() + widening_s);
+        let reached = drawn_on(&points, &beyond, self.asked.resolution, window);
+        let many = reached.iter().take_while(|r| r.held && r.steps == 1).count();
+        let first = piece.first - many;
+        let night = |p: &Piece| matches!(p.begins, Begins::Night { .. }) && p.first > first;
+        if many < CLAIMED || self.pieces[..=main].iter().any(night) {
+            return;
+        }
+        // The slots before go on to the new beginning as they went on to the old one.
+        let begins_at = self.places[piece.first].slot - many as i64;
+        let moved = first.checked_sub(1).map_or(0, |before| begins_at - 1 - self.places[before].slot);
+        self.places[..first].iter_mut().for_each(|p| p.slot += moved);
+        for (n, place) in self.places[first..piece.first].iter_mut().enumerate() {
+            *place = Place { slot: begins_at + n as i64, how: How::On };
+        }
+        self.pieces[main].first = first;
+        self.pieces.retain(|p| p.last >= piece.first || p.first < first);
+        for before in self.pieces.iter_mut().filter(|p| p.first < first) {
+            before.last = before.last.min(first - 1);
+        }
+        if let Some(begins) = self.pieces.first_mut() {
+            begins.begins = Begins::First;
         }
     }
 
