@@ -7,6 +7,7 @@
 use lapseproof::audit::{Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
+use lapseproof::survey::parts;
 use lapseproof::units::CivilTime;
 use std::ffi::OsString;
 use std::time::Instant;
@@ -115,6 +116,17 @@ fn frames(stamps: &[i64]) -> Frames {
     frames
 }
 
+/// Seconds that a survey's reckoning of so many frames of a kind takes.
+fn survey_seconds(kind: &str, n: i64) -> f64 {
+    let frames = frames(&stamps(kind, n));
+    let begin = Instant::now();
+    let (found, loose) = parts(frames, &[], &[None]);
+    let told: u64 = loose.iter().map(|l| l.frames).sum();
+    let all = found.iter().map(|p| p.frames.len() as u64).sum::<u64>() + told;
+    assert_eq!(all, n as u64, "{kind}: every frame is in a sequence or in none");
+    begin.elapsed().as_secs_f64()
+}
+
 /// Seconds that the reckoning of so many frames of a kind takes.
 fn seconds(kind: &str, n: i64) -> f64 {
     let frames = frames(&stamps(kind, n));
@@ -139,4 +151,17 @@ fn time_grows_with_the_frames_and_no_faster() {
         }
     }
     assert!(slow.is_empty(), "{slow:?}");
+}
+
+/// A survey looks for sequences in what is left, again and again: that is bounded too.
+#[test]
+fn a_survey_takes_no_more_than_seconds() {
+    let asked = std::env::var("LAPSEPROOF_FRAMES").ok().and_then(|n| n.parse::<i64>().ok());
+    let n = asked.unwrap_or(600);
+    for kind in KINDS {
+        let seconds = survey_seconds(kind, n);
+        println!("survey, {kind:16} {n} frames: {seconds:.2} s");
+        // A wide margin for a build that is not optimised, and a machine that is busy.
+        assert!(seconds < 60.0, "{kind}: {seconds:.1} s");
+    }
 }

@@ -69,7 +69,7 @@ pub const FRAMES: &[Column] = &[
     Column::new(
         "slots",
         Kind::Whole,
-        "how many slots the row stands for: 1; more for a hole of more than 10,000; 0 for a further exposure of a bracket",
+        "how many slots the row stands for: 1; more for a hole of more than 10,000, and for any hole where more than 100,000 are empty in all; 0 for a further exposure of a bracket",
     ),
     Column::new("due", Kind::Moment, "when the slot was due"),
     Column::new("root", Kind::Whole, "which of the FRAMES arguments the path is below, from 0"),

@@ -27,7 +27,7 @@ pub const COLUMNS: [&str; 26] = [
     "ev100",
     "ev_step",
     "findings",
-    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000, 0 for a further exposure of a
+    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000 (of any, where more than 100,000 are empty in all), 0 for a further exposure of a
     // bracket; empty in no slot. They add up to the slots of the run.
     "slots",
     // When the slot was due on the camera's clock, by its stretch.
@@ -46,6 +46,8 @@ pub const COLUMNS: [&str; 26] = [
 
 /// A hole of more slots than this is one row.
 const MOST_ROWS: u64 = 10_000;
+/// Where more slots than this are empty in all, every hole is one row: the table stays as long as the card.
+const MOST_ROWS_IN_ALL: u64 = 100_000;
 
 /// The header of a CSV output, and its writer: CRLF, quoted only where RFC 4180 asks for it.
 pub(super) fn writer<W: Write>(out: W) -> Writer<W> {
@@ -89,13 +91,15 @@ fn each_row(
     mut write: impl FnMut(&mut ByteRecord) -> csv::Result<()>,
 ) -> csv::Result<()> {
     let mut record = ByteRecord::with_capacity(256, COLUMNS.len() + 1);
+    let empty: u64 = rows.audit.evidence.timing.holes.iter().fold(0, |n, h| n.saturating_add(h.slots));
+    let most = if empty > MOST_ROWS_IN_ALL { 1 } else { MOST_ROWS };
     for line in lines::lines(rows.audit) {
         match line {
             Line::Frame(at) => {
                 rows.frame(at, &mut record);
                 write(&mut record)?;
             }
-            Line::Hole(hole) if hole.slots > MOST_ROWS => {
+            Line::Hole(hole) if hole.slots > most => {
                 rows.missing(hole.slot, hole.slots, &mut record);
                 write(&mut record)?;
             }
@@ -408,6 +412,16 @@ mod tests {
         let table = table(&audit);
         assert_eq!(table.len(), 1 + 7 + 1);
         assert_eq!(column(&table, "slots")[4], "10001");
+    }
+
+    #[test]
+    fn more_than_a_hundred_thousand_empty_slots_are_a_row_a_hole() {
+        let mut audit = sample::audit();
+        let hole = audit.evidence.timing.holes[0].clone();
+        audit.evidence.timing.holes = (0..11).map(|_| Hole { slots: 9_999, ..hole.clone() }).collect();
+        let rows = table(&audit);
+        assert!(rows.len() < 30, "{} rows", rows.len());
+        assert_eq!(column(&rows, "slots")[4], "9999");
     }
 
     #[test]

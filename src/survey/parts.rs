@@ -76,6 +76,11 @@ fn keyed(mut part: Part) -> (Option<i64>, String, Part) {
     (first, name, part)
 }
 
+/// How often each frame of a folder is looked at on the way, on the average, at most; a small folder has as many looks as this at least. A
+/// card of forty jobs takes some twenty.
+const MOST_LOOKS: usize = 40;
+const LEAST_LOOKS: usize = 20_000;
+
 #[derive(Default)]
 struct Found {
     parts: Vec<Part>,
@@ -85,12 +90,15 @@ struct Found {
 impl Found {
     /// Looks at frames until nothing more comes apart. Each round leaves pieces that are smaller, so it ends.
     fn look(&mut self, frames: Frames, plan: Option<usize>, plans: &[FoundPlan]) {
+        // Frames that no timer shot come apart a few at a time: what is left after so many looks is in no sequence.
+        let mut left = MOST_LOOKS.saturating_mul(frames.len()).max(LEAST_LOOKS);
         let mut waiting = vec![(frames, plan)];
         while let Some((frames, plan)) = waiting.pop() {
-            if frames.len() < FEW {
+            if frames.len() < FEW || frames.len() > left {
                 self.loose.push(frames);
                 continue;
             }
+            left -= frames.len();
             let meant =
                 plan.and_then(|at| plans.get(at)).map_or_else(Plan::default, |found| found.plan.clone());
             let evidence = gather(&meant, frames);
