@@ -8,6 +8,8 @@ use crate::units::time::SECOND;
 
 /// An interval this near the run's, as a share, is the same timer's.
 const NEAR_PACE: f64 = 0.05;
+/// Frames no farther apart than this many intervals are parted by no stop.
+const NO_STOP: f64 = 1.5;
 /// A whole number of intervals tells something where it is hit by chance no oftener than this.
 const TELLING: f64 = 0.15;
 /// What nothing else outweighs, nats.
@@ -101,7 +103,32 @@ impl Choice<'_> {
             }
             from += 1;
         }
-        parts
+        self.near_ones(parts, main)
+    }
+
+    /// The parts with single frames that no gap parts drawn together: between them the timer did not stand.
+    fn near_ones(&self, parts: Vec<Part>, main: &Part) -> Vec<Part> {
+        let longest_s = main.interval.map_or(0.0, |i| NO_STOP * i.1);
+        let mut out: Vec<Part> = Vec::with_capacity(parts.len());
+        for part in parts {
+            let near = |p: &&mut Part| {
+                let (a, b) = (p.first.min(part.first), p.last.max(part.last));
+                let gap = (self.stamps[b] - self.stamps[a]) as f64 / SECOND as f64;
+                p.interval.is_none() && part.first == part.last && b - a == p.on && gap <= longest_s
+            };
+            match out.last_mut().filter(near) {
+                Some(p) => {
+                    *p = Part {
+                        first: p.first.min(part.first),
+                        last: p.last.max(part.last),
+                        on: p.on + 1,
+                        ..*p
+                    };
+                }
+                None => out.push(part),
+            }
+        }
+        out
     }
 
     /// How many steps from the first of these parts, single frames all, are alike or whole intervals of the run, with the interval.

@@ -178,7 +178,8 @@ impl Field<'_> {
                 self.frames.card.folders.get(folder(at) as usize).is_some_and(|f| f.number.is_some())
             };
             // Lost files leave a gap for themselves.
-            let usual = usual_gap(&stamps[a.saturating_sub(BESIDE)..(b + BESIDE).min(stamps.len())]);
+            let usual = [&stamps[a.saturating_sub(BESIDE)..=a], &stamps[b..(b + BESIDE).min(stamps.len())]];
+            let usual = usual.map(usual_gap).into_iter().filter(|g| *g > 0.0).fold(f64::INFINITY, f64::min);
             let room = (stamps[b] - stamps[a]) as f64 / SECOND as f64 >= 0.8 * usual * by_number[b] as f64;
             (step.is_none() || by_number[b] == 1 || by_number[b] > 1 && room)
                 && (folder(a) == folder(b) || numbered(a) && numbered(b))
