@@ -1,5 +1,5 @@
-//! Time is bounded whatever the stamps: camera traps, bursts and clocks that run backwards make cards that no timer shot. They may be told as of no
-//! steady pace; they may not take minutes.
+//! Time is bounded whatever the stamps: camera traps, bursts and clocks that run backwards make cards that no
+//! timer shot. They may be told as of no steady pace; they may not take minutes.
 //!
 //! `cargo test` plays a few thousand frames of each kind. The long round prints seconds for 100,000:
 //! `LAPSEPROOF_FRAMES=100000 cargo test --release --test bounded_time -- --nocapture`.
@@ -153,15 +153,19 @@ fn time_grows_with_the_frames_and_no_faster() {
     assert!(slow.is_empty(), "{slow:?}");
 }
 
+/// How many times as long as four times the frames of a steady run a small card may take.
+const MOST_TIMES: f64 = 800.0;
+
 /// A survey looks for sequences in what is left, again and again: that is bounded too.
 #[test]
 fn a_survey_takes_no_more_than_seconds() {
     let asked = std::env::var("LAPSEPROOF_FRAMES").ok().and_then(|n| n.parse::<i64>().ok());
-    let n = asked.unwrap_or(600);
+    let n = asked.unwrap_or(1_000);
     for kind in KINDS {
-        let seconds = survey_seconds(kind, n);
+        let (steady, seconds) = (survey_seconds("steady", 4 * n), survey_seconds(kind, n));
         println!("survey, {kind:16} {n} frames: {seconds:.2} s");
-        // A wide margin for a build that is not optimised, and a machine that is busy.
-        assert!(seconds < 60.0, "{kind}: {seconds:.1} s");
+        // Held against a run that a timer shot, in the same process: no machine and no build decides.
+        let most = MOST_TIMES * steady.max(0.01);
+        assert!(seconds < most || seconds < 10.0 && asked.is_some(), "{kind}: {seconds:.2} s, {most:.2} s");
     }
 }

@@ -8,14 +8,18 @@ use crate::units::{Figure, FrameSpan, Measured};
 /// The source of a level that working photographers agree on and nobody has published.
 pub const PRACTICE: &str = "common practice, no source";
 
-/// Frames that a stretch needs before its interval is one that a timer kept, and not the distance of a few shots.
+/// Frames that a stretch needs before its interval is one that a timer kept, and not the distance of a few
+/// shots.
 pub const STRETCH_LEAST: u64 = 4;
+
+/// Shots by hand beside a run are no more than this in a row. Common practice, no source.
+pub const HANDFUL: usize = 5;
 
 /// Findings past this many of one check are drawn together.
 pub const MANY: usize = 12;
 
-/// An opinion whose counts add up to the folder: `why` gives the reason for which a frame is set aside, `None` where it was
-/// looked at. Reasons come in order of first mention.
+/// An opinion whose counts add up to the folder: `why` gives the reason for which a frame is set aside,
+/// `None` where it was looked at. Reasons come in order of first mention.
 pub fn opinion(
     findings: Vec<Finding>,
     evidence: &Evidence,
@@ -63,8 +67,8 @@ pub fn told_apart(value: f64, other: f64) -> String {
     format!("{value:.digits$} s")
 }
 
-/// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards where no change
-/// of the clock explains it.
+/// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards
+/// where no change of the clock explains it.
 pub fn order_in_doubt(evidence: &Evidence) -> bool {
     use crate::evidence::timing::OrderBasis;
     evidence.timing.basis == OrderBasis::Names || unexplained_backwards(evidence).next().is_some()
@@ -127,7 +131,8 @@ pub fn clock_of(evidence: &Evidence, at: usize) -> String {
     evidence.stamp(at).map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
 }
 
-/// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where they are one.
+/// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where
+/// they are one.
 pub fn clocks_of(evidence: &Evidence, span: FrameSpan) -> String {
     let clock = |at: usize| evidence.stamp(at).map(|s| s.at.clock());
     match (clock(span.first), clock(span.last)) {
@@ -143,8 +148,8 @@ pub fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
     finding
 }
 
-/// Findings as they are, or, where there are many, the one that `words` says of all of them: it spans them, marks all that
-/// they mark, and weighs as much as the weightiest. Only a few are held at a time.
+/// Findings as they are, or, where there are many, the one that `words` says of all of them: it spans them,
+/// marks all that they mark, and weighs as much as the weightiest. Only a few are held at a time.
 pub fn drawn_together(
     findings: impl IntoIterator<Item = Finding>,
     words: impl FnOnce(usize) -> String,

@@ -1,15 +1,15 @@
 //! Findings on frames that may be none of the run: they are told, and no more than a look is asked for.
 
+use super::common::HANDFUL;
 use super::exposure::exposure_jump;
+use super::picture::flash_risk;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Severity};
 use crate::plan::Plan;
 use crate::units::FrameSpan;
 
-/// Frames at an end that another exposure parts from the rest and that may be shots beside the run, where no count is planned.
-const HANDFUL: usize = 5;
-
-/// Makes a caution of each fault that lies among frames at an end that may be shots beside the run: were they, it would be none.
+/// Makes a caution of each fault that lies among frames at an end that may be shots beside the run: were
+/// they, it would be none.
 pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
     let mut spans = evidence.perhaps_beside();
     let jumps = findings.first().is_some_and(|f| f.check == exposure_jump::CHECK.text.id);
@@ -17,7 +17,9 @@ pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
         spans.push(FrameSpan { first, last: first + HANDFUL });
         spans.push(FrameSpan { first: last.saturating_sub(HANDFUL), last });
     }
-    for finding in findings.iter_mut().filter(|f| f.severity == Severity::Fault) {
+    // What may hurt a viewer is no less of a risk for being in doubt.
+    let weighed = |f: &&mut Finding| f.severity == Severity::Fault && f.check != flash_risk::CHECK.text.id;
+    for finding in findings.iter_mut().filter(weighed) {
         let (Some(first), Some(last)) = (finding.first, finding.last) else { continue };
         if spans.iter().any(|s| s.first <= first && last <= s.last) {
             finding.severity = Severity::Caution;

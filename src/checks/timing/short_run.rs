@@ -1,7 +1,8 @@
 //! The length of the run against the plan's.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion, over,
+    HANDFUL, PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion,
+    over,
 };
 use crate::checks::misfit::slots_shot;
 use crate::checks::parts::on_clock;
@@ -64,9 +65,6 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedLength], judge };
 
-/// Shots by hand are no more than this in a row.
-const HANDFUL: usize = 6;
-
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let frames = evidence.in_run().count() as u64;
@@ -112,7 +110,8 @@ fn by_hand(evidence: &Evidence) -> u64 {
     evidence.outside.iter().filter(near).map(|o| (o.span.last - o.span.first + 1) as u64).sum()
 }
 
-/// The files that the plan names and no frame of the folder bears: the ends of the run, and where parts begin.
+/// The files that the plan names and no frame of the folder bears: the ends of the run, and where parts
+/// begin.
 fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
     let (evidence, plan) = (case.evidence, case.plan);
     let there = |name: &str| {
