@@ -182,7 +182,8 @@ fn what_the_second_camera_lost_is_at_its_place() {
     }
 }
 
-/// Clocks 37 s and one hour apart, ahead and behind, and what the controller left out: the holes are matched all the same.
+/// Clocks 37 s and one hour apart, ahead and behind, and what the controller left out: the holes are matched
+/// all the same.
 #[test]
 fn shared_holes_are_the_controllers_whatever_the_clocks_say() {
     for ahead_s in [0.0, 37.0, -37.0, 3600.0, -3600.0] {
@@ -259,7 +260,8 @@ fn three_cameras() {
     assert_ne!(set.call(), Call::Clear);
 }
 
-/// A phone in between: few frames, or many at no pace, are no camera. They lie outside, and their audit says why.
+/// A phone in between: few frames, or many at no pace, are no camera. They lie outside, and their audit says
+/// why.
 #[test]
 fn snaps_by_a_phone_are_no_camera() {
     let random = [2.2, 7.9, 9.0, 31.4, 33.1, 60.7, 61.0, 99.8];
@@ -350,7 +352,8 @@ fn one_body_in_two_folders() {
     assert_eq!(told(&set), [(Call::Clear, 120, vec![])]);
 }
 
-/// The same model with two serial numbers in one folder, and two models whose names differ by their letters alone.
+/// The same model with two serial numbers in one folder, and two models whose names differ by their letters
+/// alone.
 #[test]
 fn cameras_interleaved_in_one_folder() {
     for (model, serial) in [("ONE", "2202"), ("TWO", "")] {
@@ -435,7 +438,8 @@ fn cameras_that_were_started_by_hand_are_clear() {
     }
 }
 
-/// Files that a program wrote anew under names like a camera's, with the stamps of the others: no second body.
+/// Files that a program wrote anew under names like a camera's, with the stamps of the others: no second
+/// body.
 #[test]
 fn stamps_alike_to_the_hundredth_are_written_by_a_program() {
     let copy = Shooting { folder: "b", letters: "WORK", ..Shooting::default() };
@@ -473,7 +477,8 @@ fn every_frame_is_in_one_audit() {
     }
 }
 
-/// Numbers that only look like chance: the same on every machine (the generator of Lehmer, with the figures of Park and Miller 1988).
+/// Numbers that only look like chance: the same on every machine (the generator of Lehmer, with the figures
+/// of Park and Miller 1988).
 struct Chance(u64);
 
 impl Chance {
@@ -483,15 +488,17 @@ impl Chance {
     }
 }
 
-/// What a drawn card holds: for each camera its missing slots, and what its clock is ahead of the first one's, s.
+/// What a drawn card holds: for each camera its missing slots, and what its clock is ahead of the first
+/// one's, s.
 struct Drawn {
     shootings: Vec<Shooting>,
     missing: Vec<Vec<u32>>,
     ahead_s: Vec<f64>,
 }
 
-/// Two or three cameras on one controller, which missed some slots, each with some more of its own; clocks as they come. Intervals are well
-/// above the clock's step, and holes lie apart from the ends, so that each camera's own audit places them.
+/// Two or three cameras on one controller, which missed some slots, each with some more of its own; clocks as
+/// they come. Intervals are well above the clock's step, and holes lie apart from the ends, so that each
+/// camera's own audit places them.
 fn drawn(seed: u64) -> Drawn {
     let mut chance = Chance(seed * 7919 + 1);
     let count = 80 + chance.below(120) as u32;
@@ -538,8 +545,8 @@ fn drawn(seed: u64) -> Drawn {
     card
 }
 
-/// Each camera of a drawn card is audited as it is by itself; every hole stands at its place; and where the comparison says that it is
-/// sure, clocks and holes are what they were.
+/// Each camera of a drawn card is audited as it is by itself; every hole stands at its place; and where the
+/// comparison says that it is sure, clocks and holes are what they were.
 #[test]
 fn drawn_cards_are_told_as_they_were_drawn() {
     let rounds = std::env::var("LAPSEPROOF_ROUNDS").ok().and_then(|n| n.parse().ok()).unwrap_or(60_u64);

@@ -98,7 +98,8 @@ fn a_clock_that_was_changed() {
     let sure = audit(&zoned, &zoned, &["daylight-saving=+1h@100"]);
     assert!(codes(&sure).contains(&("clock-changed", Strength::Sure)), "{:?}", codes(&sure));
     assert_eq!(sure.evidence.timing.missing(), Some(0));
-    // Where nothing but the stamps speaks, the camera may have stood for an hour: no cause is sure and the call is not clear.
+    // Where nothing but the stamps speaks, the camera may have stood for an hour: no cause is sure and the
+    // call is not clear.
     let either = audit(&plan(), &plan(), &["clock=+1h@100"]);
     assert!(codes(&either).iter().all(|c| c.0 != "clock-changed"), "{:?}", codes(&either));
     let told: Vec<_> = either.findings().into_iter().filter(|f| f.check == "clock-step").collect();
@@ -124,8 +125,8 @@ fn a_battery_that_lasted_as_long_as_planned() {
     assert!(codes(&unknown).contains(&("power-or-stopped", Strength::Possible)), "{:?}", codes(&unknown));
 }
 
-/// A run that went on for all of its planned time did not end early, however few frames it has: its battery, its card and its timer
-/// are above suspicion.
+/// A run that went on for all of its planned time did not end early, however few frames it has: its battery,
+/// its card and its timer are above suspicion.
 #[test]
 fn a_run_that_lasted_its_planned_time_has_no_ending() {
     let rig = RigPlan { battery_hours: Some(0.4), ..RigPlan::default() };
@@ -135,7 +136,8 @@ fn a_run_that_lasted_its_planned_time_has_no_ending() {
         assert!(found.iter().all(|(code, _)| !endings.contains(code)), "{found:?}");
         assert!(audit.findings().iter().any(|f| f.check == "short-run"), "the run is short all the same");
     };
-    // 200 frames at 12 s were asked; 175 at 13.7 s take as long, and 99 at 24.2 s stop at a number that timers know.
+    // 200 frames at 12 s were asked; 175 at 13.7 s take as long, and 99 at 24.2 s stop at a number that
+    // timers know.
     for (interval, frames) in [(13.7, 175), (24.2, 99)] {
         let shot = Plan { interval_s: Some(interval), frames: Some(frames), ..plan() };
         none(&audit(&shot, &Plan { rig: rig.clone(), ..plan() }, &[]));

@@ -1,5 +1,5 @@
-//! What a client keeps: the manifest that standard tools accept, `verify`, the page without places, and the metadata of the CSV
-//! files.
+//! What a client keeps: the manifest that standard tools accept, `verify`, the page without places, and the
+//! metadata of the CSV files.
 
 mod support;
 
@@ -219,7 +219,8 @@ fn names_do_nothing_in_any_output() {
     assert!(json.contains('\u{202E}') || !report.text("audit.json").contains("202e"), "escaped, not changed");
 }
 
-/// RFC 8493: the payload below `data/`, `%0A` for a line feed; a bag's manifest is complete, so any other file was added.
+/// RFC 8493: the payload below `data/`, `%0A` for a line feed; a bag's manifest is complete, so any other
+/// file was added.
 #[test]
 fn a_bag_is_verified_whole() {
     let dir = temp();
@@ -320,7 +321,8 @@ fn the_clients_page_keeps_places_and_serials_to_itself() {
     }
 }
 
-/// W3C "Metadata Vocabulary for Tabular Data" (2015): every cell is of the datatype that the metadata gives its column.
+/// W3C "Metadata Vocabulary for Tabular Data" (2015): every cell is of the datatype that the metadata gives
+/// its column.
 #[test]
 fn cells_are_what_the_metadata_says() {
     let dir = temp();

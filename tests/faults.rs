@@ -1,7 +1,7 @@
-//! Files that fail while they are read: errors, short reads, every cut, every bit of a header. Nothing panics, nothing hangs, and
-//! no file costs more than its budget. (`read_source` catches a reader's panic: it is looked for in its words.)
-//! And a disk that fails while outputs are written, at each call in turn: what stands there is whole, the earlier
-//! set or the new one.
+//! Files that fail while they are read: errors, short reads, every cut, every bit of a header. Nothing
+//! panics, nothing hangs, and no file costs more than its budget. (`read_source` catches a reader's panic: it
+//! is looked for in its words.) And a disk that fails while outputs are written, at each call in turn: what
+//! stands there is whole, the earlier set or the new one.
 
 mod support;
 
@@ -189,7 +189,8 @@ fn a_trickle_ends() {
     }
 }
 
-/// Counts, offsets and lengths that lead everywhere: the cost stays within the budget, and what was asked is unreadable.
+/// Counts, offsets and lengths that lead everywhere: the cost stays within the budget, and what was asked is
+/// unreadable.
 #[test]
 fn malicious_structures_cost_a_bounded_budget() {
     let mut wrong: Vec<(&str, Vec<u8>)> = Vec::new();

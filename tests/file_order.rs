@@ -11,8 +11,8 @@ use lapseproof::units::CivilTime;
 use std::ffi::OsString;
 use std::fs;
 
-/// The audit of a table of `shared/real/stamps` (facts read with a reference reader; its README names the sources), in the order of
-/// its rows; `None` where the tables are absent.
+/// The audit of a table of `shared/real/stamps` (facts read with a reference reader; its README names the
+/// sources), in the order of its rows; `None` where the tables are absent.
 fn audited(table: &str) -> Option<Audit> {
     let text = fs::read_to_string(support::real()?.join("stamps").join(table)).expect("the table");
     let card = Card {
@@ -66,8 +66,8 @@ fn of_order(audit: &Audit) -> Vec<&Finding> {
     audit.findings().into_iter().filter(|f| f.check == "file-order").collect()
 }
 
-/// Worked out by hand from the table: 12, 23 and 28 were shot before the names that precede them; frame 00 at 11:44:17 comes first,
-/// and 27, at 11:47:46, before 33 only.
+/// Worked out by hand from the table: 12, 23 and 28 were shot before the names that precede them; frame 00 at
+/// 11:44:17 comes first, and 27, at 11:47:46, before 33 only.
 #[test]
 fn a_renamed_run_is_told_in_its_three_places() {
     let Some(audit) = audited("renamed-by-hand.tsv") else { return };

@@ -1,4 +1,5 @@
-//! The samples' reports, byte for byte: `reports/NAME/` holds what `lapseproof audit sample-sequences/NAME` writes.
+//! The samples' reports, byte for byte: `reports/NAME/` holds what `lapseproof audit sample-sequences/NAME`
+//! writes.
 //!
 //! `LAPSEPROOF_BLESS=1` writes them anew; look at the difference before you commit it.
 
@@ -74,8 +75,8 @@ fn the_reports_of_the_samples() {
     assert_eq!(folders(&home().join("reports")), samples, "a report for each sample, and no other");
 }
 
-/// Neither threads, nor the current folder, nor how the frames are named, nor the machine's zone, language or terminal
-/// changes a byte.
+/// Neither threads, nor the current folder, nor how the frames are named, nor the machine's zone, language or
+/// terminal changes a byte.
 #[test]
 fn the_bytes_depend_on_the_frames_and_the_plan_alone() {
     for name in folders(&home().join("sample-sequences")) {

@@ -242,7 +242,8 @@ fn test_shots_make_no_hold() {
             assert_eq!(counts["frames"], 40, "{place}");
             assert_eq!(counts["outside"], truth.outside, "{place}");
             assert_eq!((&counts["missing"], &counts["surplus"]), (&0.into(), &0.into()), "{place}");
-            // Without one, shots may keep a pace by chance (whole-second stamps leave it a second in five): a caution at most.
+            // Without one, shots may keep a pace by chance (whole-second stamps leave it a second in five): a
+            // caution at most.
             fs::remove_file(dir.path().join("weir/plan.toml")).expect("removed");
             assert_eq!(exit_with(dir.path(), &[]), Some(0), "{place}, no plan");
             let counts = report(dir.path()).json()["counts"].clone();

@@ -82,7 +82,8 @@ fn an_agreed_hole_holds_nothing() {
     assert_eq!(audit(&asked(None), &["missing=5@240"]).verdict.call, Call::Hold);
 }
 
-/// 30 s stars every 33 s: a marked 30 s lasts 32 s, 97 % of the interval. The run is whole, so nothing is left to look at.
+/// 30 s stars every 33 s: a marked 30 s lasts 32 s, 97 % of the interval. The run is whole, so nothing is
+/// left to look at.
 #[test]
 fn stars_with_little_to_spare_are_clear_where_they_are_whole() {
     let exposure =

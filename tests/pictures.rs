@@ -1,5 +1,5 @@
-//! Rehearsed sequences with pictures, read through their thumbnails and audited: what a viewer would see is found at its frame, and what
-//! he would not is left alone.
+//! Rehearsed sequences with pictures, read through their thumbnails and audited: what a viewer would see is
+//! found at its frame, and what he would not is left alone.
 
 use lapseproof::audit::{Answer, Audit, Finding, Pictures, Setting, Severity, carry_out};
 use lapseproof::card::walk;
@@ -113,7 +113,8 @@ fn a_clean_run_and_a_clean_dusk_give_no_alarm() {
     }
 }
 
-/// Nine stops in thirds: what is left when the settings are taken out lies under the noise of the thumbnails, 0.015 EV from step to step at most.
+/// Nine stops in thirds: what is left when the settings are taken out lies under the noise of the thumbnails,
+/// 0.015 EV from step to step at most.
 #[test]
 fn a_sunset_by_thirds_shows_no_flicker_once_levelled() {
     let audit = thumbs(&dusk(240), &[]);
@@ -260,7 +261,8 @@ fn something_that_passes_is_no_flicker() {
     assert_eq!(passer[0].severity, Severity::Note);
 }
 
-/// A third of a stop to and fro in each frame is 12 flashes a second where the light is bright enough for steps of 0.1.
+/// A third of a stop to and fro in each frame is 12 flashes a second where the light is bright enough for
+/// steps of 0.1.
 #[test]
 fn strong_flicker_is_over_the_flash_limit_and_weak_flicker_is_not() {
     let audit = thumbs(&locked(60), &["flicker=0.5EV:alternating"]);
@@ -271,7 +273,8 @@ fn strong_flicker_is_over_the_flash_limit_and_weak_flicker_is_not() {
     assert!(weighty(&audit, "flash-risk").is_empty());
 }
 
-/// What levels the frames by the settings leaves what no setting explains; what levels them by brightness leaves neither.
+/// What levels the frames by the settings leaves what no setting explains; what levels them by brightness
+/// leaves neither.
 #[test]
 fn levels_level() {
     let audit = thumbs(&dusk(240), &["flicker=0.05EV"]);
@@ -332,7 +335,8 @@ fn a_large_picture_is_seen_whole_and_is_not_damaged() {
             assert_eq!(look.as_ref().map(|l| l.source), Some(source));
         }
         let means: Vec<f32> = frames.looks.iter().flatten().map(|l| l.mean).collect();
-        // Half of full light in the mean of an even noise is 1/3.1 in linear light; what is cut off would read as grey.
+        // Half of full light in the mean of an even noise is 1/3.1 in linear light; what is cut off would
+        // read as grey.
         assert!(means.iter().all(|m| (0.2..0.45).contains(m)), "{means:?}");
         assert!(frames.between(0, 1).expect("neighbours").likeness > 0.999);
     }

@@ -1,5 +1,6 @@
-//! Cards of drawn pictures, through real JPEG files: blank ones, and what stands before the lens. What is on each card is fixed before the
-//! audit sees it. The long round: `cargo test --test pictures_shown -- --ignored --nocapture`.
+//! Cards of drawn pictures, through real JPEG files: blank ones, and what stands before the lens. What is on
+//! each card is fixed before the audit sees it. The long round: `cargo test --test pictures_shown --
+//! --ignored --nocapture`.
 
 mod support;
 
@@ -73,7 +74,8 @@ fn black_frames_are_told_at_their_place() {
     assert_eq!(audit.verdict.call, Call::Look);
 }
 
-/// 20 frames of an orbiting camera, whose automatic exposure drifts by a tenth of a stop: a good run. It writes no aperture.
+/// 20 frames of an orbiting camera, whose automatic exposure drifts by a tenth of a stop: a good run. It
+/// writes no aperture.
 #[test]
 fn a_real_run_whose_exposure_drifts_slowly_hunts_not_and_needs_no_lamps() {
     let Some(table) = support::real().map(|r| r.join("stamps/steady-6s.tsv")) else { return };

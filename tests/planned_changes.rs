@@ -1,5 +1,5 @@
-//! What the plan changes on purpose does not alarm: parts with another interval, site hours with nights between, brackets,
-//! accepted findings; and what was due and not shot does.
+//! What the plan changes on purpose does not alarm: parts with another interval, site hours with nights
+//! between, brackets, accepted findings; and what was due and not shot does.
 
 mod support;
 
@@ -73,7 +73,8 @@ fn a_run_by_working_hours_is_not_called_short() {
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }
 
-/// Half the interval again is also a multiple: only a plan tells a change on purpose from every other trigger missed.
+/// Half the interval again is also a multiple: only a plan tells a change on purpose from every other trigger
+/// missed.
 #[test]
 fn twice_the_interval_is_told_by_the_plan() {
     let changed = "interval = \"12 s\"\nframes = 200\nstart = 2026-05-09T04:10:00\n".to_owned()

@@ -72,7 +72,8 @@ prop_compose! {
             Some(Part { from, interval_s, exposure, direction: None, note: Some("a filter".into()) })
         });
         let mut parts: Vec<Part> = parts.collect();
-        // An audit may leave the frames before a part out of the run, and counts hours without a start from the first one of it.
+        // An audit may leave the frames before a part out of the run, and counts hours without a start from
+        // the first one of it.
         if start.is_none() && !active.is_empty() {
             parts.clear();
         }
@@ -154,7 +155,8 @@ proptest! {
     }
 }
 
-/// A site camera for a working day and the next morning: 2 h of a clock that rests in between would be another run.
+/// A site camera for a working day and the next morning: 2 h of a clock that rests in between would be
+/// another run.
 #[test]
 fn a_run_over_the_night() {
     let site = |start: Option<i64>, run_s: f64| Plan {

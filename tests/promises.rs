@@ -1,4 +1,5 @@
-//! A clear call is a promise: cards on which a fault once passed for something else, and good cards that once gave alarm.
+//! A clear call is a promise: cards on which a fault once passed for something else, and good cards that once
+//! gave alarm.
 //!
 //! Invented stamps; what an audit must say of them follows from how they were made.
 
@@ -37,7 +38,8 @@ fn of<'a>(audit: &'a Audit, check: &str) -> Vec<&'a Finding> {
     audit.findings().into_iter().filter(|f| f.check == check).collect()
 }
 
-/// The timer stands for five minutes and goes on a little slower: the stop is told at its place, and so is the new interval.
+/// The timer stands for five minutes and goes on a little slower: the stop is told at its place, and so is
+/// the new interval.
 #[test]
 fn a_stop_before_another_interval() {
     for (from_s, to_s) in [(6.0, 6.1), (12.0, 12.2), (20.0, 20.5), (30.0, 31.0)] {
@@ -82,7 +84,8 @@ fn holes_near_the_ends() {
     }
 }
 
-/// The camera does not fire for whole half-hours, or its clock is put forward: the stamps are the same, and both are told.
+/// The camera does not fire for whole half-hours, or its clock is put forward: the stamps are the same, and
+/// both are told.
 #[test]
 fn whole_half_hours_are_told_both_ways() {
     for hours in [0.5, 1.0, 1.5, 2.0] {
@@ -147,7 +150,8 @@ fn a_long_hole_is_one_run_unless_it_was_set_up_anew() {
     assert_eq!(audit.evidence.in_run().count(), 300);
 }
 
-/// Every gap longer than the intervals around it is accounted for by a hole, a stop, a change of the clock or what lies outside.
+/// Every gap longer than the intervals around it is accounted for by a hole, a stop, a change of the clock or
+/// what lies outside.
 #[test]
 fn gaps_add_up() {
     let mut times: Vec<f64> = (0..80).map(|k| 7.0 * f64::from(k)).collect();

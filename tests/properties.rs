@@ -1,5 +1,5 @@
-//! What holds for any frames at all: whatever the stamps, numbers and exposures, the audit goes to its end, its counts add up and its
-//! outputs read.
+//! What holds for any frames at all: whatever the stamps, numbers and exposures, the audit goes to its end,
+//! its counts add up and its outputs read.
 
 mod support;
 
@@ -276,7 +276,8 @@ proptest! {
         prop_assert!(first == written(&audit(&plan, &frames)), "the same bytes again");
     }
 
-    /// A timer that keeps its pace within what the stamps resolve has no missing slot and no frame too many, whatever its interval.
+    /// A timer that keeps its pace within what the stamps resolve has no missing slot and no frame too many,
+    /// whatever its interval.
     #[test]
     fn a_steady_timer_lacks_nothing(interval in 1.5..60.0_f64, phase in 0.0..1.0_f64, count in 20..200_u32, resolution in resolution()) {
         let ticks: Vec<Tick> = (0..count)

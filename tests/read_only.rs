@@ -1,5 +1,5 @@
-//! Read-only by proof: nothing below FRAMES changes in contents or times, and on Linux the process cannot write anywhere but in
-//! the place of its outputs from before the first frame is read.
+//! Read-only by proof: nothing below FRAMES changes in contents or times, and on Linux the process cannot
+//! write anywhere but in the place of its outputs from before the first frame is read.
 
 mod support;
 
@@ -9,8 +9,8 @@ use std::time::{Duration, SystemTime};
 use support::run::{code, err, lapseproof, put, temp};
 use support::shoot::shoot;
 
-/// Days back: an access time so old is renewed by any reader that does not ask otherwise, on file systems mounted the
-/// ordinary way ("relatime", mount(8)).
+/// Days back: an access time so old is renewed by any reader that does not ask otherwise, on file systems
+/// mounted the ordinary way ("relatime", mount(8)).
 fn long_ago(days: u64) -> SystemTime {
     SystemTime::now() - Duration::from_secs(days * 86_400)
 }

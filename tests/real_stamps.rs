@@ -1,8 +1,8 @@
 //! Five real cards as tables of stamps: four that went wrong and one good run.
 //!
-//! The facts were read with a reference reader from pictures in public repositories; what is true of each was worked out by
-//! hand from stamps and file numbers (`stamps/README.md` beside the tables). The tables are read from `LAPSEPROOF_REAL` or
-//! `../shared/real`; where they are absent the tests say so and skip.
+//! The facts were read with a reference reader from pictures in public repositories; what is true of each was
+//! worked out by hand from stamps and file numbers (`stamps/README.md` beside the tables). The tables are
+//! read from `LAPSEPROOF_REAL` or `../shared/real`; where they are absent the tests say so and skip.
 
 mod support;
 
@@ -35,7 +35,8 @@ fn a_culled_run_is_counted_by_its_numbers() {
     }
 }
 
-/// After DJI_0134 the timer stood for 272 s and went on with another pace; three gaps are 10 s long, a fourth 9 s.
+/// After DJI_0134 the timer stood for 272 s and went on with another pace; three gaps are 10 s long, a fourth
+/// 9 s.
 #[test]
 fn a_stop_is_told_as_a_stop_whatever_comes_after() {
     for plan in [Plan::default(), every(6.0)] {

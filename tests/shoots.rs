@@ -1,4 +1,5 @@
-//! Shoots that are worked out before they are shot: whatever is known, the plan that comes of it passes its own audit when it is rehearsed.
+//! Shoots that are worked out before they are shot: whatever is known, the plan that comes of it passes its
+//! own audit when it is rehearsed.
 
 mod support;
 
@@ -87,7 +88,8 @@ fn rig() -> impl Strategy<Value = RigPlan> {
     })
 }
 
-/// A change on the way: a new interval or a new exposure. Where both change at once an audit may take the one for the cause of the other.
+/// A change on the way: a new interval or a new exposure. Where both change at once an audit may take the one
+/// for the cause of the other.
 fn part() -> impl Strategy<Value = Part> {
     // A factor on the plan's own interval, laid on it later.
     let interval = weighted(0.7, prop::sample::select(vec![0.5, 0.75, 1.5, 2.0]));
@@ -104,8 +106,8 @@ fn part() -> impl Strategy<Value = Part> {
     })
 }
 
-/// Frames of a part that an audit surely takes for one, and not for shots before or after the run: it does not know the plan's parts when it
-/// reads the stamps.
+/// Frames of a part that an audit surely takes for one, and not for shots before or after the run: it does
+/// not know the plan's parts when it reads the stamps.
 const PART: u64 = 40;
 
 /// Parts follow one another, and not too closely.
@@ -162,7 +164,8 @@ fn known() -> impl Strategy<Value = Known> {
                 run_s: time.2,
                 counted_from: time.4,
                 bracket: more.0,
-                // An audit finds sets and days before it knows of parts, and loses parts of them at another interval.
+                // An audit finds sets and days before it knows of parts, and loses parts of them at another
+                // interval.
                 parts: if more.0.is_some() || !more.2.is_empty() {
                     Vec::new()
                 } else {
@@ -228,7 +231,8 @@ fn holds(shoot: &Shoot) -> Result<(), TestCaseError> {
     if plan.parts.iter().any(|p| matches!(p.from, PartStart::Frame(n) if n < frames && n + PART > frames)) {
         return Ok(());
     }
-    // Few sets, and sets that fill the interval, are not told from single frames that come unevenly; and past the dial's end nobody marks the exposures of one.
+    // Few sets, and sets that fill the interval, are not told from single frames that come unevenly; and past
+    // the dial's end nobody marks the exposures of one.
     let past = |members: u32| {
         plan.exposure.shutter_s.is_some_and(|p| p.high() * f64::from(1 << (members / 2)) > 30.0)
     };
@@ -236,7 +240,8 @@ fn holds(shoot: &Shoot) -> Result<(), TestCaseError> {
     if plan.bracket.is_some_and(|members| frames < PART || past(members) || full) {
         return Ok(());
     }
-    // From the exposures of a set, and of a part, an audit does not tell what a timer counts that counts from shutter close.
+    // From the exposures of a set, and of a part, an audit does not tell what a timer counts that counts from
+    // shutter close.
     if plan.counted_from == Some(CountedFrom::Close) && (plan.bracket.is_some() || !plan.parts.is_empty()) {
         return Ok(());
     }
@@ -273,7 +278,8 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
     (!plan.active.is_empty()).then(|| (run_s / 86_400.0).floor() as u64 + 2)
 }
 
-/// A last working day, or a first one, of a single frame: 10 800 s at 45 s are 240 frames, and the plan counts on one more.
+/// A last working day, or a first one, of a single frame: 10 800 s at 45 s are 240 frames, and the plan
+/// counts on one more.
 #[test]
 fn a_day_of_one_frame_is_of_the_run() {
     // A timer that counts 2 s from the close of 12.7 s: 245 frames in the hour from 06:00.
@@ -295,7 +301,8 @@ fn a_day_of_one_frame_is_of_the_run() {
     }
 }
 
-/// At 0.05 s a carriage that takes nine tenths of the interval leaves 5 ms: the exposure that a rehearsal chooses for itself fits in.
+/// At 0.05 s a carriage that takes nine tenths of the interval leaves 5 ms: the exposure that a rehearsal
+/// chooses for itself fits in.
 #[test]
 fn what_a_rehearsal_chooses_for_itself_fits_a_short_interval() {
     let rig = RigPlan { step_m: Some(0.012_283), speed_m_s: Some(0.273), ..RigPlan::default() };
@@ -345,7 +352,8 @@ fn what_is_patched_is_written() {
 proptest! {
     #![proptest_config(tried(250))]
 
-    /// Every plan that is worked out passes its own audit, and so do the plans beside it; its file reads back as the same shoot.
+    /// Every plan that is worked out passes its own audit, and so do the plans beside it; its file reads back
+    /// as the same shoot.
     #[test]
     fn every_plan_passes_its_own_audit(known in known()) {
         let shoot = match solve(&known) {
@@ -491,8 +499,9 @@ fn fixed(shutter_s: f64, busy_s: f64) -> ExposurePlan {
     }
 }
 
-/// Worked by hand. 1.8 mm at 1 mm/s take 1.8 s, with 8 s of exposure 9.8 s: nine tenths of 10.9 s, so 11 s; with 0.5 s to settle 10.3 s, nine
-/// tenths of 11.4 s: 12 s on a dial of whole seconds (common practice for the tenth).
+/// Worked by hand. 1.8 mm at 1 mm/s take 1.8 s, with 8 s of exposure 9.8 s: nine tenths of 10.9 s, so 11 s;
+/// with 0.5 s to settle 10.3 s, nine tenths of 11.4 s: 12 s on a dial of whole seconds (common practice for
+/// the tenth).
 #[test]
 fn the_move_binds() {
     let rig =
@@ -514,8 +523,9 @@ fn the_move_binds() {
     assert_eq!(others[1].shoot.as_ref().map(|s| s.plan.interval_s), Some(Some(13.0)));
 }
 
-/// Worked values, computed outside the project: an hour at 5 s is 721 frames, 28.84 s at 25 fps and 1440 mm of 2 mm moves; two hours at 3 s
-/// are 2401 frames, 100.0417 s at 24 fps; 240 frames at 5 s last 1195 s; half of 5 s is 2.5 s.
+/// Worked values, computed outside the project: an hour at 5 s is 721 frames, 28.84 s at 25 fps and 1440 mm
+/// of 2 mm moves; two hours at 3 s are 2401 frames, 100.0417 s at 24 fps; 240 frames at 5 s last 1195 s; half
+/// of 5 s is 2.5 s.
 #[test]
 fn the_little_bit_of_maths() {
     let at = |run_s, interval_s, fps, step_m| {
@@ -541,7 +551,8 @@ fn the_little_bit_of_maths() {
     assert!((counted.figures.run_s - 1195.0).abs() < 1e-9);
 }
 
-/// Two hours of an event in 20 s at 25 fps: 7200 s / 499 = 14.43 s, 14 s on the dial, and then 516 frames cover the event.
+/// Two hours of an event in 20 s at 25 fps: 7200 s / 499 = 14.43 s, 14 s on the dial, and then 516 frames
+/// cover the event.
 #[test]
 fn an_event_and_a_clip_make_the_interval() {
     let plan = Plan {

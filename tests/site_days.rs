@@ -1,4 +1,5 @@
-//! A site camera whose clock is set in the middle of a day: the days after keep their grids, and nothing is missing that was shot.
+//! A site camera whose clock is set in the middle of a day: the days after keep their grids, and nothing is
+//! missing that was shot.
 
 mod support;
 
@@ -12,7 +13,8 @@ use support::rehearsed::frames;
 /// 2026-05-09T07:00:00.
 const OPENING: CivilTime = CivilTime::from_micros(1_778_310_000 * SECOND);
 
-/// A week from 07:00 to 19:00 every `interval_s`, with the clock set by `set_s` after the frame `at`, and the slots of `lost` left out.
+/// A week from 07:00 to 19:00 every `interval_s`, with the clock set by `set_s` after the frame `at`, and the
+/// slots of `lost` left out.
 fn week(interval_s: f64, at: usize, set_s: i64, lost: &[usize]) -> (Audit, u64) {
     let slots = (12.0 * 3600.0 / interval_s) as u64;
     let plan = Plan {
@@ -48,7 +50,8 @@ fn missing(audit: &Audit) -> u64 {
     audit.evidence.timing.holes.iter().map(|h| h.slots).sum()
 }
 
-/// A minute from frame to frame and a clock that was set back three: the stamps run backwards, the numbers on.
+/// A minute from frame to frame and a clock that was set back three: the stamps run backwards, the numbers
+/// on.
 #[test]
 fn a_clock_set_back_in_the_middle_of_a_day() {
     let slots = 720;
@@ -144,7 +147,8 @@ fn however_far_the_clock_was_set_back() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
 }
 
-/// Put forward, the gap alone may be a clock that was set or a camera that did not fire: no morning after it lacks a frame.
+/// Put forward, the gap alone may be a clock that was set or a camera that did not fire: no morning after it
+/// lacks a frame.
 #[test]
 fn however_far_the_clock_was_put_forward() {
     let mut wrong = Vec::new();

@@ -42,7 +42,8 @@ fn bytes(shot: Shot<'_>) -> Vec<u8> {
     bytes
 }
 
-/// `count` frames every `interval` seconds from `first` on, numbered from `number`, with the roll-over of DCF (CIPA DC-009).
+/// `count` frames every `interval` seconds from `first` on, numbered from `number`, with the roll-over of DCF
+/// (CIPA DC-009).
 fn series(folder: &Path, number: u32, count: u32, interval: f64, first: Shot<'_>) {
     for i in 0..count {
         let shot = Shot { second: first.second + f64::from(i) * interval, ..first };
@@ -74,8 +75,9 @@ fn line(start: &str, frames: u64, interval: i64, serial: &str) -> (String, u64, 
     (format!("2026-05-{start}"), frames, interval, serial.to_owned())
 }
 
-/// A working card: a morning's run, a few test shots, an afternoon's at another interval, straight after it one more at yet another,
-/// a second body in the same folders, numbers past 9999 and a new folder, small pictures at the end.
+/// A working card: a morning's run, a few test shots, an afternoon's at another interval, straight after it
+/// one more at yet another, a second body in the same folders, numbers past 9999 and a new folder, small
+/// pictures at the end.
 #[test]
 fn one_card_of_several_jobs() {
     let dir = temp();
@@ -143,8 +145,8 @@ fn two_cards_that_go_on_and_two_that_hold_the_same() {
     assert_eq!(frames, [120, 60], "{survey:#}");
 }
 
-/// A timer that was set up again after a pause is another sequence; a short pause, a hole of a few slots and a clock that was set by
-/// an hour are faults or notes of one.
+/// A timer that was set up again after a pause is another sequence; a short pause, a hole of a few slots and
+/// a clock that was set by an hour are faults or notes of one.
 #[test]
 fn what_is_one_sequence_and_what_is_two() {
     let dir = temp();
@@ -181,7 +183,8 @@ fn single_pictures_are_in_no_sequence() {
     assert_eq!(lines(&surveyed(dir.path(), &["stills"])), [line("09T08:20:00", 40, 800, "A1")]);
 }
 
-/// A shelf of shoots: each is held against the plan that lies with it, and with `--out` its report is the one that `audit` writes.
+/// A shelf of shoots: each is held against the plan that lies with it, and with `--out` its report is the one
+/// that `audit` writes.
 #[test]
 fn a_shelf_of_shoots_with_their_plans() {
     let dir = temp();
@@ -300,8 +303,8 @@ fn the_record_keeps_to_its_schema() {
     assert_eq!(survey["roots"], serde_json::json!(["card", "other"]));
 }
 
-/// Sets of three exposures 2 EV apart, not announced by any tag: a line of the survey says how many there are, one that lacks a frame
-/// among them.
+/// Sets of three exposures 2 EV apart, not announced by any tag: a line of the survey says how many there
+/// are, one that lacks a frame among them.
 #[test]
 fn sets_of_a_bracket_are_shown() {
     let dir = temp();

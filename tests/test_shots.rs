@@ -36,7 +36,8 @@ fn the_run_keeps_its_first_frames() {
     }
 }
 
-/// Every other trigger missed from slot 101 to 199 of 300: the grid is the faster timer's before, between and after.
+/// Every other trigger missed from slot 101 to 199 of 300: the grid is the faster timer's before, between and
+/// after.
 #[test]
 fn every_other_trigger_missed_in_the_middle() {
     let times: Vec<f64> = (0..300)

@@ -1,5 +1,5 @@
-//! Trouble on the way: a card pulled out, a file that vanishes or shrinks, Ctrl-C, what would hang. What was read is audited,
-//! the reports are written and marked incomplete, and what was not read is listed.
+//! Trouble on the way: a card pulled out, a file that vanishes or shrinks, Ctrl-C, what would hang. What was
+//! read is audited, the reports are written and marked incomplete, and what was not read is listed.
 
 #![cfg(unix)]
 
@@ -65,7 +65,8 @@ fn interrupt(child: &Child) {
     assert!(sent.is_ok_and(|s| s.success()));
 }
 
-/// A whole number of places are listed as unread, and each file is there once: as a frame that was read or as one that was not.
+/// A whole number of places are listed as unread, and each file is there once: as a frame that was read or as
+/// one that was not.
 fn incomplete(dir: &Path, files: usize) -> (usize, String) {
     let report = Report::of(dir.join("out"));
     let json = report.json();

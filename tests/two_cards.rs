@@ -1,5 +1,5 @@
-//! One sequence on several cards or in several folders: carried on from one to the other, raw on one and JPEG on the other, the
-//! same files twice; and what only looks like it.
+//! One sequence on several cards or in several folders: carried on from one to the other, raw on one and JPEG
+//! on the other, the same files twice; and what only looks like it.
 
 mod support;
 
@@ -88,7 +88,8 @@ fn two_jobs_of_the_same_names_are_not_paired() {
     assert_eq!(report.json()["counts"]["outside"], 40);
 }
 
-/// A camera that writes to two cards at once: the second card's files are copies, said so, and lie in no slot.
+/// A camera that writes to two cards at once: the second card's files are copies, said so, and lie in no
+/// slot.
 #[test]
 fn the_same_files_on_both_cards() {
     let dir = temp();
@@ -102,8 +103,8 @@ fn the_same_files_on_both_cards() {
     assert_eq!(copies, 30);
 }
 
-/// A copy that the camera made later: another number at the end of the folder, the stamp of the first. It is no frame of the
-/// run.
+/// A copy that the camera made later: another number at the end of the folder, the stamp of the first. It is
+/// no frame of the run.
 #[test]
 fn a_copy_made_in_the_camera() {
     let dir = temp();
@@ -121,8 +122,9 @@ fn a_copy_made_in_the_camera() {
     assert_ne!(report.json()["verdict"]["call"], "hold", "{}", out(&told));
 }
 
-/// Renamed at a desk: no number left, and an order of names that is not that of the shoot. Names that differ by one are 23 frames
-/// apart, modulo 40: from the frames 17 to 39, but the one that bears the last name, the next name was shot earlier.
+/// Renamed at a desk: no number left, and an order of names that is not that of the shoot. Names that differ
+/// by one are 23 frames apart, modulo 40: from the frames 17 to 39, but the one that bears the last name, the
+/// next name was shot earlier.
 #[test]
 fn renamed_files_are_ordered_by_their_stamps() {
     let dir = temp();
@@ -147,8 +149,8 @@ fn renamed_files_are_ordered_by_their_stamps() {
     assert_eq!(order, shot, "{}", err(&told));
 }
 
-/// A raw without its JPEG is told; a JPEG without its raw is a reason to look. Neither moves the frame from its slot, wherever
-/// the files lie.
+/// A raw without its JPEG is told; a JPEG without its raw is a reason to look. Neither moves the frame from
+/// its slot, wherever the files lie.
 #[test]
 fn a_companion_that_is_not_there_is_told() {
     for (a, b) in [("a/DCIM/100WEIRS", "b/DCIM/100WEIRS"), ("a/raw", "a/jpg"), ("a", "a")] {

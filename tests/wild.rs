@@ -1,8 +1,9 @@
-//! Wild cards: any number of events of any kind, anywhere, audited and counted. The truth of a card is fixed before the audit sees it.
+//! Wild cards: any number of events of any kind, anywhere, audited and counted. The truth of a card is fixed
+//! before the audit sees it.
 //!
-//! `cargo test` plays a small round. The whole board:
-//! `LAPSEPROOF_ROUNDS=400 cargo test --release --test wild whole -- --ignored --nocapture`, and with `FAMILY=ends,missed` some
-//! families of it. `FAMILY=ends SEED=7 cargo test --release --test wild one -- --ignored --nocapture` shows one card.
+//! `cargo test` plays a small round. The whole board: `LAPSEPROOF_ROUNDS=400 cargo test --release --test wild
+//! whole -- --ignored --nocapture`, and with `FAMILY=ends,missed` some families of it. `FAMILY=ends SEED=7
+//! cargo test --release --test wild one -- --ignored --nocapture` shows one card.
 //!
 //! The generator shares no code with the evidence, the checks or the rehearsals. A family that fails stays.
 
@@ -63,7 +64,8 @@ fn wanted(name: &str) -> bool {
         .map_or(true, |list| list.split(',').any(|f| name == f || name.starts_with(&format!("{f}-"))))
 }
 
-/// A real good run: 20 frames of an orbiting camera, 6.06 to 6.08 s apart (see the README beside the table). Nothing is wrong with it.
+/// A real good run: 20 frames of an orbiting camera, 6.06 to 6.08 s apart (see the README beside the table).
+/// Nothing is wrong with it.
 #[test]
 fn a_real_good_run() {
     let Some(real) = support::real() else { return };

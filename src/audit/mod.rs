@@ -1,5 +1,5 @@
-//! The finished record of one camera, and the set of those above it. `carry_out` and `carry_out_each` are pure: no disk, no clock, no threads,
-//! no chance.
+//! The finished record of one camera, and the set of those above it. `carry_out` and `carry_out_each` are
+//! pure: no disk, no clock, no threads, no chance.
 
 mod set;
 mod together;
@@ -43,7 +43,8 @@ pub struct Setting {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames").
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found
+    /// with the frames").
     pub plan_source: String,
     /// What the pictures were read for.
     pub pictures: Pictures,
@@ -66,8 +67,8 @@ pub struct Audit {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found with the frames",
-    /// "no plan, held against its own cadence").
+    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found
+    /// with the frames", "no plan, held against its own cadence").
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Evidence,

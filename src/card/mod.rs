@@ -1,5 +1,5 @@
-//! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one shot.
-//! Names and first bytes only; no stamps here.
+//! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one
+//! shot. Names and first bytes only; no stamps here.
 
 mod below;
 mod natural;
@@ -50,7 +50,8 @@ pub enum FileKind {
     Jxl,
     /// JPEG 2000 (JP2).
     Jp2,
-    /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a stamp, no damage.
+    /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a
+    /// stamp, no damage.
     Other,
     /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.
     Unknown,
@@ -100,8 +101,8 @@ pub struct CardFile {
     pub name: Box<OsStr>,
     /// Size in bytes at the time of the walk.
     pub bytes: u64,
-    /// What its name promises, until the frames' reading has put in what its first bytes say. A companion's stays a promise
-    /// unless it was read in its raw's place.
+    /// What its name promises, until the frames' reading has put in what its first bytes say. A companion's
+    /// stays a promise unless it was read in its raw's place.
     pub kind: FileKind,
 }
 
@@ -176,14 +177,15 @@ pub struct Trouble {
 /// All that was found.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Card {
-    /// The folders that were walked, in the order in which they were named; a file that was named by itself stands under
-    /// the folder that holds it.
+    /// The folders that were walked, in the order in which they were named; a file that was named by itself
+    /// stands under the folder that holds it.
     pub roots: Vec<PathBuf>,
     /// Every folder that holds a frame.
     pub folders: Vec<Folder>,
     /// The shots, in order of root, folder and natural order of name.
     pub shots: Vec<Shot>,
-    /// How many files were passed over, and why; in order of reason, none twice. A `plan.toml` is not counted.
+    /// How many files were passed over, and why; in order of reason, none twice. A `plan.toml` is not
+    /// counted.
     pub passed_over: Vec<(PassedOver, u64)>,
     /// What could not be walked: the audit is then incomplete.
     pub trouble: Vec<Trouble>,
@@ -210,8 +212,8 @@ impl Card {
         (folder.root, text)
     }
 
-    /// Path below FRAMES with `/` between its parts, bytes that are not UTF-8 written `\xNN`, so that no two files share a
-    /// text.
+    /// Path below FRAMES with `/` between its parts, bytes that are not UTF-8 written `\xNN`, so that no two
+    /// files share a text.
     pub fn text_of(&self, file: &CardFile) -> String {
         let folder = &self.folders[file.folder as usize];
         let mut text = String::new();

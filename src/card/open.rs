@@ -1,5 +1,5 @@
-//! Opening a file of the card: for reading alone, without ever waiting, and without a new access time where the system lets a
-//! reader ask for that.
+//! Opening a file of the card: for reading alone, without ever waiting, and without a new access time where
+//! the system lets a reader ask for that.
 
 use std::fs::File;
 use std::io::{self, Read as _};

@@ -1,5 +1,5 @@
-//! The lengths of files that were found. A folder is opened once and its files are asked for by name: on a card of ten
-//! thousand frames finding each path anew would take longer than all else of the walk.
+//! The lengths of files that were found. A folder is opened once and its files are asked for by name: on a
+//! card of ten thousand frames finding each path anew would take longer than all else of the walk.
 
 use std::num::NonZeroUsize;
 use std::path::Path;

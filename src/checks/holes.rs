@@ -1,4 +1,5 @@
-//! What the holes of a run weigh together: how many count, which can be patched, and whether they leave the clip asked.
+//! What the holes of a run weigh together: how many count, which can be patched, and whether they leave the
+//! clip asked.
 
 use super::Case;
 use super::common::delivery_frames;
@@ -37,8 +38,8 @@ impl Weighing {
     }
 }
 
-/// Where holes leave no part as long as the delivery asks, though one would be if they were filled: the longest part and what is asked,
-/// in frames of the clip.
+/// Where holes leave no part as long as the delivery asks, though one would be if they were filled: the
+/// longest part and what is asked, in frames of the clip.
 fn clip_broken(case: &Case<'_>, course: &Course) -> Option<(u64, u64)> {
     let evidence = case.evidence;
     let asked = delivery_frames(case.plan)?;

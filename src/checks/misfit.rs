@@ -1,4 +1,5 @@
-//! Where the plan is the odd one: the card keeps one interval throughout, or one number of exposures a slot, and it is not the plan's.
+//! Where the plan is the odd one: the card keeps one interval throughout, or one number of exposures a slot,
+//! and it is not the plan's.
 //!
 //! Another interval was meant, and the timer did not drift, where all of this holds:
 //! - It lies outside of 80 to 120 % of the planned one. Within that the choice of the run takes a grid for the planned one, and a timer that
@@ -9,7 +10,8 @@
 //!
 //! A rig's own time that fits as well is told beside it: both readings stand, and the call is `look`.
 //!
-//! Where one of these fails the difference is drift. What is doubted is a caution, never clear: the run may still not be the one asked for.
+//! Where one of these fails the difference is drift. What is doubted is a caution, never clear: the run may
+//! still not be the one asked for.
 
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::evidence::{Evidence, FrameState};
@@ -24,7 +26,8 @@ const PLANNED: std::ops::RangeInclusive<f64> = 0.8..=1.2;
 const FEW: u64 = 10;
 /// At most this share of the slots may be empty.
 const EMPTY: f64 = 0.05;
-/// How far a timer may be off what was set, as a share. Common practice, no source: quartz keeps 0.01 %, simple timers a tenth.
+/// How far a timer may be off what was set, as a share. Common practice, no source: quartz keeps 0.01 %,
+/// simple timers a tenth.
 const TIMER_OFF: f64 = 0.002;
 /// How far an excess may lie from the exposures that would explain it, as a share of them.
 const EXPLAINED: f64 = 0.05;
@@ -53,7 +56,8 @@ pub enum Misfit {
 }
 
 impl Misfit {
-    /// Where plan and card do not belong together; `None` where they do, or where what differs may be a fault of the card.
+    /// Where plan and card do not belong together; `None` where they do, or where what differs may be a fault
+    /// of the card.
     pub fn of(plan: &Plan, evidence: &Evidence) -> Option<Self> {
         exposures(plan, evidence).or_else(|| interval(plan, evidence))
     }
@@ -77,8 +81,8 @@ pub fn untold_members(plan: &Plan, evidence: &Evidence) -> Option<String> {
     }
 }
 
-/// Slots of the run by the number of exposures that the card holds, where the plan says another; slots without a frame are not among
-/// them. `None` where the plan's number serves.
+/// Slots of the run by the number of exposures that the card holds, where the plan says another; slots
+/// without a frame are not among them. `None` where the plan's number serves.
 pub fn slots_shot(plan: &Plan, evidence: &Evidence) -> Option<u64> {
     let Misfit::Exposures { shot, .. } = exposures(plan, evidence)? else { return None };
     let outside = evidence.count(FrameState::Outside);
@@ -124,7 +128,8 @@ fn interval(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
     if added_s == 0.0 && untold && (by(exposure_s) || by(2.0 * exposure_s)) {
         return None;
     }
-    // A slot that came while the camera was at work was let go by: every other frame is missing, whatever was meant.
+    // A slot that came while the camera was at work was let go by: every other frame is missing, whatever was
+    // meant.
     let mut budget = Budget::of(plan, &plan.exposure);
     budget.from_close = false;
     let fits = budget.slot([exposure_s]).camera_s <= planned_s;
@@ -138,9 +143,9 @@ fn exposure(evidence: &Evidence, stretch: &Stretch) -> f64 {
     middle(frames.filter(|t| t.is_finite()).take(ASKED)).unwrap_or(0.0)
 }
 
-/// The interval that a dial or a menu offers nearest to one that was measured to within `half_s`: tenths below 2 s, halves below
-/// 10 s, whole seconds up to a minute, and multiples of 5 s beyond. `None` where it is none of these, or is not known well enough to
-/// tell. Common practice, no source.
+/// The interval that a dial or a menu offers nearest to one that was measured to within `half_s`: tenths
+/// below 2 s, halves below 10 s, whole seconds up to a minute, and multiples of 5 s beyond. `None` where it
+/// is none of these, or is not known well enough to tell. Common practice, no source.
 fn set_by_hand(interval_s: f64, half_s: f64) -> Option<f64> {
     let step = match interval_s {
         s if s < 2.0 => 0.1,
@@ -165,7 +170,8 @@ fn exposures(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
     (shot > 1 || !as_planned).then_some(Misfit::Exposures { shot, planned })
 }
 
-/// The first shots of the card, the run and what surrounds it: with a wrong number of exposures a slot the run may be cut wrongly.
+/// The first shots of the card, the run and what surrounds it: with a wrong number of exposures a slot the
+/// run may be cut wrongly.
 struct Shots {
     /// Seconds from each shot to the next.
     gaps_s: Vec<f64>,
@@ -235,7 +241,8 @@ impl Shots {
         })
     }
 
-    /// True where no shot stands nearer to its neighbour than others do, beyond what the step of the stamps makes of it.
+    /// True where no shot stands nearer to its neighbour than others do, beyond what the step of the stamps
+    /// makes of it.
     fn evenly_spread(&self) -> bool {
         let mut gaps = self.gaps_s.clone();
         gaps.sort_by(f64::total_cmp);

@@ -1,7 +1,8 @@
-//! One check, one file. Each is a question put to the evidence; `CHECKS` is the list of them, kept equal to the files by a
-//! test.
+//! One check, one file. Each is a question put to the evidence; `CHECKS` is the list of them, kept equal to
+//! the files by a test.
 //!
-//! The questions stand in `files/`, `timing/`, `exposure/`, `picture/` and `rig/`; the files beside this one are what they share.
+//! The questions stand in `files/`, `timing/`, `exposure/`, `picture/` and `rig/`; the files beside this one
+//! are what they share.
 
 mod accepted;
 mod budgets;

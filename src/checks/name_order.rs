@@ -1,4 +1,5 @@
-//! The frames of the run by name, in the ways in which programs sort, beside the order in which they were shot.
+//! The frames of the run by name, in the ways in which programs sort, beside the order in which they were
+//! shot.
 
 use super::common::not_of_the_run;
 use crate::evidence::timing::OrderBasis;
@@ -16,7 +17,8 @@ pub struct Sort {
     flat: bool,
 }
 
-/// The ways that are tried: folder by folder and in one row, each with numbers as numbers and letter by letter.
+/// The ways that are tried: folder by folder and in one row, each with numbers as numbers and letter by
+/// letter.
 pub const SORTS: [Sort; 4] = [
     Sort { natural: true, flat: false },
     Sort { natural: false, flat: false },
@@ -27,9 +29,11 @@ pub const SORTS: [Sort; 4] = [
 /// The frames of the run whose place in capture order is known.
 pub struct Run<'a> {
     evidence: &'a Evidence,
-    /// Position of each frame, and what capture order goes by: the position itself, or the stamp, µs. In that order.
+    /// Position of each frame, and what capture order goes by: the position itself, or the stamp, µs. In that
+    /// order.
     shot: Vec<(usize, i64)>,
-    /// For each root of the card, the position of its first frame: cards are imported in the order in which they were shot.
+    /// For each root of the card, the position of its first frame: cards are imported in the order in which
+    /// they were shot.
     roots: Vec<usize>,
 }
 
@@ -93,7 +97,8 @@ impl<'a> Run<'a> {
         all
     }
 
-    /// Neighbours by name of which the second was shot earlier; `None` where two names are one, and one folder cannot hold both.
+    /// Neighbours by name of which the second was shot earlier; `None` where two names are one, and one
+    /// folder cannot hold both.
     pub fn places(&self, sort: Sort) -> Option<Vec<(usize, usize)>> {
         // Nearly every card is in order as it stands, and needs no sorting.
         if !sort.flat && self.shot.is_sorted_by(|a, b| self.compare(sort, a.0, b.0).is_le()) {
@@ -129,9 +134,10 @@ impl<'a> Run<'a> {
     }
 }
 
-/// Why a frame is not asked; `None` where it is. The frames of the run are, surplus ones with them: after a clock that was set back,
-/// half of the frames that share its stretch pass for surplus. Where most frames lie outside of the run, all of its camera are: fired by
-/// hand or by motion they are one clip, of which only a part keeps a pace.
+/// Why a frame is not asked; `None` where it is. The frames of the run are, surplus ones with them: after a
+/// clock that was set back, half of the frames that share its stretch pass for surplus. Where most frames lie
+/// outside of the run, all of its camera are: fired by hand or by motion they are one clip, of which only a
+/// part keeps a pace.
 pub fn asked(evidence: &Evidence) -> impl Fn(usize) -> Option<&'static str> + '_ {
     let outside = evidence.count(FrameState::Outside);
     let mostly_outside = outside > evidence.states.len() as u64 - outside;
@@ -160,9 +166,10 @@ fn root(evidence: &Evidence, at: usize) -> usize {
 
 /// Neighbours by a camera's number whose stamps run backwards because a file bears another one's name.
 ///
-/// A clock that was set back makes stamps run backwards too. Then frames before and after it share stretches of the clock, or none:
-/// more frames stand between the two stamps than the interval has room for, or no frame before or after lies beyond them. Where a
-/// file was renamed each slot of the clock still has one frame.
+/// A clock that was set back makes stamps run backwards too. Then frames before and after it share stretches
+/// of the clock, or none: more frames stand between the two stamps than the interval has room for, or no
+/// frame before or after lies beyond them. Where a file was renamed each slot of the clock still has one
+/// frame.
 fn displaced(evidence: &Evidence) -> Vec<(usize, usize)> {
     let timing = &evidence.timing;
     let Some(interval_s) = timing.cadence.as_ref().map(|c| c.interval_s) else { return Vec::new() };

@@ -6,7 +6,8 @@ use crate::plan::power::Hours;
 use crate::plan::{PartStart, Plan, RigKind};
 use crate::units::duration;
 
-/// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in the check.
+/// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in
+/// the check.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Need {
     /// Two frames of the run with a stamp.

@@ -1,4 +1,5 @@
-//! Which part of the plan is in force at a frame: the plan's own values, changed by every `[[part]]` that has begun.
+//! Which part of the plan is in force at a frame: the plan's own values, changed by every `[[part]]` that has
+//! begun.
 
 use super::misfit::Misfit;
 use crate::evidence::Evidence;
@@ -23,8 +24,9 @@ pub struct Asked {
 pub struct Parts(Vec<Asked>);
 
 impl Parts {
-    /// Lays the parts on the frames: by the number of the frame in the run, or by its stamp. Where another interval was meant than the
-    /// plan says, that one is in force; under another number of exposures a slot none is.
+    /// Lays the parts on the frames: by the number of the frame in the run, or by its stamp. Where another
+    /// interval was meant than the plan says, that one is in force; under another number of exposures a slot
+    /// none is.
     pub fn new(plan: &Plan, evidence: &Evidence) -> Self {
         let mut begun: Vec<_> =
             plan.parts.iter().filter_map(|part| Some((begins(&part.from, evidence)?, part))).collect();

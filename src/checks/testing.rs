@@ -53,7 +53,8 @@ pub struct Sketch {
 }
 
 impl Sketch {
-    /// `n` frames every `interval_s` seconds from START, stamped in hundredths, 1/60 s at f/8 and ISO 200, numbered from 1.
+    /// `n` frames every `interval_s` seconds from START, stamped in hundredths, 1/60 s at f/8 and ISO 200,
+    /// numbered from 1.
     pub fn steady(n: usize, interval_s: f64) -> Self {
         let row = |k: usize| Row {
             stamp: Cell::Known(stamp_after(k as f64 * interval_s)),

@@ -11,8 +11,8 @@ use crate::plan::{self, Moment, Plan};
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, FrameSpan};
 
-/// By this share a timer's crystal may be slow and still keep its interval. Common practice, no source: cheap ones hold 100 parts in a
-/// million.
+/// By this share a timer's crystal may be slow and still keep its interval. Common practice, no source: cheap
+/// ones hold 100 parts in a million.
 pub const CRYSTAL: f64 = 1e-4;
 
 /// Slots that the plan asks for. Working hours of a plan without a start are counted from the first frame on.
@@ -37,7 +37,8 @@ pub fn frames_asked(plan: &Plan, evidence: &Evidence) -> Option<u64> {
 /// A first frame this little before the hours open is the first of them, µs.
 const EARLY: i64 = 30 * SECOND;
 
-/// The moment at which the first frame was due: the opening of the hours, where it came within an interval of it, else its own stamp.
+/// The moment at which the first frame was due: the opening of the hours, where it came within an interval of
+/// it, else its own stamp.
 fn on_the_hour(plan: &Plan, at: CivilTime) -> CivilTime {
     let interval = plan.interval_s.unwrap_or(0.0) * SECOND as f64;
     let after = |h: &plan::DailyHours| {
@@ -55,9 +56,9 @@ pub fn length_agreed(case: &Case<'_>) -> bool {
     case.before.iter().flat_map(Judgement::findings).any(|f| f.accepted.is_some() && of_length(f))
 }
 
-/// True where every slot of the run holds its frames, as many as plan and delivery ask for, and no other reading of the stamps says
-/// otherwise. A timer that stood leaves no whole run; where the plan names no length, what is known of the run is what counts. What was
-/// agreed to is taken as good.
+/// True where every slot of the run holds its frames, as many as plan and delivery ask for, and no other
+/// reading of the stamps says otherwise. A timer that stood leaves no whole run; where the plan names no
+/// length, what is known of the run is what counts. What was agreed to is taken as good.
 pub fn whole(case: &Case<'_>) -> bool {
     let (plan, evidence) = (case.plan, case.evidence);
     let timing = &evidence.timing;

@@ -32,7 +32,8 @@ pub struct Arguments {
     /// How far the pictures themselves are read
     #[arg(long, value_enum, default_value_t = Read::Thumb)]
     pictures: Read,
-    /// Follow how the picture moves from frame to frame: a carriage that stands or slips, knocks, a sinking head (takes its time)
+    /// Follow how the picture moves from frame to frame: a carriage that stands or slips, knocks, a sinking
+    /// head (takes its time)
     #[arg(long)]
     movement: bool,
     /// From which weight on the exit code is 1

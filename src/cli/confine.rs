@@ -1,5 +1,6 @@
-//! Read-only by proof: the process gives up the right to write anywhere but in the places of its outputs, before it reads the
-//! first frame. Nothing that the program does afterwards, a mistake included, can then change a card.
+//! Read-only by proof: the process gives up the right to write anywhere but in the places of its outputs,
+//! before it reads the first frame. Nothing that the program does afterwards, a mistake included, can then
+//! change a card.
 //!
 //! Source: landlock(7). Every thread that is started later inherits it; it cannot be taken back.
 
@@ -10,9 +11,11 @@ use crate::store::Disk;
 pub enum Confined {
     /// This process can write nowhere else any more.
     Wholly,
-    /// Nothing new can be made, changed or removed elsewhere, but an older kernel does not know every way to write.
+    /// Nothing new can be made, changed or removed elsewhere, but an older kernel does not know every way to
+    /// write.
     Partly,
-    /// The system has no such thing, or has it switched off: frames are only ever opened for reading all the same.
+    /// The system has no such thing, or has it switched off: frames are only ever opened for reading all the
+    /// same.
     Not,
 }
 

@@ -120,7 +120,8 @@ fn base(card: &Card) -> Result<PathBuf, Failure> {
     Ok(base)
 }
 
-/// Every file of the card: its path as the manifest writes it, and where it lies; in order of path, none twice.
+/// Every file of the card: its path as the manifest writes it, and where it lies; in order of path, none
+/// twice.
 fn files(card: &Card, base: &Path) -> Vec<(Vec<u8>, PathBuf)> {
     let roots: Vec<PathBuf> =
         card.roots.iter().map(|r| r.canonicalize().unwrap_or_else(|_| r.clone())).collect();

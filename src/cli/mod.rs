@@ -24,7 +24,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::process::ExitCode;
 
-/// Holds a card of time-lapse frames against the plan, and says what is missing, what wandered and what can be used.
+/// Holds a card of time-lapse frames against the plan, and says what is missing, what wandered and what can
+/// be used.
 #[derive(Debug, Parser)]
 #[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\n\

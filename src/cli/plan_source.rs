@@ -1,4 +1,5 @@
-//! Which plan an audit is held against: the file named, the one found with the frames, or none; and flags over it.
+//! Which plan an audit is held against: the file named, the one found with the frames, or none; and flags
+//! over it.
 
 use super::exit::{Failure, note};
 use super::plan_flags::PlanFlags;

@@ -207,7 +207,8 @@ fn plans(card: &Card, quiet: bool) -> Found {
 }
 
 impl Found {
-    /// The plan of one folder, read; two folders may share one (a folder called `frames` and the one that holds it).
+    /// The plan of one folder, read; two folders may share one (a folder called `frames` and the one that
+    /// holds it).
     fn read_in(&mut self, dir: &Path, quiet: bool) -> Option<usize> {
         let path = plan_source::found_with(&[dir.to_owned()]).ok().flatten()?;
         let real = path.canonicalize().unwrap_or_else(|_| path.clone());

@@ -203,7 +203,8 @@ fn found(folder: &Below, path: &[u8], bag: bool) -> (PathBuf, Result<u64, NotBel
     other.filter(|other| !missing(&other.1)).unwrap_or(plain)
 }
 
-/// The frames below a folder, companions included; in a bag every file of its payload, since a bag's manifest is complete.
+/// The frames below a folder, companions included; in a bag every file of its payload, since a bag's manifest
+/// is complete.
 fn present(folder: &Path, bag: bool, stop: &AtomicBool) -> BTreeSet<Vec<u8>> {
     if bag && folder.join("data").is_dir() {
         let files = walkdir::WalkDir::new(folder.join("data")).sort_by_file_name().into_iter().flatten();

@@ -83,7 +83,8 @@ impl Evidence {
         (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
     }
 
-    /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on the hole's other side.
+    /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on
+    /// the hole's other side.
     pub fn perhaps_beside(&self) -> Vec<FrameSpan> {
         let (first, last) = (self.in_run().next(), self.in_run().last());
         let (Some(first), Some(last)) = (first, last) else { return Vec::new() };
@@ -100,8 +101,8 @@ impl Evidence {
             .collect()
     }
 
-    /// How often the file numbers of neighbouring frames of the run advance by other than usual; 0 where numbers are no
-    /// evidence.
+    /// How often the file numbers of neighbouring frames of the run advance by other than usual; 0 where
+    /// numbers are no evidence.
     pub fn gaps_in_numbers(&self) -> usize {
         let Some(usual) = self.timing.number_advance else { return 0 };
         let run: Vec<usize> = self.in_run().collect();

@@ -1,4 +1,5 @@
-//! The longest part of the run that makes a clip: what breaks it, what a patch bridges, and what was agreed to.
+//! The longest part of the run that makes a clip: what breaks it, what a patch bridges, and what was agreed
+//! to.
 
 use super::begins::begins;
 use super::picture::ASSUMED_FPS;
@@ -103,8 +104,8 @@ pub struct Course {
 }
 
 impl Course {
-    /// The run of `evidence`. A hole, a slip, a change of rate and a damaged frame break it; a clock that was set, a planned night's
-    /// rest and a rate that a part of the plan changes do not.
+    /// The run of `evidence`. A hole, a slip, a change of rate and a damaged frame break it; a clock that was
+    /// set, a planned night's rest and a rate that a part of the plan changes do not.
     pub fn of(plan: &Plan, evidence: &Evidence, seams: Seams) -> Self {
         let delivery = &plan.delivery;
         let fps = delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(ASSUMED_FPS);
@@ -113,7 +114,8 @@ impl Course {
         Self { pieces, ends_in_hole, patch_up_to: delivery.patch_slots(), apart: fps - 1e-6 }
     }
 
-    /// True where the hole before that piece is small, and the holes on both sides of it are a second of clip away.
+    /// True where the hole before that piece is small, and the holes on both sides of it are a second of clip
+    /// away.
     fn patchable(&self, at: usize) -> bool {
         let Some((before, piece)) =
             at.checked_sub(1).and_then(|b| self.pieces.get(b)).zip(self.pieces.get(at))
@@ -184,7 +186,8 @@ fn breaks(plan: &Plan, evidence: &Evidence, seams: &Seams) -> Vec<usize> {
     all
 }
 
-/// The good frames of the run, parted by what breaks a clip and by holes; and whether it ends in frames that are not good.
+/// The good frames of the run, parted by what breaks a clip and by holes; and whether it ends in frames that
+/// are not good.
 fn pieces(evidence: &Evidence, seams: &Seams, breaks: Vec<usize>) -> (Vec<Piece>, bool) {
     let timing = &evidence.timing;
     let within = |spans: &[FrameSpan], first: usize, last: usize| {
@@ -210,7 +213,8 @@ fn pieces(evidence: &Evidence, seams: &Seams, breaks: Vec<usize>) -> (Vec<Piece>
         }
         let slot = timing.slot(at);
         match evidence.states[at] {
-            // One frame too many is left out of the clip and breaks nothing; nor does one of another camera in between.
+            // One frame too many is left out of the clip and breaks nothing; nor does one of another camera
+            // in between.
             FrameState::Surplus | FrameState::Outside => continue,
             FrameState::Frame | FrameState::Damaged => {}
         }

@@ -13,7 +13,8 @@ pub const SEEN_IN_THE_CLIP: [&str; 4] =
 /// Checks whose faults spoil the frames that they mark: a clip goes without them.
 pub const SPOILT_IN_THE_CLIP: [&str; 3] = ["move-clash", "stalled-move", "blank-picture"];
 
-/// Checks whose faults part the clip where what they mark begins and ends: a carriage that turned, slipped. Either part can be used.
+/// Checks whose faults part the clip where what they mark begins and ends: a carriage that turned, slipped.
+/// Either part can be used.
 pub const PARTED_IN_THE_CLIP: [&str; 1] = ["uneven-move"];
 
 /// What findings say of the clip: where it cannot run on, and what was agreed to and so is taken as good.
@@ -53,7 +54,8 @@ impl InTheClip {
     }
 }
 
-/// The code of the cause of a finding which says that the plan may be wrong, and not the card: it puts all others in another light.
+/// The code of the cause of a finding which says that the plan may be wrong, and not the card: it puts all
+/// others in another light.
 pub const PLAN_DOUBTED: &str = "plan-doubted";
 
 /// How much a finding weighs.
@@ -78,7 +80,8 @@ impl Severity {
     }
 }
 
-/// All that there is to say about a check, written once. `explain`, the report and the README's table are made from it.
+/// All that there is to say about a check, written once. `explain`, the report and the README's table are
+/// made from it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Text {
     /// The id, as in `missing-slot`.
@@ -142,7 +145,8 @@ pub struct Finding {
     pub doubt: Option<Doubt>,
     /// The frames it marks in the frames table; missing slots are marked by their hole.
     pub marks: Vec<FrameSpan>,
-    /// The reason given in the plan's `[[accepted]]`, where one applies: it stays in the report, out of the call.
+    /// The reason given in the plan's `[[accepted]]`, where one applies: it stays in the report, out of the
+    /// call.
     pub accepted: Option<String>,
     /// True where that acceptance names neither a place nor a count.
     pub unbounded: bool,
@@ -198,7 +202,8 @@ impl Finding {
         self
     }
 
-    /// How large it is: the largest of its figures as a multiple of its limit; 0 where none stands beside a limit.
+    /// How large it is: the largest of its figures as a multiple of its limit; 0 where none stands beside a
+    /// limit.
     pub fn size(&self) -> f64 {
         let over = |figure: &Figure| match figure {
             Figure::Limited(Measured { value, limit: Some(limit) }) if *limit != 0.0 => {
@@ -209,7 +214,8 @@ impl Finding {
         self.evidence.iter().filter_map(|(_, figure)| over(figure)).fold(0.0, f64::max)
     }
 
-    /// Positions of the frames that show it in the clip; none where it is no fault, or one that no frame shows.
+    /// Positions of the frames that show it in the clip; none where it is no fault, or one that no frame
+    /// shows.
     pub fn shown_at(&self) -> impl Iterator<Item = usize> {
         let parted = self.parts();
         self.clip_marks()
@@ -217,10 +223,12 @@ impl Finding {
             .flat_map(move |span| span.first..=if parted { span.first } else { span.last })
     }
 
-    /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip would show.
+    /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip
+    /// would show.
     pub fn breaks(&self) -> impl Iterator<Item = usize> {
         let parted = self.parts();
-        // Behind the last spoilt frame a new part begins, and behind a way back; what stands between two frames parts them once.
+        // Behind the last spoilt frame a new part begins, and behind a way back; what stands between two
+        // frames parts them once.
         let beyond = usize::from(SPOILT_IN_THE_CLIP.contains(&self.check));
         let ends = move |span: &FrameSpan| (parted && span.last > span.first).then_some(span.last + 1);
         let last = move |span: &FrameSpan| if parted { span.first } else { span.last + beyond };

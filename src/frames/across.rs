@@ -1,7 +1,8 @@
-//! Files of one shot that lie in different folders: raw on one card and JPEG on the other, or sorted apart at a desk.
+//! Files of one shot that lie in different folders: raw on one card and JPEG on the other, or sorted apart at
+//! a desk.
 //!
-//! Names alone do not tell: two jobs carry the same numbers. Stamps do: one shot has one capture time. Where a file has none, the
-//! others of its folder decide.
+//! Names alone do not tell: two jobs carry the same numbers. Stamps do: one shot has one capture time. Where
+//! a file has none, the others of its folder decide.
 
 use std::collections::HashMap;
 
@@ -12,8 +13,8 @@ use crate::card::{CardFile, Part, Shot, natural_names, part_of, stem_key};
 /// Of two folders whose stamps tell nothing, this share of the stems of each must stand in the other.
 const MOST: f64 = 0.8;
 
-/// Puts shots of different folders together that are one: a raw and a finished picture of one stem, one stamp and, where both
-/// name it, one camera. The finished picture becomes the raw's companion.
+/// Puts shots of different folders together that are one: a raw and a finished picture of one stem, one stamp
+/// and, where both name it, one camera. The finished picture becomes the raw's companion.
 pub fn pair_across(frames: &mut Frames) {
     let parts: Vec<Option<Part>> = frames.card.shots.iter().map(|s| part_of(&s.file.name)).collect();
     let is_raw = |part: &Option<Part>| matches!(part, Some(Part::Raw | Part::Dng));
@@ -55,7 +56,8 @@ struct Pairs<'a> {
     taken: Vec<Option<usize>>,
     /// Raws that have a companion from another folder.
     given: Vec<bool>,
-    /// For two folders, how many stems agree in their stamps and how many do not; filled when first asked for.
+    /// For two folders, how many stems agree in their stamps and how many do not; filled when first asked
+    /// for.
     folders: HashMap<(u32, u32), bool>,
 }
 
@@ -68,8 +70,8 @@ impl<'a> Pairs<'a> {
         &self.frames.card.shots[at]
     }
 
-    /// True where both stamps and cameras are the same, false where they differ or the files cannot be one shot, `None` where
-    /// a stamp is missing.
+    /// True where both stamps and cameras are the same, false where they differ or the files cannot be one
+    /// shot, `None` where a stamp is missing.
     fn agree(&self, raw: usize, other: usize) -> Option<bool> {
         let (a, b) = (self.shot(raw), self.shot(other));
         let plays = |shot: &Shot, part| shot_parts(shot).any(|p| p == part);
@@ -97,8 +99,8 @@ impl<'a> Pairs<'a> {
         self.given[raw] = true;
     }
 
-    /// True where the folders of the two hold the same shots: by what the stamps of others say, or where none says anything,
-    /// by their names.
+    /// True where the folders of the two hold the same shots: by what the stamps of others say, or where none
+    /// says anything, by their names.
     fn by_folder(&mut self, raw: usize, other: usize) -> bool {
         let key = (self.shot(raw).file.folder, self.shot(other).file.folder);
         if let Some(known) = self.folders.get(&key) {

@@ -1,5 +1,5 @@
-//! SHA-256 of whole files, in parallel, with progress in bytes. Each file is read once, in pieces; memory does not grow with
-//! them.
+//! SHA-256 of whole files, in parallel, with progress in bytes. Each file is read once, in pieces; memory
+//! does not grow with them.
 
 use std::fs::File;
 use std::io::{self, Read as _};
@@ -72,7 +72,8 @@ mod tests {
         digest.iter().map(|b| format!("{b:02x}")).collect()
     }
 
-    /// FIPS 180-4's examples, as NIST publishes them ("abc", the empty message), and a million "x" by GNU coreutils.
+    /// FIPS 180-4's examples, as NIST publishes them ("abc", the empty message), and a million "x" by GNU
+    /// coreutils.
     #[test]
     fn the_published_digests() {
         let dir = tempfile::tempdir().unwrap();

@@ -1,5 +1,5 @@
-//! Pictures to look at: of a few frames, small, turned upright, and encoded anew, so that what a page carries is ours byte for byte
-//! and holds no metadata of the file.
+//! Pictures to look at: of a few frames, small, turned upright, and encoded anew, so that what a page carries
+//! is ours byte for byte and holds no metadata of the file.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -45,9 +45,9 @@ pub struct Size {
     pub quality: u8,
 }
 
-/// The pictures of some frames, in the order asked; `None` where a frame has none that can be shown. The cheapest source that is
-/// large enough is taken, else the largest there is. A picture that is asked for in several sizes is decoded
-/// once.
+/// The pictures of some frames, in the order asked; `None` where a frame has none that can be shown. The
+/// cheapest source that is large enough is taken, else the largest there is. A picture that is asked for in
+/// several sizes is decoded once.
 pub fn gallery(
     card: &Card,
     wanted: &[(usize, Size)],

@@ -31,7 +31,8 @@ const THREADS: std::ops::RangeInclusive<usize> = 8..=32;
 const MOST_BYTES: u64 = 4 * 1024 * 1024;
 const MOST_READS: u32 = 1024;
 
-/// More threads than this are not started, whatever is asked for: starting them would take longer than reading.
+/// More threads than this are not started, whatever is asked for: starting them would take longer than
+/// reading.
 const MOST_THREADS: usize = 256;
 
 /// One file, read.
@@ -43,7 +44,8 @@ pub struct FileRead {
     pub camera: Cell<Camera>,
     /// What its first bytes say it is.
     pub kind: Option<FileKind>,
-    /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked for.
+    /// JPEG streams that it carries beside its own picture, the smallest first; only where they were asked
+    /// for.
     pub embedded: Vec<Embedded>,
     /// What its picture looks like, where that was asked for and could be seen.
     pub look: Option<Look>,
@@ -58,11 +60,13 @@ pub struct FileRead {
 /// Shots that one thread reads in turn: a picture is held against its neighbour before it is let go.
 const STRIP: usize = 8;
 
-/// Strips of which the outermost pictures wait for each other, where pictures are read: bounds the memory that they take.
+/// Strips of which the outermost pictures wait for each other, where pictures are read: bounds the memory
+/// that they take.
 const STRIPS_WITH_PICTURES: usize = 64;
 
-/// Reads the headers of every shot of `card`, on `jobs` threads (`None`: as many as suit the machine), and no pictures. The result
-/// does not depend on the threads. `progress` is called from any thread with the number of shots done since its last call.
+/// Reads the headers of every shot of `card`, on `jobs` threads (`None`: as many as suit the machine), and no
+/// pictures. The result does not depend on the threads. `progress` is called from any thread with the number
+/// of shots done since its last call.
 ///
 /// Never fails: a file that does not decode has its [`Damage`], one that the system would not give is told in
 /// [`Frames::trouble`] too.
@@ -70,7 +74,8 @@ pub fn read_all(card: Card, jobs: Option<usize>, progress: &(dyn Fn(u64) + Sync)
     read_until(card, jobs, Pictures::None, progress, &AtomicBool::new(false))
 }
 
-/// Strips of a batch whose pictures are followed: they are held until they have been compared over the longest lag.
+/// Strips of a batch whose pictures are followed: they are held until they have been compared over the
+/// longest lag.
 const STRIPS_FOLLOWED: usize = 8;
 
 /// What is wanted of the pictures.
@@ -78,8 +83,8 @@ const STRIPS_FOLLOWED: usize = 8;
 pub struct Asked {
     /// How far they are read.
     pub pictures: Pictures,
-    /// True where each is to be laid over those before it, to follow how the camera moves. Costs several times as much as reading
-    /// thumbnails does, and is left out where no pictures are read.
+    /// True where each is to be laid over those before it, to follow how the camera moves. Costs several
+    /// times as much as reading thumbnails does, and is left out where no pictures are read.
     pub follow: bool,
 }
 
@@ -89,9 +94,9 @@ impl From<Pictures> for Asked {
     }
 }
 
-/// As [`read_all`], and looks at the pictures as far as `asked` says. Few pictures are held at a time: those that the threads
-/// have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had not come by then are
-/// [`Damage::NotTried`] and told in [`Frames::trouble`].
+/// As [`read_all`], and looks at the pictures as far as `asked` says. Few pictures are held at a time: those
+/// that the threads have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had
+/// not come by then are [`Damage::NotTried`] and told in [`Frames::trouble`].
 pub fn read_until(
     mut card: Card,
     jobs: Option<usize>,
@@ -178,7 +183,8 @@ struct Strip {
     small: Vec<Option<Grid>>,
 }
 
-/// Holds the first picture of each strip against the last one of the strip before; `before` is the last one of the batch before.
+/// Holds the first picture of each strip against the last one of the strip before; `before` is the last one
+/// of the batch before.
 fn join(strips: &mut [Strip], before: Option<Thin>) {
     let held: Vec<Option<Between>> = (0..strips.len())
         .into_par_iter()
@@ -237,9 +243,9 @@ impl Reader<'_> {
         strip
     }
 
-    /// A shot's own file, and its companions: where it gives no stamp or no picture, they do in its place (a raw that cannot be
-    /// read yet stands beside a picture of the same exposure), and where one is damaged that is told. Damage and print stay those
-    /// of the shot's own file.
+    /// A shot's own file, and its companions: where it gives no stamp or no picture, they do in its place (a
+    /// raw that cannot be read yet stands beside a picture of the same exposure), and where one is damaged
+    /// that is told. Damage and print stay those of the shot's own file.
     fn shot(&self, shot: &Shot) -> (FileRead, Option<Kept>) {
         let (mut read, mut kept) = self.file(&shot.file, self.pictures);
         for (at, companion) in shot.companions.iter().enumerate() {

@@ -58,7 +58,8 @@ pub enum Damage {
     CutShort(Box<str>),
     /// It is there and its structure cannot be followed; the text says where.
     Broken(Box<str>),
-    /// The system would not let us read it (permission, read error, gone since the walk); the audit is then incomplete.
+    /// The system would not let us read it (permission, read error, gone since the walk); the audit is then
+    /// incomplete.
     NotRead(Box<str>),
     /// The reading was stopped before its turn came: nothing is known of it, and the audit is incomplete.
     NotTried,
@@ -106,7 +107,8 @@ pub struct Row {
     pub f_number: Cell<f32>,
     /// ApertureValue (9202), APEX Av.
     pub aperture_apex: Cell<f32>,
-    /// Sensitivity: PhotographicSensitivity (8827), or where that is 65535 the 32-bit tag that SensitivityType (8830) names.
+    /// Sensitivity: PhotographicSensitivity (8827), or where that is 65535 the 32-bit tag that
+    /// SensitivityType (8830) names.
     pub iso: Cell<u32>,
     /// FocalLength (920A), mm.
     pub focal_mm: Cell<f32>,
@@ -128,12 +130,14 @@ pub struct Row {
     pub edited: bool,
     /// What is wrong with the file.
     pub damage: Damage,
-    /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with it.
+    /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with
+    /// it.
     pub companion_damage: Option<Box<(usize, Damage)>>,
     /// A picture of it that was not decoded because it would have taken too much; another one may have been
     /// looked at in its place.
     pub not_seen: Option<Box<NotSeen>>,
-    /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have equal prints.
+    /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have
+    /// equal prints.
     pub print: u64,
 }
 
@@ -163,7 +167,8 @@ impl Row {
         }
     }
 
-    /// Takes from `other` the value of every cell that holds none here. Damage, print and `edited` are left alone.
+    /// Takes from `other` the value of every cell that holds none here. Damage, print and `edited` are left
+    /// alone.
     pub fn fill_from(&mut self, other: &Self) {
         self.stamp = self.stamp.or(other.stamp);
         self.exposure_s = self.exposure_s.or(other.exposure_s);
@@ -188,16 +193,18 @@ pub struct Frames {
     pub card: Card,
     /// One row a shot.
     pub rows: Vec<Row>,
-    /// What the picture of each row looks like, beside the rows; empty where pictures were not read. `None` where a picture could not
-    /// be seen.
+    /// What the picture of each row looks like, beside the rows; empty where pictures were not read. `None`
+    /// where a picture could not be seen.
     pub looks: Vec<Option<Look>>,
     /// Every camera named in the rows, in order of first mention by the card's order.
     pub cameras: Vec<Camera>,
     /// What the reading has cost; nothing where the rows were not read from files.
     pub cost: Cost,
-    /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit 2.
+    /// Files that could not be read, and folders that could not be walked. Not empty means: incomplete, exit
+    /// 2.
     pub trouble: Vec<Trouble>,
-    /// How the pictures lie from one another, by the later one and then by lag; empty where that was not looked at.
+    /// How the pictures lie from one another, by the later one and then by lag; empty where that was not
+    /// looked at.
     pub moves: Vec<Moved>,
 }
 
@@ -232,16 +239,17 @@ impl Frames {
         self.looks.get(at)?.as_ref()
     }
 
-    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the card's order (with the order
-    /// of capture taken from folders and numbers that is nearly always so).
+    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the
+    /// card's order (with the order of capture taken from folders and numbers that is nearly always so).
     pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
         let (a, b) = (self.look(before)?, self.look(after)?);
         (a.card_at.checked_add(1)? == b.card_at).then_some(b.between.as_ref()?)
     }
 
-    /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and rows are moved, so
-    /// that a million are not held twice; the order within a part is kept. Files that were not read go with their frames; what
-    /// was passed over, folders that could not be walked and what the reading cost are told of no part.
+    /// Parts the frames into `parts` tables of their own, `part_of` naming the one of each frame. Shots and
+    /// rows are moved, so that a million are not held twice; the order within a part is kept. Files that were
+    /// not read go with their frames; what was passed over, folders that could not be walked and what the
+    /// reading cost are told of no part.
     pub fn parted(self, part_of: &[u32], parts: usize) -> Vec<Self> {
         debug_assert_eq!(part_of.len(), self.rows.len());
         let Self { card, rows, looks, cameras, cost: _, trouble, moves } = self;
@@ -292,7 +300,8 @@ impl Frames {
         }
         for ((shot, row), part) in card.shots.into_iter().zip(rows).zip(part_of) {
             let at = *part as usize;
-            // Before anything is passed over, so that looks stay beside their rows; none where pictures were not read.
+            // Before anything is passed over, so that looks stay beside their rows; none where pictures were
+            // not read.
             let look = looks.next();
             let (Some(part), Some(own)) = (out.get_mut(at), folders.get(at)) else { continue };
             let mut shot = shot;
@@ -325,8 +334,8 @@ impl Frames {
         self.reorder(&order);
     }
 
-    /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a million rows are not
-    /// held twice.
+    /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a
+    /// million rows are not held twice.
     pub fn reorder(&mut self, order: &[u32]) {
         debug_assert_eq!(order.len(), self.rows.len());
         let mut done = vec![false; order.len()];

@@ -11,8 +11,8 @@ use crate::card;
 /// The first window, read once and kept. A camera's directory mostly lies in it.
 pub const HEAD_BYTES: usize = 8 * 1024;
 
-/// A small read outside the head takes the whole pages it touches: the device would fetch no less, and the next read mostly
-/// lies in them.
+/// A small read outside the head takes the whole pages it touches: the device would fetch no less, and the
+/// next read mostly lies in them.
 const PAGE_BYTES: u64 = 4 * 1024;
 
 /// Windows outside the head that are kept.
@@ -144,7 +144,8 @@ impl Source {
         self.reads
     }
 
-    /// From here on at most so many bytes and reads are asked of the system; what lies beyond reads as if the file ended.
+    /// From here on at most so many bytes and reads are asked of the system; what lies beyond reads as if the
+    /// file ended.
     pub fn allow(&mut self, bytes: u64, reads: u32) {
         self.left = (bytes, reads);
         self.spent = false;
@@ -160,7 +161,8 @@ impl Source {
         self.fell_short
     }
 
-    /// `len` bytes from `offset`, fewer where the file ends before; without a read where they lie in what is kept.
+    /// `len` bytes from `offset`, fewer where the file ends before; without a read where they lie in what is
+    /// kept.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -191,8 +193,8 @@ impl Source {
         Ok(self.view(offset, len)?.to_vec())
     }
 
-    /// `len` bytes of a picture from `offset`, fewer where the file ends before: from here on nothing counts against
-    /// [`Source::allow`], which is for headers, and what is read is not kept, for pictures are large.
+    /// `len` bytes of a picture from `offset`, fewer where the file ends before: from here on nothing counts
+    /// against [`Source::allow`], which is for headers, and what is read is not kept, for pictures are large.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -297,8 +299,8 @@ impl Source {
     }
 }
 
-/// Tells the system that the file is read at chosen places: it would otherwise fetch ten times as much from a card, ahead of
-/// what is asked. Advice alone: where it is not taken, nothing changes.
+/// Tells the system that the file is read at chosen places: it would otherwise fetch ten times as much from a
+/// card, ahead of what is asked. Advice alone: where it is not taken, nothing changes.
 #[cfg(target_os = "linux")]
 fn at_chosen_places(file: &File) {
     let _ = rustix::fs::fadvise(file, 0, None, rustix::fs::Advice::Random);

@@ -25,8 +25,8 @@ impl Asked {
     }
 }
 
-/// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest that the stamps
-/// allow.
+/// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest
+/// that the stamps allow.
 pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
     let mut rows = vec![interval(audit), frames(audit), length(audit), exposure(audit)];
     rows.extend(open(audit));
@@ -44,7 +44,8 @@ fn interval(audit: &Audit) -> Asked {
                 TimerLaw::CloseDarkFrame => ", counted from shutter close with dark frames",
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
-            // A figure finer than its bounds would tell more than is known: where the asked one lies within, it is the one.
+            // A figure finer than its bounds would tell more than is known: where the asked one lies within,
+            // it is the one.
             let kept = audit.plan.interval_s.filter(|s| (c.low_s..=c.high_s).contains(s));
             let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
             format!("{} s ({low} to {high}){law}", decimals(kept.unwrap_or(c.interval_s), 4))
@@ -167,7 +168,8 @@ fn exposure(audit: &Audit) -> Asked {
     Asked::new("exposure", line(asked), line(shot))
 }
 
-/// The share of the interval that the shutter is open, by the exact exposure, and the angle of a rotating shutter that this is.
+/// The share of the interval that the shutter is open, by the exact exposure, and the angle of a rotating
+/// shutter that this is.
 fn open(audit: &Audit) -> Option<Asked> {
     let share = |exposure_s: f64, interval_s: f64| {
         let angle = shutter_angle(exposure_s, interval_s);

@@ -4,9 +4,9 @@ use crate::audit::Stamp;
 use crate::units::{Figure, shown};
 use std::borrow::Cow;
 
-/// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the list of leading
-/// characters: OWASP, "CSV Injection". What would move a terminal's cursor or turn a line round is written as a visible escape;
-/// tabs and line ends stay, as RFC 4180 has them in quotes.
+/// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the
+/// list of leading characters: OWASP, "CSV Injection". What would move a terminal's cursor or turn a line
+/// round is written as a visible escape; tabs and line ends stay, as RFC 4180 has them in quotes.
 ///
 /// Where a spreadsheet takes semicolons or tabs for separators, a cell of its begins behind each of them:
 /// there stands an apostrophe, too.
@@ -43,7 +43,8 @@ fn visible(cell: &str) -> Cow<'_, str> {
     Cow::Owned(parts.collect())
 }
 
-/// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to nothing has no sign.
+/// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to
+/// nothing has no sign.
 pub fn number(value: Option<f64>, decimals: usize) -> String {
     let Some(value) = value.filter(|v| v.is_finite()) else { return String::new() };
     let text = format!("{value:.decimals$}");
@@ -71,8 +72,8 @@ pub fn utc_offset(minutes: Option<i16>) -> String {
     })
 }
 
-/// A number as it is told among the figures of a finding: at most nine decimals, no trailing noughts, nothing where it is
-/// not finite.
+/// A number as it is told among the figures of a finding: at most nine decimals, no trailing noughts, nothing
+/// where it is not finite.
 pub fn plain(value: f64) -> String {
     let text = number(Some(value), 9);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }

@@ -1,5 +1,5 @@
-//! What the columns of the CSV files hold: one description a column, from which the metadata beside each file (W3C "Metadata Vocabulary
-//! for Tabular Data", 2015) and the README's table are written.
+//! What the columns of the CSV files hold: one description a column, from which the metadata beside each file
+//! (W3C "Metadata Vocabulary for Tabular Data", 2015) and the README's table are written.
 
 use serde_json::{Value, json};
 use std::io::{self, Write};
@@ -131,7 +131,8 @@ pub const LEVELS: &[Column] = &[
     Column::new("brightness_from", Kind::Text, "which picture it was read from, or why it is blind"),
 ];
 
-/// Which camera a row is of: the last column of `frames.csv` and `levels.csv` where frames are by several cameras.
+/// Which camera a row is of: the last column of `frames.csv` and `levels.csv` where frames are by several
+/// cameras.
 pub const CAMERA_INDEX: Column =
     Column::new("camera_index", Kind::Whole, "which camera of `audit.json` the row is of, from 0");
 

@@ -36,7 +36,8 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
     csv.flush()
 }
 
-/// Writes the table of several cameras: the findings of all, weightiest first, and behind each which camera it is of.
+/// Writes the table of several cameras: the findings of all, weightiest first, and behind each which camera
+/// it is of.
 ///
 /// # Errors
 /// Where `out` does not take it.

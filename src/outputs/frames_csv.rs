@@ -8,7 +8,8 @@ use crate::audit::{Audit, AuditSet, Cell, FrameState, Hole, Row, Settings, Stamp
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
-/// The columns. Those of the published contract come first and keep their order; later ones are added at the end.
+/// The columns. Those of the published contract come first and keep their order; later ones are added at the
+/// end.
 pub const COLUMNS: [&str; 26] = [
     "slot",
     "state",
@@ -27,8 +28,9 @@ pub const COLUMNS: [&str; 26] = [
     "ev100",
     "ev_step",
     "findings",
-    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000 (of any, where more than 100,000 are empty in all), 0 for a further exposure of a
-    // bracket; empty in no slot. They add up to the slots of the run.
+    // How many slots the row stands for: 1, more for the one row of a hole of more than 10,000 (of any, where
+    // more than 100,000 are empty in all), 0 for a further exposure of a bracket; empty in no slot. They add
+    // up to the slots of the run.
     "slots",
     // When the slot was due on the camera's clock, by its stretch.
     "due",
@@ -65,8 +67,8 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
     csv.flush()
 }
 
-/// Writes the table of several cameras: the rows of each in slot order, one camera after the other, and behind them which camera it is. A
-/// missing slot names its camera, too.
+/// Writes the table of several cameras: the rows of each in slot order, one camera after the other, and
+/// behind them which camera it is. A missing slot names its camera, too.
 ///
 /// # Errors
 /// Where `out` does not take it.
@@ -130,7 +132,8 @@ struct Rows<'a> {
     cameras: Vec<String>,
     /// The camera that a missing slot names: none where there is only one.
     lacking: String,
-    /// Numbers as they were last written, a place a column: neighbours mostly share them, and writing them is dear.
+    /// Numbers as they were last written, a place a column: neighbours mostly share them, and writing them is
+    /// dear.
     written: [Written; 8],
 }
 
@@ -377,7 +380,8 @@ mod tests {
         assert_eq!(column(&table, "stamp_source")[8], "absent");
     }
 
-    /// A lens without contacts is taken as constant for the steps; its f-number is unknown, and so is where the steps stand.
+    /// A lens without contacts is taken as constant for the steps; its f-number is unknown, and so is where
+    /// the steps stand.
     #[test]
     fn a_lens_without_contacts_has_no_f_number() {
         let mut audit = sample::audit();
@@ -391,7 +395,8 @@ mod tests {
         }
     }
 
-    /// RFC 4180: CRLF after every record, quotes round a cell that holds a comma, a quote or a line end, and quotes doubled.
+    /// RFC 4180: CRLF after every record, quotes round a cell that holds a comma, a quote or a line end, and
+    /// quotes doubled.
     #[test]
     fn rows_are_those_of_rfc_4180() {
         let mut audit = sample::audit();

@@ -1,5 +1,5 @@
-//! `levels.csv`: for each frame of the run the exposure correction that levels it, in capture order (RFC 4180, UTF-8). Any developer of
-//! raw files that takes a correction in EV a frame can use it.
+//! `levels.csv`: for each frame of the run the exposure correction that levels it, in capture order (RFC
+//! 4180, UTF-8). Any developer of raw files that takes a correction in EV a frame can use it.
 
 use super::frames_csv::writer;
 use super::{cells, columns};

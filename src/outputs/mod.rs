@@ -38,7 +38,8 @@ pub const NAMES: [&str; 9] = [
     "report.html",
 ];
 
-/// Writes every output of an audit to its place: each beside its final name first, and renamed only once all are whole.
+/// Writes every output of an audit to its place: each beside its final name first, and renamed only once all
+/// are whole.
 ///
 /// Returns the paths below the place, in the order in which they were written.
 ///
@@ -81,8 +82,8 @@ pub fn stage_all(audit: &Audit, gallery: &html::Gallery, place: &Place) -> Resul
     ])
 }
 
-/// Writes every output of the audits of all cameras; `galleries` holds the pictures for the report, one of each camera. Where there is one
-/// camera, what is written is its audit's alone.
+/// Writes every output of the audits of all cameras; `galleries` holds the pictures for the report, one of
+/// each camera. Where there is one camera, what is written is its audit's alone.
 ///
 /// # Errors
 /// As for [`write_all`].

@@ -1,5 +1,5 @@
-//! The place of the outputs: never on the card that is audited, tried before the scan begins, and written so that an earlier
-//! report stays whole until the new one is.
+//! The place of the outputs: never on the card that is audited, tried before the scan begins, and written so
+//! that an earlier report stays whole until the new one is.
 
 mod card_of;
 
@@ -127,7 +127,8 @@ impl Place {
         }
     }
 
-    /// Takes away the folders that were made for it, where nothing was written: a run that could not start leaves nothing.
+    /// Takes away the folders that were made for it, where nothing was written: a run that could not start
+    /// leaves nothing.
     pub fn abandon(self) {
         let Self { store, mut made, .. } = self;
         drop(store);

@@ -1,5 +1,5 @@
-//! A small audit made by hand, for the tests of the outputs: a weir shot every 12 s, one test shot before the run, two slots
-//! missing, one surplus frame and a damaged one at the end.
+//! A small audit made by hand, for the tests of the outputs: a weir shot every 12 s, one test shot before the
+//! run, two slots missing, one surplus frame and a damaged one at the end.
 
 use crate::audit::{
     Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,

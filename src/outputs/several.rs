@@ -5,8 +5,8 @@ use super::text;
 use crate::audit::{AuditSet, CameraAudit, Finding, accepted_words};
 use std::cmp::Reverse;
 
-/// What a camera is called beside its letter: its model; where another one of the set is of the same model, with the serial number or
-/// the folder. Exact text, not yet fit to show.
+/// What a camera is called beside its letter: its model; where another one of the set is of the same model,
+/// with the serial number or the folder. Exact text, not yet fit to show.
 pub fn model(set: &AuditSet, at: usize) -> String {
     let plain = |own: &CameraAudit| own.camera.as_ref().map(camera_name).unwrap_or_default();
     let Some(own) = set.cameras.get(at) else { return String::new() };

@@ -1,5 +1,5 @@
-//! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns; the call first, what it
-//! rests on and what can be used right below.
+//! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns;
+//! the call first, what it rests on and what can be used right below.
 
 mod findings;
 mod page;

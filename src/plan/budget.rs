@@ -1,7 +1,9 @@
-//! What one slot of a plan is made of, and whether its interval holds it: the one place where exposure, camera and rig are added up.
+//! What one slot of a plan is made of, and whether its interval holds it: the one place where exposure,
+//! camera and rig are added up.
 //!
-//! `exposure + max(busy + dark frame, lag + move + settle) ≤ interval`: once the shutter is shut the carriage travels while the camera
-//! writes; where the rig waits for the camera the two add up. Where the timer counts from shutter close, the last exposure of the slot lies outside the interval.
+//! `exposure + max(busy + dark frame, lag + move + settle) ≤ interval`: once the shutter is shut the carriage
+//! travels while the camera writes; where the rig waits for the camera the two add up. Where the timer counts
+//! from shutter close, the last exposure of the slot lies outside the interval.
 
 use super::{CountedFrom, ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
 use crate::units::stops::{Series, Step, exact_or_same, only_half, third_mark};
@@ -108,8 +110,9 @@ impl Budget {
         Slot { open_s, closed_s, camera_s, sets_off_s, stopped_s, rig_s }
     }
 
-    /// The slot of the plan's longest exposure, by the mark and by the exact time; without an exposure in the plan, what is left of the
-    /// slot. The exposures of a bracket lie a stop apart about the planned one (common practice, no source).
+    /// The slot of the plan's longest exposure, by the mark and by the exact time; without an exposure in the
+    /// plan, what is left of the slot. The exposures of a bracket lie a stop apart about the planned one
+    /// (common practice, no source).
     pub fn longest(&self, plan: &Plan, exposure: &ExposurePlan) -> (Slot, Slot) {
         let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
         let mark = exposure.shutter_s.map_or(0.0, Planned::high);
@@ -122,8 +125,8 @@ impl Budget {
         (if mark > 0.0 { by_mark(mark) } else { of(mark) }, of(if mark > 0.0 { exact_s(mark) } else { 0.0 }))
     }
 
-    /// How long a shutter that opens `room_s` after the slot's beginning and stays open for `exposure_s` is open while the carriage
-    /// moves, and how far the carriage travels in that time: s and m.
+    /// How long a shutter that opens `room_s` after the slot's beginning and stays open for `exposure_s` is
+    /// open while the carriage moves, and how far the carriage travels in that time: s and m.
     pub fn clash(&self, slot: &Slot, room_s: f64, exposure_s: f64) -> (f64, f64) {
         let (from, to) = (room_s.max(slot.sets_off_s), (room_s + exposure_s).min(slot.stopped_s));
         let Some(move_s) = self.move_s.filter(|_| to > from) else { return (0.0, 0.0) };
@@ -138,7 +141,8 @@ impl Budget {
         (to - from, at(to) - at(from))
     }
 
-    /// The longest exposure that leaves `spare_s` of an interval free, s; `None` where not even none does. For slots of one exposure.
+    /// The longest exposure that leaves `spare_s` of an interval free, s; `None` where not even none does.
+    /// For slots of one exposure.
     pub fn longest_exposure_s(&self, interval_s: f64, spare_s: f64) -> Option<f64> {
         let room = interval_s - spare_s - self.slot([0.0]).whole_s();
         if self.from_close || room < 0.0 {
@@ -189,8 +193,9 @@ mod tests {
         Budget::of(plan, &ExposurePlan { busy_s: Some(busy_s), ..ExposurePlan::default() })
     }
 
-    /// Worked cycles, computed outside the project: a move of 1 s, 0.5 s to settle and 0.3 s to write, one after the other, make 4.3 s with an
-    /// exposure of 2.5 s (0.7 s left of 5) and 5.8 s with one of 4 s (0.8 s over). Side by side they make 4.0 s.
+    /// Worked cycles, computed outside the project: a move of 1 s, 0.5 s to settle and 0.3 s to write, one
+    /// after the other, make 4.3 s with an exposure of 2.5 s (0.7 s left of 5) and 5.8 s with one of 4 s (0.8
+    /// s over). Side by side they make 4.0 s.
     #[test]
     fn slots_of_a_slider() {
         let waiting = plan(RigPlan { waits: Some(true), ..RigPlan::default() });
@@ -204,8 +209,8 @@ mod tests {
         near(slot.stopped_s, 3.5);
     }
 
-    /// The mark "25 s" with 3.5 s of busy time makes 28.5 s and in fact 28.898 s; "30 s" at an interval of 30 s leaves nothing by the mark
-    /// and lacks 2 s in fact (worked values, computed outside the project).
+    /// The mark "25 s" with 3.5 s of busy time makes 28.5 s and in fact 28.898 s; "30 s" at an interval of 30
+    /// s leaves nothing by the mark and lacks 2 s in fact (worked values, computed outside the project).
     #[test]
     fn marks_and_exact_times() {
         let of = |mark, busy_s| {
@@ -237,8 +242,8 @@ mod tests {
         near(budget(&still, 0.5).slot([]).camera_s, 0.5);
     }
 
-    /// The carriage sets off when the shutter closes and takes 1 s for 20 mm. A shutter that opens after 2.9 s and stays open for 2.5 s
-    /// catches 0.6 s of it, 12 mm; one that opens at 3.5 s catches nothing.
+    /// The carriage sets off when the shutter closes and takes 1 s for 20 mm. A shutter that opens after 2.9
+    /// s and stays open for 2.5 s catches 0.6 s of it, 12 mm; one that opens at 3.5 s catches nothing.
     #[test]
     fn a_shutter_open_on_the_way() {
         let plan = plan(RigPlan::default());

@@ -1,8 +1,9 @@
-//! When the slots of a plan are due, and how many a run holds: where it changes on the way (`[[part]]`), works by the day (`active`), or counts
-//! from shutter close. What a plan counts, a rehearsal writes and an audit expects.
+//! When the slots of a plan are due, and how many a run holds: where it changes on the way (`[[part]]`),
+//! works by the day (`active`), or counts from shutter close. What a plan counts, a rehearsal writes and an
+//! audit expects.
 //!
-//! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own each day, at their first
-//! moment, and a slot that falls on their end is not due.
+//! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own
+//! each day, at their first moment, and a slot that falls on their end is not due.
 
 use super::budget::exact_s;
 use super::{CountedFrom, DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
@@ -19,11 +20,12 @@ pub fn frames_asked(plan: &Plan) -> Option<u64> {
     plan.frames.or_else(|| frames_of_run(plan))
 }
 
-/// The frames that the planned run holds: `floor(run / interval) + 1`, part by part and day by day. Without a start, working hours are
-/// counted from the first that open.
+/// The frames that the planned run holds: `floor(run / interval) + 1`, part by part and day by day. Without a
+/// start, working hours are counted from the first that open.
 ///
-/// `None` where they cannot be known: without an interval; with a part that begins at a file, or at a moment while the plan has no start;
-/// where the timer counts from shutter close and the exposure is ramped or not said.
+/// `None` where they cannot be known: without an interval; with a part that begins at a file, or at a moment
+/// while the plan has no start; where the timer counts from shutter close and the exposure is ramped or not
+/// said.
 pub fn frames_of_run(plan: &Plan) -> Option<u64> {
     let (run_s, interval_s) = (plan.run_s?, plan.interval_s?);
     match Course::of(plan).ok()? {
@@ -32,8 +34,8 @@ pub fn frames_of_run(plan: &Plan) -> Option<u64> {
     }
 }
 
-/// The slot at which each `[[part]]` begins, in their order; `None` for one that begins at a file, and for all where the course cannot be
-/// known.
+/// The slot at which each `[[part]]` begins, in their order; `None` for one that begins at a file, and for
+/// all where the course cannot be known.
 pub fn part_slots(plan: &Plan) -> Vec<Option<u64>> {
     // What begins at a file cannot be placed; the others can.
     let known = |at: usize| !matches!(plan.parts[at].from, PartStart::File(_));
@@ -61,12 +63,14 @@ pub fn run_of_frames_s(plan: &Plan, frames: u64) -> Option<f64> {
     }
 }
 
-/// From one opening of the shutter to the next slot's, s; `None` where the timer counts from shutter close and no one exposure is planned.
+/// From one opening of the shutter to the next slot's, s; `None` where the timer counts from shutter close
+/// and no one exposure is planned.
 pub(super) fn period_s(plan: &Plan, interval_s: f64) -> Option<f64> {
     extra_s(plan).map(|extra| interval_s + extra)
 }
 
-/// What a slot lasts beyond its interval, s: where the timer counts from shutter close, the time from its first opening to its last close.
+/// What a slot lasts beyond its interval, s: where the timer counts from shutter close, the time from its
+/// first opening to its last close.
 pub(super) fn extra_s(plan: &Plan) -> Option<f64> {
     if plan.counted_from != Some(CountedFrom::Close) {
         return Some(0.0);
@@ -74,7 +78,8 @@ pub(super) fn extra_s(plan: &Plan) -> Option<f64> {
     let Some(Planned::Fixed(mark)) = plan.exposure.shutter_s else { return None };
     let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
     let exposure_s = |k: i32| exact_s(mark) * f64::from(k - members / 2).exp2();
-    // Before the next exposure of a set the camera is busy, with a dark frame as long as the one before it where that is planned.
+    // Before the next exposure of a set the camera is busy, with a dark frame as long as the one before it
+    // where that is planned.
     let dark = f64::from(u8::from(plan.exposure.dark_frame == Some(true)));
     let between_s = |k: i32| plan.exposure.busy_s.unwrap_or(0.0) + dark * exposure_s(k);
     Some((0..members).map(exposure_s).sum::<f64>() + (1..members).map(|k| between_s(k - 1)).sum::<f64>())
@@ -316,7 +321,8 @@ mod tests {
         Plan { interval_s: Some(interval_s), active, ..Plan::default() }
     }
 
-    /// By hand: from 07:00 to 19:00 every ten minutes are 72 slots, the last at 18:50; the 73rd is due a day after the first.
+    /// By hand: from 07:00 to 19:00 every ten minutes are 72 slots, the last at 18:50; the 73rd is due a day
+    /// after the first.
     #[test]
     fn a_site_camera_works_by_the_day() {
         let course = course(&site(600.0, &[(7, 19)]));
@@ -328,8 +334,8 @@ mod tests {
         assert_eq!(course.covering(50_000.0, u64::MAX), 73);
     }
 
-    /// By hand: 22:00 to 02:00 and 05:00 to 06:00, every half hour: 8 and 2 slots a day. Seven minutes do not divide an hour: 9 slots, the last
-    /// at 56 minutes.
+    /// By hand: 22:00 to 02:00 and 05:00 to 06:00, every half hour: 8 and 2 slots a day. Seven minutes do not
+    /// divide an hour: 9 slots, the last at 56 minutes.
     #[test]
     fn hours_over_midnight_and_two_of_them() {
         let night = course(&site(1800.0, &[(22, 2), (5, 6)]));
@@ -341,7 +347,8 @@ mod tests {
         assert_eq!((odd.run_s(9), odd.run_s(10)), (56.0 * 60.0, 86_400.0));
     }
 
-    /// By hand: 100 frames at 12 s, then every 6 s: the hundredth stands at 1188 s, the next at 1200 s, the 301st at 1200 + 200 · 6 s.
+    /// By hand: 100 frames at 12 s, then every 6 s: the hundredth stands at 1188 s, the next at 1200 s, the
+    /// 301st at 1200 + 200 · 6 s.
     #[test]
     fn a_part_changes_the_interval() {
         let (from, interval_s) = (PartStart::Frame(100), Some(6.0));
@@ -358,7 +365,8 @@ mod tests {
         assert_eq!(course.legs(50).len(), 1);
     }
 
-    /// By hand: 12 s from the close of 8 s are a slot every 20 s; a set of three about 2 s takes 1 + 2 + 4 s, and 0.5 s of busy time twice.
+    /// By hand: 12 s from the close of 8 s are a slot every 20 s; a set of three about 2 s takes 1 + 2 + 4 s,
+    /// and 0.5 s of busy time twice.
     #[test]
     fn a_run_holds_what_falls_within_it() {
         let exposed = |mark, busy_s| ExposurePlan {
@@ -384,7 +392,8 @@ mod tests {
         assert_eq!(frames_of_run(&Plan { run_s: Some(5.0 * DAY_S - 1.0), ..site }), Some(5 * 72));
     }
 
-    /// By hand: every 12 s from 04:00 on, 05:00 is slot 300; on 06:00 another part begins, 600 slots of 6 s later.
+    /// By hand: every 12 s from 04:00 on, 05:00 is slot 300; on 06:00 another part begins, 600 slots of 6 s
+    /// later.
     #[test]
     fn parts_begin_at_their_slots() {
         let moment = |hour: i64| Moment {

@@ -1,4 +1,5 @@
-//! The levels at which a plan is tight and at which it does not work. Checks hold the frames against the same numbers.
+//! The levels at which a plan is tight and at which it does not work. Checks hold the frames against the same
+//! numbers.
 //!
 //! All of them are common practice; none is published.
 

@@ -3,11 +3,13 @@
 use super::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Plan, RigPlan};
 
 impl Plan {
-    /// This plan with `flags` laid over it: each key that the flags say wins, the others stay. Lists (`active`, `[[part]]`,
-    /// `[[accepted]]`) are replaced whole where the flags hold any; tolerances key by key.
+    /// This plan with `flags` laid over it: each key that the flags say wins, the others stay. Lists
+    /// (`active`, `[[part]]`, `[[accepted]]`) are replaced whole where the flags hold any; tolerances key by
+    /// key.
     ///
-    /// Frames and run say the same thing twice. Where the flags say one of them, the other is dropped from the plan below;
-    /// where they change the interval only, a run written beside a number of frames is dropped: the frames stand.
+    /// Frames and run say the same thing twice. Where the flags say one of them, the other is dropped from
+    /// the plan below; where they change the interval only, a run written beside a number of frames is
+    /// dropped: the frames stand.
     #[must_use]
     pub fn overlaid(self, flags: Self) -> Self {
         let (mut frames, mut run_s) = (flags.frames.or(self.frames), flags.run_s.or(self.run_s));
@@ -60,7 +62,8 @@ impl Plan {
 }
 
 impl ExposurePlan {
-    /// These settings with `over` laid over them, key by key. So a `[[part]]` reads over what stood before it.
+    /// These settings with `over` laid over them, key by key. So a `[[part]]` reads over what stood before
+    /// it.
     #[must_use]
     pub fn overlaid(self, over: Self) -> Self {
         Self {

@@ -273,7 +273,8 @@ impl Meant {
             }
             let fired = self.slot(slot, due_s, interval_s, faults, &mut camera);
             if self.from_close {
-                // Without a frame there is no close to count from: the timer waits for the exposure all the same.
+                // Without a frame there is no close to count from: the timer waits for the exposure all the
+                // same.
                 let closed_s = if fired {
                     camera.closed_s
                 } else {

@@ -20,10 +20,11 @@ use std::path::Path;
 /// Files that may lie in a rehearsal's folder beside `frames/` and `truth.json`.
 const BESIDE: [&str; 2] = ["plan.toml", "why.txt"];
 
-/// Shoots `plan` with `faults` into the folder `into`: the frames below `frames/`, what is wrong in `truth.json`.
+/// Shoots `plan` with `faults` into the folder `into`: the frames below `frames/`, what is wrong in
+/// `truth.json`.
 ///
-/// The folder is made where it is not there. One that holds anything is refused, unless it was made by a rehearsal: then its
-/// frames are replaced.
+/// The folder is made where it is not there. One that holds anything is refused, unless it was made by a
+/// rehearsal: then its frames are replaced.
 ///
 /// # Errors
 /// Where the plan or an option cannot be rehearsed, the folder is not free, or the disk refuses.

@@ -1,5 +1,5 @@
-//! Where one run is two sequences after all. An audit keeps a run together over a pause, because it is asked whether the run
-//! holds; a survey is asked what was shot.
+//! Where one run is two sequences after all. An audit keeps a run together over a pause, because it is asked
+//! whether the run holds; a survey is asked what was shot.
 
 use super::FEW;
 use crate::evidence::timing::{Hole, HoleCause, JoinKind};
@@ -8,12 +8,12 @@ use crate::units::stops::ev100;
 use crate::units::time::SECOND;
 use std::collections::BTreeMap;
 
-/// The timer stood for as long as this, s, and this many slots: it was set up again. The slots are the level at which
-/// `grid-slip` is a fault; the seconds are common practice, no source: a battery is changed in less.
+/// The timer stood for as long as this, s, and this many slots: it was set up again. The slots are the level
+/// at which `grid-slip` is a fault; the seconds are common practice, no source: a battery is changed in less.
 const PAUSE_S: f64 = 120.0;
 const PAUSE_SLOTS: f64 = 10.0;
-/// An empty time as long as this, s, and this many slots, parts two jobs whatever grid they stand on. Common practice, no
-/// source.
+/// An empty time as long as this, s, and this many slots, parts two jobs whatever grid they stand on. Common
+/// practice, no source.
 const APART_S: f64 = 2700.0;
 const APART_SLOTS: f64 = 100.0;
 /// An interval that changed by more than this share is another sequence.
@@ -79,8 +79,8 @@ fn other(evidence: &Evidence, a: usize, b: usize) -> bool {
 /// Width and height, px.
 type Size = (u32, u32);
 
-/// Where the size of the pictures of one kind of file changes for good: at least a sequence's frames of the one before, and of the
-/// other after. Raw beside JPEG may differ in size in every shot.
+/// Where the size of the pictures of one kind of file changes for good: at least a sequence's frames of the
+/// one before, and of the other after. Raw beside JPEG may differ in size in every shot.
 fn sizes(evidence: &Evidence) -> Vec<usize> {
     let mut by_kind: BTreeMap<FileKind, Vec<(usize, Size)>> = BTreeMap::new();
     for at in evidence.in_run() {
@@ -128,8 +128,8 @@ pub fn gaps(evidence: &Evidence) -> Vec<usize> {
     stamped.windows(2).filter(|w| (w[1].1 - w[0].1) as f64 > long).map(|w| w[1].0).collect()
 }
 
-/// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them about as far apart
-/// as the middle gap.
+/// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them
+/// about as far apart as the middle gap.
 pub fn hangs_together(evidence: &Evidence) -> bool {
     let run: Vec<_> =
         (0..evidence.states.len()).filter(|at| evidence.states[*at] != FrameState::Outside).collect();

@@ -1,7 +1,8 @@
-//! Every sequence on a card, a disk or a shelf of shoots: frames read once, parted, and each part audited by itself.
+//! Every sequence on a card, a disk or a shelf of shoots: frames read once, parted, and each part audited by
+//! itself.
 //!
-//! What is one sequence is asked of the same evidence that an audit chooses its run by; no second reading of the stamps is made
-//! here.
+//! What is one sequence is asked of the same evidence that an audit chooses its run by; no second reading of
+//! the stamps is made here.
 
 mod cuts;
 mod groups;
@@ -15,7 +16,8 @@ use crate::audit::{Audit, Setting, carry_out};
 use crate::frames::{PassedOver, Pictures, Trouble};
 use crate::plan::Plan;
 
-/// Fewer frames than this make no sequence. Common practice, no source: ten frames are less than half a second of a clip.
+/// Fewer frames than this make no sequence. Common practice, no source: ten frames are less than half a
+/// second of a clip.
 pub const FEW: usize = 10;
 
 /// A plan that was found with some of the frames.
@@ -54,7 +56,8 @@ impl Survey {
     }
 }
 
-/// Audits a part; what it was meant to be is its own plan, or nothing. `pictures` tells how far they were read.
+/// Audits a part; what it was meant to be is its own plan, or nothing. `pictures` tells how far they were
+/// read.
 pub fn audit_of(part: Part, plans: &[FoundPlan], name: String, pictures: Pictures) -> Audit {
     let found = part.plan.and_then(|at| plans.get(at));
     let setting = Setting {

@@ -1,5 +1,5 @@
-//! The parting: a group's run is chosen as an audit chooses it; what lies outside of it is looked at again, until nothing more
-//! comes apart.
+//! The parting: a group's run is chosen as an audit chooses it; what lies outside of it is looked at again,
+//! until nothing more comes apart.
 
 use super::cuts::{cuts, gaps, hangs_together};
 use super::groups::groups;
@@ -20,7 +20,8 @@ pub struct Part {
 }
 
 impl Part {
-    /// The root of its first frame, and the deepest folder below it that holds all of it; empty for the root itself.
+    /// The root of its first frame, and the deepest folder below it that holds all of it; empty for the root
+    /// itself.
     pub fn place(&self) -> (u16, String) {
         let root =
             self.frames.card.shots.first().map_or(0, |s| self.frames.card.folder_text(s.file.folder).0);
@@ -43,8 +44,8 @@ pub struct Loose {
     pub frames: u64,
 }
 
-/// Parts `frames` into sequences, by the time they begin, and what is in none. `plans` are those that were found, and
-/// `plan_of` tells for each folder of the card which one it lies under.
+/// Parts `frames` into sequences, by the time they begin, and what is in none. `plans` are those that were
+/// found, and `plan_of` tells for each folder of the card which one it lies under.
 pub fn parts(frames: Frames, plans: &[FoundPlan], plan_of: &[Option<usize>]) -> (Vec<Part>, Vec<Loose>) {
     let groups = groups(&frames, plan_of);
     let mut group_of = vec![0_u32; frames.len()];
@@ -76,8 +77,8 @@ fn keyed(mut part: Part) -> (Option<i64>, String, Part) {
     (first, name, part)
 }
 
-/// How often each frame of a folder is looked at on the way, on the average, at most; a small folder has as many looks as this at least. A
-/// card of forty jobs takes some twenty.
+/// How often each frame of a folder is looked at on the way, on the average, at most; a small folder has as
+/// many looks as this at least. A card of forty jobs takes some twenty.
 const MOST_LOOKS: usize = 40;
 const LEAST_LOOKS: usize = 20_000;
 
@@ -90,7 +91,8 @@ struct Found {
 impl Found {
     /// Looks at frames until nothing more comes apart. Each round leaves pieces that are smaller, so it ends.
     fn look(&mut self, frames: Frames, plan: Option<usize>, plans: &[FoundPlan]) {
-        // Frames that no timer shot come apart a few at a time: what is left after so many looks is in no sequence.
+        // Frames that no timer shot come apart a few at a time: what is left after so many looks is in no
+        // sequence.
         let mut left = MOST_LOOKS.saturating_mul(frames.len()).max(LEAST_LOOKS);
         let mut waiting = vec![(frames, plan)];
         while let Some((frames, plan)) = waiting.pop() {
@@ -153,8 +155,8 @@ enum Kind {
     Outside,
 }
 
-/// The piece of each frame, in capture order, and what the pieces are. A run that was planned is not cut. A few frames outside
-/// of the run stay with it, as they do in an audit.
+/// The piece of each frame, in capture order, and what the pieces are. A run that was planned is not cut. A
+/// few frames outside of the run stay with it, as they do in an audit.
 fn pieces(evidence: &Evidence, planned: bool) -> (Vec<u32>, Vec<Kind>) {
     let states = &evidence.states;
     let inside = |state: &FrameState| *state != FrameState::Outside;

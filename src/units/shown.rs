@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-/// `text` with control, direction-changing and invisible characters written as visible escapes, so that no name can
-/// move a cursor, turn a line round or hide a part of itself.
+/// `text` with control, direction-changing and invisible characters written as visible escapes, so that no
+/// name can move a cursor, turn a line round or hide a part of itself.
 pub fn shown(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {

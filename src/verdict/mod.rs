@@ -69,8 +69,8 @@ pub struct Verdict {
     pub call: Call,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
-    /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; `None` where no frame can be
-    /// used.
+    /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges;
+    /// `None` where no frame can be used.
     pub usable: Option<Usable>,
     /// Likely causes of what was found, surest first.
     pub causes: Vec<LikelyCause>,

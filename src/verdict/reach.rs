@@ -106,7 +106,8 @@ fn places(n: usize) -> String {
     if n == 1 { "1 place".into() } else { format!("{n} places") }
 }
 
-/// For each check that holds the call where it is: what to do about it. One sentence a check, in the order of the reasons.
+/// For each check that holds the call where it is: what to do about it. One sentence a check, in the order of
+/// the reasons.
 fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stamped: bool) -> Vec<String> {
     let holds = match call {
         Call::Clear => return Vec::new(),

@@ -6,8 +6,8 @@ use crate::evidence::usable::{Course, Seams};
 use crate::finding::{InTheClip, Judgement};
 use crate::plan::Plan;
 
-/// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what was agreed to is taken as
-/// good. `None` where no frame serves.
+/// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what
+/// was agreed to is taken as good. `None` where no frame serves.
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
     let InTheClip { breaks, holes, damaged, pauses, rates } =
         InTheClip::of(judgements.iter().flat_map(Judgement::findings));
@@ -78,7 +78,8 @@ mod tests {
         assert_eq!(span(&evidence, &[judged(fault)]), (4, 9, 6));
     }
 
-    /// What was shot while the carriage stood is left out; a way back can be used as well as the way there, and a slip parts once.
+    /// What was shot while the carriage stood is left out; a way back can be used as well as the way there,
+    /// and a slip parts once.
     #[test]
     fn a_halt_and_a_turn_part_it() {
         let evidence = steady(10);

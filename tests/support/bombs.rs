@@ -79,8 +79,8 @@ fn webp_lossless(width: u32, height: u32) -> Vec<u8> {
     riff(&[(b"VP8L", [&[0x2F][..], &sides.to_le_bytes(), &[0; 40]].concat())])
 }
 
-/// A lossless picture of 64 by 48 with 65,536 sets of codes (RFC 9649, section 6.2), each of which asks for tables
-/// of 1024 places. The picture that names the sets is one value.
+/// A lossless picture of 64 by 48 with 65,536 sets of codes (RFC 9649, section 6.2), each of which asks for
+/// tables of 1024 places. The picture that names the sets is one value.
 pub fn webp_of_tables() -> Vec<u8> {
     let mut bits = Bits::default();
     let one = |bits: &mut Bits, symbol: u32| {
@@ -99,7 +99,8 @@ pub fn webp_of_tables() -> Vec<u8> {
     riff(&[(b"VP8L", bits.out)])
 }
 
-/// The lengths 1, 2, 3 and so on to 9, 10, 10 for the first symbols of a code, whose table then has 1024 places.
+/// The lengths 1, 2, 3 and so on to 9, 10, 10 for the first symbols of a code, whose table then has 1024
+/// places.
 fn lengths(bits: &mut Bits) {
     bits.put(0, 1);
     // All sixteen plain lengths have codes of four bits.

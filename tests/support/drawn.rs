@@ -1,5 +1,5 @@
-//! Cards of pictures drawn for the tests: a place, its light, and what passes before the lens. They share nothing with the rehearsals'
-//! scene but the Exif blocks of a locked run.
+//! Cards of pictures drawn for the tests: a place, its light, and what passes before the lens. They share
+//! nothing with the rehearsals' scene but the Exif blocks of a locked run.
 
 use image::{Rgb, RgbImage};
 use lapseproof::audit::{Audit, Pictures, Setting, carry_out};

@@ -17,7 +17,8 @@ pub mod writer;
 
 use std::path::PathBuf;
 
-/// The folder of real camera files, where there is one: `LAPSEPROOF_REAL`, else `../shared/real` beside the project.
+/// The folder of real camera files, where there is one: `LAPSEPROOF_REAL`, else `../shared/real` beside the
+/// project.
 pub fn real() -> Option<PathBuf> {
     place("LAPSEPROOF_REAL", "../shared/real")
 }

@@ -5,7 +5,8 @@ use lapseproof::rehearse::{Fault, Options};
 use lapseproof::units::CivilTime;
 use std::path::{Path, PathBuf};
 
-/// One sample: its folder holds `plan.toml` and `why.txt`, written by hand, and what the rehearsal makes of them.
+/// One sample: its folder holds `plan.toml` and `why.txt`, written by hand, and what the rehearsal makes of
+/// them.
 pub struct Sample {
     /// Name of its folder.
     pub name: &'static str,

@@ -111,7 +111,8 @@ pub enum Event {
     Hidden { first: usize, last: usize },
     /// What happened here the files do not tell: a stop, or a clock that was set.
     Undecided { before: usize, after: usize },
-    /// Frames beyond this border, at an end, are the run's or shots by hand: the files leave it open, and no plan gives the count.
+    /// Frames beyond this border, at an end, are the run's or shots by hand: the files leave it open, and no
+    /// plan gives the count.
     Beside { before: usize, after: usize },
     /// A planned day, or its first hours, without frames.
     Absent { before: usize, after: usize, slots: u64 },

@@ -1,4 +1,5 @@
-//! Chance for the wild cards: SplitMix64 (Steele, Lea and Flood 2014), so that a card is the same on every machine.
+//! Chance for the wild cards: SplitMix64 (Steele, Lea and Flood 2014), so that a card is the same on every
+//! machine.
 
 /// A generator with 64 bits of state.
 #[derive(Clone, Debug)]

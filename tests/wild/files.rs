@@ -1,4 +1,5 @@
-//! A card as real files: each a small JPEG with an Exif block and a thumbnail, written to a folder and read as any card is.
+//! A card as real files: each a small JPEG with an Exif block and a thumbnail, written to a folder and read
+//! as any card is.
 
 use crate::card::{Card, path_of};
 use crate::film::{Film, SIZE};

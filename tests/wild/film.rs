@@ -1,5 +1,5 @@
-//! What the pictures of a card show: a drawn scene under changing light, and what stands before the lens. Linear light throughout, sRGB at
-//! the end (IEC 61966-2-1).
+//! What the pictures of a card show: a drawn scene under changing light, and what stands before the lens.
+//! Linear light throughout, sRGB at the end (IEC 61966-2-1).
 
 use crate::chance::Chance;
 
@@ -13,7 +13,8 @@ pub enum Cover {
     Black,
     /// Far too much light.
     Blown,
-    /// A side of something large: from which column to which, as shares of the width (may lie beyond), and how bright, linear.
+    /// A side of something large: from which column to which, as shares of the width (may lie beyond), and
+    /// how bright, linear.
     Box { left: f64, right: f64, top: f64, bright: f64 },
     /// A round thing near the lens: middle and radius as shares of the width, how bright.
     Blob { x: f64, y: f64, radius: f64, bright: f64 },

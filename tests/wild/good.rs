@@ -85,8 +85,8 @@ pub fn tests_exposed_otherwise(chance: &mut Chance) -> Card {
     good(chance, take)
 }
 
-/// Two to five test shots with the run's own exposure; their times are none of the timer's and keep no pace. (A single one is the
-/// same files as a run whose timer stood behind its first frame.)
+/// Two to five test shots with the run's own exposure; their times are none of the timer's and keep no pace.
+/// (A single one is the same files as a run whose timer stood behind its first frame.)
 pub fn tests_off_time(chance: &mut Chance) -> Card {
     let clock = clock(chance);
     let least = (5.0 * clock.step_s()).max(4.0);
@@ -98,7 +98,8 @@ pub fn tests_off_time(chance: &mut Chance) -> Card {
     good(chance, take)
 }
 
-/// So many to five frames at one or both ends, off the timer's own times, and off each other's, by a fifth of the interval at least.
+/// So many to five frames at one or both ends, off the timer's own times, and off each other's, by a fifth of
+/// the interval at least.
 fn beside(chance: &mut Chance, take: &mut Take, least: u64, ev: impl Fn(&mut Chance) -> f64) {
     let interval_s = take.base.interval_s;
     let sides = chance.pick(&[(true, false), (true, true), (false, true)]);
@@ -107,8 +108,8 @@ fn beside(chance: &mut Chance, take: &mut Take, least: u64, ev: impl Fn(&mut Cha
             continue;
         }
         let ev = ev(chance);
-        // Slots away from the run's end, a whole number and a part that no clock takes for none: in turns, so that no two of them
-        // are whole intervals apart.
+        // Slots away from the run's end, a whole number and a part that no clock takes for none: in turns, so
+        // that no two of them are whole intervals apart.
         let mut away = (chance.spread(2.0, 4000.0) / interval_s).floor() + 1.0;
         for n in 0..chance.whole(least, 5) {
             let part = if n % 2 == 0 { 0.3 } else { 0.6 } + chance.between(-0.05, 0.05);
@@ -121,8 +122,8 @@ fn beside(chance: &mut Chance, take: &mut Take, least: u64, ev: impl Fn(&mut Cha
     }
 }
 
-/// An older job on the same card: another timer, other settings, hours before. (With the same settings it is the same files as a run
-/// whose timer stood for hours and went on otherwise.)
+/// An older job on the same card: another timer, other settings, hours before. (With the same settings it is
+/// the same files as a run whose timer stood for hours and went on otherwise.)
 pub fn older_job(chance: &mut Chance) -> Card {
     let base = Base::draw(chance, 1.5);
     let mut take = Take::new(chance, base, &[]);

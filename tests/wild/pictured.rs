@@ -55,11 +55,12 @@ pub fn sun_quick(chance: &mut Chance) -> Card {
     with(card, film, Class::Events, "the sun comes and goes")
 }
 
-/// Slow light goes one way for so many frames at least. What comes and goes within fewer is a twin: see [`dip`].
+/// Slow light goes one way for so many frames at least. What comes and goes within fewer is a twin: see
+/// [`dip`].
 const SLOWLY: usize = 6;
 
-/// The light fails for one to three frames and comes back: a wisp of cloud, or an aperture that stuck. Both leave the same files.
-/// Less than 0.05 EV is lost in the noise of thumbnails.
+/// The light fails for one to three frames and comes back: a wisp of cloud, or an aperture that stuck. Both
+/// leave the same files. Less than 0.05 EV is lost in the noise of thumbnails.
 pub fn dip(chance: &mut Chance) -> Card {
     let (card, mut film) = run(chance, Mode::Locked);
     let count = chance.whole(1, 3) as usize;
@@ -68,7 +69,8 @@ pub fn dip(chance: &mut Chance) -> Card {
     with(card, film, Class::NotClear, &format!("darker for {count} frames from {at}"))
 }
 
-/// Light that begins to change in so many of a hundred frames, at so many EV a frame, and goes on for so many frames at least.
+/// Light that begins to change in so many of a hundred frames, at so many EV a frame, and goes on for so many
+/// frames at least.
 fn sunny(chance: &mut Chance, often: f64, rate: (f64, f64), least: usize) -> (Card, Film) {
     let (card, mut film) = run(chance, Mode::Locked);
     let len = film.light_ev.len();

@@ -1,4 +1,5 @@
-//! Real runs as tables: file, stamp, subsec, exposure_s, f_number, iso, width, height; an empty cell is a tag that is absent.
+//! Real runs as tables: file, stamp, subsec, exposure_s, f_number, iso, width, height; an empty cell is a tag
+//! that is absent.
 
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};

@@ -78,7 +78,8 @@ pub fn missed(chance: &mut Chance) -> Card {
         shot.name = format!("WILD{:04}.JPG", n + 1);
     }
     card.story.push(format!("{count} sets missed from set {set}"));
-    // The hole lies between the first exposures of two sets, or between the last one and the first: both are that place.
+    // The hole lies between the first exposures of two sets, or between the last one and the first: both are
+    // that place.
     card.events.push(Event::Hole { before: (set - 1) * size, after: set * size, slots: count as u64 });
     card
 }

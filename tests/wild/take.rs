@@ -1,4 +1,5 @@
-//! A run being shot: slots that are due, and what goes wrong with them. What was done is the truth; [`Take::card`] writes it down.
+//! A run being shot: slots that are due, and what goes wrong with them. What was done is the truth;
+//! [`Take::card`] writes it down.
 
 use crate::base::{Base, Said, lasting, marked, plan};
 use crate::card::{Card, Class, Role, Shot};

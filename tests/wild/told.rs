@@ -1,4 +1,5 @@
-//! What an audit told of a card: each event at its place, and the account of frames and gaps. All that the board reads of an audit is read here.
+//! What an audit told of a card: each event at its place, and the account of frames and gaps. All that the
+//! board reads of an audit is read here.
 
 use crate::card::{Card, Event, Role};
 use lapseproof::audit::{Answer, Audit, Call, Finding, FrameState, JoinKind, Severity};
@@ -127,7 +128,8 @@ impl<'a> Told<'a> {
         self.card.clock.doubt_s() + 0.05
     }
 
-    /// The slot count that the audit gives the gap between two frames that it takes for neighbours in the run, with its doubt.
+    /// The slot count that the audit gives the gap between two frames that it takes for neighbours in the
+    /// run, with its doubt.
     fn tells_hole(&self, before: usize, after: usize, slots: u64) -> bool {
         let (Some(a), Some(b)) = (self.position[before], self.position[after]) else { return false };
         let timing = &self.audit.evidence.timing;
@@ -164,7 +166,8 @@ impl<'a> Told<'a> {
             .any(|f| f.severity > Severity::Note && figures(f).any(near))
     }
 
-    /// A finding between these two frames, no mere note, that states the stop's length: as a time, or as slots.
+    /// A finding between these two frames, no mere note, that states the stop's length: as a time, or as
+    /// slots.
     fn tells_stop(&self, before: usize, after: usize, gap_s: f64, from_s: f64, to_s: f64) -> bool {
         let (Some(a), Some(b)) = (self.position[before], self.position[after]) else { return false };
         let slack_s = self.slack_s() + 0.01 * from_s.max(to_s);
@@ -181,12 +184,14 @@ impl<'a> Told<'a> {
                 && [from_s, to_s].iter().any(|t| (h.slots as f64 * t / gap_s - 1.0).abs() < 0.01);
             (h.before, h.after) == (a, b) && (whole(h.slots) || within || h.slots > 100 && in_time)
         });
-        // A long rest before quite another interval may as well part two jobs: then the other one lies outside, and the call says so.
+        // A long rest before quite another interval may as well part two jobs: then the other one lies
+        // outside, and the call says so.
         let change = (to_s / from_s).max(from_s / to_s);
         let states = &self.audit.evidence.states;
         let parted = (states[a] == FrameState::Outside) != (states[b] == FrameState::Outside);
         let two_jobs = gap_s > 1800.0 && change > 1.3 && parted && self.call() != Call::Clear;
-        // Many stops are drawn together in one finding; each is a join, with its length, in the JSON and the timeline.
+        // Many stops are drawn together in one finding; each is a join, with its length, in the JSON and the
+        // timeline.
         let drawn = |f: &Finding| {
             let over = matches!((f.first, f.last), (Some(first), Some(last)) if first <= a && b <= last);
             f.check == "grid-slip" && f.severity > Severity::Note && over
@@ -210,7 +215,8 @@ impl<'a> Told<'a> {
         join || self.at(&["uneven-interval", "grid-slip"], before, after, blur).next().is_some()
     }
 
-    /// Whatever is wrong with the account: each frame in one state, each long gap in one finding. Empty where it adds up.
+    /// Whatever is wrong with the account: each frame in one state, each long gap in one finding. Empty where
+    /// it adds up.
     pub fn account(&self) -> Vec<String> {
         let mut out = Vec::new();
         let evidence = &self.audit.evidence;
@@ -271,7 +277,8 @@ impl<'a> Told<'a> {
         }
     }
 
-    /// What was invented where no timer fired: holes told as certain, an interval shorter than the exposures, an offset longer than its gap.
+    /// What was invented where no timer fired: holes told as certain, an interval shorter than the exposures,
+    /// an offset longer than its gap.
     pub fn invented(&self) -> Vec<String> {
         let mut out = Vec::new();
         let evidence = &self.audit.evidence;

@@ -80,15 +80,17 @@ fn between(card: &Card, take: &Take, before: usize, after: usize, out: &mut Vec<
 
 /// Frames beyond a border at an end that may be shots by hand as well, at most.
 const HANDFUL: usize = 5;
-/// Holes and stops so near an end are rarer than shots beside a run by so much, nats: one run in some two hundred has one.
+/// Holes and stops so near an end are rarer than shots beside a run by so much, nats: one run in some two
+/// hundred has one.
 pub const RARER: f64 = 5.3;
 /// What a reading must lie behind the other to be passed over, nats.
 pub const PASSED_OVER: f64 = 5.0;
 /// Another exposure beyond the border speaks for test shots by so much, nats.
 const SET_OTHERWISE: f64 = 4.0;
 
-/// The events with those at the ends that the files leave open put as such. No count is planned: a few frames beyond a hole or a stop may
-/// be shots by hand, unless chance would hardly have laid them on the timer's own times.
+/// The events with those at the ends that the files leave open put as such. No count is planned: a few frames
+/// beyond a hole or a stop may be shots by hand, unless chance would hardly have laid them on the timer's own
+/// times.
 fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Option<f64>) -> Vec<Event> {
     let spans: Vec<(usize, usize)> = events
         .iter()
@@ -128,8 +130,8 @@ fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Optio
     out
 }
 
-/// The innermost border, as the frames on its inner and outer side, up to which the frames at one end (from the outermost inwards) may be
-/// shots by hand.
+/// The innermost border, as the frames on its inner and outer side, up to which the frames at one end (from
+/// the outermost inwards) may be shots by hand.
 fn open_border(card: &Card, spans: &[(usize, usize)], frames: &[usize]) -> Option<(usize, usize)> {
     let border = |a: usize, b: usize| spans.contains(&(a.min(b), a.max(b)));
     let differ = |a: usize, b: usize| (ev(card, a) - ev(card, b)).abs() > 0.1;

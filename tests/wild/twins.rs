@@ -1,4 +1,5 @@
-//! Twins: two truths with the same files, one of them with a fault. No call may be clear, and nobody is asked to tell which.
+//! Twins: two truths with the same files, one of them with a fault. No call may be clear, and nobody is asked
+//! to tell which.
 
 use crate::base::{Base, Mode, Said, clock, dial};
 use crate::card::{Card, Class, Event, Role};
@@ -22,7 +23,8 @@ fn twin(mut card: Card, why: &str) -> Card {
     Card { class: Class::NotClear, events: places, ..card }
 }
 
-/// The camera stood for exactly half an hour or hours; or its clock was put forward by that. The tags do not say.
+/// The camera stood for exactly half an hour or hours; or its clock was put forward by that. The tags do not
+/// say.
 pub fn hours(chance: &mut Chance) -> Card {
     let base = Base::draw(chance, 1.5);
     let at = chance.whole(10, base.slots as u64 - 10) as usize;
@@ -81,7 +83,8 @@ pub fn slower(chance: &mut Chance) -> Card {
     )
 }
 
-/// Frames exactly on the timer's own times before or behind a gap: test shots, or the run with a hole. Same exposure.
+/// Frames exactly on the timer's own times before or behind a gap: test shots, or the run with a hole. Same
+/// exposure.
 pub fn tests_on_time(chance: &mut Chance) -> Card {
     let clock = clock(chance);
     let dial_s = dial(chance, (1.5 * clock.step_s()).max(2.0));

@@ -9,8 +9,8 @@ use crate::units::duration;
 pub struct ClockDifference {
     /// Index of the camera.
     pub camera: usize,
-    /// By how much its clock is ahead of the first camera's, s (negative: behind), if one controller fired both: the median over matched
-    /// frames. `None` where the two cannot be compared.
+    /// By how much its clock is ahead of the first camera's, s (negative: behind), if one controller fired
+    /// both: the median over matched frames. `None` where the two cannot be compared.
     pub ahead_s: Option<f64>,
     /// How far that may be wrong, s, if the frames are matched rightly.
     pub within_s: Option<f64>,
@@ -24,13 +24,15 @@ pub struct ClockDifference {
     pub words: String,
 }
 
-/// Two firings of one trigger lie within this share of the interval from one another, once the clocks are compared.
+/// Two firings of one trigger lie within this share of the interval from one another, once the clocks are
+/// compared.
 const BESIDE: f64 = 0.5;
 /// Half of the frames lie within this share of the interval from the median offset, or the timers are two.
 const SPREAD: f64 = 0.1;
 /// Frames of the time that both ran which must have a partner, as a share.
 const MATCHED: f64 = 0.7;
-/// Cameras' clocks drift apart by no more than this share (some 17 s a day). From memory: crystals keep 20 to 100 parts in a million.
+/// Cameras' clocks drift apart by no more than this share (some 17 s a day). From memory: crystals keep 20 to
+/// 100 parts in a million.
 const DRIFT: f64 = 2e-4;
 /// Longest holes of each camera that are tried for a match.
 const TRIED: usize = 12;
@@ -133,7 +135,8 @@ fn difference(first: &str, own: &str, ahead_s: f64, within_s: f64) -> String {
     words + "."
 }
 
-/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole of one is a hole of the other.
+/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole of one is a
+/// hole of the other.
 fn candidates(a: &Ticks, b: &Ticks) -> Vec<f64> {
     let (Some((a0, a1)), Some((b0, b1))) = (a.ends(), b.ends()) else { return Vec::new() };
     let mut all = vec![b0 - a0, b1 - a1, 0.0];

@@ -53,7 +53,8 @@ enum Then {
     NotRunning,
 }
 
-/// Every missing slot of every camera whose clock is known, told once. `ahead` holds what each clock is ahead of the first one's, s.
+/// Every missing slot of every camera whose clock is known, told once. `ahead` holds what each clock is ahead
+/// of the first one's, s.
 pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<HoleAcross> {
     let mut all: Vec<(f64, HoleAcross)> = Vec::new();
     for (own, camera) in ticks.iter().enumerate() {
@@ -127,10 +128,12 @@ fn lacks(camera: &Ticks, moment: f64) -> Then {
     nearest.map_or(Then::NotRunning, |m| Then::Lacks(m.slot, m.file_lost))
 }
 
-/// What holes that are told together share: what they come from, whether files are gone, who lacks them, who fired.
+/// What holes that are told together share: what they come from, whether files are gone, who lacks them, who
+/// fired.
 type Alike = (Whose, bool, Vec<usize>, Vec<usize>);
 
-/// Who is likely to blame, in sentences with figures. `surest` tells how sure the matching of some cameras is.
+/// Who is likely to blame, in sentences with figures. `surest` tells how sure the matching of some cameras
+/// is.
 pub fn causes(
     holes: &[HoleAcross],
     letters: &[&str],

@@ -1,4 +1,5 @@
-//! What several cameras say together: how their clocks differ, which holes they share and which are one's own.
+//! What several cameras say together: how their clocks differ, which holes they share and which are one's
+//! own.
 
 mod clocks;
 mod holes;
@@ -46,12 +47,13 @@ pub fn together(cameras: &[CameraAudit]) -> Together {
     Together { clocks, holes, reasons, causes }
 }
 
-/// Slots at one end that one camera has and another has not, from which on it is worth a look: cameras that are stopped by hand stop a
-/// frame apart.
+/// Slots at one end that one camera has and another has not, from which on it is worth a look: cameras that
+/// are stopped by hand stop a frame apart.
 const APART_SLOTS: f64 = 2.0;
 
-/// Cameras that began together and did not end together, or the other way round: one of them may have failed at its end, which its own frames
-/// do not show. Where the matching is no more than possible, they may as well have been started by hand, each by itself.
+/// Cameras that began together and did not end together, or the other way round: one of them may have failed
+/// at its end, which its own frames do not show. Where the matching is no more than possible, they may as
+/// well have been started by hand, each by itself.
 fn ends(cameras: &[CameraAudit], ticks: &[Ticks], clocks: &[ClockDifference]) -> Vec<Reason> {
     let mut all = Vec::new();
     for (n, clock) in clocks.iter().enumerate() {

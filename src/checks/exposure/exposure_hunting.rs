@@ -46,7 +46,8 @@ const LIMITS: &[Limit] = &[
 /// Reversals are counted within so many frames.
 const WINDOW: usize = 20;
 
-/// Coming back by this much, EV, or less is no reversal: it cannot be told from a scene that drifts (common practice, no source).
+/// Coming back by this much, EV, or less is no reversal: it cannot be told from a scene that drifts (common
+/// practice, no source).
 const STILL_EV: f64 = 0.05;
 
 /// The check.
@@ -80,7 +81,8 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 fn reversals(steps: &[Step]) -> Vec<Step> {
     let mut direction = 0.0;
-    // How far it lies from the furthest that it came in that direction; without a direction, from where it began.
+    // How far it lies from the furthest that it came in that direction; without a direction, from where it
+    // began.
     let mut off = 0.0;
     let mut found = Vec::new();
     for step in steps {
@@ -165,8 +167,8 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     finding
 }
 
-/// What the picture does at the reversals, EV rms, and what it would do if it were levelled by the settings; `None` where the pictures do
-/// not tell of most.
+/// What the picture does at the reversals, EV rms, and what it would do if it were levelled by the settings;
+/// `None` where the pictures do not tell of most.
 fn shown_rms(evidence: &Evidence, reversals: &[Step]) -> Option<(f64, f64)> {
     let seen: Vec<(Shown, f64)> =
         reversals.iter().filter_map(|r| Some((at_step(evidence, r)?, r.ev))).collect();
@@ -228,7 +230,8 @@ mod tests {
         assert!(found(&CHECK, &mode(ExposureMode::Automatic), &turning(&spread)).is_empty());
     }
 
-    /// To and fro every third frame: by 0.05 EV it cannot be told from a scene that drifts, by more it is hunting.
+    /// To and fro every third frame: by 0.05 EV it cannot be told from a scene that drifts, by more it is
+    /// hunting.
     #[test]
     fn a_turn_of_a_twentieth_of_a_stop_is_none() {
         for (ev, severity) in [(0.02, vec![]), (0.049, vec![]), (0.053, vec![Caution])] {

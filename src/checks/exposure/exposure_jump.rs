@@ -94,7 +94,8 @@ struct Jump {
 }
 
 impl Jump {
-    /// What the light did by itself and the settings took up is no fault of the clip, unless the run was to be locked.
+    /// What the light did by itself and the settings took up is no fault of the clip, unless the run was to
+    /// be locked.
     fn new(
         case: &Case<'_>,
         what: Result<Step, Odd>,
@@ -322,7 +323,8 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
 mod tests {
     use super::*;
 
-    /// Automatic exposure that meters a scene: the settings close by a stop and the picture stands, or grows brighter.
+    /// Automatic exposure that meters a scene: the settings close by a stop and the picture stands, or grows
+    /// brighter.
     #[test]
     fn settings_that_followed_the_light_are_a_note_that_says_so() {
         use crate::finding::Severity::Note;

@@ -171,8 +171,9 @@ fn nearest(
 /// Numbers this close, in EV, are one mark in two writings (1/60 and 0.0167 s).
 const AGREES_EV: f64 = 0.05;
 
-/// How far a setting lies from the planned one, in EV; 0 within a planned range. Mark against mark and exact against exact:
-/// where either agrees, it agrees. Two marks of a series that differ lie whole steps apart, whatever their rounded numbers say.
+/// How far a setting lies from the planned one, in EV; 0 within a planned range. Mark against mark and exact
+/// against exact: where either agrees, it agrees. Two marks of a series that differ lie whole steps apart,
+/// whatever their rounded numbers say.
 fn off_ev(series: Series, step: Step, exact: f64, marked: f64, planned: Planned) -> f64 {
     let stops = if series == Series::Aperture { 2.0 } else { 1.0 };
     let beyond = |value: f64, low: f64, high: f64| {

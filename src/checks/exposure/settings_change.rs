@@ -189,7 +189,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     })
 }
 
-/// What pictures have to share before their sizes can be compared: the container, and whether it holds the camera's raw.
+/// What pictures have to share before their sizes can be compared: the container, and whether it holds the
+/// camera's raw.
 fn kind(file: &CardFile) -> (FileKind, bool) {
     let extension = Path::new(&*file.name).extension().and_then(OsStr::to_str);
     (file.kind, extension.is_some_and(FileKind::is_raw_name))
@@ -298,8 +299,8 @@ mod tests {
         assert!(!findings[0].message.contains("turned"), "{findings:?}");
     }
 
-    /// A card of raw beside JPEG of which some frames are raw alone and some JPEG alone: their sizes differ by their kind. DCF (CIPA
-    /// DC-009) names the files of one shot alike whatever their size.
+    /// A card of raw beside JPEG of which some frames are raw alone and some JPEG alone: their sizes differ
+    /// by their kind. DCF (CIPA DC-009) names the files of one shot alike whatever their size.
     #[test]
     fn raw_beside_a_smaller_jpeg_is_no_change_of_size() {
         let mixed = || {

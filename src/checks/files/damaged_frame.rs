@@ -220,7 +220,8 @@ mod tests {
         }
     }
 
-    /// Three of 100 are over 2 %; without the one that was agreed to they are not. Three in a row can be patched where the plan says so.
+    /// Three of 100 are over 2 %; without the one that was agreed to they are not. Three in a row can be
+    /// patched where the plan says so.
     #[test]
     fn what_was_agreed_to_and_what_can_be_patched() {
         let evidence = broken(100, &[7, 50, 90]).evidence();

@@ -66,7 +66,8 @@ fn judge(case: &Case<'_>) -> Opinion {
 enum Told {
     /// No way of sorting serves: the way with the fewest places, and these.
     Places(Sort, Vec<(usize, usize)>),
-    /// One way of sorting serves, and the other one scrambles the frames in these places: what it does, and what to do, in words.
+    /// One way of sorting serves, and the other one scrambles the frames in these places: what it does, and
+    /// what to do, in words.
     Serves { sort: Sort, places: Vec<(usize, usize)>, words: (&'static str, &'static str) },
     /// The folders alone are at stake, in words.
     Needs(String),
@@ -84,7 +85,8 @@ const LETTERS_SERVE: (&str, &str) = (
     "One that sorts letter by letter, capitals first, keeps the order. For any other rename copies before you import them.",
 );
 
-/// What the ways of sorting come to; `None` where names sort in the order of capture folder by folder, in both ways.
+/// What the ways of sorting come to; `None` where names sort in the order of capture folder by folder, in
+/// both ways.
 fn worst_of(run: &Run<'_>) -> Option<Told> {
     let [path, path_letters, flat, flat_letters] = SORTS;
     let places = |sort: Sort| run.places(sort);
@@ -133,7 +135,8 @@ fn worst_of(run: &Run<'_>) -> Option<Told> {
     Some(Told::Serves { sort: serving, places: fewest, words })
 }
 
-/// The finding about `places`. The order of capture is told in pieces of `sort`; the words are what names do, and what to do.
+/// The finding about `places`. The order of capture is told in pieces of `sort`; the words are what names do,
+/// and what to do.
 fn scrambled(
     case: &Case<'_>,
     run: &Run<'_>,
@@ -155,7 +158,8 @@ fn scrambled(
         more => format!("; and {more} more"),
     };
     let pieces = run.pieces(sort);
-    // A run of a camera's numbers has its own word for that: clock-step. Where one way of sorting serves, no clock is in doubt.
+    // A run of a camera's numbers has its own word for that: clock-step. Where one way of sorting serves, no
+    // clock is in doubt.
     let clock = match (evidence.timing.basis, n) {
         (OrderBasis::Stamps, 1) if pieces.len() > 1 => {
             " Or the camera's clock was set back there: then the names are right."
@@ -188,8 +192,8 @@ fn scrambled(
     finding
 }
 
-/// The order of capture, in pieces in which the names run on; empty where the names sort in it, or where it is known by the names
-/// alone. For whoever renames the frames.
+/// The order of capture, in pieces in which the names run on; empty where the names sort in it, or where it
+/// is known by the names alone. For whoever renames the frames.
 pub fn right_order(evidence: &Evidence) -> Vec<String> {
     if evidence.timing.basis == OrderBasis::Names {
         return Vec::new();
@@ -298,7 +302,8 @@ mod tests {
         );
     }
 
-    /// Names begin anew in each folder: a program that sorts letter by letter takes the tenth folder before the second.
+    /// Names begin anew in each folder: a program that sorts letter by letter takes the tenth folder before
+    /// the second.
     #[test]
     fn the_order_of_folders_alone_is_a_note() {
         let mut evidence = numbered(&[(1, 0), (2, 0), (1, 1), (2, 1)]).evidence();

@@ -65,9 +65,11 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 enum Excuse {
     /// Nothing.
     None,
-    /// The whole run is black at an exposure for night, or at one that is not known: a lens cap would look the same.
+    /// The whole run is black at an exposure for night, or at one that is not known: a lens cap would look
+    /// the same.
     PerhapsNight,
-    /// It came step by step, and the exposure is not one for night: the light left the exposure, not the shutter.
+    /// It came step by step, and the exposure is not one for night: the light left the exposure, not the
+    /// shutter.
     LeftBehind,
     /// It came step by step at exposures for night.
     Night,

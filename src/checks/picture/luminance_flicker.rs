@@ -129,7 +129,8 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     findings.extend(drawn_together(steps, |many| {
         format!("The brightness steps in {many} places where the settings do not.")
     }));
-    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours, not the camera.
+    // Where each picture shows another scene, or the areas go their own ways, the scene has other colours,
+    // not the camera.
     if !evidence.pictures.other_scenes() && course.alike >= APART {
         findings.extend(coloured(TEXT.id, evidence, course));
     }

@@ -222,7 +222,8 @@ mod tests {
         assert_eq!(judged(&CHECK, &lit(Some(Light::Daylight), None), &indoors(0.2)).looked_at, 0);
     }
 
-    /// Pictures that flicker from frame to frame speak for lamps; a light that comes and goes slowly, or things that move, do not.
+    /// Pictures that flicker from frame to frame speak for lamps; a light that comes and goes slowly, or
+    /// things that move, do not.
     #[test]
     fn only_a_quick_flicker_of_the_whole_picture_speaks_for_lamps() {
         let shown = |of: &dyn Fn(usize) -> f64, in_part: bool| {
@@ -248,7 +249,8 @@ mod tests {
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Note, Note], "{course:?}");
     }
 
-    /// A camera that writes no aperture: 1/2000 s at ISO 100 is EV 12 at f/1.4 and more at any smaller hole; 1/125 s is EV 8.
+    /// A camera that writes no aperture: 1/2000 s at ISO 100 is EV 12 at f/1.4 and more at any smaller hole;
+    /// 1/125 s is EV 8.
     #[test]
     fn a_camera_without_an_aperture_is_told_daylight_by_its_fastest_lens() {
         let without = |time_s: f64| {

@@ -142,7 +142,8 @@ mod tests {
     #[test]
     fn stays_quiet_on_a_scene_and_on_what_light_does() {
         assert!(spans(&with(|_, x, y| scene(x, y))).is_empty());
-        // Light that fails over the whole run, one stop of cloud over all of it, and the edge of a shadow over half of it.
+        // Light that fails over the whole run, one stop of cloud over all of it, and the edge of a shadow
+        // over half of it.
         assert!(spans(&with(|k, x, y| scene(x, y) * (-0.04 * k as f32).exp2())).is_empty());
         assert!(
             spans(&with(|k, x, y| scene(x, y) * if (40..45).contains(&k) { 0.5 } else { 1.0 })).is_empty()

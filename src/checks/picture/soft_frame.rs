@@ -64,7 +64,8 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
 
-/// A picture is turned where its structure is that of the one before it, turned by half, at least as much as this.
+/// A picture is turned where its structure is that of the one before it, turned by half, at least as much as
+/// this.
 const TURNED: f32 = 0.6;
 /// Sharpness is not followed through a change of contrast by more than this factor: another scene.
 const SAME_CONTRAST: f32 = 1.6;
@@ -113,8 +114,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     })
 }
 
-/// Pictures that stand on their head beside the rest of them: those between places at which the pictures turn by half, the fewer of the two
-/// kinds.
+/// Pictures that stand on their head beside the rest of them: those between places at which the pictures turn
+/// by half, the fewer of the two kinds.
 fn turned(evidence: &Evidence, frames: &[usize]) -> Vec<usize> {
     let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some()).collect();
     let turns = |k: &usize| {
@@ -274,7 +275,8 @@ mod tests {
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
     }
 
-    /// Pictures that are like the one before once they are turned by half: one, several, and from a frame on to the end.
+    /// Pictures that are like the one before once they are turned by half: one, several, and from a frame on
+    /// to the end.
     #[test]
     fn pictures_on_their_head_are_told_as_such() {
         for (head, told) in [(40..41, (40, 40)), (40..47, (40, 46)), (90..120, (90, 119)), (0..10, (0, 9))] {

@@ -50,7 +50,8 @@ fn shot_s(evidence: &Evidence) -> Option<f64> {
     Some(last.at.seconds_since(first.at) - set.sum::<f64>()).filter(|s| *s >= 0.0)
 }
 
-/// Length of the run as planned, s; `None` where the plan does not tell, or tells one that rests between its working hours.
+/// Length of the run as planned, s; `None` where the plan does not tell, or tells one that rests between its
+/// working hours.
 fn planned_s(plan: &Plan) -> Option<f64> {
     let rests = !plan.active.is_empty();
     plan.run_s.or_else(|| run_of_frames_s(plan, plan.frames?)).filter(|_| !rests)

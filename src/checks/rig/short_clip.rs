@@ -166,7 +166,8 @@ mod tests {
         assert!(of(&Plan { accepted: vec![agreed], ..four_seconds() }).is_empty());
     }
 
-    /// One frame of 480 missing, 300 asked: with a patch the clip is long enough; without patches it falls short.
+    /// One frame of 480 missing, 300 asked: with a patch the clip is long enough; without patches it falls
+    /// short.
     #[test]
     fn a_patch_joins_two_parts() {
         let asked = |patch_up_to, frames: f64| Plan {

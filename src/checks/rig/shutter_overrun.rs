@@ -104,8 +104,8 @@ fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, paced_s, severity, level })
 }
 
-/// True where the cadence was held over a span although the time was too short: no slot went missing in it or right after,
-/// nothing slipped, and the interval is no longer than the one that was too short.
+/// True where the cadence was held over a span although the time was too short: no slot went missing in it or
+/// right after, nothing slipped, and the interval is no longer than the one that was too short.
 fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     let timing = &evidence.timing;
     let Some(cadence) = &timing.cadence else { return false };
@@ -256,7 +256,8 @@ mod tests {
         assert_eq!(severities(&CHECK, &every(31.0), &exposed(30.0, 33.0).evidence()), [Fault]);
     }
 
-    /// 32 s of 33 s are 97 %: a caution where a slot is missing or the plan asks for more, a note on a run that is whole.
+    /// 32 s of 33 s are 97 %: a caution where a slot is missing or the plan asks for more, a note on a run
+    /// that is whole.
     #[test]
     fn a_thin_margin_of_a_whole_run_is_for_the_next_one() {
         let stars = exposed(30.0, 33.0).evidence();

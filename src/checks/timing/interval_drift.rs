@@ -53,7 +53,8 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Stamps], judge };
 
-/// What drift needs. A wrong number of exposures a slot leaves no grid, and needs no planned interval to be told.
+/// What drift needs. A wrong number of exposures a slot leaves no grid, and needs no planned interval to be
+/// told.
 const DRIFT_NEEDS: [Need; 2] = [Need::Grid, Need::PlannedInterval];
 
 /// Neighbouring stretches at one rate under one planned interval.
@@ -87,8 +88,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let all = &evidence.timing.stretches;
     // One gap or two between stops are told as what they are, and are no interval that a timer kept.
     for stretch in all.iter().filter(|s| all.len() == 1 || s.frames >= STRETCH_LEAST) {
-        // A change that came a slot or two before or after its planned place is still that change: what holds for the most of the
-        // stretch is what was asked of it.
+        // A change that came a slot or two before or after its planned place is still that change: what holds
+        // for the most of the stretch is what was asked of it.
         let middle = stretch.first + (stretch.last - stretch.first) / 2;
         let Some(asked_s) = parts.at(middle).interval_s else { continue };
         let planned_s = asked_s + added_by_exposure(case, stretch);
@@ -144,8 +145,8 @@ fn doubted(case: &Case<'_>, misfit: &Misfit) -> Finding {
     finding
 }
 
-/// What a plan that counts from shutter close adds to the interval on the stamps, s. Where the law was read from exposures
-/// that vary, the interval is already told without them.
+/// What a plan that counts from shutter close adds to the interval on the stamps, s. Where the law was read
+/// from exposures that vary, the interval is already told without them.
 fn added_by_exposure(case: &Case<'_>, stretch: &Stretch) -> f64 {
     if !from_close(case.plan) || exposures_counted(case) > 0.0 {
         return 0.0;
@@ -162,7 +163,8 @@ fn exposures_counted(case: &Case<'_>) -> f64 {
     }
 }
 
-/// A note where the stamps show a timer that counts from shutter close and the plan does not: what it costs in slots.
+/// A note where the stamps show a timer that counts from shutter close and the plan does not: what it costs
+/// in slots.
 fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let (evidence, times) = (case.evidence, exposures_counted(case));
     if times == 0.0 || from_close(case.plan) || rate.planned_s <= 0.0 {
@@ -249,7 +251,8 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     Some(finding)
 }
 
-/// The frames that the delivery asks, where the run falls short of them and would not have at the planned rate.
+/// The frames that the delivery asks, where the run falls short of them and would not have at the planned
+/// rate.
 fn clip_short(case: &Case<'_>, rate: &Rate<'_>, stretch: &Stretch) -> Option<u64> {
     let asked = delivery_frames(case.plan)?;
     let shot = case.evidence.timing.slot_count?;
@@ -344,7 +347,8 @@ mod tests {
         assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "waits-between-moves");
     }
 
-    /// Between 80 and 120 % of the plan it is drift; beyond, an interval that people set makes the plan doubtful, and any other does not.
+    /// Between 80 and 120 % of the plan it is drift; beyond, an interval that people set makes the plan
+    /// doubtful, and any other does not.
     #[test]
     fn another_interval_that_was_set_makes_the_plan_doubtful() {
         let of =
@@ -384,7 +388,8 @@ mod tests {
         let mut wide = kept();
         wide.width_s = 0.101;
         assert_eq!(severity(wide), [Fault]);
-        // The exposures explain it: a timer that counts from their close, or a camera that was at work when its slot came.
+        // The exposures explain it: a timer that counts from their close, or a camera that was at work when
+        // its slot came.
         for exposure_s in [5.0, 2.5, 7.0] {
             let long =
                 |row: &mut crate::evidence::Row| row.exposure_s = crate::evidence::Cell::Known(exposure_s);

@@ -177,8 +177,8 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
         "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
         counted(high, "slot"),
     );
-    // A call is clear only where no reading about as good has a fault. Where the interval is hardly longer than the clock's step that can
-    // never be had, and the text above says so.
+    // A call is clear only where no reading about as good has a fault. Where the interval is hardly longer
+    // than the clock's step that can never be had, and the text above says so.
     let coarse =
         evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= NEARLY_AS_COARSE * c.resolution_s);
     let severity = if coarse { Severity::Note } else { Severity::Caution };
@@ -268,8 +268,9 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
     finding
 }
 
-/// When the first missing frame was due, as the camera would have stamped it: the grid's own moment, cut to what the stamps
-/// write. Where the intervals grow with the exposures, its share of the gap after the frame before.
+/// When the first missing frame was due, as the camera would have stamped it: the grid's own moment, cut to
+/// what the stamps write. Where the intervals grow with the exposures, its share of the gap after the frame
+/// before.
 fn due(evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
     let timing = &evidence.timing;
     let step = timing.written_resolution.max(1);

@@ -114,7 +114,8 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
 }
 
-/// Changes of rate that follow one another the same way: a timer that drifts, told once, unless the plan asks for any of them.
+/// Changes of rate that follow one another the same way: a timer that drifts, told once, unless the plan asks
+/// for any of them.
 fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let single: Vec<Finding> = joins.iter().filter_map(|join| rate(case, join)).collect();
     let (Some(start), Some(end)) = (joins.first(), joins.last()) else { return single };
@@ -193,7 +194,8 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
     )
 }
 
-/// Differences of neighbouring stamps, s, with the later frame; a clock that runs backwards is another check's.
+/// Differences of neighbouring stamps, s, with the later frame; a clock that runs backwards is another
+/// check's.
 fn differences(evidence: &Evidence) -> Vec<(f64, FrameSpan)> {
     let stamped: Vec<_> = evidence.in_run().filter_map(|at| evidence.stamp(at).map(|s| (at, s.at))).collect();
     let pairs =

@@ -1,5 +1,5 @@
-//! Which camera shot which frame: how frames of several cameras are told apart before each is audited, and what of another camera
-//! stays inside an audit.
+//! Which camera shot which frame: how frames of several cameras are told apart before each is audited, and
+//! what of another camera stays inside an audit.
 
 mod numbering;
 mod pace;
@@ -13,7 +13,8 @@ use numbering::{carried_on, parallel};
 use pace::{Moment, could_be_a_run};
 use std::collections::BTreeMap;
 
-/// The longest time, µs, from one frame to the next that still carries on the same shoot when another body takes over.
+/// The longest time, µs, from one frame to the next that still carries on the same shoot when another body
+/// takes over.
 const TAKEN_OVER: i64 = 600 * SECOND;
 
 /// The camera of each frame.
@@ -37,10 +38,11 @@ struct Unit {
 
 /// Tells the cameras of `frames` apart.
 ///
-/// Make, model and serial number tell bodies apart. Without serial numbers, one model in two places is two bodies where both count
-/// file numbers of their own at the same time. A body that another one takes over from, with the numbers carrying on, is the same
-/// camera. Frames of another camera that could not be a run (few, or at no pace) go with the camera they lie beside: its audit leaves
-/// them out and says so. Cameras stand in order of their first frame.
+/// Make, model and serial number tell bodies apart. Without serial numbers, one model in two places is two
+/// bodies where both count file numbers of their own at the same time. A body that another one takes over
+/// from, with the numbers carrying on, is the same camera. Frames of another camera that could not be a run
+/// (few, or at no pace) go with the camera they lie beside: its audit leaves them out and says so. Cameras
+/// stand in order of their first frame.
 pub fn by_camera(frames: &Frames) -> ByCamera {
     let units = units(frames);
     let mut body_of = bodies(frames, &units);
@@ -85,8 +87,8 @@ pub fn by_camera(frames: &Frames) -> ByCamera {
     ByCamera { part_of, parts: cameras.len() }
 }
 
-/// The camera that a stray frame goes with: the one with most frames in its folder, if that has more frames than all the strays
-/// (`strays`) of the stray's camera; else the main one.
+/// The camera that a stray frame goes with: the one with most frames in its folder, if that has more frames
+/// than all the strays (`strays`) of the stray's camera; else the main one.
 fn beside(
     frames: &Frames,
     members: &BTreeMap<usize, Vec<u32>>,
@@ -169,7 +171,8 @@ fn bodies(frames: &Frames, units: &[Unit]) -> Vec<usize> {
     let mut body_of: Vec<usize> = Vec::with_capacity(units.len());
     let mut members: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for (n, unit) in units.iter().enumerate() {
-        // Every unit of a body has to go with the new one: two bodies that both could have shot it do not become one.
+        // Every unit of a body has to go with the new one: two bodies that both could have shot it do not
+        // become one.
         let fits = |own: &Vec<usize>| own.iter().all(|m| one_body(frames, &units[*m], unit));
         let best = members
             .iter()
@@ -183,7 +186,8 @@ fn bodies(frames: &Frames, units: &[Unit]) -> Vec<usize> {
     body_of
 }
 
-/// How near a unit lies to those of a body: 0 in one folder, 1 in one place, else by how far its numbers carry on.
+/// How near a unit lies to those of a body: 0 in one folder, 1 in one place, else by how far its numbers
+/// carry on.
 fn nearness(frames: &Frames, units: &[Unit], body: &[usize], unit: &Unit) -> (u8, i64) {
     let folder = |u: &Unit| u.frames.first().map(|at| frames.card.shots[*at as usize].file.folder);
     let number = |at: Option<&u32>| at.and_then(|at| frames.card.shots[*at as usize].number);
@@ -213,8 +217,8 @@ fn one_body(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     }
 }
 
-/// True where two runs lie in two places, under names that begin with other letters, and neither numbers the other's files on: bodies
-/// whose clocks differ by hours share no time that could tell them apart.
+/// True where two runs lie in two places, under names that begin with other letters, and neither numbers the
+/// other's files on: bodies whose clocks differ by hours share no time that could tell them apart.
 fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     let words = |u: &Unit| -> String {
         let letters = u.frames.first().map(|at| letters(frames, *at as usize)).unwrap_or_default();
@@ -257,9 +261,9 @@ fn take_overs(frames: &Frames, unit_of: &[usize], body_of: &mut [usize]) {
     }
 }
 
-/// Puts frames of another camera outside. The audit is one camera's: the one with the most frames (the earlier one where two have as
-/// many). Frames that name no camera stay, and so do those of another body that carry the numbers of the run on: there the camera
-/// changes inside the run.
+/// Puts frames of another camera outside. The audit is one camera's: the one with the most frames (the
+/// earlier one where two have as many). Frames that name no camera stay, and so do those of another body that
+/// carry the numbers of the run on: there the camera changes inside the run.
 pub(super) fn others(frames: &Frames, states: &mut [FrameState], outside: &mut Vec<Outside>) {
     let mut counts = vec![0_usize; frames.cameras.len()];
     for (row, state) in frames.rows.iter().zip(states.iter()) {
@@ -295,7 +299,8 @@ pub(super) fn others(frames: &Frames, states: &mut [FrameState], outside: &mut V
     }
 }
 
-/// True where `to` has the next numbers after `from`, in the same folder and under the same letters, soon after it.
+/// True where `to` has the next numbers after `from`, in the same folder and under the same letters, soon
+/// after it.
 fn carries_on(frames: &Frames, from: usize, to: usize) -> bool {
     let (Some(a), Some(b)) = (frames.card.shots.get(from), frames.card.shots.get(to)) else { return false };
     let moment = |at: usize| frames.rows.get(at).and_then(|r| r.stamp.known()).map(|s| s.at.micros());

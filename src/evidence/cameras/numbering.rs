@@ -7,8 +7,8 @@ use std::collections::BTreeSet;
 /// Frames that each needs, in all and in the time they share.
 const FEW: usize = 6;
 const TOGETHER: usize = 3;
-/// The number must fail to rise from one file to the other at least so often, and at this share of the steps. One camera's numbers
-/// always rise; two cameras that fire together break that at every second step.
+/// The number must fail to rise from one file to the other at least so often, and at this share of the steps.
+/// One camera's numbers always rise; two cameras that fire together break that at every second step.
 const BREAKS: usize = 3;
 const SHARE: f64 = 0.05;
 /// Stamps with a fraction of a second that both sets have alike, as a share of the smaller one.
@@ -17,8 +17,8 @@ const WRITTEN: f64 = 0.8;
 /// Positions of frames, and their first and last stamp, µs.
 type Set<'a> = (&'a [u32], Option<(i64, i64)>);
 
-/// Numbers that one set begins with behind the last of the other, at most: one body went on in another folder, and where the stamps
-/// overlap its clock was set back.
+/// Numbers that one set begins with behind the last of the other, at most: one body went on in another
+/// folder, and where the stamps overlap its clock was set back.
 const CARRIED_ON: i64 = 3;
 
 /// True where the second set begins with the numbers just behind the first one's last.
@@ -27,7 +27,8 @@ pub fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
     number(a.last()).zip(number(b.first())).is_some_and(|(a, b)| (1..=CARRIED_ON).contains(&advance(a, b)))
 }
 
-/// True where both sets run at the same time, each with file numbers of its own. Copies and files that a program wrote do not count.
+/// True where both sets run at the same time, each with file numbers of its own. Copies and files that a
+/// program wrote do not count.
 pub fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
     let (Some((a0, a1)), Some((b0, b1))) = (a.1, b.1) else { return false };
     let (from, to) = (a0.max(b0), a1.min(b1));
@@ -60,7 +61,8 @@ pub fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
         return false;
     }
     all.sort_by_key(|f| (f.0, f.1, f.2));
-    // Two shutters never open at the same hundredth time after time: a program wrote the stamps of one into the other's files.
+    // Two shutters never open at the same hundredth time after time: a program wrote the stamps of one into
+    // the other's files.
     let same =
         all.windows(2).filter(|w| w[0].2 != w[1].2 && w[0].0 == w[1].0 && w[0].0 % SECOND != 0).count();
     if same as f64 >= WRITTEN * counts[0].min(counts[1]) as f64 {

@@ -4,17 +4,20 @@ use crate::frames::{FileNumber, advance};
 
 /// Frames at one pace that could be a run. Common practice, no source: fewer are a slate, a test, a snap.
 const FEW: usize = 6;
-/// Neighbouring gaps at a pace differ by no more than this share of the usual gap, and one step of the stamps.
+/// Neighbouring gaps at a pace differ by no more than this share of the usual gap, and one step of the
+/// stamps.
 const ALIKE: f64 = 0.1;
 /// Frames of a pace must be this share of the camera's frames: a burst among many snaps makes no run.
 const SHARE: f64 = 1.0 / 3.0;
 /// Largest bracket that is tried.
 const BRACKET: usize = 9;
-/// So many frames of a culled run have to stand on one grid, by this share of their gaps, for an interval of so many steps of the stamps.
+/// So many frames of a culled run have to stand on one grid, by this share of their gaps, for an interval of
+/// so many steps of the stamps.
 const CULLED: usize = 12;
 const ON_GRID: f64 = 0.9;
 const STEPS: f64 = 4.0;
-/// So many frames at no steady pace still are a run, where this share of their gaps lies within this factor of the middle one.
+/// So many frames at no steady pace still are a run, where this share of their gaps lies within this factor
+/// of the middle one.
 const MANY: usize = 30;
 const MOST: f64 = 0.9;
 const FACTOR: i64 = 3;
@@ -30,9 +33,10 @@ pub struct Moment {
     pub number: Option<FileNumber>,
 }
 
-/// True where frames could be those of a run: six at a pace, the remains of a culled run (on one grid, or by numbers that keep pace with the
-/// stamps), many at much the same distance. Random snaps are none of these. `moments` come in order of time; of `frames` in all, those without a stamp
-/// are not among them. Where most have none, nothing speaks against a run.
+/// True where frames could be those of a run: six at a pace, the remains of a culled run (on one grid, or by
+/// numbers that keep pace with the stamps), many at much the same distance. Random snaps are none of these.
+/// `moments` come in order of time; of `frames` in all, those without a stamp are not among them. Where most
+/// have none, nothing speaks against a run.
 pub fn could_be_a_run(moments: &[Moment], frames: usize) -> bool {
     if frames >= CULLED && moments.len() * 2 < frames {
         return true;
@@ -67,7 +71,8 @@ fn numbers_keep_pace(stamps: &[Moment]) -> bool {
     on + 1 >= CULLED && on as f64 >= ON_GRID * (stamps.len() - 1) as f64
 }
 
-/// The longest row of frames whose gaps repeat (with brackets: set by set) is long enough, in itself and beside the rest.
+/// The longest row of frames whose gaps repeat (with brackets: set by set) is long enough, in itself and
+/// beside the rest.
 fn paced(stamps: &[Moment]) -> bool {
     let (gaps, step) = (gaps(stamps), step(stamps));
     let needed = (stamps.len() as f64 * SHARE).ceil() as usize;

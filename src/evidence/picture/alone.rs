@@ -10,7 +10,8 @@ pub(super) const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
 /// Neighbours that stand out with a frame.
 const LONGEST: usize = 2;
 
-/// By how much a frame stands out of its two neighbours on either side as the clip shows it, EV; infinite where that is not known.
+/// By how much a frame stands out of its two neighbours on either side as the clip shows it, EV; infinite
+/// where that is not known.
 pub fn out_of_clip(evidence: &Evidence, course: &Course, at: usize) -> f64 {
     let shown = |at: usize| evidence.pictures.brightness(at);
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return f64::INFINITY };
@@ -30,8 +31,9 @@ fn beside(course: &Course, i: usize, each: usize) -> Vec<usize> {
     back.chain(ahead).copied().collect()
 }
 
-/// How much of the `ev` by which a frame is set off from the ones beside it the middle one of its areas shows, 0 to 1, settings taken
-/// out: near 1 the aperture, the shutter or the one light; near 0 something in a part of the picture.
+/// How much of the `ev` by which a frame is set off from the ones beside it the middle one of its areas
+/// shows, 0 to 1, settings taken out: near 1 the aperture, the shutter or the one light; near 0 something in
+/// a part of the picture.
 pub fn alike_at(evidence: &Evidence, course: &Course, at: usize, ev: f64) -> f64 {
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return 1.0 };
     let around = beside(course, i, 1);

@@ -11,8 +11,8 @@ const BLACK_SPREAD: f32 = 4.0;
 const BLACK_CELL: f32 = 0.01;
 /// A picture of which this share of the pixels is cut off shows nothing.
 const BLOWN: f32 = 0.97;
-/// Beside pictures that show something, a picture is black if they hold this many times its light, and what is left of it spreads by
-/// fewer codes than this: a firework that begins is something.
+/// Beside pictures that show something, a picture is black if they hold this many times its light, and what
+/// is left of it spreads by fewer codes than this: a firework that begins is something.
 const TIMES: f32 = 8.0;
 const BLACK_SPREAD_BESIDE: f32 = 8.0;
 /// Beside pictures that are cut off over less than half, a picture is blown at this share.
@@ -55,7 +55,8 @@ pub struct BlankSpell {
     pub kind: BlankKind,
     /// Positions in capture order, in order.
     pub frames: Vec<usize>,
-    /// How the run goes over into them and out of them; gradual only where it is so on every side that can be seen.
+    /// How the run goes over into them and out of them; gradual only where it is so on every side that can be
+    /// seen.
     pub passage: Passage,
 }
 

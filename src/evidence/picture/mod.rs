@@ -48,8 +48,8 @@ pub enum Sight {
     TooDark,
 }
 
-/// Steps that a source of pictures makes by itself where nothing changed, EV from one frame to the next, at most: measured against
-/// whole decodes of the same pictures. Nothing below is judged.
+/// Steps that a source of pictures makes by itself where nothing changed, EV from one frame to the next, at
+/// most: measured against whole decodes of the same pictures. Nothing below is judged.
 pub const fn largest_step_ev(source: PictureSource) -> f64 {
     match source {
         PictureSource::Thumbnail => 0.015,
@@ -66,8 +66,8 @@ pub const fn floor_ev(source: PictureSource) -> f64 {
 /// A course of brightness against its own local trend.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Flicker {
-    /// Root of the mean square from frame to frame, EV: of the deviations, or where they go slowly to and fro of what changes from each
-    /// frame to the next.
+    /// Root of the mean square from frame to frame, EV: of the deviations, or where they go slowly to and fro
+    /// of what changes from each frame to the next.
     pub rms_ev: f64,
     /// The largest deviation, EV.
     pub largest_ev: f64,
@@ -103,7 +103,8 @@ pub struct Course {
     pub response: f64,
     /// True where the settings of its frames are known, so that they could be taken out.
     pub settings_known: bool,
-    /// True where the brightness is that of the middle half of the pixels: lamps that are cut off hold most of the light.
+    /// True where the brightness is that of the middle half of the pixels: lamps that are cut off hold most
+    /// of the light.
     pub by_centre: bool,
     /// Steps of the light, or of what else the settings do not tell.
     pub steps: Vec<LightStep>,
@@ -111,8 +112,8 @@ pub struct Course {
     pub shown: Flicker,
     /// What is left when the settings are taken out.
     pub unexplained: Flicker,
-    /// How much of it the whole picture does alike, 0 to 1: near 1 the aperture, the shutter or the one light; near 0 parts by
-    /// themselves.
+    /// How much of it the whole picture does alike, 0 to 1: near 1 the aperture, the shutter or the one
+    /// light; near 0 parts by themselves.
     pub alike: f64,
     /// Shifts of colour.
     pub colour: ColourShift,
@@ -123,7 +124,8 @@ pub struct Course {
 /// What the pictures say together. Empty where they were not read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PictureTrack {
-    /// log2 of the brightness of each frame (mean linear luminance), EV; NaN where it tells nothing. One a frame, in capture order.
+    /// log2 of the brightness of each frame (mean linear luminance), EV; NaN where it tells nothing. One a
+    /// frame, in capture order.
     pub brightness_ev: Vec<f32>,
     /// How well each frame tells it.
     pub sight: Vec<Sight>,
@@ -139,7 +141,8 @@ pub struct PictureTrack {
     pub obstructions: Vec<Obstruction>,
     /// Whether obstructions could be seen.
     pub watch: Watch,
-    /// How alike neighbouring pictures of the run are, −1 to 1, by their median; `None` where none were neighbours.
+    /// How alike neighbouring pictures of the run are, −1 to 1, by their median; `None` where none were
+    /// neighbours.
     pub likeness: Option<f64>,
     /// Frames a second that visibility was worked out for.
     pub fps: f64,
@@ -163,13 +166,14 @@ impl PictureTrack {
         self.obstructions.iter().any(|o| (o.first..=o.last).contains(&at))
     }
 
-    /// True where neighbouring pictures show different things: a camera that flies or is carried, not one that stands.
+    /// True where neighbouring pictures show different things: a camera that flies or is carried, not one
+    /// that stands.
     pub fn other_scenes(&self) -> bool {
         self.likeness.is_some_and(|l| l < SAME_SCENE)
     }
 
-    /// How much brighter the last `ends` of those frames are than the first `ends`, EV, by their medians; `None` where fewer than
-    /// `fewest` of them tell their brightness.
+    /// How much brighter the last `ends` of those frames are than the first `ends`, EV, by their medians;
+    /// `None` where fewer than `fewest` of them tell their brightness.
     pub fn change(&self, frames: &[usize], ends: usize, fewest: usize) -> Option<f64> {
         let seen: Vec<f64> = frames.iter().filter_map(|at| self.brightness(*at)).collect();
         if seen.len() < fewest.max(ends) {

@@ -56,12 +56,14 @@ const LONGEST: usize = 16;
 /// The spectrum is taken over so many frames at most.
 const SPECTRUM: usize = 1024;
 
-/// A frame on which the course of one side runs out by less than this share of what it stands out by is a turn of the course.
+/// A frame on which the course of one side runs out by less than this share of what it stands out by is a
+/// turn of the course.
 const ON_COURSE: f64 = 0.35;
 /// What goes slowly is a pulse where each period looks so much like the next, as a correlation.
 const LIKE_THE_LAST: f64 = 0.6;
 
-/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way; NaN where none is known.
+/// What each frame stands out of its two neighbours on either side by, so that slow waves are not in the way;
+/// NaN where none is known.
 fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
     let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
     (0..deviation.len())
@@ -73,7 +75,8 @@ fn out_of_neighbours(deviation: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// What of `out` of frame `i` is its own: nothing where the course of either side leads to it, as with light that turns there.
+/// What of `out` of frame `i` is its own: nothing where the course of either side leads to it, as with light
+/// that turns there.
 fn own(deviation: &[f64], i: usize, out: f64) -> f64 {
     let at = |i: Option<usize>| i.and_then(|i| deviation.get(i)).copied().filter(|d| !d.is_nan());
     let back = [1, 2, 3].map(|d| at(i.checked_sub(d)));
@@ -96,14 +99,16 @@ fn own(deviation: &[f64], i: usize, out: f64) -> f64 {
     if inside || borne_out.abs() >= LEAST_EV { borne_out } else { 0.0 }
 }
 
-/// Where three values of one side, the nearest first, lead to, if their two steps differ by no more than `slack`.
+/// Where three values of one side, the nearest first, lead to, if their two steps differ by no more than
+/// `slack`.
 fn leads_to(side: [Option<f64>; 3], slack: f64) -> Option<f64> {
     let [Some(a), Some(b), Some(c)] = side else { return None };
     let (near, far) = (a - b, b - c);
     ((near - far).abs() < slack).then_some(a + near)
 }
 
-/// The single frames that stand out of their neighbours: farther than six robust standard deviations, and than `floor_ev`.
+/// The single frames that stand out of their neighbours: farther than six robust standard deviations, and
+/// than `floor_ev`.
 pub fn odd_frames(deviation: &[f64], floor_ev: f64) -> Vec<usize> {
     odd_of(deviation, &out_of_neighbours(deviation), floor_ev)
 }
@@ -114,7 +119,8 @@ fn odd_of(deviation: &[f64], out: &[f64], floor_ev: f64) -> Vec<usize> {
     (0..out.len()).filter(|&i| out.get(i).is_some_and(|d| own(deviation, i, *d).abs() > limit)).collect()
 }
 
-/// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by itself, rms.
+/// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by
+/// itself, rms.
 pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let energy =
         |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
@@ -153,7 +159,8 @@ pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     }
 }
 
-/// True where each period is like the next: a line of the spectrum alone may be one bend of the light in a short run.
+/// True where each period is like the next: a line of the spectrum alone may be one bend of the light in a
+/// short run.
 fn comes_back(deviation: &[f64], frames: f64) -> bool {
     let later = frames.round() as usize;
     let (mut product, mut both) = (0.0, 0.0);
@@ -204,8 +211,8 @@ mod tests {
         values.into_iter().map(|v| v * by).collect()
     }
 
-    /// Slow light that turns, at a corner or into a level, is no frame alone, and one bend of it is no pulse; up to three frames that come
-    /// and go at once are told.
+    /// Slow light that turns, at a corner or into a level, is no frame alone, and one bend of it is no pulse;
+    /// up to three frames that come and go at once are told.
     #[test]
     fn light_that_turns_is_told_from_frames_alone() {
         let fall = |k: i32| -0.08 * f64::from((k - 20).clamp(0, 10));

@@ -23,10 +23,12 @@ const FEWEST: usize = 4;
 pub(super) const LEAST_EV: f64 = 0.1;
 /// How far above the unrest of both sides a step stands.
 const ABOVE: f64 = 5.0;
-/// A step is made at once: the change at its place and the change of the level are this share of each other at least.
+/// A step is made at once: the change at its place and the change of the level are this share of each other
+/// at least.
 const AT_ONCE: f64 = 0.6;
 
-/// Places at which a course goes on at another level: (index of the first value after it, size). NaN is passed over.
+/// Places at which a course goes on at another level: (index of the first value after it, size). NaN is
+/// passed over.
 pub fn find(values: &[f64]) -> Vec<(usize, f64)> {
     let known: Vec<usize> = (0..values.len()).filter(|i| !values[*i].is_nan()).collect();
     // Six frames may be quiet by chance in a course that is not.

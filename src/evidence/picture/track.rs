@@ -168,7 +168,8 @@ fn parts(evidence: &Evidence, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
     parts
 }
 
-/// EV of the picture for each EV of the settings, from the changes of the settings by themselves; 1 where they do not tell.
+/// EV of the picture for each EV of the settings, from the changes of the settings by themselves; 1 where
+/// they do not tell.
 fn response(shown: &[f64], let_in: &[f64]) -> f64 {
     let change = |of: &[f64], i: usize| of.get(i + 1).zip(of.get(i)).map_or(f64::NAN, |(b, a)| b - a);
     let answers: Vec<f64> = (0..shown.len().saturating_sub(1))

@@ -16,17 +16,19 @@ use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
 
-/// The smallest timing error that bounds are stated for, s; more where the stamps are too coarse to show a camera's own…
+/// The smallest timing error that bounds are stated for, s; more where the stamps are too coarse to show a
+/// camera's own…
 const LEAST_ERROR_S: f64 = 0.020;
 /// …which is then taken to be this, s, but no more than this share of the stamps' resolution.
 const HIDDEN_ERROR_S: f64 = 0.040;
 const HIDDEN_SHARE: f64 = 0.4;
-/// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames the root of n
-/// times, and its bounds are stated for this many times that.
+/// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames
+/// the root of n times, and its bounds are stated for this many times that.
 const RESTARTS: f64 = 1.5;
 /// Two pieces that one line passes through when the windows are so much wider, s, are one.
 const HAIR_S: f64 = 0.02;
-/// Frames in slots that the shorter of them has, at least; the longer one four times as many: through a few points a line is soon drawn.
+/// Frames in slots that the shorter of them has, at least; the longer one four times as many: through a few
+/// points a line is soon drawn.
 const LEAST_MENDED: usize = 3;
 
 /// How a piece begins.
@@ -113,8 +115,8 @@ impl Series<'_> {
         Series { places: &places, ..*self }.tell(timing, &pieces, widening_s, error_s);
     }
 
-    /// The pieces without those borders that a hair's widening of the windows does away with (a timer that stood for less than that did
-    /// not stand), and the widening with which each has a line of its own.
+    /// The pieces without those borders that a hair's widening of the windows does away with (a timer that
+    /// stood for less than that did not stand), and the widening with which each has a line of its own.
     fn mended(&self, widening_s: f64) -> (Vec<Piece>, f64) {
         let (mut out, mut widest): (Vec<Piece>, f64) = (Vec::with_capacity(self.pieces.len()), widening_s);
         for piece in self.pieces {
@@ -138,7 +140,8 @@ impl Series<'_> {
         (out, widest)
     }
 
-    /// The places with slots counted on where the clock was changed: what it skipped or repeated was never due.
+    /// The places with slots counted on where the clock was changed: what it skipped or repeated was never
+    /// due.
     fn past_clock_steps(&self, pieces: &[(Piece, Beginning)]) -> Vec<Place> {
         let mut places = self.places.to_vec();
         let holds = |i: &usize| self.places[*i].how != How::Surplus;
@@ -255,8 +258,8 @@ impl Series<'_> {
         }
     }
 
-    /// The pieces, parted further where the camera's clock was changed: a step of whole hours on the grid's own phase while
-    /// the file numbers run on.
+    /// The pieces, parted further where the camera's clock was changed: a step of whole hours on the grid's
+    /// own phase while the file numbers run on.
     fn split_clock_steps(
         &self,
         pieces: &[Piece],
@@ -381,7 +384,8 @@ impl Series<'_> {
         }
     }
 
-    /// Frames beyond a hole near an end that may be none of the run; none where that is settled, or the plan counts on them.
+    /// Frames beyond a hole near an end that may be none of the run; none where that is settled, or the plan
+    /// counts on them.
     fn shots_beyond(&self, before: usize, after: usize) -> Option<u64> {
         let end = self.ends.beyond(after).filter(|e| e.odds < ends::SURE)?;
         let tail = self.ends.tail == Some(end);
@@ -431,7 +435,8 @@ impl Series<'_> {
     }
 }
 
-/// A single frame, as on a last working day, has no pace of its own: it is told with that of the stretch before it, else of the one after.
+/// A single frame, as on a last working day, has no pace of its own: it is told with that of the stretch
+/// before it, else of the one after.
 fn pace_of_neighbours(stretches: &mut [Stretch]) {
     let own = |s: &Stretch| s.last_slot > s.first_slot;
     for at in 0..stretches.len() {

@@ -1,5 +1,5 @@
-//! The readings on their way: every reading branches where a stamp may stand in several ways, and those that are hopeless or
-//! crowd each other are dropped.
+//! The readings on their way: every reading branches where a stamp may stand in several ways, and those that
+//! are hopeless or crowd each other are dropped.
 
 use super::readings::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
 use super::region::Region;
@@ -18,24 +18,27 @@ const OFF_GRID: f64 = 8.0;
 const SLIP: f64 = 10.0;
 /// A new interval begins.
 const FRESH: f64 = 14.0;
-/// A stamp that leaves less than this share of the lines may be off the grid just as well: both are carried on.
+/// A stamp that leaves less than this share of the lines may be off the grid just as well: both are carried
+/// on.
 const SQUEEZED: f64 = 0.02;
 /// Frames off the grid in a row before the grid must come back or be given up.
 const MOST_OFF: u8 = 3;
 /// Readings carried at once.
 const BEAM: usize = 24;
-/// Of those on the interval they began with, and again of those on a later one: slips do not crowd out a new rate.
+/// Of those on the interval they began with, and again of those on a later one: slips do not crowd out a new
+/// rate.
 const BEAM_PER_SLOT: usize = 6;
 /// A reading this much dearer than the best one is dropped.
 const HOPELESS: f64 = 18.0;
-/// A line that has just begun has paid for itself in full and gained nothing yet: so much is lent to it, for so many stamps.
+/// A line that has just begun has paid for itself in full and gained nothing yet: so much is lent to it, for
+/// so many stamps.
 const GRACE: f64 = 20.0;
 const GRACE_STAMPS: usize = 12;
 
 /// The line of a reading is only known to lie in its polygon: no single stamp is held to be rarer than this.
 const RAREST: f64 = 0.1;
-/// And all of them together cost no more than this: a timer that does run on the edge, to and fro, must not be read as a hundred
-/// accidents.
+/// And all of them together cost no more than this: a timer that does run on the edge, to and fro, must not
+/// be read as a hundred accidents.
 const EDGES: f64 = 24.0;
 
 /// A reading on its way.
@@ -77,8 +80,8 @@ impl Live {
 
 const NONE: u32 = u32::MAX;
 
-/// After so many stamps a reading that costs so much for each of them, nats, is no timer's: every other frame is then an accident. What
-/// follows is not read, whatever it is, so that time is bounded.
+/// After so many stamps a reading that costs so much for each of them, nats, is no timer's: every other frame
+/// is then an accident. What follows is not read, whatever it is, so that time is bounded.
 pub(super) const LONG: usize = 1024;
 const NO_TIMER: f64 = 4.0;
 
@@ -98,8 +101,8 @@ pub(super) struct Beam<'a> {
     price: f64,
     /// Nothing dearer than this is of any use.
     useless: f64,
-    /// Scores of a wider reading at every [`PACE`]th stamp: what has fallen far behind them never catches up, since a
-    /// narrower window saves nothing.
+    /// Scores of a wider reading at every [`PACE`]th stamp: what has fallen far behind them never catches up,
+    /// since a narrower window saves nothing.
     pace: &'a [f64],
     /// Events with the one before: (stamp, event, previous).
     arena: Vec<(u32, Event, u32)>,
@@ -109,7 +112,8 @@ pub(super) struct Beam<'a> {
 }
 
 impl<'a> Beam<'a> {
-    /// A beam for windows widened by so much, s, at its price; a reading that costs more than `useless` is of no use.
+    /// A beam for windows widened by so much, s, at its price; a reading that costs more than `useless` is of
+    /// no use.
     pub(super) fn new(ticks: Ticks<'a>, asked: Asked, (widening_s, price): (f64, f64), useless: f64) -> Self {
         let resolution_s = asked.resolution as f64 / SECOND as f64;
         Self {
@@ -132,8 +136,8 @@ impl<'a> Beam<'a> {
         self.pace = pace;
     }
 
-    /// Carries the readings through the whole series. Empty where none can come near the best one known. Beside them the best
-    /// score at every [`PACE`]th stamp, and true where no reading is worth carrying on.
+    /// Carries the readings through the whole series. Empty where none can come near the best one known.
+    /// Beside them the best score at every [`PACE`]th stamp, and true where no reading is worth carrying on.
     pub(super) fn run(mut self) -> (Vec<Reading>, Vec<f64>, bool) {
         let mut scores = Vec::new();
         if self.ticks.stamps.is_empty() {
@@ -178,8 +182,8 @@ impl<'a> Beam<'a> {
         (self.live.iter().map(|l| self.told(l)).collect(), scores, false)
     }
 
-    /// Drops readings that have long agreed with the best one on the line they are on, and are dearer by more than doubt: they
-    /// will end as the same line at a higher price.
+    /// Drops readings that have long agreed with the best one on the line they are on, and are dearer by more
+    /// than doubt: they will end as the same line at a higher price.
     fn settle(&mut self, at: usize) {
         let Some((best, rest)) = self.live.split_first() else { return };
         let told = |l: &Live| self.arena.get(l.head as usize).map_or(0, |e| e.0 as usize);
@@ -348,7 +352,8 @@ impl<'a> Beam<'a> {
         live
     }
 
-    /// What the data have made of the stretch's prior: minus the logarithm of the share of it that is left, in nats.
+    /// What the data have made of the stretch's prior: minus the logarithm of the share of it that is left,
+    /// in nats.
     fn smallness(&self, live: &Live) -> f64 {
         let area = (live.region.area() * self.narrowing).max(1e-24);
         let free = area / live.prior;
@@ -411,9 +416,10 @@ impl<'a> Beam<'a> {
     }
 }
 
-/// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was widened by: a timer
-/// whose every shot may be early or late by the widening (evenly, for want of better) would have written another stamp so often.
-/// Without this price a timer of exactly so many steps of the clock, on the edge between two of them, explains any stamps.
+/// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was
+/// widened by: a timer whose every shot may be early or late by the widening (evenly, for want of better)
+/// would have written another stamp so often. Without this price a timer of exactly so many steps of the
+/// clock, on the edge between two of them, explains any stamps.
 fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
     let widening = -window.0;
     if widening <= 0.0 {

@@ -1,5 +1,5 @@
-//! Parts at the ends of a job: whether they are the run's own. How they keep its pace, what the plan still lacks and how they were exposed are weighed
-//! against how rarely a run stands so near an end.
+//! Parts at the ends of a job: whether they are the run's own. How they keep its pace, what the plan still
+//! lacks and how they were exposed are weighed against how rarely a run stands so near an end.
 
 use super::ends::{self, End};
 use super::placement::{Begins, How};
@@ -18,8 +18,8 @@ const SETTLED: f64 = 40.0;
 const HOPELESS: f64 = 100.0;
 
 impl Choice<'_> {
-    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long enough, or on the run's pace and asked
-    /// for; else by how rarely shots by hand would keep its pace.
+    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long
+    /// enough, or on the run's pace and asked for; else by how rarely shots by hand would keep its pace.
     fn evidence(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> f64 {
         let frames = part.last - part.first + 1;
         let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
@@ -48,9 +48,11 @@ impl Choice<'_> {
                 && 2 * single.count() >= part.last - part.first;
         let asked_for =
             self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
-        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the run's.
+        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the
+        // run's.
         let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
-        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its interval.
+        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its
+        // interval.
         if part.on >= 2 * OWN_FRAMES
             || (same_pace && part.on >= OWN_FRAMES)
             || (near_pace && paced && part.on >= OWN_FRAMES)
@@ -67,7 +69,8 @@ impl Choice<'_> {
         let placed = if near_pace { 1 } else { 2 };
         let window = self.asked.resolution_s() + 2.0 * self.widening_s;
         let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
-        // A few frames of the timer before the settings were changed are a trial as often as not, however well they keep its pace.
+        // A few frames of the timer before the settings were changed are a trial as often as not, however
+        // well they keep its pace.
         if set_anew { (pace - ends::SET_ANEW).min(ends::RARE) } else { pace + owed }
     }
 
@@ -83,7 +86,8 @@ impl Choice<'_> {
         asked as i64 - there
     }
 
-    /// The parts before (or behind) the main one, nearest first, with single frames that follow one another at a pace as one.
+    /// The parts before (or behind) the main one, nearest first, with single frames that follow one another
+    /// at a pace as one.
     fn outwards(&self, job: &[Part], main: &Part, before: bool) -> Vec<Part> {
         let mut parts: Vec<Part> = if before {
             job.iter().rev().filter(|p| p.last < main.first).copied().collect()
@@ -131,7 +135,8 @@ impl Choice<'_> {
         out
     }
 
-    /// How many steps from the first of these parts, single frames all, are alike or whole intervals of the run, with the interval.
+    /// How many steps from the first of these parts, single frames all, are alike or whole intervals of the
+    /// run, with the interval.
     fn chain(&self, parts: &[Part], main: &Part) -> Option<(usize, (f64, f64))> {
         let single = |p: &Part| p.first == p.last;
         let slack = self.asked.resolution_s() + 2.0 * self.widening_s + 0.02;
@@ -166,8 +171,8 @@ impl Choice<'_> {
             && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
     }
 
-    /// True for the single frame of a first or last working day, which has no pace of its own: it is asked for, nothing was due between it
-    /// and the frames of the day beside it, and it was exposed as these were.
+    /// True for the single frame of a first or last working day, which has no pace of its own: it is asked
+    /// for, nothing was due between it and the frames of the day beside it, and it was exposed as these were.
     fn only_of_day(&self, part: &Part, frames_without: u64) -> bool {
         let beside = |after: usize| {
             let night = self.pieces.iter().find(|p| p.first == after).map(|p| p.begins);
@@ -178,8 +183,8 @@ impl Choice<'_> {
             && (beside(part.first) || beside(part.last + 1))
     }
 
-    /// The first frame of the run: the parts before the main one are taken from it outwards, while the odds that all of them are the
-    /// run's do not fall below what would settle that they are not.
+    /// The first frame of the run: the parts before the main one are taken from it outwards, while the odds
+    /// that all of them are the run's do not fall below what would settle that they are not.
     pub(super) fn head(&self, job: &[Part], main: &Part) -> (usize, Option<End>) {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
         let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);

@@ -1,6 +1,7 @@
-//! Where one line gives way to the next. A reading notices a change only when the old line runs out, which may be long after
-//! it happened: the later line is followed back, the earlier one forward, and the boundary is put in the middle of where both
-//! fit. Both lines as far as they reach also tell whether the interval changed, or only the phase.
+//! Where one line gives way to the next. A reading notices a change only when the old line runs out, which
+//! may be long after it happened: the later line is followed back, the earlier one forward, and the boundary
+//! is put in the middle of where both fit. Both lines as far as they reach also tell whether the interval
+//! changed, or only the phase.
 
 use super::bounds;
 use super::placement::{Begins, How, Piece, Place};
@@ -26,9 +27,9 @@ impl Reach {
     }
 }
 
-/// Moves the boundaries between neighbouring pieces to the middle of their reach, and returns the reach of each piece's
-/// beginning (the first piece has none to speak of). `errors_s`: by how much the windows are widened, as the stamps were read
-/// and as the reach is told.
+/// Moves the boundaries between neighbouring pieces to the middle of their reach, and returns the reach of
+/// each piece's beginning (the first piece has none to speak of). `errors_s`: by how much the windows are
+/// widened, as the stamps were read and as the reach is told.
 pub fn settle(
     (stamps, places): (&[Micros], &[Place]),
     pieces: &mut [Piece],
@@ -49,7 +50,8 @@ pub fn settle(
             reaches.push(Reach::at(after.first));
             continue;
         }
-        // Through one or two frames and any other a line is soon drawn: such a piece ends where it was read to.
+        // Through one or two frames and any other a line is soon drawn: such a piece ends where it was read
+        // to.
         let brief = |p: &Piece| p.last - p.first < 2;
         if brief(&before) || brief(&after) {
             let own = |p: &Piece| walk.follow(p.first, p.last).1;
@@ -79,8 +81,8 @@ pub fn settle(
     reaches
 }
 
-/// Gives frames that a reading left off the grid just before a new line began to that line, where it holds them: the first
-/// frames after a change often look stray until more have been seen.
+/// Gives frames that a reading left off the grid just before a new line began to that line, where it holds
+/// them: the first frames after a change often look stray until more have been seen.
 pub fn adopt(
     stamps: &[Micros],
     places: &mut [Place],
@@ -110,8 +112,8 @@ pub fn adopt(
     }
 }
 
-/// Leaves the first or the last stamp alone where the line of its neighbours reaches all the way to it: one odd shot at an end is
-/// simpler than an interval that changed.
+/// Leaves the first or the last stamp alone where the line of its neighbours reaches all the way to it: one
+/// odd shot at an end is simpler than an interval that changed.
 pub fn leave_ends_alone(
     (stamps, places): (&[Micros], &[Place]),
     pieces: &mut [Piece],
@@ -144,8 +146,8 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    /// Follows one line from stamp `from` towards stamp `to` as far as it fits: the last stamp it reaches, and the intervals
-    /// that it may have.
+    /// Follows one line from stamp `from` towards stamp `to` as far as it fits: the last stamp it reaches,
+    /// and the intervals that it may have.
     fn follow(&self, from: usize, to: usize) -> (usize, Option<(f64, f64)>) {
         let forward = to > from;
         let mut region: Option<Region> = None;
@@ -153,7 +155,8 @@ impl Walk<'_> {
         while at != to {
             let next = if forward { at + 1 } else { at - 1 };
             if self.places[next].how == How::On {
-                // Backwards, slots and time both change sign, and the window opens the other way: the same set of lines.
+                // Backwards, slots and time both change sign, and the window opens the other way: the same
+                // set of lines.
                 let slots = (self.places[next].slot - self.places[on].slot).abs();
                 let seconds = (self.stamps[next] - self.stamps[on]) as f64 / SECOND as f64;
                 let seconds = if forward { seconds } else { -seconds };

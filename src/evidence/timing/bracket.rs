@@ -31,7 +31,8 @@ pub struct Sets {
     pub size: usize,
     /// First exposure of each set, in order.
     pub firsts: Vec<usize>,
-    /// By how much each set's first exposure was shot after the set began, µs: 0 unless the exposures before it are gone.
+    /// By how much each set's first exposure was shot after the set began, µs: 0 unless the exposures before
+    /// it are gone.
     pub into: Vec<Micros>,
 }
 
@@ -55,8 +56,8 @@ impl Exposures<'_> {
         Some(Sets { size, firsts, into })
     }
 
-    /// How far into its set each first exposure stands. A set that lacks its first exposures begins at the place of the pattern that its own
-    /// first one has in the whole set beside it.
+    /// How far into its set each first exposure stands. A set that lacks its first exposures begins at the
+    /// place of the pattern that its own first one has in the whole set beside it.
     fn begun_before(&self, size: usize, firsts: &[usize]) -> Vec<Micros> {
         let end = |set: usize| firsts.get(set + 1).copied().unwrap_or(self.stamps.len());
         let whole: Vec<usize> = (0..firsts.len()).filter(|&set| end(set) - firsts[set] == size).collect();
@@ -83,7 +84,8 @@ impl Exposures<'_> {
         (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64
     }
 
-    /// The shortest period in which the settings come back, where it is a bracket: tagged so, or with a rest after each set.
+    /// The shortest period in which the settings come back, where it is a bracket: tagged so, or with a rest
+    /// after each set.
     fn pattern(&self) -> Option<usize> {
         let n = self.ev.len();
         let tagged = self.tagged.iter().filter(|t| **t).count() * 10 >= n * 9;
@@ -124,7 +126,8 @@ impl Exposures<'_> {
         (whole as f64 >= 0.6 * (firsts.len().saturating_sub(1)).max(1) as f64).then_some(firsts)
     }
 
-    /// Sets by where each exposure stands in the repeating pattern: a set begins where the pattern does not go on.
+    /// Sets by where each exposure stands in the repeating pattern: a set begins where the pattern does not
+    /// go on.
     fn by_pattern(&self, size: usize) -> Option<Vec<usize>> {
         let n = self.ev.len();
         let pattern: Vec<f64> = (0..size)
@@ -198,7 +201,8 @@ mod tests {
         }
     }
 
-    /// Whole-second stamps of a 2.2 s timer beat 2, 2, 2, 2, 3 s: with one odd shot before the run that is still no bracket.
+    /// Whole-second stamps of a 2.2 s timer beat 2, 2, 2, 2, 3 s: with one odd shot before the run that is
+    /// still no bracket.
     #[test]
     fn a_beat_of_the_stamps_is_no_rest() {
         let stamps: Vec<Micros> = (0..100).map(|i| (i * 2_200_000) / SECOND * SECOND).collect();

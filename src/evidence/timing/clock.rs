@@ -1,6 +1,6 @@
-//! A gap of whole half-hours while the file numbers run on: the camera's clock was put forward, or the camera stood for as long. All
-//! that speaks for one of the two is weighed, in nats. A gap shorter than the interval, on a pace that goes on: the clock was set back, or
-//! the timer began anew early.
+//! A gap of whole half-hours while the file numbers run on: the camera's clock was put forward, or the camera
+//! stood for as long. All that speaks for one of the two is weighed, in nats. A gap shorter than the
+//! interval, on a pace that goes on: the clock was set back, or the timer began anew early.
 
 use super::assemble::Series;
 use super::numbers;
@@ -28,8 +28,8 @@ const MOST_CHANGES: usize = 2;
 const BESIDE: usize = 12;
 /// Gaps on either side from which the pace is taken.
 const PACE: usize = 8;
-/// Light tells something where it would have changed by this over the gap, EV. A camera that stood while clouds came up is possible too: it never
-/// settles the matter alone, nats.
+/// Light tells something where it would have changed by this over the gap, EV. A camera that stood while
+/// clouds came up is possible too: it never settles the matter alone, nats.
 const LEAST_LIGHT_EV: f64 = 1.0;
 const MOST_BY_LIGHT: f64 = 2.0;
 /// The least that a prediction of the light is uncertain by: EV, and share of the change.
@@ -99,7 +99,8 @@ impl Series<'_> {
         (odds > -SETTLED).then_some(ClockChange { step_s: halves, sure: odds >= SETTLED })
     }
 
-    /// The changes of the clock at stamps `at` (each with the stamp before it). Where many a gap looks like one, those that only may be are stops.
+    /// The changes of the clock at stamps `at` (each with the stamp before it). Where many a gap looks like
+    /// one, those that only may be are stops.
     pub(super) fn clock_changes(
         &self,
         at: impl Iterator<Item = usize>,
@@ -144,8 +145,8 @@ impl Series<'_> {
         (slots - asked as f64).abs() < 1.0 + self.asked.resolution_s() / usual
     }
 
-    /// By how much the light of the scene, taken from settings and pictures, speaks for a changed clock (positive) or for time that went
-    /// by (negative), nats; 0 where it changes too little or is not known.
+    /// By how much the light of the scene, taken from settings and pictures, speaks for a changed clock
+    /// (positive) or for time that went by (negative), nats; 0 where it changes too little or is not known.
     fn light(&self, before: usize, after: usize, step_s: f64) -> f64 {
         let level = |i: usize| {
             let at = self.ticks[i];

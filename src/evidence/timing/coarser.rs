@@ -1,6 +1,6 @@
-//! A timer that stood and went on at twice or three times the interval. On the grid of the shorter one its frames fill every second or third
-//! slot, and a reading sees as many holes as frames. Where a stop parts the two, and nothing says that triggers were missed, the longer
-//! interval is one of its own.
+//! A timer that stood and went on at twice or three times the interval. On the grid of the shorter one its
+//! frames fill every second or third slot, and a reading sees as many holes as frames. Where a stop parts the
+//! two, and nothing says that triggers were missed, the longer interval is one of its own.
 
 use super::placement::{Begins, How, Piece, Place};
 use crate::stats;
@@ -24,8 +24,8 @@ struct Run {
     times: i64,
 }
 
-/// Gives the frames behind (or before) a stop that fill every n-th slot a piece of their own. `by_number` has the slots from the stamp before, by the
-/// file numbers; `exposures_s` may be NaN.
+/// Gives the frames behind (or before) a stop that fill every n-th slot a piece of their own. `by_number` has
+/// the slots from the stamp before, by the file numbers; `exposures_s` may be NaN.
 pub fn part(
     (stamps, places): (&[Micros], &mut [Place]),
     pieces: &mut Vec<Piece>,

@@ -1,5 +1,5 @@
-//! Site hours: a camera that works part of the day. Each working period has a grid of its own; the nights between are no
-//! pause, and what was due in working hours and not shot is missing.
+//! Site hours: a camera that works part of the day. Each working period has a grid of its own; the nights
+//! between are no pause, and what was due in working hours and not shot is missing.
 
 use super::law::{Course, Lawful, lawful};
 use super::placement::{Begins, How, Piece, Place, places};
@@ -40,8 +40,9 @@ const EDGE: f64 = 0.25;
 /// Hours of rest shorter than this are passed at the opening hour, not by a gap, s.
 const SHORT_REST_S: i64 = 120;
 
-/// True where two moments (µs) belong to different working periods. A gap over a good part of the hours of rest parts them, whatever the
-/// camera's clock was set by; a frame at or after the closing hour still belongs to the period that began before it.
+/// True where two moments (µs) belong to different working periods. A gap over a good part of the hours of
+/// rest parts them, whatever the camera's clock was set by; a frame at or after the closing hour still
+/// belongs to the period that began before it.
 fn rests_between(active: &[DailyHours], from: Micros, to: Micros) -> bool {
     let (from, to) = (from.div_euclid(SECOND), to.div_euclid(SECOND));
     if to <= from {
@@ -70,9 +71,9 @@ struct Worked {
     cut: bool,
 }
 
-/// By how much the camera's clock was ahead of the plan's hours in the morning, s. It is behind where the day began before its hours, and
-/// ahead where the day began late and went on after its hours by as much; a day that only began late lacks frames. `before` is what
-/// was found the day before: a clock stays as it was set.
+/// By how much the camera's clock was ahead of the plan's hours in the morning, s. It is behind where the day
+/// began before its hours, and ahead where the day began late and went on after its hours by as much; a day
+/// that only began late lacks frames. `before` is what was found the day before: a clock stays as it was set.
 fn ahead_s(active: &[DailyHours], day: Worked, interval_s: f64, before_s: f64) -> f64 {
     let (first, half) = (day.first as i64, interval_s / 2.0);
     let around = periods(active, first - DAY_S, first + DAY_S);
@@ -99,8 +100,9 @@ fn ahead_s(active: &[DailyHours], day: Worked, interval_s: f64, before_s: f64) -
     }
 }
 
-/// Slots that were due between two frames of different working periods, with an interval of `interval_s`, on a clock that is ahead of
-/// the plan's by so much on the later day. Whether it was on the earlier day is not known: the fewer count.
+/// Slots that were due between two frames of different working periods, with an interval of `interval_s`, on
+/// a clock that is ahead of the plan's by so much on the later day. Whether it was on the earlier day is not
+/// known: the fewer count.
 fn due_between(active: &[DailyHours], from: Micros, to: Micros, interval_s: f64, ahead_s: f64) -> u64 {
     let (from, to) = (from as f64 / SECOND as f64, to as f64 / SECOND as f64 - ahead_s);
     due(active, from, to, interval_s).min(due(active, from - ahead_s, to, interval_s))
@@ -187,8 +189,9 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
     )
 }
 
-/// A clock that was set back by whole intervals leaves the grid as it was, and the frames that share its stretch pass for surplus. They
-/// are the run's where every slot of that stretch was filled before, the stamps run backwards there, and the file numbers run on.
+/// A clock that was set back by whole intervals leaves the grid as it was, and the frames that share its
+/// stretch pass for surplus. They are the run's where every slot of that stretch was filled before, the
+/// stamps run backwards there, and the file numbers run on.
 fn set_back(stamps: &[Micros], by_number: &[i64], places: &mut [Place], pieces: &mut Vec<Piece>) {
     let surplus = |p: &Place| p.how == How::Surplus;
     let mut at = 1;
@@ -288,7 +291,8 @@ mod tests {
         assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 0), 300.0, 0.0), 0);
         assert_eq!(due_between(&SITE, at(100, 18, 45), at(101, 7, 0), 300.0, 0.0), 2);
         assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 10), 300.0, 0.0), 2);
-        // Hours that end half an interval behind their last slot, or a third before the next one; a camera half a second late.
+        // Hours that end half an interval behind their last slot, or a third before the next one; a camera
+        // half a second late.
         for end_s in [150, 200] {
             let hours = [DailyHours { from_s: 7 * 3600, to_s: 18 * 3600 + 55 * 60 + end_s }];
             let late = |t: Micros| t + SECOND / 2;
@@ -304,7 +308,8 @@ mod tests {
         assert_eq!(due_between(&SITE, at(100, 18, 55), at(102, 7, 0), 300.0, 0.0), 144);
     }
 
-    /// A clock that was set back 3 min: the mornings begin at 06:57, the evenings end at 18:52. So with one put forward, and in 24 hours' time.
+    /// A clock that was set back 3 min: the mornings begin at 06:57, the evenings end at 18:52. So with one
+    /// put forward, and in 24 hours' time.
     #[test]
     fn nights_are_seen_by_a_clock_that_was_set() {
         for set in [-180, -3, 3, 180, 25] {
@@ -366,7 +371,8 @@ mod tests {
         assert_eq!(due_between(&SITE, at(100, 18, 52), at(102, 6, 57), 300.0, -180.0), 144);
     }
 
-    /// Every 90 s, set back by 180 s before the sixth frame: it and the next share their slots with the fourth and the fifth.
+    /// Every 90 s, set back by 180 s before the sixth frame: it and the next share their slots with the
+    /// fourth and the fifth.
     #[test]
     fn frames_after_a_clock_that_was_set_back_by_whole_intervals_are_the_run_s() {
         let stamps: Vec<Micros> =

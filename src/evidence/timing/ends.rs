@@ -1,6 +1,7 @@
-//! Frames at the ends of a series, beyond a hole. A reading finds it cheaper to leave them off the grid than to see many slots missing,
-//! or sees slots missing before a shot that only happens to fit. Here both are weighed: how rare it is that so many frames fall on the
-//! grid by chance, against how rare a hole so near an end is.
+//! Frames at the ends of a series, beyond a hole. A reading finds it cheaper to leave them off the grid than
+//! to see many slots missing, or sees slots missing before a shot that only happens to fit. Here both are
+//! weighed: how rare it is that so many frames fall on the grid by chance, against how rare a hole so near an
+//! end is.
 
 use super::line::drawn_on;
 use super::placement::{Begins, How, Piece, Place};
@@ -12,7 +13,8 @@ use crate::units::time::SECOND;
 pub const HANDFUL: usize = 5;
 /// Odds, nats, at which such frames are surely of the run; below their negative they are surely not.
 pub const SURE: f64 = 5.0;
-/// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once in some 200 runs.
+/// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once
+/// in some 200 runs.
 pub const RARE: f64 = 5.3;
 /// How much likelier shots by hand become where they are exposed otherwise than the run, nats.
 pub const SET_ANEW: f64 = 4.0;
@@ -28,7 +30,8 @@ const LEAST: usize = 6;
 /// Frames at one end, beyond a hole.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct End {
-    /// The stamp after the hole: for the first frames the first of the rest, for the last frames the first of them.
+    /// The stamp after the hole: for the first frames the first of the rest, for the last frames the first of
+    /// them.
     pub after: usize,
     /// Odds, nats, that they are of the run.
     pub odds: f64,
@@ -44,7 +47,8 @@ pub struct Weighed {
 }
 
 impl Weighed {
-    /// The frames at an end that may be none of the run, where stamp `after` and the one before it are parted by a stop among them.
+    /// The frames at an end that may be none of the run, where stamp `after` and the one before it are parted
+    /// by a stop among them.
     pub fn in_doubt(&self, after: usize) -> Option<End> {
         let head = self.head.filter(|e| after <= e.after);
         head.or(self.tail.filter(|e| after >= e.after)).filter(|e| e.odds < SURE)
@@ -73,7 +77,8 @@ pub struct Ends<'a> {
 }
 
 impl Ends<'_> {
-    /// Lays the last and the first frames on the grid of the longest piece where they fit it and that is no chance.
+    /// Lays the last and the first frames on the grid of the longest piece where they fit it and that is no
+    /// chance.
     pub fn settle(&mut self) -> Weighed {
         Weighed { tail: self.tail(), head: self.head() }
     }
@@ -84,8 +89,8 @@ impl Ends<'_> {
         (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
     }
 
-    /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file numbers confirm its place. A frame too
-    /// many is passed over.
+    /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file
+    /// numbers confirm its place. A frame too many is passed over.
     fn plain(&self, at: usize) -> bool {
         let stands = |i: &usize| self.places[*i].how != How::Surplus;
         let (true, Some(before)) = (stands(&at), (0..at).rev().find(stands)) else { return true };
@@ -117,7 +122,8 @@ impl Ends<'_> {
             let strayed =
                 self.strayed(from..n, points.len()) || !(from - LEAST + 1..from).all(|at| self.plain(at));
             self.chain_tail(from, points.len());
-            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
+            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by
+            // chance.
             return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
         };
         let to = from + slots.len();
@@ -162,7 +168,8 @@ impl Ends<'_> {
             let strayed =
                 self.strayed(0..from, points.len()) || !(from + 1..from + LEAST).all(|at| self.plain(at));
             self.chain_head(from, points.len());
-            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by chance.
+            // What the reading itself saw on the grid, beyond the only hole far and wide, may be there by
+            // chance.
             return laid.filter(|_| !strayed).map(|(_, odds)| End { after: from, odds });
         };
         let to = from - slots.len();
@@ -187,7 +194,8 @@ impl Ends<'_> {
         Some(End { after: from, odds })
     }
 
-    /// Frames that the reading left off the grid behind the run: those that keep the run's pace among themselves are a piece of their own.
+    /// Frames that the reading left off the grid behind the run: those that keep the run's pace among
+    /// themselves are a piece of their own.
     fn chain_tail(&mut self, from: usize, on: usize) {
         let n = self.stamps.len();
         let Some(interval) = self.interval(0, from).filter(|_| self.strayed(from..n, on)) else { return };
@@ -258,8 +266,9 @@ impl Ends<'_> {
         (gap - due).abs() < self.asked.resolution_s() + NEAR_PACE * due
     }
 
-    /// Lays stamps beyond those of `points` on their line, each in a slot of its own: the slots, and the odds that they are of the same
-    /// timer. Those that lie nearest, where the line misses one farther out; `None` where it reaches none, or only by what may be chance.
+    /// Lays stamps beyond those of `points` on their line, each in a slot of its own: the slots, and the odds
+    /// that they are of the same timer. Those that lie nearest, where the line misses one farther out; `None`
+    /// where it reaches none, or only by what may be chance.
     fn lay(&self, points: &[(i64, Micros)], beyond: &[Micros]) -> Option<(Vec<(i64, How)>, f64)> {
         if points.len() < LEAST {
             return None;

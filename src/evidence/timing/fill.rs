@@ -25,8 +25,9 @@ pub struct Found {
     pub outside: Vec<Outside>,
 }
 
-/// Reads the timing of `frames`, which stand in capture order. `states` comes with what is known without stamps (copies are
-/// surplus, other cameras are outside, broken files damaged); `outside` with the reasons told so far.
+/// Reads the timing of `frames`, which stand in capture order. `states` comes with what is known without
+/// stamps (copies are surplus, other cameras are outside, broken files damaged); `outside` with the reasons
+/// told so far.
 pub fn timing(
     plan: &Plan,
     frames: &Frames,
@@ -216,8 +217,8 @@ fn mark_surplus(ticks: &[usize], places: &[Place], states: &mut [FrameState]) {
     }
 }
 
-/// Gives frames without a stamp the slot that their file number names, or the one slot that is left for them; the hole they
-/// fill shrinks or goes.
+/// Gives frames without a stamp the slot that their file number names, or the one slot that is left for them;
+/// the hole they fill shrinks or goes.
 fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) {
     let mut holes = Vec::with_capacity(timing.holes.len());
     for hole in std::mem::take(&mut timing.holes) {

@@ -10,17 +10,19 @@ use crate::units::time::SECOND;
 pub struct Reached {
     /// Its slot.
     pub slot: i64,
-    /// False where the line misses it, and it fills the one slot between two frames that it holds: it came late or early.
+    /// False where the line misses it, and it fills the one slot between two frames that it holds: it came
+    /// late or early.
     pub held: bool,
     /// Slots from the frame before it, at least 1.
     pub steps: i64,
-    /// Evidence, nats, that the timer shot it: how much oftener it would have written this stamp than a shot at any time.
+    /// Evidence, nats, that the timer shot it: how much oftener it would have written this stamp than a shot
+    /// at any time.
     pub nats: f64,
 }
 
-/// Draws the line through `points` (slot and stamp, in order) on to the stamps `beyond`, each in a slot of its own, and stops at the first that it misses
-/// and that has no slot between two that it holds.
-/// `window` is how far the line may pass before and behind a stamp, s. Empty where no line passes through the points.
+/// Draws the line through `points` (slot and stamp, in order) on to the stamps `beyond`, each in a slot of
+/// its own, and stops at the first that it misses and that has no slot between two that it holds. `window` is
+/// how far the line may pass before and behind a stamp, s. Empty where no line passes through the points.
 pub fn drawn_on(
     points: &[(i64, Micros)],
     beyond: &[Micros],
@@ -51,8 +53,8 @@ pub fn drawn_on(
         if missed && steps != 2 {
             break;
         }
-        // The share of the lines that pass there is how likely the timer wrote this stamp; a shot at any time would have done so as
-        // often as its window is wide.
+        // The share of the lines that pass there is how likely the timer wrote this stamp; a shot at any time
+        // would have done so as often as its window is wide.
         let share = left.area() / region.area().max(f64::MIN_POSITIVE);
         let chance = ((window.1 - window.0) / interval).min(1.0);
         let mut before = slot;

@@ -70,8 +70,8 @@ pub enum TimerLaw {
     Unknown,
 }
 
-/// The timing law of the run, with the interval of its longest stretch: what the timer counts, from the shutter's close where
-/// the law says so.
+/// The timing law of the run, with the interval of its longest stretch: what the timer counts, from the
+/// shutter's close where the law says so.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cadence {
     /// The interval, s: the middle of what the stamps allow.
@@ -80,7 +80,8 @@ pub struct Cadence {
     pub low_s: f64,
     /// The longest interval that the stamps allow under `timing_error_s`, s.
     pub high_s: f64,
-    /// The same bounds with no timing error granted, where some line passes through every window; (low, high), s.
+    /// The same bounds with no timing error granted, where some line passes through every window; (low,
+    /// high), s.
     pub exact_s: Option<(f64, f64)>,
     /// The timing error that the bounds assume, s.
     pub timing_error_s: f64,
@@ -92,7 +93,8 @@ pub struct Cadence {
     pub law: TimerLaw,
     /// True where the stamps turned out to be written when the shutter closes.
     pub stamped_at_close: bool,
-    /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
+    /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark
+    /// frames).
     pub per_exposure: Option<f64>,
 }
 
@@ -160,7 +162,8 @@ pub struct Hole {
     pub cause: HoleCause,
     /// The smallest and largest count that the stamps allow, where another reading is about as good.
     pub doubt: Option<(u64, u64)>,
-    /// Frames between it and an end of the run, few, that may be shots of their own: then no slot is missing. `None` where they are the run's.
+    /// Frames between it and an end of the run, few, that may be shots of their own: then no slot is missing.
+    /// `None` where they are the run's.
     pub shots_beyond: Option<u64>,
 }
 
@@ -191,7 +194,8 @@ pub enum JoinKind {
         earliest: usize,
         /// Last position at which it may lie.
         latest: usize,
-        /// Seconds that the timer stood there beyond the longer of the two intervals; `None` where it did not, as far as the stamps tell.
+        /// Seconds that the timer stood there beyond the longer of the two intervals; `None` where it did
+        /// not, as far as the stamps tell.
         pause_s: Option<f64>,
     },
     /// The hours of rest between two working periods of the plan.
@@ -209,9 +213,11 @@ pub struct Join {
     pub gap_s: f64,
     /// What it is.
     pub kind: JoinKind,
-    /// Slots missing there in another reading of the stamps, about as good, that needs no pause; `None` where there is none.
+    /// Slots missing there in another reading of the stamps, about as good, that needs no pause; `None` where
+    /// there is none.
     pub or_missing: Option<u64>,
-    /// Frames between it and an end of the run, few, that may be shots of their own; `None` where they are the run's.
+    /// Frames between it and an end of the run, few, that may be shots of their own; `None` where they are
+    /// the run's.
     pub shots_beyond: Option<u64>,
 }
 
@@ -237,8 +243,8 @@ pub struct Timing {
     pub no_grid: Option<String>,
     /// Slot of each frame, `NO_SLOT` where it has none; as long as the frames.
     pub slots: Vec<i64>,
-    /// Seconds by which each frame's window misses its slot's moment (0 where the window holds it; later is positive); NaN
-    /// where it has no slot.
+    /// Seconds by which each frame's window misses its slot's moment (0 where the window holds it; later is
+    /// positive); NaN where it has no slot.
     pub offsets_s: Vec<f32>,
     /// Stretches, in order.
     pub stretches: Vec<Stretch>,
@@ -246,7 +252,8 @@ pub struct Timing {
     pub joins: Vec<Join>,
     /// Holes, in order.
     pub holes: Vec<Hole>,
-    /// The smallest and largest number of missing slots that the stamps allow, where another reading is about as good.
+    /// The smallest and largest number of missing slots that the stamps allow, where another reading is about
+    /// as good.
     pub missing_doubt: Option<(u64, u64)>,
     /// The smallest and largest number of surplus frames, likewise.
     pub surplus_doubt: Option<(u64, u64)>,
@@ -266,8 +273,8 @@ pub struct Timing {
 pub const NO_SLOT: i64 = i64::MIN;
 
 impl Join {
-    /// How long the timer stood there, s: beyond one interval, whatever the interval is afterwards. `None` where it did not stand, or the
-    /// clock was changed.
+    /// How long the timer stood there, s: beyond one interval, whatever the interval is afterwards. `None`
+    /// where it did not stand, or the clock was changed.
     pub fn stood_s(&self) -> Option<f64> {
         match self.kind {
             JoinKind::Slip { pause_s, .. } => (pause_s > 0.0).then_some(pause_s),

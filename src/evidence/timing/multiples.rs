@@ -1,6 +1,6 @@
-//! A timer whose every second or third trigger is missed looks like a slower timer. Where a slower piece goes on on the same
-//! grid as the faster one beside it, exactly by a whole multiple, its slots are counted by the faster one: what lies between
-//! is missing.
+//! A timer whose every second or third trigger is missed looks like a slower timer. Where a slower piece goes
+//! on on the same grid as the faster one beside it, exactly by a whole multiple, its slots are counted by the
+//! faster one: what lies between is missing.
 
 use super::bounds;
 use super::law::Lawful;
@@ -16,7 +16,8 @@ const ENOUGH: usize = 4;
 /// More slots than any run counts.
 const MOST_SLOTS: i64 = 1 << 48;
 
-/// Joins pieces that are multiples of their neighbours. A piece that keeps an interval of the plan (`planned_s`) is left.
+/// Joins pieces that are multiples of their neighbours. A piece that keeps an interval of the plan
+/// (`planned_s`) is left.
 pub fn join(
     read: &mut Lawful,
     places: &mut [Place],
@@ -77,8 +78,8 @@ impl Grid<'_> {
             .map(|region| region.centre().0)
     }
 
-    /// Renumbers the slots from `before` on where the two are multiples on one grid, and tells by how much the slower one is
-    /// slower; `None` and nothing done where they are not.
+    /// Renumbers the slots from `before` on where the two are multiples on one grid, and tells by how much
+    /// the slower one is slower; `None` and nothing done where they are not.
     fn join(&self, places: &mut [Place], before: Piece, after: Piece) -> Option<i64> {
         let (Some(a), Some(b)) = (self.interval(places, before), self.interval(places, after)) else {
             return None;

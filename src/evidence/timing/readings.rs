@@ -1,10 +1,10 @@
-//! Several readings of one series of stamps, carried forward side by side. A reading says for every stamp which slot it stands
-//! in; it keeps the set of lines that fit ([`Region`](super::region::Region)) and its cost. Readings whose lines run out, or that cost much more
-//! than the best, are dropped.
+//! Several readings of one series of stamps, carried forward side by side. A reading says for every stamp
+//! which slot it stands in; it keeps the set of lines that fit ([`Region`](super::region::Region)) and its
+//! cost. Readings whose lines run out, or that cost much more than the best, are dropped.
 //!
-//! Costs are in nats (natural logarithms of odds), so that missing slots, late frames, slips and new rates can be weighed
-//! against each other and against how small the set of fitting lines has become. The prices are our own, tuned on rehearsed
-//! series; DEVELOPERS.md has the figures.
+//! Costs are in nats (natural logarithms of odds), so that missing slots, late frames, slips and new rates
+//! can be weighed against each other and against how small the set of fitting lines has become. The prices
+//! are our own, tuned on rehearsed series; DEVELOPERS.md has the figures.
 
 use super::beam::{Beam, LONG, PACE};
 use super::bounds;
@@ -14,17 +14,18 @@ use crate::units::time::SECOND;
 
 /// Readings this close to the best one, nats, are doubt.
 pub const DOUBT: f64 = 5.0;
-/// Where an interval is shorter than this many of the clock's steps, a hole, a frame too many and a new rate leave nearly the same
-/// stamps: readings are then doubt up to this distance from the best one.
+/// Where an interval is shorter than this many of the clock's steps, a hole, a frame too many and a new rate
+/// leave nearly the same stamps: readings are then doubt up to this distance from the best one.
 const NEARLY_AS_COARSE: f64 = 1.3;
 const COARSE_DOUBT: f64 = 9.0;
-/// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler; and the same for an interval
-/// that is nearly as short as the clock's step.
+/// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler;
+/// and the same for an interval that is nearly as short as the clock's step.
 const SIMPLER: f64 = 3.0;
 const COARSE_SIMPLER: f64 = 5.5;
 /// The most that smooth errors cost a stretch, nats.
 const SMOOTH: f64 = 40.0;
-/// A long series whose reading costs more than this a stamp, nats, has an accident at every fourth or fifth of them.
+/// A long series whose reading costs more than this a stamp, nats, has an accident at every fourth or fifth
+/// of them.
 const DEAR: f64 = 1.5;
 /// Stamps looked at to guess the range of an interval that begins.
 const AHEAD: usize = 24;
@@ -64,11 +65,11 @@ pub struct Reading {
 pub struct Ticks<'a> {
     /// Stamps, µs, in capture order.
     pub stamps: &'a [Micros],
-    /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer counts from the
-    /// shutter's close); empty where the interval depends on no frame.
+    /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer
+    /// counts from the shutter's close); empty where the interval depends on no frame.
     pub per_slot_s: &'a [f32],
-    /// Slots from the stamp before, by the file numbers: their advance over the usual one, 0 where they are no evidence; empty
-    /// where there are none.
+    /// Slots from the stamp before, by the file numbers: their advance over the usual one, 0 where they are
+    /// no evidence; empty where there are none.
     pub by_number: &'a [i64],
 }
 
@@ -90,8 +91,9 @@ impl Reading {
         self.events.iter().filter(|(at, e)| !confirmed(*at, *e)).count()
     }
 
-    /// A timer's own errors come and go from frame to frame. Where what a wide window takes up bends slowly instead, a line was
-    /// forced through a change: the logarithm of how much better a smooth course explains it is the price.
+    /// A timer's own errors come and go from frame to frame. Where what a wide window takes up bends slowly
+    /// instead, a line was forced through a change: the logarithm of how much better a smooth course explains
+    /// it is the price.
     fn with_smooth_errors_paid(mut self, ticks: Ticks<'_>, asked: Asked) -> Self {
         if !ticks.per_slot_s.is_empty() {
             return self;
@@ -148,8 +150,9 @@ impl Asked {
     }
 }
 
-/// The readings of a series: first the one that stands for all (the simplest of those that are nearly the cheapest), then the others
-/// that are doubt, the cheapest first. Empty where a long series is one accident after another.
+/// The readings of a series: first the one that stands for all (the simplest of those that are nearly the
+/// cheapest), then the others that are doubt, the cheapest first. Empty where a long series is one accident
+/// after another.
 pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
@@ -157,7 +160,8 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         if asked.nearly_as_coarse(typical) { (COARSE_DOUBT, COARSE_SIMPLER) } else { (DOUBT, SIMPLER) };
     let fine = WIDENINGS.iter().filter(|w| w.0 <= (0.25 * typical).max(0.002));
     let coarse = COARSE_WIDENINGS.iter().filter(|w| w.0 <= COARSE_SHARE * typical);
-    // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given up.
+    // The widest of the ordinary widenings goes first: narrower ones that cannot come near it are soon given
+    // up.
     let first = fine.clone().rev().find(|w| w.1 <= DOUBT);
     let widest = first.map_or(0.0, |f| f.0);
     let (mut pace, mut dear): (Vec<f64>, bool) = (Vec::new(), false);
@@ -165,13 +169,14 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         if n > 0 && first.is_some_and(|f| f.0 == widening_s) {
             continue;
         }
-        // A long series with so many accidents is read once: every width would take as long again, and tell no more.
+        // A long series with so many accidents is read once: every width would take as long again, and tell
+        // no more.
         if dear {
             break;
         }
         let best = all.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
-        // A wider window saves frames off the grid, slips and rates, and never a hole: where the best reading has none left to
-        // save, stop.
+        // A wider window saves frames off the grid, slips and rates, and never a hole: where the best reading
+        // has none left to save, stop.
         let saved = all.iter().any(|r| r.cost == best && r.widening_s <= widening_s && r.only_holes());
         if price > best + doubt || saved {
             break;
@@ -195,8 +200,8 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.widening_s.total_cmp(&b.widening_s)));
     let best = all.first().map_or(0.0, |r| r.cost);
     all.retain(|r| r.cost <= best + doubt);
-    // Of readings that are nearly as good, the one that asks for the fewest accidents stands for all; windows wider than a camera's
-    // own error explain accidents away and do not count.
+    // Of readings that are nearly as good, the one that asks for the fewest accidents stands for all; windows
+    // wider than a camera's own error explain accidents away and do not count.
     let plain = all.first().map_or(0.0, |r| r.widening_s).max(widest);
     let near = all.iter().enumerate().take_while(|(_, r)| r.cost <= best + simpler);
     let near = near.filter(|(_, r)| r.widening_s <= plain);
@@ -212,7 +217,8 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
     distinct
 }
 
-/// A range for the interval that begins at stamp `from`: (low, middle, high) in s; `None` where too few stamps follow.
+/// A range for the interval that begins at stamp `from`: (low, middle, high) in s; `None` where too few
+/// stamps follow.
 pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f64, f64)> {
     let end = (from + AHEAD).min(ticks.stamps.len().checked_sub(1)?);
     let mut gaps: Vec<Micros> = (from..end)
@@ -225,8 +231,8 @@ pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f6
         .filter(|g| *g >= 0)
         .collect();
     gaps.sort_unstable();
-    // Holes and pauses only lengthen gaps: the shorter ones tell the interval. Where stamps often repeat, the interval is
-    // shorter than the clock's step, and only the mean over short and long gaps tells it.
+    // Holes and pauses only lengthen gaps: the shorter ones tell the interval. Where stamps often repeat, the
+    // interval is shorter than the clock's step, and only the mean over short and long gaps tells it.
     let repeats = gaps.iter().filter(|g| **g == 0).count();
     let often = repeats * 20 >= gaps.len() * 3;
     let few = if often { (gaps.len() * 9).div_ceil(10) } else { (gaps.len() * 3).div_ceil(5) };

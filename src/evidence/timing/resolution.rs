@@ -1,5 +1,5 @@
-//! What the stamps really resolve. A camera may write hundredths that are always 00, or that move in coarser steps than their
-//! digits: what counts is what they do.
+//! What the stamps really resolve. A camera may write hundredths that are always 00, or that move in coarser
+//! steps than their digits: what counts is what they do.
 
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -16,10 +16,11 @@ fn gcd(mut a: Micros, mut b: Micros) -> Micros {
     a
 }
 
-/// The step in which the stamps move, µs. `written` is the step of their digits. A coarser step is believed where enough
-/// stamps keep to it and where it is no coarser than half the usual gap, or the gaps waver by it as a coarse clock's do: a
-/// timer that ticks exactly every 0.5 s also moves in halves, and says nothing about its clock. Where the planned interval (s) is no
-/// multiple of the step, gaps that waver as seldom as it asks for are a coarse clock's too.
+/// The step in which the stamps move, µs. `written` is the step of their digits. A coarser step is believed
+/// where enough stamps keep to it and where it is no coarser than half the usual gap, or the gaps waver by it
+/// as a coarse clock's do: a timer that ticks exactly every 0.5 s also moves in halves, and says nothing
+/// about its clock. Where the planned interval (s) is no multiple of the step, gaps that waver as seldom as
+/// it asks for are a coarse clock's too.
 pub fn effective(stamps: &[Micros], written: Micros, planned_s: Option<f64>) -> Micros {
     if stamps.len() < ENOUGH || written >= SECOND {
         return written;

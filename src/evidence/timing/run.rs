@@ -1,5 +1,5 @@
-//! Which frames are the run. A card holds test shots, a slate, an older job and a hand-fired tail: what lies outside the run is
-//! told as such and is never counted missing or surplus.
+//! Which frames are the run. A card holds test shots, a slate, an older job and a hand-fired tail: what lies
+//! outside the run is told as such and is never counted missing or surplus.
 
 use super::bounds;
 use super::ends::{self, HANDFUL, Weighed};
@@ -18,9 +18,11 @@ pub(super) const OWN_FRAMES: usize = 6;
 const SET_UP_EV: f64 = 0.6;
 /// Intervals this many times apart were set for two purposes.
 const OTHER_INTERVAL: f64 = 1.5;
-/// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no source).
+/// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
+/// source).
 const OTHER_DAY_S: f64 = 12.0 * 3600.0;
-/// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of its own.
+/// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of
+/// its own.
 const LATE: f64 = 0.35;
 /// Frames at an end that are looked at for standing on the run's line after all.
 const MOST_BACK: usize = 12;
@@ -47,7 +49,8 @@ pub struct Choice<'a> {
     pub differs: &'a dyn Fn(usize, usize) -> bool,
     /// By how many stops one setting of two stamps' frames differs; 0 where it is not known.
     pub changes: &'a dyn Fn(usize, usize, ExposureParameter) -> f64,
-    /// True where nothing in names and folders speaks against one stamp's frame being the next after the other's.
+    /// True where nothing in names and folders speaks against one stamp's frame being the next after the
+    /// other's.
     pub runs_on: &'a dyn Fn(usize, usize) -> bool,
     /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
     pub by_number: &'a [i64],
@@ -107,7 +110,8 @@ impl Choice<'_> {
                 .max_by(|a, b| self.weight(a).cmp(&self.weight(b)).then(b[0].first.cmp(&a[0].first)))?;
             Some(best.to_vec())
         };
-        // Where the plan's count is met without what lies far away, that is another job. Else nothing but time parts the two.
+        // Where the plan's count is met without what lies far away, that is another job. Else nothing but
+        // time parts the two.
         let alone = weightiest(self.jobs(&parts, false))?;
         let met = self.frames.is_some_and(|asked| self.slots_of(&alone) >= asked);
         let best = if met { alone } else { weightiest(self.jobs(&parts, true))? };
@@ -159,7 +163,8 @@ impl Choice<'_> {
         stray + job.iter().filter(|p| !outside(p)).map(cut).sum::<usize>()
     }
 
-    /// Where no plan gives the length and the exposure is locked: drops shots at the ends that were exposed otherwise.
+    /// Where no plan gives the length and the exposure is locked: drops shots at the ends that were exposed
+    /// otherwise.
     fn trim_other(&self, first: &mut usize, last: &mut usize) {
         // What keeps the very pace was shot by the timer: there another exposure is a finding.
         let next = |i: usize| {
@@ -183,8 +188,8 @@ impl Choice<'_> {
         }
     }
 
-    /// True where the frames beyond a hole before stamp `after` were exposed otherwise and stand on the grid all the same, which test shots would
-    /// hardly do by chance.
+    /// True where the frames beyond a hole before stamp `after` were exposed otherwise and stand on the grid
+    /// all the same, which test shots would hardly do by chance.
     fn on_time(&self, after: usize) -> bool {
         self.ends.beyond(after).is_some_and(|e| e.odds - ends::SET_ANEW >= -ends::SURE)
     }
@@ -200,8 +205,8 @@ impl Choice<'_> {
         (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
-    /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were exposed
-    /// otherwise.
+    /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were
+    /// exposed otherwise.
     fn trim_surplus(&self, first: &mut usize, last: &mut usize) {
         let Some(asked) = self.frames else { return };
         // A clock that was put forward leaves no slots.
@@ -255,7 +260,8 @@ impl Choice<'_> {
         Part { first, last, on, interval, chained: false }
     }
 
-    /// The shortest and the longest step from slot to slot, s, where no one line holds them: the interval grows with the exposure.
+    /// The shortest and the longest step from slot to slot, s, where no one line holds them: the interval
+    /// grows with the exposure.
     fn usual(&self, first: usize, last: usize) -> Option<(f64, f64)> {
         let plain = |i: &usize| {
             let on = self.places[*i].how == How::On && self.places[*i - 1].how == How::On;
@@ -268,12 +274,14 @@ impl Choice<'_> {
         })
     }
 
-    /// True where nothing but a long gap parts two neighbours: the names run on, and the exposure is the same.
+    /// True where nothing but a long gap parts two neighbours: the names run on, and the exposure is the
+    /// same.
     fn goes_on(&self, a: &Part, b: &Part, gap_s: f64) -> bool {
         gap_s < OTHER_DAY_S && (self.runs_on)(a.last, b.first) && !self.set_up_anew(a, b)
     }
 
-    /// True where each part keeps a setting, and the two do not have the same; with quite another interval any change will do.
+    /// True where each part keeps a setting, and the two do not have the same; with quite another interval
+    /// any change will do.
     fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
         let kept = |part: &Part, what: ExposureParameter| {
             part.last - part.first >= HANDFUL
@@ -289,12 +297,14 @@ impl Choice<'_> {
         })
     }
 
-    /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else speaks for.
+    /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else
+    /// speaks for.
     fn jobs<'p>(&self, parts: &'p [Part], loosely: bool) -> Vec<&'p [Part]> {
         let gap = |at: usize| {
             (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs() as f64 / SECOND as f64
         };
-        // What was shot on either side of a gap is held against one another as a whole: the part beside it may be a single frame.
+        // What was shot on either side of a gap is held against one another as a whole: the part beside it
+        // may be a single frame.
         let far: Vec<usize> = (1..parts.len()).filter(|&at| gap(at) > APART_S).collect();
         let mut jobs = Vec::new();
         let mut from = 0;
@@ -327,8 +337,9 @@ impl Choice<'_> {
         (fitting, job.iter().map(|p| p.on).sum())
     }
 
-    /// Takes back frames at the ends that a reading gave to what came before or after: shots around the run may hide where it
-    /// begins. A frame is taken while it stands one slot from the run's end, on the line of the part that ends there.
+    /// Takes back frames at the ends that a reading gave to what came before or after: shots around the run
+    /// may hide where it begins. A frame is taken while it stands one slot from the run's end, on the line of
+    /// the part that ends there.
     fn reach_out(&self, job: &[Part], first: &mut usize, last: &mut usize) {
         let on_line = |from: usize, to: usize, beyond: &[(i64, Micros)]| {
             let points = (from..=to).filter(|&i| self.places[i].how == How::On);
@@ -368,13 +379,15 @@ impl Choice<'_> {
         }
     }
 
-    /// True where two neighbours at an end are so near one another that the outer one is late or early, and no shot of its own.
+    /// True where two neighbours at an end are so near one another that the outer one is late or early, and
+    /// no shot of its own.
     fn late(&self, i: usize, interval_s: f64) -> bool {
         let gap = (self.stamps[i + 1] - self.stamps[i]) as f64 / SECOND as f64;
         (gap - interval_s).abs() < LATE * interval_s && (self.runs_on)(i, i + 1) && !(self.differs)(i, i + 1)
     }
 
-    /// Drops what stands off the grid at the ends, and frames before a hole that were exposed otherwise, or that the plan does not count on.
+    /// Drops what stands off the grid at the ends, and frames before a hole that were exposed otherwise, or
+    /// that the plan does not count on.
     fn trim(&self, first: &mut usize, last: &mut usize, interval_s: f64) {
         let on = |i: usize| self.places[i].how == How::On;
         let locked = self.locked(*first, *last);
@@ -390,7 +403,8 @@ impl Choice<'_> {
             let slots =
                 |from: usize, to: usize| (self.places[to].slot - self.places[from].slot + 1).unsigned_abs();
             let counted = self.frames.is_some_and(|f| slots(*first, *last) <= f);
-            // On the run's grid and exposed like it, frames beyond a hole are the run's, however long the hole is, unless chance put them there.
+            // On the run's grid and exposed like it, frames beyond a hole are the run's, however long the
+            // hole is, unless chance put them there.
             let hole = |i: usize, whole_without: bool| {
                 let across = self.places[i + 1].slot - self.places[i].slot;
                 let beyond = self.ends.beyond(i + 1);

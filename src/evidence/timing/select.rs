@@ -1,4 +1,5 @@
-//! Reading and choosing in turn: shots around the run bend the reading, so what is left after a choice is read again by itself.
+//! Reading and choosing in turn: shots around the run bend the reading, so what is left after a choice is
+//! read again by itself.
 
 use super::coarser;
 use super::days::{self, Read};
@@ -19,7 +20,8 @@ use crate::units::Micros;
 use crate::units::time::SECOND;
 use std::collections::BTreeSet;
 
-/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them beyond a tenth of the interval, s.
+/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them beyond a
+/// tenth of the interval, s.
 const HOUR_SLACK_S: f64 = 2.0;
 /// Stamps on either side from which the interval there is taken.
 const BESIDE: usize = 8;
@@ -39,7 +41,8 @@ pub struct Field<'a> {
     pub exposure: &'a ExposureTrack,
     /// The step of the stamps' digits, µs.
     pub written: Micros,
-    /// True where each stamp is that of a set of exposures: the first of a set may be another one where a file is lost.
+    /// True where each stamp is that of a set of exposures: the first of a set may be another one where a
+    /// file is lost.
     pub sets: bool,
 }
 
@@ -58,7 +61,8 @@ pub struct Selected {
 }
 
 impl Field<'_> {
-    /// Chooses the run among stamped frames (`ticks` are their positions, `stamps` in µs). `None` where no reading is left.
+    /// Chooses the run among stamped frames (`ticks` are their positions, `stamps` in µs). `None` where no
+    /// reading is left.
     pub fn select(&self, ticks: &[usize], stamps: &[Micros]) -> Option<Selected> {
         let mut ends = (0, ticks.len().checked_sub(1)?);
         let mut round = 0;
@@ -111,7 +115,8 @@ impl Field<'_> {
         std::iter::once(0).chain(steps.into_iter().map(slots)).collect()
     }
 
-    /// Frames that a planned length asks for, at the interval of the longest piece; `None` where none is planned, or working hours are.
+    /// Frames that a planned length asks for, at the interval of the longest piece; `None` where none is
+    /// planned, or working hours are.
     fn frames_of_length(&self, read: &Read, stamps: &[Micros]) -> Option<u64> {
         let run_s = self.plan.run_s.filter(|_| self.plan.active.is_empty())?;
         let slots = |p: &Piece| read.places[p.last].slot - read.places[p.first].slot;
@@ -136,8 +141,8 @@ impl Field<'_> {
             .filter(|p| matches!(p.begins, Begins::Night { .. }))
             .map(|p| p.first)
             .collect();
-        // Two neighbours belong together where the plan rests between them, where the numbers say that the files between
-        // were lost, or that none was while the clock jumped by whole hours or backwards.
+        // Two neighbours belong together where the plan rests between them, where the numbers say that the
+        // files between were lost, or that none was while the clock jumped by whole hours or backwards.
         let together = |a: usize, b: usize| {
             if nights.contains(&b) {
                 return true;
@@ -170,7 +175,8 @@ impl Field<'_> {
         let differs = |a: usize, b: usize| {
             !self.sets && ExposureParameter::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV)
         };
-        // Names that are no camera's say nothing against it; folders that a camera numbers follow one another.
+        // Names that are no camera's say nothing against it; folders that a camera numbers follow one
+        // another.
         let runs_on = |a: usize, b: usize| {
             let step = numbers::between(self.frames, ticks[a], ticks[b]);
             let folder = |at: usize| self.frames.card.shots[ticks[at]].file.folder;

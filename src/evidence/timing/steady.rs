@@ -1,5 +1,6 @@
-//! Whether there is a timer at all. Anything fired by hand, by motion or by distance can be laid on some grid, with enough holes and
-//! pauses: a grid is believed where the frames behind each interruption come back to it oftener than chance would bring them.
+//! Whether there is a timer at all. Anything fired by hand, by motion or by distance can be laid on some
+//! grid, with enough holes and pauses: a grid is believed where the frames behind each interruption come back
+//! to it oftener than chance would bring them.
 
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
@@ -8,14 +9,16 @@ use crate::units::time::SECOND;
 
 /// A grid holds the run where at least this share of its steps goes from one slot to the next…
 const STEPS_ON_GRID: f64 = 0.3;
-/// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch anything…
+/// …or this share where the windows had to be widened by more than a camera's jitter: wide windows catch
+/// anything…
 const STEPS_ON_WIDE_GRID: f64 = 0.6;
 const WIDE_S: f64 = 0.080;
 /// …and where it is interrupted no oftener than once in this many frames.
 const FRAMES_PER_JOIN: usize = 16;
 /// Interruptions of up to this share of the steps need no proof…
 const FEW: f64 = 0.125;
-/// …or of this share where they last this many times as long as all the other steps together: bursts have long rests.
+/// …or of this share where they last this many times as long as all the other steps together: bursts have
+/// long rests.
 const FEW_LONG: f64 = 0.0625;
 const LONG: f64 = 3.0;
 /// A timer brings this share of the frames behind an interruption back to its grid.
@@ -123,13 +126,15 @@ impl Interruptions {
         self.paced_s / self.paced.max(1) as f64
     }
 
-    /// True where nearly all are alike: a fault that repeats itself is no chance, where the stamps are fine enough to tell alike from near.
+    /// True where nearly all are alike: a fault that repeats itself is no chance, where the stamps are fine
+    /// enough to tell alike from near.
     fn repeats(&self, window_s: f64) -> bool {
         let all = self.holes.iter().chain(&self.others);
         // Sets of exposures rest alike too, and oftener.
         let seldom = self.count() <= SELDOM * self.paced as f64;
         let fine = self.interval_s() > 3.0 * window_s
-            // Long rests that end alike to the stamp's step were set, however short the interval between them is.
+            // Long rests that end alike to the stamp's step were set, however short the interval between them
+            // is.
             || self.shortest_s() > LONG_RESTS * self.interval_s().max(window_s);
         seldom && fine && alike(all, window_s) >= ALIKE * self.count().max(1.0)
     }

@@ -1,5 +1,6 @@
-//! Frames between two stretches of the run. A reading that begins a new grid leaves what stood just before it off the old one. Where such a frame
-//! lies in a gap that has room for more, it is no frame that came late: it belongs to the grid that it fits, or stood between two stops.
+//! Frames between two stretches of the run. A reading that begins a new grid leaves what stood just before it
+//! off the old one. Where such a frame lies in a gap that has room for more, it is no frame that came late:
+//! it belongs to the grid that it fits, or stood between two stops.
 
 use super::line::drawn_on;
 use super::placement::{Begins, How, Piece, Place};
@@ -45,8 +46,8 @@ impl Strays<'_> {
         }
     }
 
-    /// The longest stretch takes the frames before it that stand slot by slot on its line: shots before a run may have led the reading astray,
-    /// and it comes to the timer's grid some frames late.
+    /// The longest stretch takes the frames before it that stand slot by slot on its line: shots before a run
+    /// may have led the reading astray, and it comes to the timer's grid some frames late.
     fn claim(&mut self) {
         let frames = |at: &usize| (self.on(self.pieces[*at]).count(), std::cmp::Reverse(*at));
         let Some(main) = (0..self.pieces.len()).max_by_key(frames) else { return };
@@ -84,8 +85,8 @@ impl Strays<'_> {
         }
     }
 
-    /// Two frames with a gap between them that is longer than the intervals on either side are no stretch with an interval of its own: the gap
-    /// is a stop. They are taken for strays.
+    /// Two frames with a gap between them that is longer than the intervals on either side are no stretch
+    /// with an interval of its own: the gap is a stop. They are taken for strays.
     fn dissolve(&mut self) {
         for at in (1..self.pieces.len()).rev() {
             let piece = self.pieces[at];

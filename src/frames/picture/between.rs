@@ -5,20 +5,20 @@ use super::Grey;
 /// What two neighbouring pictures show beside each other.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Between {
-    /// How much they are the same picture in the same place: the correlation of their light, −1 to 1, whatever their brightness.
-    /// NaN where one of them is flat.
+    /// How much they are the same picture in the same place: the correlation of their light, −1 to 1,
+    /// whatever their brightness. NaN where one of them is flat.
     pub likeness: f32,
-    /// How much the fine structure of the later one, turned by half (on its head), is that of the other: −1 to 1. Gradients do not count,
-    /// since any sky is another one turned. NaN where it was not tried, or where there is no structure: only pictures that are not
-    /// alike are turned.
+    /// How much the fine structure of the later one, turned by half (on its head), is that of the other: −1
+    /// to 1. Gradients do not count, since any sky is another one turned. NaN where it was not tried, or
+    /// where there is no structure: only pictures that are not alike are turned.
     pub turned: f32,
 }
 
 /// Pictures that are less alike than this are tried turned by half.
 const TRIED_TURNED: f32 = 0.3;
 
-/// What of a picture its neighbour is held against: the roots of the light (even steps to the eye) of every second pixel of every
-/// second row.
+/// What of a picture its neighbour is held against: the roots of the light (even steps to the eye) of every
+/// second pixel of every second row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Thin {
     /// Size of the picture that it was taken from, px.
@@ -78,8 +78,8 @@ fn products(a: &[f32], b: &[f32]) -> f64 {
 }
 
 impl Between {
-    /// Holds `after` against `before`; `None` where their sizes differ. Called once a pair of neighbours, on the reading
-    /// threads: keep it cheap.
+    /// Holds `after` against `before`; `None` where their sizes differ. Called once a pair of neighbours, on
+    /// the reading threads: keep it cheap.
     pub fn of(before: &Thin, after: &Thin) -> Option<Self> {
         if before.size != after.size || before.roots.is_empty() {
             return None;
@@ -90,7 +90,8 @@ impl Between {
     }
 }
 
-/// Structure is what stands out of its surroundings within so many pixels of a [`Thin`], and is wider than so many.
+/// Structure is what stands out of its surroundings within so many pixels of a [`Thin`], and is wider than so
+/// many.
 const COARSE: usize = 5;
 const FINE: usize = 1;
 /// Structure below this standard deviation, in roots of full light, is none: two and a half codes.

@@ -1,4 +1,5 @@
-//! The brightness of a picture in a coarse grid of cells: enough to see that something stands before the lens.
+//! The brightness of a picture in a coarse grid of cells: enough to see that something stands before the
+//! lens.
 
 use super::Thin;
 

@@ -1,5 +1,5 @@
-//! What the code tables of a lossless WebP picture take. A file of two megabytes may hold 65,536 sets of them, which take over a
-//! gigabyte when they are laid out.
+//! What the code tables of a lossless WebP picture take. A file of two megabytes may hold 65,536 sets of
+//! them, which take over a gigabyte when they are laid out.
 //!
 //! Source: RFC 9649 (WebP Image Format), sections 4 to 6.
 
@@ -18,8 +18,9 @@ const PLACE: u64 = 4;
 const LEAF: u64 = 32;
 const SET: u64 = 512;
 
-/// Bytes of the tables of a picture of that size, at least; more than [`MOST_BYTES`] is not counted to its end. `headed` where the
-/// picture begins with a header of its own. `None` where it cannot be followed, and no decoder can.
+/// Bytes of the tables of a picture of that size, at least; more than [`MOST_BYTES`] is not counted to its
+/// end. `headed` where the picture begins with a header of its own. `None` where it cannot be followed, and
+/// no decoder can.
 pub fn tables(bytes: &[u8], (width, height): (u64, u64), headed: bool) -> Option<u64> {
     let mut bits = Bits { bytes, at: if headed { 40 } else { 0 } };
     let mut across = width;
@@ -100,7 +101,8 @@ impl Bits<'_> {
         Some([green, self.code(a)?, self.code(b)?, self.code(c)?, self.code(d)?])
     }
 
-    /// Goes over a small picture that the larger one is made with; the largest of its red and green, taken for one number.
+    /// Goes over a small picture that the larger one is made with; the largest of its red and green, taken
+    /// for one number.
     fn picture(&mut self, across: u64, down: u64) -> Option<u32> {
         let remembered = self.remembered()?;
         let [green, red, blue, alpha, distance] = self.set(remembered)?;

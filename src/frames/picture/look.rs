@@ -37,8 +37,8 @@ impl PictureSource {
     }
 }
 
-/// Mean linear light of each area of a picture, row by row, packed: 11 bits of its root for red and green, 10 for blue. A step
-/// is 0.001 of full light at the top and less below.
+/// Mean linear light of each area of a picture, row by row, packed: 11 bits of its root for red and green, 10
+/// for blue. A step is 0.001 of full light at the top and less below.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub struct Areas([u32; AREAS]);
 
@@ -97,7 +97,8 @@ pub struct Look {
     pub blocked: f32,
     /// Share of all light that comes from pixels between the two: what is left of it to show a change.
     pub live: f32,
-    /// Variance of the Laplacian over the variance of the picture: sharpness, free of contrast. NaN where the picture is flat.
+    /// Variance of the Laplacian over the variance of the picture: sharpness, free of contrast. NaN where the
+    /// picture is flat.
     pub sharpness: f32,
     /// Standard deviation of the codes, 0 to 128: contrast.
     pub contrast: f32,
@@ -105,10 +106,11 @@ pub struct Look {
     pub areas: Areas,
     /// Brightness in a finer grid.
     pub cells: Cells,
-    /// Its place in the card's order, from 0. [`Look::between`] speaks of the picture before it in that order.
+    /// Its place in the card's order, from 0. [`Look::between`] speaks of the picture before it in that
+    /// order.
     pub card_at: u32,
-    /// This picture held against the one before it in the card's order; `None` where there is none to be held against, or of
-    /// another size.
+    /// This picture held against the one before it in the card's order; `None` where there is none to be held
+    /// against, or of another size.
     pub between: Option<Between>,
 }
 

@@ -10,7 +10,8 @@ use crate::units::light::{decoded, linear};
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// A pixel whose luma code is at or above this is cut off: what JPEG leaves of 255 (common practice, no source).
+/// A pixel whose luma code is at or above this is cut off: what JPEG leaves of 255 (common practice, no
+/// source).
 pub const CLIPPED_CODE: u8 = 250;
 /// A pixel whose luma code is at or below this is lost in the black.
 pub const BLOCKED_CODE: u8 = 5;
@@ -28,9 +29,9 @@ pub struct Measured {
     pub grey: Option<Grey>,
 }
 
-/// What each code of a channel adds: its linear light in 2^-32 in the lower 48 bits, and in the upper 16 its share of the luma code
-/// in 256ths (BT.709 weights; what the eye takes for sharp lies in codes and not in linear light). One look-up for both, and sums
-/// of integers, which do not depend on their order.
+/// What each code of a channel adds: its linear light in 2^-32 in the lower 48 bits, and in the upper 16 its
+/// share of the luma code in 256ths (BT.709 weights; what the eye takes for sharp lies in codes and not in
+/// linear light). One look-up for both, and sums of integers, which do not depend on their order.
 static SHARES: LazyLock<[[u64; 256]; 3]> = LazyLock::new(|| {
     [LUMA_WEIGHTS.0, LUMA_WEIGHTS.1, LUMA_WEIGHTS.2].map(|weight| {
         let mut table = [0; 256];
@@ -51,8 +52,9 @@ const LIGHT: u64 = (1 << LUMA_AT) - 1;
 /// Full light.
 const ONE: f64 = (1_u64 << 32) as f64;
 
-/// Measures the part of `picture` inside its bars: its light is decoded (IEC 61966-2-1) before anything is added up, and its luminance
-/// weighed by BT.709. The grey picture is made where `grey` asks for it. `None` for a picture too small to have areas.
+/// Measures the part of `picture` inside its bars: its light is decoded (IEC 61966-2-1) before anything is
+/// added up, and its luminance weighed by BT.709. The grey picture is made where `grey` asks for it. `None`
+/// for a picture too small to have areas.
 pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool) -> Option<Measured> {
     measure_until(picture, inside, source, grey, None)
 }
@@ -316,8 +318,8 @@ mod tests {
         (seen.look, grey)
     }
 
-    /// Light is averaged, not codes: half black and half white is 0.5 of the light, where the mean code 127.5 is 0.214
-    /// (IEC 61966-2-1).
+    /// Light is averaged, not codes: half black and half white is 0.5 of the light, where the mean code 127.5
+    /// is 0.214 (IEC 61966-2-1).
     #[test]
     fn light_is_averaged_and_not_codes() {
         let (look, grey) = picture(160, 120, |x, _| if x < 80 { [0; 3] } else { [255; 3] });

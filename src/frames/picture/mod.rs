@@ -1,9 +1,10 @@
 //! The small picture of a frame: where it comes from, decoded, and what is kept of it.
 //!
-//! The cheapest honest source is taken: the thumbnail in the file, with its bars off, else a preview, else the picture itself at
-//! an eighth of its size (JPEG), else whole. What is kept of a picture is its [`Look`], a few hundred bytes; the picture itself
-//! lives as a [`Thin`] only until its neighbour in the card's order has been held against it ([`Between`]), and as a [`Grey`] until it
-//! has been followed, where that is asked for.
+//! The cheapest honest source is taken: the thumbnail in the file, with its bars off, else a preview, else
+//! the picture itself at an eighth of its size (JPEG), else whole. What is kept of a picture is its [`Look`],
+//! a few hundred bytes; the picture itself lives as a [`Thin`] only until its neighbour in the card's order
+//! has been held against it ([`Between`]), and as a [`Grey`] until it has been followed, where that is asked
+//! for.
 
 mod allowed;
 mod bars;

@@ -17,7 +17,8 @@ use crate::frames::containers::Embedded;
 use crate::frames::gallery::LARGE;
 use crate::frames::source::{Source, WINDOW_CAP};
 
-/// The largest stream in a file that is read in place of its picture, bytes, where not everything is to be read.
+/// The largest stream in a file that is read in place of its picture, bytes, where not everything is to be
+/// read.
 const MOST_PREVIEW_BYTES: u64 = 4 << 20;
 /// A stream in a file that is narrower than this, px, is an icon and no thumbnail.
 const LEAST_WIDTH: usize = 64;

@@ -13,9 +13,8 @@ use crate::frames::tiff_stream::{Directory, Stream};
 
 /// What a decoder keeps of one value of a directory, bytes.
 const VALUE: u64 = 40;
-/// Tags whose values a decoder reads: sizes, bits, compression, colours, strips, planes, the predictor, the map
-/// of colours, tiles, further samples, formats, JPEG tables, sampled colours. Others may point
-/// anywhere.
+/// Tags whose values a decoder reads: sizes, bits, compression, colours, strips, planes, the predictor, the
+/// map of colours, tiles, further samples, formats, JPEG tables, sampled colours. Others may point anywhere.
 const READ: [u16; 21] = [
     0x100, 0x101, 0x102, 0x103, 0x106, 0x10A, 0x111, 0x115, 0x116, 0x117, 0x11C, 0x13D, 0x140, 0x142, 0x143,
     0x144, 0x145, 0x152, 0x153, 0x15B, 0x212,

@@ -58,7 +58,8 @@ const CHECKS: [(&str, &[&str]); 5] = [
     ("clip", &["short-clip"]),
 ];
 
-/// Requirements that stand in no line of what was asked beside what was shot: the name, what is asked, the checks.
+/// Requirements that stand in no line of what was asked beside what was shot: the name, what is asked, the
+/// checks.
 const PICTURES: [(&str, &str, &[&str]); 4] = [
     ("brightness", "even from frame to frame", &["luminance-flicker", "mains-banding"]),
     ("view", "every picture shows the scene", &["blank-picture", "obstructed-view"]),
@@ -66,7 +67,8 @@ const PICTURES: [(&str, &str, &[&str]); 4] = [
     ("movement", "even, without a stop", &["stalled-move", "uneven-move", "move-clash"]),
 ];
 
-/// The table: a row for each requirement that the plan names, and for each quality of the pictures that was judged.
+/// The table: a row for each requirement that the plan names, and for each quality of the pictures that was
+/// judged.
 pub fn table(audit: &Audit) -> Vec<Requirement> {
     let mut rows = Vec::new();
     for told in asked::asked_and_shot(audit) {

@@ -1,8 +1,9 @@
-//! `manifest-sha256.txt`: a line a file, the digest, two blanks and the path below one folder, with `/` between its parts. The form
-//! is that of GNU `sha256sum`, which BagIt (RFC 8493, section 2.1.3) uses too.
+//! `manifest-sha256.txt`: a line a file, the digest, two blanks and the path below one folder, with `/`
+//! between its parts. The form is that of GNU `sha256sum`, which BagIt (RFC 8493, section 2.1.3) uses too.
 //!
-//! A name that holds a backslash, a line feed or a carriage return is written with `\\`, `\n` and `\r`, and its line begins
-//! with a backslash, as GNU coreutils has it. RFC 8493 writes `%0A`, `%0D` and `%25` instead: both are read.
+//! A name that holds a backslash, a line feed or a carriage return is written with `\\`, `\n` and `\r`, and
+//! its line begins with a backslash, as GNU coreutils has it. RFC 8493 writes `%0A`, `%0D` and `%25` instead:
+//! both are read.
 
 use std::io::{self, Write};
 use std::path::{Component, PathBuf};
@@ -59,8 +60,8 @@ pub fn unlike_a_bag(entries: &[Entry]) -> usize {
     entries.iter().filter(|e| signs(&e.path) || ends(&e.path)).count()
 }
 
-/// Reads a manifest; the numbers of the lines that are none, from 1, come second. Empty lines and lines that begin with `#` are
-/// passed over; a carriage return before the line's end is taken as part of the end.
+/// Reads a manifest; the numbers of the lines that are none, from 1, come second. Empty lines and lines that
+/// begin with `#` are passed over; a carriage return before the line's end is taken as part of the end.
 pub fn read(bytes: &[u8]) -> (Vec<Entry>, Vec<usize>) {
     let bytes = bytes.strip_prefix("\u{FEFF}".as_bytes()).unwrap_or(bytes);
     let (mut entries, mut bad) = (Vec::new(), Vec::new());
@@ -116,7 +117,8 @@ fn unescaped(name: &[u8]) -> Option<Vec<u8>> {
     Some(path)
 }
 
-/// The path as BagIt writes it, read: `%0A`, `%0D` and `%25` for line feed, carriage return and `%`; `None` where it holds none.
+/// The path as BagIt writes it, read: `%0A`, `%0D` and `%25` for line feed, carriage return and `%`; `None`
+/// where it holds none.
 pub fn bagit_path(path: &[u8]) -> Option<Vec<u8>> {
     let mut out = Vec::with_capacity(path.len());
     let mut rest = path;

@@ -1,4 +1,5 @@
-//! What a client keeps: `delivery.html`, the frames to patch, and the manifest that the files are held against.
+//! What a client keeps: `delivery.html`, the frames to patch, and the manifest that the files are held
+//! against.
 
 pub mod acceptance;
 pub mod manifest;

@@ -1,5 +1,5 @@
-//! The frames to patch: every hole, every damaged frame, and the few frames that stand out from their neighbours. `patch.csv` holds
-//! all of them.
+//! The frames to patch: every hole, every damaged frame, and the few frames that stand out from their
+//! neighbours. `patch.csv` holds all of them.
 
 use crate::audit::{Audit, Severity};
 use crate::outputs::columns::{Column, Kind};

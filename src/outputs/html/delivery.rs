@@ -1,5 +1,5 @@
-//! The client's page: what was asked and what is delivered, the frames to patch, and how the files are held against the manifest.
-//! No folder, no serial number, nothing of the machine.
+//! The client's page: what was asked and what is delivered, the frames to patch, and how the files are held
+//! against the manifest. No folder, no serial number, nothing of the machine.
 
 use super::call::asked_label;
 use super::view::{View, counted};

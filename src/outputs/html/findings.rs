@@ -1,5 +1,5 @@
-//! The findings, check by check, weightiest first: each with its evidence and cause; then what to do, and what the check
-//! cannot see.
+//! The findings, check by check, weightiest first: each with its evidence and cause; then what to do, and
+//! what the check cannot see.
 
 use super::call::severity;
 use super::view::View;

@@ -1,5 +1,5 @@
-//! The pictures of a page: which frames are wanted, and what was found of them. The audit itself holds no pictures; they are
-//! fetched after it and handed in beside it.
+//! The pictures of a page: which frames are wanted, and what was found of them. The audit itself holds no
+//! pictures; they are fetched after it and handed in beside it.
 
 use crate::audit::{Answer, Audit, FrameState, Severity};
 use crate::outputs::lines::{self, Line};
@@ -69,8 +69,8 @@ impl Gallery {
         self.small.is_empty() && self.large.is_empty()
     }
 
-    /// How the run-through has to be thinned for all to fit on a page that `share` cameras share: every picture, every second, every
-    /// fourth …
+    /// How the run-through has to be thinned for all to fit on a page that `share` cameras share: every
+    /// picture, every second, every fourth …
     pub fn thinned(&self, audit: &Audit, share: usize) -> usize {
         let bytes = |p: &Picture| p.jpeg.len();
         let around = around(audit);
@@ -91,8 +91,9 @@ fn good(audit: &Audit, at: usize) -> bool {
     matches!(lines::state(audit, at), FrameState::Frame)
 }
 
-/// The slots of the run, frames and missing ones, thinned evenly to [`REEL`] of them; and of how many each stands for one. Which of
-/// them stands for its neighbours changes from one to the next: every other slot missing is not all of them or none.
+/// The slots of the run, frames and missing ones, thinned evenly to [`REEL`] of them; and of how many each
+/// stands for one. Which of them stands for its neighbours changes from one to the next: every other slot
+/// missing is not all of them or none.
 pub fn reel(audit: &Audit) -> (Vec<Tick>, u64) {
     let units = |line: &Line<'_>| match line {
         Line::Frame(at) => u64::from(lines::in_run(lines::state(audit, *at))),

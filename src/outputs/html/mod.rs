@@ -1,8 +1,9 @@
 //! `report.html`: one file, no network, readable without scripts, on a phone, a laptop and paper.
 //!
-//! Everything a file or a plan says passes the template engine, which escapes it, and is made visible before (controls,
-//! direction changes). The page forbids itself all but its own style, its own script and the pictures inside it. Its size does
-//! not grow with the frames: plots are binned to columns that keep their smallest and largest value, long lists are counted.
+//! Everything a file or a plan says passes the template engine, which escapes it, and is made visible before
+//! (controls, direction changes). The page forbids itself all but its own style, its own script and the
+//! pictures inside it. Its size does not grow with the frames: plots are binned to columns that keep their
+//! smallest and largest value, long lists are counted.
 
 mod axis;
 mod call;
@@ -59,8 +60,8 @@ pub fn write_with(audit: &Audit, gallery: &Gallery, mut out: impl Write) -> io::
     out.write_all(b"\n")
 }
 
-/// Writes the report of several cameras, a part a camera; `galleries` holds the pictures of each. Where there is one camera, it is the report
-/// of its audit.
+/// Writes the report of several cameras, a part a camera; `galleries` holds the pictures of each. Where there
+/// is one camera, it is the report of its audit.
 ///
 /// # Errors
 /// Where `out` does not take it.

@@ -9,7 +9,8 @@ use sha2::{Digest as _, Sha256};
 
 const STYLE: &str = include_str!("style.css");
 const SCRIPT: &str = include_str!("script.js");
-/// What the page of several cameras adds: a style, and the script that runs the other once for each camera, at [`HERE`].
+/// What the page of several cameras adds: a style, and the script that runs the other once for each camera,
+/// at [`HERE`].
 const SET_STYLE: &str = include_str!("set.css");
 const EACH_PART: &str = include_str!("set.js");
 const HERE: &str = "/* the script of one camera */\n";
@@ -19,7 +20,8 @@ fn hash(text: &str) -> String {
     format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text)))
 }
 
-/// What the page allows itself: its own style and script, by their hashes, and pictures inside it. No network.
+/// What the page allows itself: its own style and script, by their hashes, and pictures inside it. No
+/// network.
 fn policy(style: &str, script: &str) -> String {
     format!(
         "default-src 'none'; style-src {}; script-src {}; img-src data:; base-uri 'none'; form-action 'none'",

@@ -1,5 +1,6 @@
-//! The run-through: an honest preview from small pictures, and larger ones to look at for dew, focus and framing. The pictures wait in a
-//! template, which a browser without scripts does not show; it never plays by itself.
+//! The run-through: an honest preview from small pictures, and larger ones to look at for dew, focus and
+//! framing. The pictures wait in a template, which a browser without scripts does not show; it never plays by
+//! itself.
 
 use super::gallery::{self, Picture};
 use super::view::View;
@@ -20,8 +21,8 @@ pub fn section(view: &View<'_>) -> Markup {
     }
 }
 
-/// Why the run is not to be played to others, after what the screening for flashes answered; `None` where it looked and found nothing.
-/// That it found nothing is a finding too, and counts no frames.
+/// Why the run is not to be played to others, after what the screening for flashes answered; `None` where it
+/// looked and found nothing. That it found nothing is a finding too, and counts no frames.
 fn flashes(judgements: &[Judgement]) -> Option<&'static str> {
     match &judgements.iter().find(|j| j.text.id == "flash-risk")?.answer {
         Answer::Found(found) if found.iter().any(|f| f.count > 0) => {

@@ -1,4 +1,5 @@
-//! The page of several cameras: the worst call, the cameras with links, what they say together, and a part a camera.
+//! The page of several cameras: the worst call, the cameras with links, what they say together, and a part a
+//! camera.
 
 use super::view::{View, counted};
 use super::{Edition, Gallery, NO_PICTURES, call, page, plots};

@@ -1,5 +1,5 @@
-//! `index.json`, and what `survey --format json` prints: the record of a survey. A value that is not known is null and never left
-//! out; paths are below their root, exact, with bytes that are not UTF-8 as `\xNN`.
+//! `index.json`, and what `survey --format json` prints: the record of a survey. A value that is not known is
+//! null and never left out; paths are below their root, exact, with bytes that are not UTF-8 as `\xNN`.
 
 use crate::outputs::text::passed_over_words;
 use crate::survey::{Ends, Sequence, Survey};
@@ -7,7 +7,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use std::io::{self, Write};
 
-/// The number of the schema that is written. Keys may be added under it; none is renamed, removed or given another meaning.
+/// The number of the schema that is written. Keys may be added under it; none is renamed, removed or given
+/// another meaning.
 const SCHEMA: u32 = 1;
 
 /// The record of one survey.
@@ -147,7 +148,8 @@ pub fn write(survey: &Survey, mut out: impl Write) -> io::Result<()> {
 pub fn schema() -> String {
     let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
     let schema = settings.into_generator().into_root_schema_for::<Record<'_>>();
-    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen at once.
+    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen
+    // at once.
     serde_json::to_string_pretty(schema.as_value()).map(|s| s + "\n").unwrap_or_default()
 }
 

@@ -1,5 +1,5 @@
-//! `audit.json`: everything, with a schema number in the outer object. The structs are the output's own, so that the inner
-//! types may change without the file changing.
+//! `audit.json`: everything, with a schema number in the outer object. The structs are the output's own, so
+//! that the inner types may change without the file changing.
 
 mod each;
 mod fill;
@@ -47,7 +47,8 @@ pub(super) fn plan_value(asked: &crate::audit::Plan) -> serde_json::Value {
 pub fn schema() -> String {
     let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
     let schema = settings.into_generator().into_root_schema_for::<v1::Record<'_>>();
-    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen at once.
+    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen
+    // at once.
     serde_json::to_string_pretty(schema.as_value()).map(|s| s + "\n").unwrap_or_default()
 }
 

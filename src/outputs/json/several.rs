@@ -59,8 +59,8 @@ pub struct Clock {
     pub camera: u64,
     /// Index of the camera it is held against: 0.
     pub against: u64,
-    /// By how much it is ahead, s (negative: behind), if one controller fired both: the median over matched frames. Null where the two
-    /// cannot be compared.
+    /// By how much it is ahead, s (negative: behind), if one controller fired both: the median over matched
+    /// frames. Null where the two cannot be compared.
     pub ahead_s: Option<f64>,
     /// How far that may be wrong, s, if the frames are matched rightly.
     pub within_s: Option<f64>,
@@ -85,7 +85,8 @@ pub struct HoleAcross {
     pub lacking: Vec<Lacking>,
     /// Indices of the cameras that fired then.
     pub fired: Vec<u64>,
-    /// `controller` (no camera that ran fired), `camera` (one alone lacks them), `several` (some, not all) or `unknown`.
+    /// `controller` (no camera that ran fired), `camera` (one alone lacks them), `several` (some, not all) or
+    /// `unknown`.
     pub whose: String,
     /// True where the file numbers of a camera that lacks them say that it fired: the files are gone.
     pub files_lost: bool,

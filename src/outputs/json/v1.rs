@@ -1,7 +1,8 @@
-//! Schema 1 of `audit.json`. Keys may be added under this number; none is renamed, removed or given another meaning.
+//! Schema 1 of `audit.json`. Keys may be added under this number; none is renamed, removed or given another
+//! meaning.
 //!
-//! A value that is not known is null and never left out. Keys carry units. Paths are below FRAMES, exact, with `/` between
-//! their parts and bytes that are not UTF-8 as `\xNN`.
+//! A value that is not known is null and never left out. Keys carry units. Paths are below FRAMES, exact,
+//! with `/` between their parts and bytes that are not UTF-8 as `\xNN`.
 
 pub use super::each::Each;
 pub use super::plan::{
@@ -36,14 +37,15 @@ pub struct Record<'a> {
     pub verdict: Verdict,
     /// How many of what.
     pub counts: Counts,
-    /// The timing law: of the longest stretch, but for what is said of the run. What tells of the grid (interval, law, bounds) is null where no grid holds most of the frames.
+    /// The timing law: of the longest stretch, but for what is said of the run. What tells of the grid
+    /// (interval, law, bounds) is null where no grid holds most of the frames.
     pub cadence: Cadence,
     /// Longest parts of the run on one unbroken grid of slots, in order.
     pub stretches: Vec<Stretch>,
     /// What joins neighbouring stretches: one fewer than they are.
     pub joins: Vec<Join>,
-    /// How the pictures move from frame to frame; null where they were not followed (`--movement`). A row a frame stands in
-    /// `frames.csv`.
+    /// How the pictures move from frame to frame; null where they were not followed (`--movement`). A row a
+    /// frame stands in `frames.csv`.
     pub movement: Option<Movement>,
     /// Empty slots, in order.
     pub holes: Each<'a, Hole>,
@@ -57,9 +59,10 @@ pub struct Record<'a> {
     pub passed_over: Vec<PassedOver>,
     /// What could not be walked or read.
     pub trouble: Vec<Trouble>,
-    /// Where frames are by several cameras, one record each, in order of their first frame; null where they are by one. With several, what
-    /// stands above is of all of them: `verdict.call` is the worst, counts are added up, lists hold those of every camera (slots count from
-    /// 0 in each), `usable` and what tells of one grid in `cadence` are null, and a check answers as at its worst camera.
+    /// Where frames are by several cameras, one record each, in order of their first frame; null where they
+    /// are by one. With several, what stands above is of all of them: `verdict.call` is the worst, counts are
+    /// added up, lists hold those of every camera (slots count from 0 in each), `usable` and what tells of
+    /// one grid in `cadence` are null, and a check answers as at its worst camera.
     pub cameras: Option<Each<'a, Camera<'a>>>,
     /// What several cameras say together; null where there is one.
     pub together: Option<Together>,
@@ -68,12 +71,13 @@ pub struct Record<'a> {
 /// How the pictures move, in short.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Movement {
-    /// Which pictures were followed, mostly: `thumbnail`, `preview`, `reduced` or `whole`; null where that is not known.
+    /// Which pictures were followed, mostly: `thumbnail`, `preview`, `reduced` or `whole`; null where that is
+    /// not known.
     pub source: Option<String>,
     /// Width at which they were compared, px.
     pub picture_width_px: u32,
-    /// What the track goes by: `passing` (what passes by as the carriage travels), `standing` (what stands still), or null where neither
-    /// was told apart.
+    /// What the track goes by: `passing` (what passes by as the carriage travels), `standing` (what stands
+    /// still), or null where neither was told apart.
     pub shown_by: Option<String>,
     /// Moves from frame to frame.
     pub moves: u64,
@@ -111,7 +115,8 @@ pub struct Verdict {
     pub call: String,
     /// "timing and settings only" where the pictures were not read; else null.
     pub limited_to: Option<String>,
-    /// True where the plan gives a length, so that the end of the run was held against it; else the end is not known.
+    /// True where the plan gives a length, so that the end of the run was held against it; else the end is
+    /// not known.
     pub end_known: bool,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
@@ -177,7 +182,8 @@ pub struct Usable {
 /// How many of what. `frames`, `surplus` and `outside` add up to the shots in the folder.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Counts {
-    /// Frames of the run, damaged ones and every exposure of a bracket included: the rows of `frames.csv` whose state is `frame` or `damaged`.
+    /// Frames of the run, damaged ones and every exposure of a bracket included: the rows of `frames.csv`
+    /// whose state is `frame` or `damaged`.
     pub frames: u64,
     /// Slots of the run, missing ones included; null without a cadence.
     pub slots: Option<u64>,
@@ -214,7 +220,8 @@ pub struct Cadence {
     pub exposures_per_slot: u64,
     /// Slots of the run whose bracket has fewer or more exposures; null without a bracket.
     pub incomplete_brackets: Option<u64>,
-    /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark frames).
+    /// Seconds of interval for each second of exposure (0 counts from open, 1 from close, 2 with dark
+    /// frames).
     pub per_exposure: Option<f64>,
     /// The timing error that the bounds assume, s.
     pub timing_error_s: Option<f64>,
@@ -357,7 +364,8 @@ pub struct Finding {
     pub cause: Option<String>,
     /// Why, in words.
     pub cause_words: Option<String>,
-    /// The figures behind the sentence, by name with units. A figure held against a limit has it under `NAME_limit`.
+    /// The figures behind the sentence, by name with units. A figure held against a limit has it under
+    /// `NAME_limit`.
     pub evidence: BTreeMap<String, Figure>,
     /// Another reading of the stamps that would change the finding, one sentence.
     pub doubt: Option<String>,
@@ -433,8 +441,8 @@ pub struct Limit {
 /// Files passed over for one reason.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct PassedOver {
-    /// The reason: `resource-fork`, `hidden`, `sidecar`, `video`, `thumbnail`, `housekeeping`, `not-a-file` or
-    /// `not-a-picture`.
+    /// The reason: `resource-fork`, `hidden`, `sidecar`, `video`, `thumbnail`, `housekeeping`, `not-a-file`
+    /// or `not-a-picture`.
     pub why: String,
     /// How many.
     pub files: u64,

@@ -30,8 +30,8 @@ impl Guard {
     }
 }
 
-/// The places that are guarded for a root, which must be canonical: the root (the folder of a file), the folder above a
-/// `DCIM` that it lies in, and the removable file system that holds it.
+/// The places that are guarded for a root, which must be canonical: the root (the folder of a file), the
+/// folder above a `DCIM` that it lies in, and the removable file system that holds it.
 pub fn guarded(root: &Path) -> Vec<Guard> {
     let folder = if root.is_dir() { root } else { root.parent().unwrap_or(root) };
     let mut places = vec![folder.to_owned()];
@@ -65,7 +65,8 @@ fn place(mounts: &str, path: &Path) -> Option<(String, PathBuf)> {
     best.map(|(_, device, path)| (device, path))
 }
 
-/// The mount point of the removable file system that holds `folder`. Only where the system tells; a best effort.
+/// The mount point of the removable file system that holds `folder`. Only where the system tells; a best
+/// effort.
 fn removable(folder: &Path) -> Option<PathBuf> {
     let mounts = std::fs::read_to_string("/proc/self/mounts").ok()?;
     let (device, point) = holding(&mounts, folder)?;
@@ -93,8 +94,8 @@ fn unescaped(field: &str) -> String {
     field.replace("\\040", " ").replace("\\011", "\t").replace("\\012", "\n").replace("\\134", "\\")
 }
 
-/// True where the kernel calls the disk of that device removable (`/sys/block/DISK/removable` is 1), or where it is an SD card in a
-/// reader of its own, which it does not (`/sys/block/DISK/device/type` is SD).
+/// True where the kernel calls the disk of that device removable (`/sys/block/DISK/removable` is 1), or where
+/// it is an SD card in a reader of its own, which it does not (`/sys/block/DISK/device/type` is SD).
 fn is_removable(device: &Path) -> bool {
     let Ok(device) = device.canonicalize() else { return false };
     let Some(name) = device.file_name() else { return false };

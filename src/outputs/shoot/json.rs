@@ -194,6 +194,7 @@ pub fn write(shoot: &Shoot, beside: &[Neighbour], out: &mut dyn Write) -> io::Re
 pub fn schema() -> String {
     let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
     let schema = settings.into_generator().into_root_schema_for::<ShootV1>();
-    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen at once.
+    // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen
+    // at once.
     serde_json::to_string_pretty(schema.as_value()).map(|s| s + "\n").unwrap_or_default()
 }

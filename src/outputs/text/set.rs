@@ -1,4 +1,5 @@
-//! The summary of several cameras: the worst call, a line a camera, what they say together, then each one's story.
+//! The summary of several cameras: the worst call, a line a camera, what they say together, then each one's
+//! story.
 
 use super::page::{Page, Tone};
 use super::{line_of, story, told, tone_of};
@@ -11,7 +12,8 @@ pub fn call_line_of_set(set: &AuditSet) -> String {
     line_of(set.call(), several::limited_to(set), several::accepted(set), set.complete())
 }
 
-/// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for them.
+/// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for
+/// them.
 pub fn summary_of_set(set: &AuditSet, colour: bool) -> String {
     if let Some(audit) = set.single() {
         return super::summary(audit, colour);

@@ -65,7 +65,8 @@ pub fn weighed(audit: &Audit) -> String {
     }
 }
 
-/// What of focus a clear call was reached with, and what not; `None` for other calls, and where no picture was looked at.
+/// What of focus a clear call was reached with, and what not; `None` for other calls, and where no picture
+/// was looked at.
 pub fn focus(audit: &Audit) -> Option<String> {
     let judgement = audit.judgements.iter().find(|j| j.text.id == "soft-frame")?;
     let look = audit.evidence.frames.looks.iter().flatten().next()?;
@@ -88,8 +89,8 @@ pub fn focus(audit: &Audit) -> Option<String> {
     })
 }
 
-/// Why the call is what it is: each check once, with its first reason; the findings below have the others. Returns the
-/// sentences that were told.
+/// Why the call is what it is: each check once, with its first reason; the findings below have the others.
+/// Returns the sentences that were told.
 pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
     let all = &audit.verdict.reasons;
     if !all.is_empty() {
@@ -220,7 +221,8 @@ pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     }
 }
 
-/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of `audit.json`.
+/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of
+/// `audit.json`.
 pub const fn passed_over_words(why: PassedOver) -> &'static str {
     match why {
         PassedOver::ResourceFork => "resource fork",

@@ -1,5 +1,5 @@
-//! What in a plan contradicts itself. A tight plan is warned about and the audit goes on; only what cannot mean anything is
-//! refused.
+//! What in a plan contradicts itself. A tight plan is warned about and the audit goes on; only what cannot
+//! mean anything is refused.
 
 mod run;
 mod slot;

@@ -6,14 +6,16 @@ use std::cmp::Ordering;
 
 /// Fills `frames` where only `run` is written: [`frames_of_run`].
 ///
-/// Nothing is filled where the number cannot be known, and with `active` hours and no start: it then hangs on the hour of the first frame.
+/// Nothing is filled where the number cannot be known, and with `active` hours and no start: it then hangs on
+/// the hour of the first frame.
 pub fn derive(plan: &mut Plan) {
     if plan.frames.is_none() && (plan.active.is_empty() || plan.start.is_some()) {
         plan.frames = frames_of_run(plan);
     }
 }
 
-/// `frames` against `run`: one frame of difference is the old question of counting posts or gaps, more is a mistake.
+/// `frames` against `run`: one frame of difference is the old question of counting posts or gaps, more is a
+/// mistake.
 pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
     let adrift = |p: &Part| p.interval_s.is_some() && matches!(p.from, PartStart::Moment(_));
     if plan.frames.is_none() && plan.run_s.is_some() && plan.start.is_none() && plan.parts.iter().any(adrift)

@@ -1,8 +1,8 @@
 //! The forms in which people write a quantity: pure functions from text to a number in one fixed unit.
 //!
-//! Each error begins with "expected" and says what would have been understood. None of them accepts a negative, infinite
-//! or absurd value. Letter case, and spaces between a number and its unit, do not matter; a decimal comma is not
-//! understood, since `1,500` means two things.
+//! Each error begins with "expected" and says what would have been understood. None of them accepts a
+//! negative, infinite or absurd value. Letter case, and spaces between a number and its unit, do not matter;
+//! a decimal comma is not understood, since `1,500` means two things.
 
 mod measures;
 mod moments;
@@ -17,7 +17,8 @@ pub use times::{duration, hours, interval, shutter};
 /// Longest text that is looked at; whatever is longer is no quantity.
 const LONGEST: usize = 64;
 
-/// Trimmed, in small letters, with every kind of fixed space as a plain one; `None` where it is empty or far too long.
+/// Trimmed, in small letters, with every kind of fixed space as a plain one; `None` where it is empty or far
+/// too long.
 fn clean(text: &str) -> Option<String> {
     let text = text.trim();
     let fit = !text.is_empty() && text.len() <= LONGEST;
@@ -55,7 +56,8 @@ fn with_unit(text: &str, units: &[(&str, f64)]) -> Option<f64> {
     Some(value * factor(rest, units)?)
 }
 
-/// `value` where it was read and lies from `low` to `high`, both included; else the error that names what was expected.
+/// `value` where it was read and lies from `low` to `high`, both included; else the error that names what was
+/// expected.
 fn within(value: Option<f64>, low: f64, high: f64, text: &str, what: &str) -> Result<f64, String> {
     match value {
         Some(value) if (low..=high).contains(&value) => Ok(value),

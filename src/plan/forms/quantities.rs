@@ -2,7 +2,8 @@
 
 use super::{clean, expected, factor, number, ratio, with_unit, within};
 
-/// Units of length, in metres. The bare number is left out on purpose: millimetres and inches both stand on rails.
+/// Units of length, in metres. The bare number is left out on purpose: millimetres and inches both stand on
+/// rails.
 const LENGTHS: &[(&str, f64)] = &[
     ("nm", 1e-9),
     ("µm", 1e-6),
@@ -98,7 +99,8 @@ pub fn iso(text: &str) -> Result<f64, String> {
     within(value, 1.0, 10_000_000.0, text, "an ISO sensitivity such as 200 or \"ISO 200\"")
 }
 
-/// A length in metres, over 0, up to 1000 km: `900 mm`, `1.5 cm`, `2 m`, `5.97 µm`, `36 in`. It must carry its unit.
+/// A length in metres, over 0, up to 1000 km: `900 mm`, `1.5 cm`, `2 m`, `5.97 µm`, `36 in`. It must carry
+/// its unit.
 ///
 /// # Errors
 /// What was expected; for a bare number, the same number with a unit.
@@ -126,7 +128,8 @@ pub fn speed(text: &str) -> Result<f64, String> {
     within(value.filter(|v| *v > 0.0), 0.0, 1000.0, text, what)
 }
 
-/// An acceleration in metres a second squared, over 0, up to 1000: `200 mm/s²`, `0.2 m/s2`. It must carry its unit.
+/// An acceleration in metres a second squared, over 0, up to 1000: `200 mm/s²`, `0.2 m/s2`. It must carry its
+/// unit.
 ///
 /// # Errors
 /// What was expected.
@@ -154,7 +157,8 @@ pub fn frequency(text: &str) -> Result<f64, String> {
 
 /// Frames a second of a clip, from 1 to 1000: `25`, `25 fps`, `24000/1001`, `23.976`.
 ///
-/// `23.976`, `23.98`, `29.97`, `47.95`, `59.94` and `119.88` are names of the exact rates n·1000/1001 (common practice, no source).
+/// `23.976`, `23.98`, `29.97`, `47.95`, `59.94` and `119.88` are names of the exact rates n·1000/1001 (common
+/// practice, no source).
 ///
 /// # Errors
 /// What was expected.

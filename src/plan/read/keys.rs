@@ -109,8 +109,8 @@ pub(super) fn heading(key: &str) -> Option<&'static str> {
     }
 }
 
-/// The key that `word` stood for in the table written `here`: first the same key of another table, then a near miss in this
-/// one, then another word of the trade, then a near miss elsewhere.
+/// The key that `word` stood for in the table written `here`: first the same key of another table, then a
+/// near miss in this one, then another word of the trade, then a near miss elsewhere.
 pub(super) fn meant(here: &str, word: &str) -> Option<String> {
     let small = word.to_lowercase();
     let exact = |table: &(&str, &'static [&'static str])| table.1.iter().find(|k| **k == small).copied();

@@ -31,10 +31,11 @@ const MOST_SYNTAX_ERRORS: usize = 1000;
 /// Largest plan that is read, bytes.
 pub const LARGEST: usize = 1 << 20;
 
-/// Reads the plan in `text`. `origin` names the file in the messages; `known` are the checks that the plan may name.
+/// Reads the plan in `text`. `origin` names the file in the messages; `known` are the checks that the plan
+/// may name.
 ///
-/// A bare number of a duration is seconds; a length or a speed must carry its unit. Whether the values agree with one another
-/// is asked by [`contradictions`](super::contradictions), not here.
+/// A bare number of a duration is seconds; a length or a speed must carry its unit. Whether the values agree
+/// with one another is asked by [`contradictions`](super::contradictions), not here.
 ///
 /// # Errors
 /// Every mistake of the file: TOML that does not parse, unknown keys, wrong types, impossible values, keys that are missing

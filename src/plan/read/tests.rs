@@ -178,7 +178,8 @@ fn a_part_begins_at_a_frame_a_moment_or_a_file() {
     }
 }
 
-/// Each key of each table is known to the reader, stands in the test above, and refuses what is no value of its kind.
+/// Each key of each table is known to the reader, stands in the test above, and refuses what is no value of
+/// its kind.
 #[test]
 fn every_key_refuses_a_wrong_type() {
     for (heading, all) in [

@@ -26,7 +26,8 @@ pub struct Figures {
     pub slot: Slot,
     /// Longest marked exposure that leaves a tenth of the interval to spare, s; `None` where none does.
     pub longest_mark_s: Option<f64>,
-    /// Slowest speed of the carriage that leaves a tenth of the interval to spare, m/s, where a step is planned and no speed; `None` where none does.
+    /// Slowest speed of the carriage that leaves a tenth of the interval to spare, m/s, where a step is
+    /// planned and no speed; `None` where none does.
     pub slowest_m_s: Option<f64>,
     /// How far the subject moves in the picture from frame to frame, px.
     pub shift_px: Option<f64>,
@@ -96,7 +97,8 @@ fn view(plan: &Plan) -> Option<View> {
     })
 }
 
-/// The longest mark whose exposure, by the mark and in fact, is not longer than `room_s`; whole seconds past the last mark.
+/// The longest mark whose exposure, by the mark and in fact, is not longer than `room_s`; whole seconds past
+/// the last mark.
 fn longest_mark(room_s: f64) -> Option<f64> {
     if !room_s.is_finite() {
         return None;
@@ -132,7 +134,8 @@ mod tests {
     use super::*;
     use crate::plan::{ExposurePlan, Planned, RigPlan};
 
-    /// At 12 s, with 2.3 s for the rig, a tenth to spare leaves 8.5 s: the mark 8 s. A marked 30 s is 32 s and does not fit 31 s.
+    /// At 12 s, with 2.3 s for the rig, a tenth to spare leaves 8.5 s: the mark 8 s. A marked 30 s is 32 s
+    /// and does not fit 31 s.
     #[test]
     fn the_longest_mark_that_fits() {
         assert_eq!(longest_mark(8.5), Some(8.0));
@@ -144,7 +147,8 @@ mod tests {
         assert_eq!(longest_mark(0.0), None);
     }
 
-    /// 20 mm in 2 s: 10 mm/s at once. At 20 mm/s² the trapezoid s/v + v/a = 2 has its smaller root at v = 20 mm/s.
+    /// 20 mm in 2 s: 10 mm/s at once. At 20 mm/s² the trapezoid s/v + v/a = 2 has its smaller root at v = 20
+    /// mm/s.
     #[test]
     fn the_slowest_carriage_that_is_in_time() {
         let rig = RigPlan { step_m: Some(0.02), ..RigPlan::default() };

@@ -1,7 +1,8 @@
-//! A shoot worked out before it is shot: from what is known, the rest; what contradicts itself; what binds; and the nearest plans that work.
+//! A shoot worked out before it is shot: from what is known, the rest; what contradicts itself; what binds;
+//! and the nearest plans that work.
 //!
-//! The relations: `clip · fps = frames`, `run = (frames − 1) · interval`, `travel = (frames − 1) · step`, and the slot's budget
-//! (see [`budget`](super::budget)).
+//! The relations: `clip · fps = frames`, `run = (frames − 1) · interval`, `travel = (frames − 1) · step`, and
+//! the slot's budget (see [`budget`](super::budget)).
 
 mod beside;
 mod clash;
@@ -126,8 +127,8 @@ pub enum Unsolved {
     Over(Vec<Clash>),
 }
 
-/// The step of the timer's dial about an interval, s: the rig's, else whole seconds from 5 s on and tenths below (common practice, no
-/// source).
+/// The step of the timer's dial about an interval, s: the rig's, else whole seconds from 5 s on and tenths
+/// below (common practice, no source).
 pub(super) fn dial_s(plan: &Plan, interval_s: f64) -> f64 {
     // Finer than a millisecond no dial goes, and the steps beside a plan would not be told apart.
     plan.rig.interval_step_s.map_or(if interval_s >= 5.0 { 1.0 } else { 0.1 }, |s| s.max(0.001))

@@ -230,8 +230,8 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Camera, state, load: share, words })
 }
 
-/// "12 s is the shortest interval that …", and by how much the plan's is too short. Where the dial's first step does, it is the dial that
-/// is short of shorter ones.
+/// "12 s is the shortest interval that …", and by how much the plan's is too short. Where the dial's first
+/// step does, it is the dial that is short of shorter ones.
 fn shortest(plan: &Plan, taken_s: f64, that: &str) -> String {
     let least_s = shortest_of(plan, taken_s);
     let first_s = dial_s(plan, least_s);
@@ -300,7 +300,8 @@ fn rail(plan: &Plan, rail_m: Option<f64>) -> Option<Ruling> {
 fn clip(plan: &Plan) -> Option<Ruling> {
     let (asked, frames) = (clip_frames(plan)?, plan.frames?);
     let spare = 100.0 * (frames as f64 - asked as f64) / asked as f64;
-    // Each frame can be spared or not before anything is lost: a thin margin is told, and is no fault of the plan.
+    // Each frame can be spared or not before anything is lost: a thin margin is told, and is no fault of the
+    // plan.
     let state = if frames < asked { State::Fails } else { State::Works };
     let more = (asked as f64 * (1.0 + levels::CLIP_SPARE_PERCENT / 100.0)).ceil();
     let tail = if spare < levels::CLIP_SPARE_PERCENT {
@@ -379,7 +380,8 @@ fn lamps(plan: &Plan) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Lamps, state, load: 0.0, words })
 }
 
-/// The step that an automatic or ramped exposure is granted where the plan says none, EV (common practice, no source).
+/// The step that an automatic or ramped exposure is granted where the plan says none, EV (common practice, no
+/// source).
 const RAMP_STEP_EV: f64 = 0.34;
 
 /// A step between neighbouring frames that cannot be levelled, EV (common practice, no source).

@@ -208,8 +208,8 @@ fn asks_for(span: bool) -> String {
     }
 }
 
-/// A span that is to be filled by a clip of at least so many frames: the longest interval of the dial that gives them; frames are then
-/// as many as the span holds.
+/// A span that is to be filled by a clip of at least so many frames: the longest interval of the dial that
+/// gives them; frames are then as many as the span holds.
 fn filled(known: &Known, span_s: f64, clip: u64, notes: &mut Vec<String>) -> Result<Settled, Vec<String>> {
     let plan = &known.plan;
     let extra_s = extra_s(plan).unwrap_or(0.0);
@@ -221,7 +221,8 @@ fn filled(known: &Known, span_s: f64, clip: u64, notes: &mut Vec<String>) -> Res
         );
         return Err(vec![words]);
     }
-    // A dial that is too coarse leaves the interval as it comes out, cut off so that the clip is filled all the same.
+    // A dial that is too coarse leaves the interval as it comes out, cut off so that the clip is filled all
+    // the same.
     let interval_s = down(plan, widest_s).unwrap_or_else(|| (widest_s * 1e6).floor() / 1e6);
     let frames = match plan.run_s {
         Some(run_s) => run_frames(known, run_s, interval_s + extra_s, notes),

@@ -11,7 +11,8 @@ use crate::units::time::SECOND;
 
 /// Nominal sizes of cards, GB of 10⁹ bytes.
 const CARD_GB: [u64; 9] = [4, 8, 16, 32, 64, 128, 256, 512, 1024];
-/// A card is full between these shares of its nominal size (common practice, no source: a file system takes some of it).
+/// A card is full between these shares of its nominal size (common practice, no source: a file system takes
+/// some of it).
 const FULL: std::ops::RangeInclusive<f64> = 0.94..=1.0;
 /// A battery may stand for the end where the run lasted this share of its planned hours and up.
 const OF_BATTERY: f64 = 0.8;
@@ -104,7 +105,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     out
 }
 
-/// True where the run lasted its planned time, or went on to its planned end: what it lacks was not lost at its end.
+/// True where the run lasted its planned time, or went on to its planned end: what it lacks was not lost at
+/// its end.
 fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
     let (plan, evidence) = (scene.plan, scene.evidence);
     let Some((begun, ended)) = evidence.stamp(first).zip(evidence.stamp(last)) else { return false };
@@ -127,8 +129,8 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
     (0.0..DAY_S).contains(&late_s) && ended.at >= due
 }
 
-/// How long the run was to last from its first frame to its last, s, and by how much less it may without having ended early: one
-/// slot, the planned or the kept one. `None` where the plan does not tell.
+/// How long the run was to last from its first frame to its last, s, and by how much less it may without
+/// having ended early: one slot, the planned or the kept one. `None` where the plan does not tell.
 fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     let (plan, evidence) = (scene.plan, scene.evidence);
     let exposures = || evidence.in_run().filter_map(|at| scene.exposure_s(at));

@@ -1,5 +1,6 @@
-//! Likely causes. A rule is a pattern in the evidence, the cause it speaks for, and what to do; it carries its figures, and
-//! says what would tell it from its rivals. No rule speaks without evidence. Several may compete: they are ranked.
+//! Likely causes. A rule is a pattern in the evidence, the cause it speaks for, and what to do; it carries
+//! its figures, and says what would tell it from its rivals. No rule speaks without evidence. Several may
+//! compete: they are ranked.
 
 mod busy;
 mod clock;
@@ -67,13 +68,15 @@ impl<'a> Scene<'a> {
         self.all(check).filter(|f| f.severity > Severity::Note)
     }
 
-    /// The finding which says that the plan may be wrong, accepted or not; `None` where plan and card belong together.
+    /// The finding which says that the plan may be wrong, accepted or not; `None` where plan and card belong
+    /// together.
     fn doubted(&self) -> Option<&'a Finding> {
         let mut all = self.judgements.iter().flat_map(Judgement::findings);
         all.find(|f| f.cause.as_ref().is_some_and(|c| c.code == PLAN_DOUBTED))
     }
 
-    /// The interval that slots are due at, s: the plan's, else the run's own. A plan that is doubted tells none.
+    /// The interval that slots are due at, s: the plan's, else the run's own. A plan that is doubted tells
+    /// none.
     fn interval_s(&self) -> Option<f64> {
         self.plan
             .interval_s
@@ -86,7 +89,8 @@ impl<'a> Scene<'a> {
         self.evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite())
     }
 
-    /// How long the camera is taken by a frame: exact exposure, busy time and a dark frame where the plan has them, s.
+    /// How long the camera is taken by a frame: exact exposure, busy time and a dark frame where the plan has
+    /// them, s.
     fn taken_s(&self, at: usize) -> Option<f64> {
         let exposure = self.exposure_s(at)?;
         let dark = if self.plan.exposure.dark_frame == Some(true) { exposure } else { 0.0 };

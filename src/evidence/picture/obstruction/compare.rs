@@ -7,7 +7,8 @@ use crate::stats::median;
 const FLOOR: f32 = 0.003;
 /// Neighbouring cells that differ by this much, EV, are structure.
 const STRUCTURE_EV: f32 = 0.15;
-/// A difference of neighbours is the same where it changes by at most this share of the larger one: light flattens or hardens it.
+/// A difference of neighbours is the same where it changes by at most this share of the larger one: light
+/// flattens or hardens it.
 const SAME: f32 = 0.55;
 /// Fewest differences that judge a cell.
 const FEWEST: u32 = 3;
@@ -17,7 +18,8 @@ const FLAT_EV: f32 = 1.0;
 const FLAT_ALONE_EV: f32 = 1.5;
 /// Cells that tell what the light did.
 const FEWEST_TELLING: usize = 12;
-/// A cell of less light than this tells nothing: what is seen there in another picture may be a light that came on.
+/// A cell of less light than this tells nothing: what is seen there in another picture may be a light that
+/// came on.
 const DARK: f32 = 0.006;
 /// A step of the search for a shift, cells.
 const SHIFT_STEP: f32 = 0.25;
@@ -43,7 +45,8 @@ impl Shift {
     }
 }
 
-/// Brightness of each cell of a picture, EV, the settings taken out where they are known; and what those let in, EV.
+/// Brightness of each cell of a picture, EV, the settings taken out where they are known; and what those let
+/// in, EV.
 #[derive(Clone, Debug)]
 pub struct Plane([f32; CELLS], f32);
 
@@ -90,7 +93,8 @@ impl Plane {
         Self(moved, self.1)
     }
 
-    /// How far this picture lies from `other`, looked for within `reach` cells around `near`: where their structure agrees best.
+    /// How far this picture lies from `other`, looked for within `reach` cells around `near`: where their
+    /// structure agrees best.
     pub fn shift_from(&self, other: &Self, near: Shift, reach: f32) -> Shift {
         let steps = (reach / SHIFT_STEP).round() as i32;
         let cost = |by: Shift| {

@@ -46,7 +46,8 @@ pub struct Obstruction {
     pub most_at: usize,
     /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1.
     pub share: f32,
-    /// True where it is unlike the frames on both sides, which are alike; false where the run begins or ends with it.
+    /// True where it is unlike the frames on both sides, which are alike; false where the run begins or ends
+    /// with it.
     pub both_sides: bool,
 }
 
@@ -106,8 +107,8 @@ impl Reel<'_> {
     }
 }
 
-/// The obstructions among frames that are compared with each other, and whether there was anything to see them by. `blank` tells frames that
-/// show nothing: they are left out.
+/// The obstructions among frames that are compared with each other, and whether there was anything to see
+/// them by. `blank` tells frames that show nothing: they are left out.
 pub fn obstructions(
     evidence: &Evidence,
     frames: &[usize],
@@ -145,7 +146,8 @@ pub fn obstructions(
         }
     }
     let last = reel.seen.len();
-    // What stands there may move: the change that ends the spell is the last of those near the end of the run.
+    // What stands there may move: the change that ends the spell is the last of those near the end of the
+    // run.
     let near_begin = onsets.iter().rev().filter(|k| **k <= LONGEST);
     let begins = near_begin.copied().find_map(|k| free_of(&found, one_side(&reel, 0, k, &change)?));
     let near_end = onsets.iter().filter(|k| last - **k <= LONGEST);
@@ -159,8 +161,8 @@ pub fn obstructions(
     (found, Watch::Kept)
 }
 
-/// The median shift from one picture to the next, from pairs that are spread over the run: neighbours first, then pairs that are
-/// farther apart, which tell it finer.
+/// The median shift from one picture to the next, from pairs that are spread over the run: neighbours first,
+/// then pairs that are farther apart, which tell it finer.
 fn usual_step(reel: &Reel<'_>) -> Shift {
     let mut step = Shift::default();
     for apart in LAGS {
@@ -204,7 +206,8 @@ fn between(reel: &Reel<'_>, a: usize, q: usize, change: &impl Fn(usize) -> f32) 
         let of_before = plane.unlike(&before.shifted(step.times((m - p) as f32)));
         let of_after = plane.unlike(&after.shifted(step.times(-((q - m) as f32))));
         let covered: Marks = std::array::from_fn(|i| {
-            // Right beside a side what changed there by itself is known; farther in, where the sides themselves agree.
+            // Right beside a side what changed there by itself is known; farther in, where the sides
+            // themselves agree.
             let steady = !apart[i] || (m == a && !unrest_before[i]) || (m + 1 == q && !unrest_after[i]);
             of_before[i] && of_after[i] && steady
         });

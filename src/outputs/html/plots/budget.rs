@@ -187,8 +187,8 @@ mod tests {
         lane.iter().map(|p| (p.words, p.from_s, p.long_s)).collect()
     }
 
-    /// Worked by hand: 2.5 s exposure, 0.5 s busy; 20 mm at 20 mm/s, 0.5 s to settle. The carriage travels while the camera
-    /// writes: 2.5 + 1 + 0.5 = 4 s.
+    /// Worked by hand: 2.5 s exposure, 0.5 s busy; 20 mm at 20 mm/s, 0.5 s to settle. The carriage travels
+    /// while the camera writes: 2.5 + 1 + 0.5 = 4 s.
     #[test]
     fn camera_and_carriage_stand_below_each_other() {
         let rig =

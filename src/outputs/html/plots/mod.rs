@@ -1,5 +1,6 @@
-//! Plots along the run: drawn as SVG from columns that keep their smallest and largest value, so that their size does not grow
-//! with the frames. Each has a sentence that tells what it shows to those who cannot see it.
+//! Plots along the run: drawn as SVG from columns that keep their smallest and largest value, so that their
+//! size does not grow with the frames. Each has a sentence that tells what it shows to those who cannot see
+//! it.
 
 pub mod budget;
 pub mod exposure;
