@@ -183,7 +183,6 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
         evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= NEARLY_AS_COARSE * c.resolution_s);
     let severity = if coarse { Severity::Note } else { Severity::Caution };
     let mut finding = Finding::new(TEXT.id, severity, message).count(0);
-    // The sentence has said it; the range is all there is to add.
     let words = "Another reading of the stamps is about as good.".into();
     finding.doubt = Some(Doubt { words, count_low: low, count_high: high });
     Some(finding)
@@ -244,8 +243,9 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
         (1, n) => format!("One slot in every {n} is empty"),
         (k, n) => format!("{k} slots in every {n} are empty"),
     };
+    let long = if first.slots > 1 { format!(" of {} each", duration(first.gap_s)) } else { String::new() };
     let message = format!(
-        "{each} from {} to {}: {} in {}; at each of them {because}.",
+        "{each} from {} to {}: {} in {}{long}; at each of them {because}.",
         evidence.name(first.before),
         evidence.name(last.after),
         counted(slots, "slot"),

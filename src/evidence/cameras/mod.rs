@@ -213,18 +213,31 @@ fn one_body(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     match (named(a), named(b)) {
         (Some(x), Some(y)) if !may_be_one(x, y) => false,
         (Some(x), Some(y)) if !x.serial.is_empty() && x.serial == y.serial => true,
-        _ => !parallel(frames, (&a.frames, a.span), (&b.frames, b.span)) && !named_apart(frames, a, b),
+        _ => {
+            went_on(frames, a, b)
+                || !parallel(frames, (&a.frames, a.span), (&b.frames, b.span)) && !named_apart(frames, a, b)
+        }
     }
 }
 
-/// True where two runs lie in two places, under names that begin with other letters, and neither numbers the
-/// other's files on: bodies whose clocks differ by hours share no time that could tell them apart.
+/// True where one body went on in another folder: it numbers the files on, in one place or under the same
+/// letters. Two bodies that both come past 9999 seem to do so too, each in a place and under a name of its
+/// own.
+fn went_on(frames: &Frames, a: &Unit, b: &Unit) -> bool {
+    (a.place == b.place || words(frames, a) == words(frames, b))
+        && (carried_on(frames, &a.frames, &b.frames) || carried_on(frames, &b.frames, &a.frames))
+}
+
+/// The words before the number in a unit's file names, without what is no letter.
+fn words(frames: &Frames, unit: &Unit) -> String {
+    let letters = unit.frames.first().map(|at| letters(frames, *at as usize)).unwrap_or_default();
+    letters.chars().filter(|c| c.is_alphabetic()).collect()
+}
+
+/// True where two runs lie in two places, under names that begin with other letters: bodies whose clocks
+/// differ by hours share no time that could tell them apart.
 fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
-    let words = |u: &Unit| -> String {
-        let letters = u.frames.first().map(|at| letters(frames, *at as usize)).unwrap_or_default();
-        letters.chars().filter(|c| c.is_alphabetic()).collect()
-    };
-    let (in_a, in_b) = (words(a), words(b));
+    let (in_a, in_b) = (words(frames, a), words(frames, b));
     let run = |u: &Unit| could_be_a_run(&moments(frames, &u.frames), u.frames.len());
     // Copies of files share all of their time.
     let apart =
@@ -232,8 +245,6 @@ fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     a.place != b.place
         && a.span.zip(b.span).is_some_and(|(a, b)| apart(a, b))
         && !(in_a.is_empty() || in_b.is_empty() || in_a == in_b)
-        && !carried_on(frames, &a.frames, &b.frames)
-        && !carried_on(frames, &b.frames, &a.frames)
         && run(a)
         && run(b)
 }

@@ -32,11 +32,7 @@ pub fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
 pub fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
     let (Some((a0, a1)), Some((b0, b1))) = (a.1, b.1) else { return false };
     let (from, to) = (a0.max(b0), a1.min(b1));
-    if from > to
-        || a.0.len().min(b.0.len()) < FEW
-        || carried_on(frames, a.0, b.0)
-        || carried_on(frames, b.0, a.0)
-    {
+    if from > to || a.0.len().min(b.0.len()) < FEW {
         return false;
     }
     let prints =

@@ -23,6 +23,8 @@ const FRESH: f64 = 14.0;
 const SQUEEZED: f64 = 0.02;
 /// Frames off the grid in a row before the grid must come back or be given up.
 const MOST_OFF: u8 = 3;
+/// Slots tried for one stamp, less one.
+const TRIED: i64 = 16;
 /// Readings carried at once.
 const BEAM: usize = 24;
 /// Of those on the interval they began with, and again of those on a later one: slips do not crowd out a new
@@ -45,7 +47,7 @@ const EDGES: f64 = 24.0;
 #[derive(Clone, Debug)]
 struct Live {
     region: Region,
-    /// Prior area of the stretch it is in (interval range × one interval), s².
+    /// Prior area of the stretch it is in (interval range × one slot, with what the first frame adds), s².
     prior: f64,
     /// True while the plan's narrow guess may apply: since the last new interval.
     may_be_planned: bool,
@@ -210,7 +212,7 @@ impl<'a> Beam<'a> {
         let per_slot = self.ticks.per_slot(at);
         let [live] = self.live.as_slice() else { return false };
         let seconds = (stamp - live.stamp) as f64 / SECOND as f64;
-        if live.off > 0 || self.candidates(live, seconds) != (1..=1) {
+        if live.off > 0 || self.candidates(live, at, seconds) != (1..=1) {
             return false;
         }
         let window = self.window;
@@ -240,10 +242,11 @@ impl<'a> Beam<'a> {
         let seconds = (self.ticks.stamps[at] - from.stamp) as f64 / SECOND as f64;
         let free = 1 + i64::from(from.off);
         let mut plain = false;
-        let near = self.candidates(from, seconds);
+        let near = self.candidates(from, at, seconds);
         // The next free slot costs nothing: it is tried even where there are too many to try.
         let next = (!near.contains(&free)).then_some(free);
-        for slots in next.into_iter().chain(near) {
+        let planned = self.planned_slots(from, seconds).filter(|s| *s > free && !near.contains(s));
+        for slots in next.into_iter().chain(near).chain(planned) {
             let Some(region) =
                 from.region.through(slots, seconds - from.per_slot * slots as f64, self.window)
             else {
@@ -284,16 +287,17 @@ impl<'a> Beam<'a> {
         let head = self.told_event(at, Event::Slip, from.head);
         let (low, high) = from.region.intervals();
         let settled = from.settled + self.smallness(from) + SLIP;
+        let per_slot = self.ticks.per_slot(at);
         let mut slipped = Live {
             region: Region::open((low, high.max(low + 1e-12)), self.window),
-            prior: (high - low).max(1e-12) * high,
+            prior: (high - low).max(1e-12) * (high + per_slot),
             may_be_planned: false,
             since: at,
             settled,
             slot: from.slot + free,
             off: 0,
             stamp: self.ticks.stamps[at],
-            per_slot: self.ticks.per_slot(at),
+            per_slot,
             head,
             edges: from.edges,
             score: 0.0,
@@ -305,8 +309,9 @@ impl<'a> Beam<'a> {
         out.push(self.fresh(at, settled, from.slot + free, head));
     }
 
-    /// The slots in which a stamp may stand, nearest to the middle first where there are too many to try.
-    fn candidates(&self, from: &Live, seconds: f64) -> std::ops::RangeInclusive<i64> {
+    /// The slots in which a stamp may stand. Where there are too many to try: those nearest to what the
+    /// interval ahead makes of the gap.
+    fn candidates(&self, from: &Live, at: usize, seconds: f64) -> std::ops::RangeInclusive<i64> {
         let (shortest, longest) = from.region.intervals();
         let (shortest, longest) = (shortest + from.per_slot, longest + from.per_slot);
         let (v0, v1) = from.region.phases_after(0, 0.0);
@@ -317,11 +322,20 @@ impl<'a> Beam<'a> {
             return 1..=0;
         }
         let (low, high) = (low.max(0.0) as i64, high.min(1e15) as i64);
-        if high - low > 16 {
-            let middle = low + (high - low) / 2;
-            return middle - 8..=middle + 8;
+        if high - low > TRIED {
+            let ahead = typical_interval(self.ticks, at).map_or(shortest, |t| t.1 + from.per_slot);
+            let middle = ((seconds / ahead).round() as i64).clamp(low + TRIED / 2, high - TRIED / 2);
+            return middle - TRIED / 2..=middle + TRIED / 2;
         }
         low..=high
+    }
+
+    /// The slots after which the planned interval would put a stamp. Where an interval is still known badly
+    /// and the gap is long, it is not among the nearest.
+    fn planned_slots(&self, from: &Live, seconds: f64) -> Option<i64> {
+        let planned_s = self.asked.planned_s.filter(|_| from.may_be_planned)?;
+        let slots = (seconds / planned_s).round();
+        (from.per_slot == 0.0 && slots < 1e15).then_some(slots as i64)
     }
 
     /// A reading in which a new interval begins with stamp `at`.
@@ -334,16 +348,17 @@ impl<'a> Beam<'a> {
             high = high.max(planned * 1.01);
         }
         let region = Region::open((low, high), self.window);
+        let per_slot = self.ticks.per_slot(at);
         let mut live = Live {
             region,
-            prior: (high - low) * middle,
+            prior: (high - low) * (middle + per_slot),
             may_be_planned: true,
             since: at,
             settled,
             slot,
             off: 0,
             stamp: self.ticks.stamps[at],
-            per_slot: self.ticks.per_slot(at),
+            per_slot,
             head,
             edges: 0.0,
             score: 0.0,
