@@ -171,3 +171,35 @@ fn gaps_add_up() {
         assert_eq!(holes + stops, 1, "{at}: {:?} {:?}", timing.holes, timing.joins);
     }
 }
+
+/// At an end only every second or third slot has a frame, on the grid: chance puts no shots by hand there.
+#[test]
+fn thin_ends_are_of_the_run() {
+    for (step, few) in [(2, 2), (2, 4), (2, 5), (3, 2), (3, 4)] {
+        for tail in [true, false] {
+            let body = (0..90).map(f64::from);
+            let thin = (1..=few).map(|n| 89.0 + f64::from(step * n));
+            let mut slots: Vec<f64> = body.chain(thin).collect();
+            if !tail {
+                slots = slots.iter().rev().map(|s| 200.0 - s).collect();
+            }
+            let times: Vec<f64> = slots.iter().map(|s| 5.0 * s).collect();
+            for plan in [Plan::default(), every(5.0)] {
+                let audit = audit(&times, &plan);
+                assert_ne!(audit.verdict.call, Call::Clear, "{step} {few} {tail}");
+                assert!(!of(&audit, "missing-slot").is_empty(), "{step} {few} {tail}");
+            }
+        }
+    }
+}
+
+/// Frames at the run's own pace beyond a long stop are never passed over, however few they are.
+#[test]
+fn frames_at_the_pace_beyond_a_stop_are_told() {
+    for few in [2, 3, 4, 5, 8] {
+        let times: Vec<f64> =
+            (0..70).map(|k| 2.0 * f64::from(k) + if k >= 70 - few { 2481.3 } else { 0.0 }).collect();
+        let audit = audit(&times, &every(2.0));
+        assert_ne!(audit.verdict.call, Call::Clear, "{few}: {:?}", audit.evidence.outside);
+    }
+}

@@ -172,7 +172,9 @@ fn breaks(plan: &Plan, evidence: &Evidence, seams: &Seams) -> Vec<usize> {
     let changed = plan.parts.iter().filter(|p| p.interval_s.is_some());
     let changes: Vec<usize> = changed.filter_map(|p| begins(&p.from, evidence)).collect();
     let broken = |join: &super::timing::Join| match &join.kind {
-        JoinKind::Slip { .. } => !seams.pauses.iter().any(|s| s.first <= join.before && join.after <= s.last),
+        JoinKind::Slip { .. } | JoinKind::ClockStep { stood_s: Some(_), .. } => {
+            !seams.pauses.iter().any(|s| s.first <= join.before && join.after <= s.last)
+        }
         // Where a rate changes is known to a frame or so.
         JoinKind::Rate { earliest, latest, .. } => {
             !changes.iter().any(|at| earliest.saturating_sub(1) <= *at && *at <= latest + 1)

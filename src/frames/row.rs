@@ -6,6 +6,7 @@ use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
 use std::collections::HashMap;
+use std::num::NonZeroU32;
 
 /// Which tag a stamp was taken from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,6 +100,9 @@ pub struct NotSeen {
 pub struct Row {
     /// Capture time.
     pub stamp: Cell<Stamp>,
+    /// Time of the last satellite fix (GPSDateStamp, GPSTimeStamp), s since 1970, UTC; `None` where the file
+    /// has none.
+    pub utc_s: Option<NonZeroU32>,
     /// ExposureTime (829A) as written, s.
     pub exposure_s: Cell<f64>,
     /// ShutterSpeedValue (9201), APEX Tv.
@@ -146,6 +150,7 @@ impl Row {
     pub fn unread(damage: Damage) -> Self {
         Self {
             stamp: Cell::Unreadable,
+            utc_s: None,
             exposure_s: Cell::Unreadable,
             time_apex: Cell::Unreadable,
             f_number: Cell::Unreadable,
@@ -171,6 +176,7 @@ impl Row {
     /// alone.
     pub fn fill_from(&mut self, other: &Self) {
         self.stamp = self.stamp.or(other.stamp);
+        self.utc_s = self.utc_s.or(other.utc_s);
         self.exposure_s = self.exposure_s.or(other.exposure_s);
         self.time_apex = self.time_apex.or(other.time_apex);
         self.f_number = self.f_number.or(other.f_number);

@@ -34,7 +34,11 @@ pub fn cuts(evidence: &Evidence) -> Vec<usize> {
                 let long = pause_s.is_some_and(|s| s >= PAUSE_S && s > PAUSE_SLOTS * from_s.max(*to_s));
                 long || (to_s / from_s).ln().abs() > OTHER_RATE && !few
             }
-            JoinKind::ClockStep { .. } | JoinKind::Night => false,
+            JoinKind::ClockStep { stood_s, .. } => {
+                let slot_s = timing.stretches.get(at).map_or(0.0, |s| s.interval_s);
+                stood_s.is_some_and(|s| s >= PAUSE_S && s > PAUSE_SLOTS * slot_s)
+            }
+            JoinKind::Night => false,
         };
         if cut {
             cuts.push(join.after);

@@ -1,7 +1,7 @@
 //! The run told in a few lines: when it began, what happened on the way, when it ended.
 
 use crate::evidence::Evidence;
-use crate::evidence::timing::{Hole, JoinKind};
+use crate::evidence::timing::{ClockRival, Hole, JoinKind};
 use crate::finding::{Judgement, Severity};
 use crate::units::duration;
 
@@ -49,14 +49,24 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
                     evidence.name(join.after)
                 )
             }
-            JoinKind::ClockStep { step_s, looks_like } => {
+            JoinKind::ClockStep { step_s, looks_like, stood_s, rival } => {
                 let way = if *step_s < 0.0 { "back" } else { "forward" };
                 let change =
                     format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()));
-                match join.or_missing {
-                    Some(_) if *step_s < 0.0 => format!("{change}, or the timer began anew early"),
-                    Some(n) => format!("{change}, or the camera did not fire for {} slots", n),
-                    None => change,
+                let stood = stood_s.map_or_else(String::new, |s| format!("stood for {}; ", duration(s)));
+                let missed = counted(join.or_missing.unwrap_or(0), "slot");
+                match rival {
+                    Some(ClockRival::BeganAnew) => format!("{change}, or the timer began anew early"),
+                    Some(ClockRival::Stood) => format!("{change}, or the camera did not fire for {missed}"),
+                    Some(ClockRival::PutBackFurther { step_s, stood_s }) => format!(
+                        "{change}, or by {}, and the camera stood for {}",
+                        duration(step_s.abs()),
+                        duration(*stood_s)
+                    ),
+                    Some(ClockRival::StoodBehindOffset { .. }) => {
+                        format!("the offset from UTC was put back, or the camera did not fire for {missed}")
+                    }
+                    None => format!("{stood}{change}"),
                 }
             }
             JoinKind::Rate { from_s, to_s, pause_s, .. } => {

@@ -108,7 +108,7 @@ mod tests {
             evidence.timing.joins =
                 vec![Join { before: 3, after: 4, gap_s: 6.0, kind, or_missing: None, shots_beyond: None }]
         };
-        join(JoinKind::ClockStep { step_s: 3600.0, looks_like: String::new() });
+        join(JoinKind::ClockStep { step_s: 3600.0, looks_like: String::new(), stood_s: None, rival: None });
         assert_eq!(span(&evidence, &[]), (0, 9, 10));
         evidence.timing.joins[0].kind = JoinKind::Night;
         assert_eq!(span(&evidence, &[]), (0, 9, 10));

@@ -5,7 +5,8 @@ use crate::checks::common::{
     order_in_doubt, unexplained_backwards,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::timing::{JoinKind, OrderBasis};
+use crate::evidence::Evidence;
+use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
 use crate::units::{Figure, duration};
 
@@ -15,7 +16,7 @@ const TEXT: Text = Text {
     why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: frames sort wrongly, \
           and a gap appears where nothing is missing.",
     how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock may have been \
-          changed, or the camera stood for just as long. Offsets written by the camera, the plan's count and end, and the light before and \
+          changed, or the camera stood for just as long. The time of satellite fixes, offsets written by the camera, the plan's count and end, and the light before and \
           after are weighed. Where they do not settle it both are told. A frame that comes early, on an interval that goes on, may also be \
           a timer that was stopped and began anew. \
           Stamps that run backwards in capture order are told even where no grid shows the size of the change.",
@@ -47,7 +48,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         .joins
         .iter()
         .filter_map(|join| match &join.kind {
-            JoinKind::ClockStep { step_s, looks_like } => Some((join, *step_s, looks_like)),
+            JoinKind::ClockStep { step_s, looks_like, rival, .. } => Some((join, *step_s, looks_like, rival)),
             _ => None,
         })
         .collect();
@@ -60,25 +61,23 @@ fn judge(case: &Case<'_>) -> Opinion {
     let either = note_or_more(weighed, true);
 
     let mut findings = Vec::new();
-    for (join, step_s, looks_like) in steps {
-        let way = if step_s < 0.0 { "back" } else { "forward" };
-        let why = if looks_like.is_empty() { String::new() } else { format!(": it looks like {looks_like}") };
-        let (length, before, after) =
-            (duration(step_s.abs()), evidence.name(join.before), evidence.name(join.after));
-        let message = match join.or_missing {
-            None => format!("The camera's clock jumps {way} by {length} between {before} and {after}{why}."),
-            Some(_) if step_s < 0.0 => format!(
-                "By its stamp {after} comes {length} early after {before}{}, and the interval goes on from there. Either the camera's clock \
-                 was put back and the interval is whole, or the timer was stopped and began anew early: the clip then jumps there. To tell: \
-                 clouds and shadows in the two frames.",
-                clock_of(evidence, join.before),
-            ),
-            Some(missing) => format!(
-                "The stamps jump by {length} between {before}{} and {after}. Either the camera's clock was put {way} and no frame is \
-                 missing, or the camera did not fire: {} are then missing. How to check: compare light and shadows in the two frames.",
-                clock_of(evidence, join.before),
-                counted(missing, "frame"),
-            ),
+    for (join, step_s, looks_like, rival) in steps {
+        let message = match rival {
+            Some(rival) => both_ways(evidence, join, step_s, *rival),
+            None => {
+                let way = if step_s < 0.0 { "back" } else { "forward" };
+                let why = if looks_like.is_empty() {
+                    String::new()
+                } else {
+                    format!(": it looks like {looks_like}")
+                };
+                format!(
+                    "The camera's clock jumps {way} by {} between {} and {}{why}.",
+                    duration(step_s.abs()),
+                    evidence.name(join.before),
+                    evidence.name(join.after),
+                )
+            }
         };
         // A clock that lost its power says nothing of how long it was without.
         let lost_power = step_s < -A_DAY_S;
@@ -90,32 +89,16 @@ fn judge(case: &Case<'_>) -> Opinion {
         } else {
             message
         };
-        let level = if join.or_missing.is_some() || lost_power { either } else { severity };
+        let level = if rival.is_some() || lost_power { either } else { severity };
         let mut finding = Finding::new(TEXT.id, level, message)
             .between(join.before, join.after)
             .at(evidence.stamp(join.before).map(|s| s.at))
             .figure("step_s", number(step_s))
             .figure("gap_s", number(join.gap_s));
-        match join.or_missing {
+        match rival {
             None if looks_like.is_empty() => {}
             None => finding = finding.because("clock-changed", looks_like.clone()),
-            Some(_) if step_s < 0.0 => {
-                let words =
-                    "The stamps alone cannot tell a clock that was put back from a timer that began anew."
-                        .into();
-                finding = finding.because(
-                    "clock-or-restart",
-                    "a clock that was put back and a timer that began anew leave the same stamps",
-                );
-                finding.doubt = Some(Doubt { words, count_low: 0, count_high: 1 });
-            }
-            Some(missing) => {
-                finding = finding
-                    .because("clock-or-hole", "a changed clock and a camera that stood leave the same stamps")
-                    .figure("missing_slots_if_it_stood", Figure::Count(missing as i64));
-                let words = "The stamps alone cannot tell a changed clock from missing frames.".into();
-                finding.doubt = Some(Doubt { words, count_low: 0, count_high: missing });
-            }
+            Some(rival) => finding = or_else(finding, *rival, join.or_missing.unwrap_or(0)),
         }
         findings.push(finding);
     }
@@ -150,17 +133,73 @@ fn judge(case: &Case<'_>) -> Opinion {
     })
 }
 
+/// A change of the clock beside what may have happened instead.
+fn both_ways(evidence: &Evidence, join: &Join, step_s: f64, rival: ClockRival) -> String {
+    let (length, before, after) =
+        (duration(step_s.abs()), evidence.name(join.before), evidence.name(join.after));
+    let clock = clock_of(evidence, join.before);
+    let missing = counted(join.or_missing.unwrap_or(0), "frame");
+    match rival {
+        ClockRival::BeganAnew => format!(
+            "By its stamp {after} comes {length} early after {before}{clock}, and the interval goes on from there. Either the camera's clock \
+             was put back and the interval is whole, or the timer was stopped and began anew early: the clip then jumps there. To tell: \
+             clouds and shadows in the two frames.",
+        ),
+        ClockRival::Stood => format!(
+            "The stamps jump by {length} between {before}{clock} and {after}. Either the camera's clock was put forward and no frame is \
+             missing, or the camera did not fire: {missing} are then missing. How to check: compare light and shadows in the two frames.",
+        ),
+        ClockRival::PutBackFurther { step_s, stood_s } => format!(
+            "The stamps go back by {length} between {before}{clock} and {after}. Either the camera's clock was put back by just that and no \
+             frame is missing, or it was put back by {} and the camera stood for {}. How to check: compare light and shadows in the two \
+             frames.",
+            duration(step_s.abs()),
+            duration(stood_s),
+        ),
+        ClockRival::StoodBehindOffset { stood_s } => format!(
+            "The offset from UTC that the camera writes goes back by {} between {before}{clock} and {after}, and the stamps run on. Either \
+             somebody corrected the offset alone, or the clock was put back with it while the camera stood for as long: {missing} are then \
+             missing. How to check: compare light and shadows in the two frames.",
+            duration(stood_s),
+        ),
+    }
+}
+
+/// The finding with its doubt, by what may have happened instead: so many slots are then missing.
+fn or_else(finding: Finding, rival: ClockRival, missing: u64) -> Finding {
+    let (code, because, words, high) = match rival {
+        ClockRival::BeganAnew => (
+            "clock-or-restart",
+            "a clock that was put back and a timer that began anew leave the same stamps",
+            "The stamps alone cannot tell a clock that was put back from a timer that began anew.",
+            1,
+        ),
+        ClockRival::Stood | ClockRival::PutBackFurther { .. } | ClockRival::StoodBehindOffset { .. } => (
+            "clock-or-hole",
+            "a changed clock and a camera that stood leave the same stamps",
+            "The stamps alone cannot tell a changed clock from missing frames.",
+            missing,
+        ),
+    };
+    let mut finding = finding.because(code, because);
+    if rival != ClockRival::BeganAnew {
+        finding = finding.figure("missing_slots_if_it_stood", Figure::Count(missing as i64));
+    }
+    finding.doubt = Some(Doubt { words: words.into(), count_low: 0, count_high: high });
+    finding
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
-    use crate::evidence::timing::Join;
-    use crate::evidence::{Cell, Evidence};
+    use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
 
     fn stepped(step_s: f64) -> Evidence {
         let mut sketch = Sketch::steady(100, 10.0);
-        let kind = JoinKind::ClockStep { step_s, looks_like: "the end of daylight saving".into() };
+        let looks_like = "the end of daylight saving".into();
+        let kind = JoinKind::ClockStep { step_s, looks_like, stood_s: None, rival: None };
         sketch.joins = vec![Join {
             before: 49,
             after: 50,
@@ -189,7 +228,11 @@ mod tests {
     #[test]
     fn a_step_back_within_the_interval_is_told_both_ways() {
         let mut evidence = stepped(-3.0);
-        evidence.timing.joins[0].or_missing = Some(0);
+        let join = &mut evidence.timing.joins[0];
+        join.or_missing = Some(0);
+        if let JoinKind::ClockStep { rival, .. } = &mut join.kind {
+            *rival = Some(ClockRival::BeganAnew);
+        }
         let findings = found(&CHECK, &every(10.0), &evidence);
         assert_eq!((findings.len(), findings[0].severity), (1, Caution));
         let said = &findings[0].message;

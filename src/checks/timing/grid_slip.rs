@@ -102,6 +102,22 @@ fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
                 .figure("interval_after_s", number(*to_s));
             Some(apart(finding.count(slots.round() as u64), join))
         }
+        JoinKind::ClockStep { step_s, stood_s: Some(stood_s), .. } => {
+            let stretch = evidence.timing.stretches.iter().rev().find(|s| s.first <= join.before);
+            let slots = stretch.map_or(f64::NAN, |s| stood_s / s.interval_s);
+            let weighed = case.limits.weigh("pause", slots);
+            let message = format!(
+                "The timer stood for {} ({slots:.1} slots) between {before}{clock} and {after}, and the camera's clock was put {} by                  {} there.",
+                duration(*stood_s),
+                if *step_s < 0.0 { "back" } else { "forward" },
+                duration(step_s.abs()),
+            );
+            let finding = finding(weighed.map_or(Severity::Note, |w| w.0), message)
+                .figure("pause_s", number(*stood_s))
+                .figure("pause_slots", beside(slots, weighed.map(|w| w.1)))
+                .figure("step_s", number(*step_s));
+            Some(apart(finding.count(slots.round() as u64), join))
+        }
         _ => None,
     }
 }

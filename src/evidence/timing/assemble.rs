@@ -272,7 +272,9 @@ impl Series<'_> {
             self.places[at].slot - self.places[at - 1].slot > 3
                 && pieces.binary_search_by_key(&at, |p| p.first).is_err()
         }));
+        asked.extend((1..self.places.len()).filter(|&at| self.tells_time(at)));
         asked.sort_unstable();
+        asked.dedup();
         let changes = self.clock_changes(asked.into_iter(), advance);
         let change =
             |at: usize| changes.binary_search_by_key(&at, |c| c.0).ok().map(|found| changes[found].1);
@@ -317,8 +319,8 @@ impl Series<'_> {
         let gap_s = self.gap(piece.first - 1, piece.first);
         let kind = if matches!(piece.begins, Begins::Night { .. }) {
             JoinKind::Night
-        } else if let Some(ClockChange { step_s, .. }) = begins.clock {
-            JoinKind::ClockStep { step_s, looks_like: clock_words(step_s) }
+        } else if let Some(ClockChange { step_s, stood_s, rival }) = begins.clock {
+            JoinKind::ClockStep { step_s, looks_like: clock_words(step_s), stood_s, rival }
         } else if begins.reach.new_interval {
             let pause_s = gap_s - before.interval_s.max(after.interval_s);
             // Either window may hide as much as the stamps' step.
@@ -341,8 +343,8 @@ impl Series<'_> {
             kind,
             or_missing: begins
                 .clock
-                .filter(|c| !c.sure)
-                .map(|c| (c.step_s / before.interval_s).round().max(0.0) as u64),
+                .and_then(|c| c.or_stood_s())
+                .map(|stood_s| (stood_s / before.interval_s).round().max(0.0) as u64),
             shots_beyond: self.shots_around(piece.first),
         }
     }

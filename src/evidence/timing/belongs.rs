@@ -20,7 +20,13 @@ const HOPELESS: f64 = 100.0;
 impl Choice<'_> {
     /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long
     /// enough, or on the run's pace and asked for; else by how rarely shots by hand would keep its pace.
-    fn evidence(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> f64 {
+    fn evidence(
+        &self,
+        part: &Part,
+        (main, locked): (&Part, bool),
+        nearer: Option<&Part>,
+        frames_without: u64,
+    ) -> f64 {
         let frames = part.last - part.first + 1;
         let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
         let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
@@ -50,7 +56,10 @@ impl Choice<'_> {
             self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
         // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the
         // run's.
-        let near_pace = own.0 <= of_run.1 * (1.0 + NEAR_PACE) && own.1 >= of_run.0 * (1.0 - NEAR_PACE);
+        let near = |to: (f64, f64)| own.0 <= to.1 * (1.0 + NEAR_PACE) && own.1 >= to.0 * (1.0 - NEAR_PACE);
+        let near_pace = near(of_run);
+        // Two shots beside a run are at some distance; that two more are at the same one is another matter.
+        let again = nearer.and_then(|p| p.interval).is_some_and(near);
         // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its
         // interval.
         if part.on >= 2 * OWN_FRAMES
@@ -66,7 +75,7 @@ impl Choice<'_> {
             return owed;
         }
         // One frame places a line of the run's own interval, two one of any.
-        let placed = if near_pace { 1 } else { 2 };
+        let placed = if near_pace || again { 1 } else { 2 };
         let window = self.asked.resolution_s() + 2.0 * self.widening_s;
         let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
         // A few frames of the timer before the settings were changed are a trial as often as not, however
@@ -189,10 +198,13 @@ impl Choice<'_> {
         let behind = (job[job.len() - 1].last - main.first + 1) as u64;
         let (mut first, mut sure, mut odds, mut kept) = (main.first, main.first, 0.0, 0.0);
         let locked = self.locked(main.first, main.last);
+        let (mut nearer, mut rare) = (None, ends::RARE);
         for part in &self.outwards(job, main, true) {
             let without = (job[job.len() - 1].last - part.last) as u64;
             let asked = self.only_of_day(part, behind) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), behind) - ends::RARE };
+            let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), behind);
+            odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
+            nearer = Some(*part);
             if odds >= -ends::SURE {
                 (first, kept) = (part.first, odds);
                 sure = if odds >= ends::SURE { first } else { sure };
@@ -209,10 +221,13 @@ impl Choice<'_> {
         let before = (main.last - job[0].first + 1) as u64;
         let (mut last, mut sure, mut odds, mut kept) = (main.last, main.last, 0.0, 0.0);
         let locked = self.locked(main.first, main.last);
+        let (mut nearer, mut rare) = (None, ends::RARE);
         for part in &self.outwards(job, main, false) {
             let without = (part.first - job[0].first) as u64;
             let asked = self.only_of_day(part, before) || self.completes(part, without);
-            odds += if asked { SETTLED } else { self.evidence(part, (main, locked), before) - ends::RARE };
+            let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), before);
+            odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
+            nearer = Some(*part);
             if odds >= -ends::SURE {
                 (last, kept) = (part.last, odds);
                 sure = if odds >= ends::SURE { last } else { sure };

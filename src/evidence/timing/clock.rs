@@ -3,7 +3,7 @@
 //! interval, on a pace that goes on: the clock was set back, or the timer began anew early.
 
 use super::assemble::Series;
-use super::numbers;
+use super::{ClockRival, numbers};
 use crate::frames::Look;
 use crate::stats;
 use crate::units::time::SECOND;
@@ -36,36 +36,145 @@ const MOST_BY_LIGHT: f64 = 2.0;
 const LIGHT_EV: f64 = 0.15;
 const LIGHT_SHARE: f64 = 0.3;
 
+/// Satellites tell whole seconds, and a receiver is a second or two behind, s.
+const SATELLITE_S: f64 = 2.0;
+/// So far off whole half-hours, s, a clock that seems put back by more than one of them may have been put back
+/// by a zone while the camera stood: the time of a battery or a card. Common practice, no source.
+const SHORT_STAND_S: f64 = 1200.0;
+
 /// What a jump of the stamps is taken for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockChange {
     /// By how much the clock was changed, s.
     pub step_s: f64,
-    /// True where the camera cannot have stood for as long instead, nor the timer have begun anew early.
-    pub sure: bool,
+    /// How long the camera stood there beside it, s.
+    pub stood_s: Option<f64>,
+    /// What may have happened instead; `None` where it is settled.
+    pub rival: Option<ClockRival>,
+}
+
+impl ClockChange {
+    /// The clock was changed, and nothing else happened.
+    fn sure(step_s: f64) -> Self {
+        Self { step_s, stood_s: None, rival: None }
+    }
+
+    fn or(step_s: f64, rival: ClockRival) -> Self {
+        Self { step_s, stood_s: None, rival: Some(rival) }
+    }
+
+    /// How long the camera stood in the other reading, s; `None` where there is no other.
+    pub fn or_stood_s(self) -> Option<f64> {
+        self.rival.map(|rival| match rival {
+            ClockRival::Stood => self.step_s,
+            ClockRival::BeganAnew => 0.0,
+            ClockRival::PutBackFurther { stood_s, .. } | ClockRival::StoodBehindOffset { stood_s } => stood_s,
+        })
+    }
+}
+
+/// A gap between two neighbouring stamps, all in s.
+struct Gap {
+    /// What the stamps differ by.
+    stamped: f64,
+    /// What is usual there.
+    usual: f64,
+    /// What the stamps leave in doubt.
+    slack: f64,
+}
+
+impl Gap {
+    /// What the time that truly went by makes of it.
+    fn with_true(&self, true_s: f64, slack: f64) -> Truly {
+        let (changed, stood) = (self.stamped - true_s, true_s - self.usual);
+        if changed.abs() <= slack {
+            Truly::RanOn
+        } else if stood < -slack {
+            Truly::Unknown
+        } else {
+            Truly::Changed(ClockChange {
+                step_s: changed,
+                stood_s: (stood > slack).then_some(stood),
+                rival: None,
+            })
+        }
+    }
+}
+
+/// What is known of a gap from clocks other than the camera's own.
+enum Truly {
+    /// The camera's clock ran on.
+    RanOn,
+    /// It was changed.
+    Changed(ClockChange),
+    /// They do not tell.
+    Unknown,
 }
 
 impl Series<'_> {
+    /// True where something beside the stamps tells how much time went by before stamp `at`, and the stamps
+    /// may say otherwise.
+    pub(super) fn tells_time(&self, at: usize) -> bool {
+        let (a, b) = (self.offset(at - 1), self.offset(at));
+        a.zip(b).is_some_and(|(a, b)| a != b)
+            || self.by_satellite(at - 1, at).is_some_and(|true_s| {
+                let apart = (self.gap(at - 1, at) - true_s).abs();
+                apart > SATELLITE_S + self.asked.resolution_s()
+            })
+    }
+
+    /// Seconds between two stamps by satellite; `None` where a file has none, or the receiver stood still.
+    fn by_satellite(&self, before: usize, after: usize) -> Option<f64> {
+        let utc = |i: usize| self.frames.rows[self.ticks[i]].utc_s.map(|s| f64::from(s.get()));
+        let step = |from: usize, to: usize| Some(utc(to)? - utc(from)?);
+        // Beside the gap both clocks have to agree: a receiver that lost the sky repeats its last time.
+        let agrees = |from: usize, to: usize| {
+            step(from, to)
+                .is_some_and(|s| (s - self.gap(from, to)).abs() <= SATELLITE_S + self.asked.resolution_s())
+        };
+        let beside = before.checked_sub(1).is_some_and(|earlier| agrees(earlier, before))
+            || after + 1 < self.raw.len() && agrees(after, after + 1);
+        step(before, after).filter(|s| *s > 0.0 && beside)
+    }
+
+    /// What satellites and the offsets from UTC tell of a gap.
+    fn truly(&self, before: usize, after: usize, gap: &Gap) -> Truly {
+        if let Some(true_s) = self.by_satellite(before, after) {
+            return gap.with_true(true_s, gap.slack + SATELLITE_S);
+        }
+        let (Some(a), Some(b)) = (self.offset(before), self.offset(after)) else { return Truly::Unknown };
+        if a == b {
+            return Truly::Unknown;
+        }
+        let changed = f64::from(b - a) * 60.0;
+        if (gap.stamped - gap.usual).abs() > gap.slack {
+            return gap.with_true(gap.stamped - changed, gap.slack);
+        }
+        // The stamps run on: somebody corrected the offset alone, or the camera stood for as long.
+        let rival = (changed < 0.0).then_some(ClockRival::StoodBehindOffset { stood_s: -changed });
+        rival.map_or(Truly::RanOn, |rival| Truly::Changed(ClockChange::or(0.0, rival)))
+    }
+
     /// Whether the clock was changed between two neighbouring stamps; `None` where it was not.
     fn clock_change(&self, before: usize, after: usize, advance: Option<i64>) -> Option<ClockChange> {
         let gap = self.gap(before, after);
         let usual = self.usual_gap(before, after)?;
         let step = gap - usual;
         let slack = self.asked.resolution_s() + 0.02 + 0.1 * usual;
-        let (a, b) = (self.offset(before), self.offset(after));
-        if let (Some(a), Some(b)) = (a, b)
-            && a != b
-            && (step - f64::from(b - a) * 60.0).abs() <= slack
-        {
-            return Some(ClockChange { step_s: f64::from(b - a) * 60.0, sure: true });
+        match self.truly(before, after, &Gap { stamped: gap, usual, slack }) {
+            Truly::RanOn => return None,
+            Truly::Changed(change) => return Some(change),
+            Truly::Unknown => {}
         }
+        let (a, b) = (self.offset(before), self.offset(after));
         let numbers = numbers::between(self.frames, self.ticks[before], self.ticks[after]);
         let runs_on = advance.is_some() && numbers == advance;
         let halves = (step / ZONE_S).round() * ZONE_S;
         let near = (step - halves).abs() <= slack;
         if gap < 0.0 {
             let step_s = if near { halves } else { step };
-            return (runs_on || advance.is_none()).then_some(ClockChange { step_s, sure: true });
+            let change = if near { ClockChange::sure(step_s) } else { put_back(step_s) };
+            return (runs_on || advance.is_none()).then_some(change);
         }
         // Where the plan begins a part, its timer begins anew.
         let one_part = self.plan.parts.is_empty();
@@ -78,7 +187,7 @@ impl Series<'_> {
             && self.keeps_pace(before, after, slack)
         {
             // A timer that is stopped and begun anew at once leaves the same stamps.
-            return Some(ClockChange { step_s: step, sure: false });
+            return Some(ClockChange::or(step, ClockRival::BeganAnew));
         }
         let zone = near && halves > 0.0 && halves <= A_DAY_S;
         let days = step > A_DAY_S && self.count_met();
@@ -86,8 +195,9 @@ impl Series<'_> {
             return None;
         }
         if days {
-            // Two jobs that make up the planned count to the frame would be chance.
-            return Some(ClockChange { step_s: step, sure: true });
+            // Two jobs that make up the planned count to the frame would be chance; a timer that stood for a
+            // day and went on makes it up as well.
+            return Some(ClockChange::or(step, ClockRival::Stood));
         }
         // Stops that a controller was set to are whole minutes: a fine clock does not make them rarer.
         let window = (2.0 * slack).max(usual).max(LEAST_WINDOW_S);
@@ -96,7 +206,8 @@ impl Series<'_> {
         // A timer that stood makes up its count as well: only time that was planned tells.
         let count = if self.time_met() && !self.count_met() { -COUNT_MET } else { 0.0 };
         let odds = coincidence - RARER - offset + count + self.light(before, after, halves);
-        (odds > -SETTLED).then_some(ClockChange { step_s: halves, sure: odds >= SETTLED })
+        let rival = (odds < SETTLED).then_some(ClockRival::Stood);
+        (odds > -SETTLED).then_some(ClockChange { step_s: halves, stood_s: None, rival })
     }
 
     /// The changes of the clock at stamps `at` (each with the stamp before it). Where many a gap looks like
@@ -108,8 +219,9 @@ impl Series<'_> {
     ) -> Vec<(usize, ClockChange)> {
         let mut all: Vec<_> =
             at.filter_map(|at| Some((at, self.clock_change(at - 1, at, advance)?))).collect();
-        if all.iter().filter(|c| !c.1.sure).count() > MOST_CHANGES {
-            all.retain(|c| c.1.sure);
+        let may_be = |c: &ClockChange| matches!(c.rival, Some(ClockRival::Stood | ClockRival::BeganAnew));
+        if all.iter().filter(|c| may_be(&c.1)).count() > MOST_CHANGES {
+            all.retain(|c| !may_be(&c.1));
         }
         all
     }
@@ -179,4 +291,15 @@ impl Series<'_> {
         let as_stop = -0.5 * ((change - gone_by) / wide).powi(2) - wide.ln();
         (as_clock - as_stop).clamp(-MOST_BY_LIGHT, MOST_BY_LIGHT)
     }
+}
+
+/// A clock that seems put back by `step_s`, which is no zone's step. By a zone's and a short stand the stamps
+/// come out the same.
+fn put_back(step_s: f64) -> ClockChange {
+    let further_s = (step_s / ZONE_S).floor() * ZONE_S;
+    let stood_s = step_s - further_s;
+    if -step_s < ZONE_S || -step_s > A_DAY_S || stood_s > SHORT_STAND_S {
+        return ClockChange::sure(step_s);
+    }
+    ClockChange::or(step_s, ClockRival::PutBackFurther { step_s: further_s, stood_s })
 }

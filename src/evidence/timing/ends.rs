@@ -3,7 +3,7 @@
 //! weighed: how rare it is that so many frames fall on the grid by chance, against how rare a hole so near an
 //! end is.
 
-use super::line::drawn_on;
+use super::line::{Reached, drawn_on};
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
@@ -16,6 +16,12 @@ pub const SURE: f64 = 5.0;
 /// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once
 /// in some 200 runs.
 pub const RARE: f64 = 5.3;
+/// What a further hole or stop costs beyond the first, nats: what troubled the timer once troubles it again.
+pub const AGAIN: f64 = 1.6;
+/// Shots by hand follow one another after a second as well as after minutes, evenly in the logarithm. So much
+/// rarer than anywhere within an interval, nats, is the very next slot: the logarithm of that of 300 s over 1 s
+/// (common practice, no source).
+const AT_ONCE: f64 = 1.74;
 /// How much likelier shots by hand become where they are exposed otherwise than the run, nats.
 pub const SET_ANEW: f64 = 4.0;
 /// The timing error that a frame at an end is granted, s.
@@ -277,7 +283,7 @@ impl Ends<'_> {
         let laid = [own, JITTERS * own].into_iter().map(|widening_s| {
             let window = (-widening_s, self.asked.resolution_s() + widening_s);
             let reached = drawn_on(points, beyond, self.asked.resolution, window);
-            let odds: f64 = reached.iter().map(|r| r.nats - if r.steps > 1 { RARE } else { 0.0 }).sum();
+            let odds = odds(&reached);
             let how = |held| if held { How::On } else { How::Off };
             (reached.iter().map(|r| (r.slot, how(r.held))).collect::<Vec<_>>(), odds)
         });
@@ -286,4 +292,19 @@ impl Ends<'_> {
         let nearest = || all.first().filter(|l| !l.0.is_empty() && l.1 >= -SURE);
         whole.or_else(nearest).cloned()
     }
+}
+
+/// Odds, nats, that the timer shot what its line reaches, against shots by hand.
+fn odds(reached: &[Reached]) -> f64 {
+    let (mut odds, mut holes) = (0.0, 0);
+    for (n, frame) in reached.iter().enumerate() {
+        odds += frame.nats;
+        if frame.steps > 1 {
+            odds -= if holes == 0 { RARE } else { AGAIN };
+            holes += 1;
+        } else if n > 0 {
+            odds += AT_ONCE;
+        }
+    }
+    odds
 }

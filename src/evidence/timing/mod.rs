@@ -167,6 +167,28 @@ pub struct Hole {
     pub shots_beyond: Option<u64>,
 }
 
+/// What may have happened where the clock seems to have been changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ClockRival {
+    /// The clock ran on, and the camera stood for as long.
+    Stood,
+    /// The timer was stopped and began anew early.
+    BeganAnew,
+    /// The clock was put back by whole half-hours, and the camera stood for the rest.
+    PutBackFurther {
+        /// By how much it was put back, s (negative).
+        step_s: f64,
+        /// How long the camera then stood, s.
+        stood_s: f64,
+    },
+    /// The clock was put back with the offset from UTC that the camera writes, while the camera stood for as
+    /// long; the step of the clock is nothing in the other reading, in which the offset alone was corrected.
+    StoodBehindOffset {
+        /// How long the camera then stood, s.
+        stood_s: f64,
+    },
+}
+
 /// What joins two stretches.
 #[derive(Clone, Debug, PartialEq)]
 pub enum JoinKind {
@@ -183,6 +205,10 @@ pub enum JoinKind {
         step_s: f64,
         /// What kind of change it looks like, in words.
         looks_like: String,
+        /// Seconds that the camera stood there beside the change; `None` where it did not.
+        stood_s: Option<f64>,
+        /// What may have happened instead; `None` where that is settled.
+        rival: Option<ClockRival>,
     },
     /// The interval changed.
     Rate {
@@ -274,12 +300,13 @@ pub const NO_SLOT: i64 = i64::MIN;
 
 impl Join {
     /// How long the timer stood there, s: beyond one interval, whatever the interval is afterwards. `None`
-    /// where it did not stand, or the clock was changed.
+    /// where it did not stand.
     pub fn stood_s(&self) -> Option<f64> {
         match self.kind {
             JoinKind::Slip { pause_s, .. } => (pause_s > 0.0).then_some(pause_s),
             JoinKind::Rate { pause_s, .. } => pause_s,
-            JoinKind::ClockStep { .. } | JoinKind::Night => None,
+            JoinKind::ClockStep { stood_s, .. } => stood_s,
+            JoinKind::Night => None,
         }
     }
 }

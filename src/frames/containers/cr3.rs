@@ -1,5 +1,5 @@
 //! CR3: an ISO base media file (ISO/IEC 14496-12) whose `moov` box holds a maker's box with bare TIFF streams: `CMT1` with the main
-//! directory, `CMT2` with the Exif directory as its first one. The maker publishes no description; the layout is what
+//! directory, `CMT2` with the Exif directory as its first one, `CMT4` with a satellite fix. The maker publishes no description; the layout is what
 //! readers of the format agree on, and holds for the real files in the tests.
 
 use std::io;
@@ -96,6 +96,11 @@ fn headers(source: &mut Source, maker: &[iso::IsoBox], found: &mut Found) -> io:
                 (width, height) => size(width, height),
             };
         }
+    }
+    if let Some((base, end)) = iso::named(maker, b"CMT4")
+        && let Some((stream, first)) = Stream::open(source, base, end)?
+    {
+        gather.follow_satellite(source, &stream, first)?;
     }
     found.exif = if any { gather.finish(source)? } else { Block::Absent };
     Ok(())

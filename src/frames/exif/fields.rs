@@ -3,19 +3,21 @@
 
 use std::io;
 
+use super::satellite::is_wanted as is_of_satellite;
 use super::values::Value;
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::{Directory, Entry, Stream};
 
 /// The tags that a row is made from, in ascending order.
-const WANTED: [u16; 32] = [
-    0x000B, 0x010F, 0x0110, 0x0112, 0x0131, 0x0132, 0x829A, 0x829D, 0x8769, 0x8822, 0x8827, 0x8830, 0x8831,
-    0x8832, 0x8833, 0x9003, 0x9004, 0x9010, 0x9011, 0x9012, 0x9201, 0x9202, 0x920A, 0x9290, 0x9291, 0x9292,
-    0xA20E, 0xA210, 0xA402, 0xA403, 0xA431, 0xC62F,
+const WANTED: [u16; 33] = [
+    0x000B, 0x010F, 0x0110, 0x0112, 0x0131, 0x0132, 0x829A, 0x829D, 0x8769, 0x8822, 0x8825, 0x8827, 0x8830,
+    0x8831, 0x8832, 0x8833, 0x9003, 0x9004, 0x9010, 0x9011, 0x9012, 0x9201, 0x9202, 0x920A, 0x9290, 0x9291,
+    0x9292, 0xA20E, 0xA210, 0xA402, 0xA403, 0xA431, 0xC62F,
 ];
 
-/// Pointer to the Exif directory.
+/// Pointers to the Exif directory and to that of a satellite fix.
 const EXIF_POINTER: u16 = 0x8769;
+const GPS_POINTER: u16 = 0x8825;
 
 /// No more of a value is read than this: texts are names and dates, numbers are few.
 const LONGEST_VALUE: usize = 256;
@@ -32,6 +34,8 @@ pub enum Part {
     Main,
     /// The Exif directory.
     Exif,
+    /// The directory of a satellite fix.
+    Satellite,
 }
 
 /// The fields of a block.
@@ -58,8 +62,16 @@ impl Fields {
     pub(super) fn get(&self, number: u16) -> Option<Value<'_>> {
         // Numbers below 8000 belong to the main directory; a few writers put stray ones into the other.
         let own = if number < 0x8000 { Part::Main } else { Part::Exif };
-        let all = || self.slots.iter().filter(|slot| slot.tag == number);
-        let slot = all().find(|slot| slot.part == own).or_else(|| all().next())?;
+        let all = || self.slots.iter().filter(|slot| slot.tag == number && slot.part != Part::Satellite);
+        self.value(all().find(|slot| slot.part == own).or_else(|| all().next())?)
+    }
+
+    /// A field of the satellite fix.
+    pub(super) fn of_satellite(&self, number: u16) -> Option<Value<'_>> {
+        self.value(self.slots.iter().find(|slot| slot.tag == number && slot.part == Part::Satellite)?)
+    }
+
+    fn value(&self, slot: &Slot) -> Option<Value<'_>> {
         let (from, to) = slot.place;
         let bytes = self.bytes.get(from as usize..to as usize)?;
         Some(Value { kind: slot.kind, little: slot.little, bytes })
@@ -75,6 +87,8 @@ impl Fields {
 pub struct Gather {
     fields: Fields,
     pending: Vec<(Part, Stream, Entry)>,
+    /// Where the directory of a satellite fix lies.
+    satellite: Option<(Stream, u64)>,
     /// True where a directory could be read at all.
     any: bool,
 }
@@ -89,11 +103,26 @@ impl Gather {
         for entry in directory.entries.iter().filter(|e| is_wanted(e.tag)) {
             if entry.tag == EXIF_POINTER {
                 exif = stream.number(entry);
+            } else if entry.tag == GPS_POINTER {
+                let at = stream.number(entry).map(|at| (*stream, at));
+                self.satellite = self.satellite.take().or(at);
             } else {
                 self.pending.push((part, *stream, *entry));
             }
         }
         exif.filter(|_| part == Part::Main)
+    }
+
+    /// Takes the satellite fix from the directory at `at` of the stream. It is no loss where it cannot be read.
+    ///
+    /// # Errors
+    /// What the system says on reading.
+    pub fn follow_satellite(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
+        if let Some(directory) = stream.directory(source, at, is_of_satellite)? {
+            let entries = directory.entries.into_iter().filter(|e| is_of_satellite(e.tag));
+            self.pending.extend(entries.map(|entry| (Part::Satellite, *stream, entry)));
+        }
+        Ok(())
     }
 
     /// A directory that should have been there is not.
@@ -169,6 +198,9 @@ impl Gather {
     /// # Errors
     /// What the system says on reading.
     pub fn finish(mut self, source: &mut Source) -> io::Result<Block> {
+        if let Some((stream, at)) = self.satellite.take() {
+            self.follow_satellite(source, &stream, at)?;
+        }
         // Stable: of two fields with one tag the first one taken stays first.
         let mut todo: Vec<(u64, usize)> =
             self.pending.iter().enumerate().map(|(i, (_, _, entry))| (entry.at, i)).collect();
@@ -185,7 +217,7 @@ impl Gather {
                     Slot { tag: entry.tag, part: *part, kind: entry.kind, little: stream.is_little(), place };
                 read.push((i, slot));
             } else {
-                fields.partial = true;
+                fields.partial |= *part != Part::Satellite;
             }
         }
         read.sort_unstable_by_key(|(i, _)| *i);

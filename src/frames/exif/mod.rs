@@ -3,6 +3,7 @@
 //! Source of tags, types and signs for "not known": Exif (CIPA DC-008).
 
 mod fields;
+mod satellite;
 mod software;
 mod stamp;
 mod values;
@@ -42,6 +43,7 @@ pub fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
         Block::Read(fields) => fields,
     };
     row.stamp = stamp::stamp(fields);
+    row.utc_s = satellite::utc_s(fields);
     row.exposure_s = fields.cell(0x829A, positive);
     row.time_apex = fields.cell(0x9201, apex_tv);
     row.f_number = fields.cell(0x829D, f_number);

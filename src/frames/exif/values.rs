@@ -24,6 +24,12 @@ impl Value<'_> {
         }
     }
 
+    /// Fraction `i` without a sign, as numerator and denominator.
+    pub fn fraction(&self, i: usize) -> Option<(u32, u32)> {
+        (self.kind == 5).then_some(())?;
+        Some((self.long(2 * i)?, self.long(2 * i + 1)?))
+    }
+
     fn long(&self, i: usize) -> Option<u32> {
         self.chunk::<4>(i).map(|b| if self.little { u32::from_le_bytes(b) } else { u32::from_be_bytes(b) })
     }

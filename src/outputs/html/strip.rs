@@ -69,7 +69,10 @@ pub fn lanes(view: &View<'_>) -> Vec<Lane> {
         let at: Vec<_> = timing.joins.iter().filter(|j| pick(&j.kind)).map(|j| axis.of(j.after)).collect();
         (at.len() as u64, joined(at.into_iter().map(|c| (c, c))))
     };
-    let (count, spans) = joins(|k| matches!(k, JoinKind::Slip { .. } | JoinKind::Rate { .. }));
+    let (count, spans) = joins(|k| {
+        let left = matches!(k, JoinKind::Slip { .. } | JoinKind::Rate { .. });
+        left || matches!(k, JoinKind::ClockStep { stood_s: Some(_), .. })
+    });
     lane("slip", "grid left", counted(count, "time"), spans);
     let (count, spans) = joins(|k| matches!(k, JoinKind::ClockStep { .. }));
     lane("clockset", "clock set", counted(count, "time"), spans);

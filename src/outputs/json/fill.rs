@@ -226,8 +226,9 @@ pub(super) fn join(audit: &Audit, j: &Join) -> v1::Join {
     let (after_file, after_root) = place(audit, Some(j.after));
     let (kind, figures, looks_like) = match &j.kind {
         JoinKind::Slip { pause_s, slots } => ("slip", vec![("pause_s", *pause_s), ("slots", *slots)], None),
-        JoinKind::ClockStep { step_s, looks_like } => {
-            ("clock-step", vec![("step_s", *step_s)], Some(looks_like.clone()))
+        JoinKind::ClockStep { step_s, looks_like, stood_s, .. } => {
+            let stood = stood_s.map(|s| ("pause_s", s));
+            ("clock-step", [("step_s", *step_s)].into_iter().chain(stood).collect(), Some(looks_like.clone()))
         }
         JoinKind::Rate { from_s, to_s, pause_s, .. } => {
             let stood = pause_s.map(|s| ("pause_s", s));

@@ -61,7 +61,8 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let mut strip = vec![Mark::Held; cells];
     let cell_of = |unit: u64| (u128::from(unit) * cells as u128 / u128::from(total.max(1))) as usize;
     // A night that the plan names is no slip, and where the clock was set the timer ran on.
-    let ran_on = |kind: &JoinKind| matches!(kind, JoinKind::Night | JoinKind::ClockStep { .. });
+    let ran_on =
+        |kind: &JoinKind| matches!(kind, JoinKind::Night | JoinKind::ClockStep { stood_s: None, .. });
     let slips = audit.evidence.timing.joins.iter().filter(|j| !ran_on(&j.kind));
     let mut joins = slips.map(|j| j.after).peekable();
     let mut faulty = vec![false; audit.evidence.frames.len()];

@@ -10,12 +10,16 @@ const BY_HAND_S: std::ops::RangeInclusive<f64> = 20.0..=1200.0;
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let mut out = Vec::new();
     for join in &scene.evidence.timing.joins {
-        if let (JoinKind::ClockStep { step_s, looks_like }, None) = (&join.kind, join.or_missing) {
+        if let JoinKind::ClockStep { step_s, looks_like, stood_s, rival: None } = &join.kind {
+            let beside = match stood_s {
+                Some(stood_s) => format!("The camera stood for {} there as well.", duration(*stood_s)),
+                None => "Nothing is missing there.".to_owned(),
+            };
             out.push(LikelyCause {
                 code: "clock-changed",
                 strength: Strength::Sure,
                 words: format!(
-                    "The camera's clock was put {} by {} before {}: {looks_like}. Nothing is missing there.",
+                    "The camera's clock was put {} by {} before {}: {looks_like}. {beside}",
                     if *step_s < 0.0 { "back" } else { "forward" },
                     duration(step_s.abs()),
                     scene.evidence.name(join.after),
