@@ -182,3 +182,15 @@ fn the_time_of_a_fix_is_read() {
     }
     assert_eq!(read("2026:05:09", vec![ratio(3, 1)]), None);
 }
+
+/// Half a day and more between two parts that make up the planned count: one run, and the rest is told.
+#[test]
+fn parts_far_apart_that_make_up_the_count_are_one_run() {
+    for stood_s in [50_000.0, 80_000.0] {
+        let audit = Shoot { stood_s, frames: Some(2 * FIRST as u64), ..PLAIN }.audit();
+        assert_eq!(audit.verdict.call, Call::Hold);
+        assert!(audit.evidence.outside.is_empty(), "{:?}", audit.evidence.outside);
+        let stop = told(&audit, "missing-slot").or(told(&audit, "grid-slip"));
+        assert!(stop.is_some(), "{stood_s}: {:?}", audit.verdict.reasons);
+    }
+}

@@ -20,7 +20,7 @@ const SET_UP_EV: f64 = 0.6;
 const OTHER_INTERVAL: f64 = 1.5;
 /// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
 /// source).
-const OTHER_DAY_S: f64 = 12.0 * 3600.0;
+pub(super) const OTHER_DAY_S: f64 = 12.0 * 3600.0;
 /// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of
 /// its own.
 const LATE: f64 = 0.35;

@@ -10,7 +10,7 @@ use super::pauses;
 use super::placement::{Begins, Piece};
 use super::readings::Asked;
 use super::resolution;
-use super::run::{Choice, Chosen, ExposureParameter};
+use super::run::{Choice, Chosen, ExposureParameter, OTHER_DAY_S};
 use super::strays::Strays;
 use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
@@ -156,9 +156,10 @@ impl Field<'_> {
             let slack = HOUR_SLACK_S + 0.1 * early;
             let goes_on = (past_hour - early).abs() <= slack && (late - early).abs() <= slack;
             let hour = gap >= 1800.0 && goes_on && gap < 25.0 * 3600.0;
-            // So many days on, and both together make up what was planned: the clock was put forward.
-            let days = gap > 86_400.0 && self.plan.frames == Some(stamps.len() as u64);
-            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || days))
+            // Far apart, and both together make up what was planned: the clock was put forward, or the timer
+            // stood and went on.
+            let counted = gap > OTHER_DAY_S && self.plan.frames == Some(stamps.len() as u64);
+            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || counted))
         };
         let changes = |a: usize, b: usize, what: ExposureParameter| {
             let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b]))
