@@ -8,7 +8,7 @@ use crate::{cameras, faulty, good, loose, names, pictured, sets, site, twins};
 pub type Draw = fn(&mut Chance) -> Card;
 
 /// The families by name.
-pub const FAMILIES: [(&str, Draw); 79] = [
+pub const FAMILIES: [(&str, Draw); 85] = [
     ("good-plain", good::plain),
     ("good-short", good::short),
     ("good-long", good::long),
@@ -88,6 +88,12 @@ pub const FAMILIES: [(&str, Draw); 79] = [
     ("picture-lorry", pictured::lorry),
     ("picture-hand", pictured::hand),
     ("picture-paper", pictured::paper),
+    ("picture-long", pictured::long),
+    ("picture-end", pictured::end),
+    ("picture-convoy", pictured::convoy),
+    ("picture-good-water", pictured::water),
+    ("picture-water-hidden", pictured::water_hidden),
+    ("picture-twin-whole", pictured::whole),
 ];
 
 /// The card of a family and a seed.

@@ -36,6 +36,8 @@ pub struct Film {
     /// How much clouds darken the ground, 0 to 1.
     pub shade: f64,
     pub cover: Vec<Option<Cover>>,
+    /// How much water in the lower third glitters, another way in each frame: 0 for none.
+    pub waves: f64,
     /// Small figures that pass: how many.
     pub people: u64,
     /// The frame from which on another scene is shown.
@@ -79,6 +81,7 @@ impl Film {
             wind: 0.0,
             shade: 0.0,
             cover: vec![None; shots],
+            waves: 0.0,
             people: 0,
             turned_at: None,
             seed,
@@ -98,6 +101,8 @@ impl Film {
                 ((23.0 * n as f64 + pace * at as f64) % (width as f64 + 20.0) - 10.0, 0.6 + 0.05 * n as f64)
             })
             .collect();
+        let water = 2 * height / 3;
+        let waves = noise(self.seed ^ (at as u64 + 1000), width, height - water, 6.0);
         let mut out = Vec::with_capacity(width * height * 3);
         for y in 0..height {
             for x in 0..width {
@@ -108,6 +113,10 @@ impl Film {
                 let mut light = self.ground[from];
                 if self.wind > 0.0 {
                     light *= 1.0 - self.shade * cloud;
+                }
+                if self.waves > 0.0 && y >= water {
+                    let crest = waves[(y - water) * width + x];
+                    light = 0.04 + 0.2 * self.waves * crest * crest;
                 }
                 let walker = walkers
                     .iter()

@@ -124,6 +124,15 @@ fn span(chance: &mut Chance, shots: usize) -> (usize, usize) {
 }
 
 fn hide(chance: &mut Chance, story: &str, cover: impl Fn(&mut Chance, f64) -> Cover) -> Card {
+    hide_over(chance, story, span, cover)
+}
+
+fn hide_over(
+    chance: &mut Chance,
+    story: &str,
+    span: impl Fn(&mut Chance, usize) -> (usize, usize),
+    cover: impl Fn(&mut Chance, f64) -> Cover,
+) -> Card {
     let (mut card, mut film) = run(chance, Mode::Locked);
     if chance.percent(50.0) {
         film.wind = chance.between(0.5, 4.0);
@@ -169,6 +178,90 @@ pub fn paper(chance: &mut Chance) -> Card {
         to: to + chance.between(-0.03, 0.03),
         bright,
     })
+}
+
+/// Longer than a dozen frames, less than half of the run, anywhere.
+fn long_span(chance: &mut Chance, shots: usize) -> (usize, usize) {
+    let count = chance.whole(13, shots as u64 / 2 - 1) as usize;
+    (chance.whole(0, (shots - count) as u64) as usize, count)
+}
+
+/// From the first frame on or to the last, less than half of the run.
+fn end_span(chance: &mut Chance, shots: usize) -> (usize, usize) {
+    let count = chance.whole(1, shots as u64 / 2 - 1) as usize;
+    (if chance.percent(50.0) { 0 } else { shots - count }, count)
+}
+
+/// What stands before the lens for a long time: a hand, a sheet that blew there, the
+/// side of something that parked.
+fn stays(chance: &mut Chance, span: impl Fn(&mut Chance, usize) -> (usize, usize)) -> Card {
+    let bright = chance.spread(0.02, 0.8);
+    let wide = chance.between(0.65, 0.9);
+    match chance.whole(0, 2) {
+        0 => hide_over(chance, "a parked side", span, move |_, _| Cover::Box {
+            left: -0.1,
+            right: wide,
+            top: 0.0,
+            bright,
+        }),
+        1 => hide_over(chance, "a hand that stays", span, move |chance, _| Cover::Blob {
+            x: 0.5 + chance.between(-0.03, 0.03),
+            y: 0.4 + chance.between(-0.03, 0.03),
+            radius: 0.6 * wide,
+            bright,
+        }),
+        _ => hide_over(chance, "a sheet that stays", span, move |chance, _| Cover::Sheet {
+            to: wide + chance.between(-0.02, 0.02),
+            bright,
+        }),
+    }
+}
+
+/// Something stands before the lens for more than a dozen frames.
+pub fn long(chance: &mut Chance) -> Card {
+    stays(chance, long_span)
+}
+
+/// Something stands there when the run begins, or from a frame on to its end.
+pub fn end(chance: &mut Chance) -> Card {
+    stays(chance, end_span)
+}
+
+/// A lorry passes and passes: for more than a dozen frames, each of which shows another part of it.
+pub fn convoy(chance: &mut Chance) -> Card {
+    let bright = chance.spread(0.02, 0.6);
+    let top = chance.between(0.0, 0.12);
+    let pace = chance.between(0.01, 0.1);
+    hide_over(chance, "a convoy", long_span, move |_, share| {
+        let left = -2.0 + pace * 30.0 * share;
+        Cover::Box { left: left.min(0.0), right: 1.5, top, bright }
+    })
+}
+
+/// Water that glitters another way in each frame.
+pub fn water(chance: &mut Chance) -> Card {
+    let (card, mut film) = run(chance, Mode::Locked);
+    film.waves = chance.between(0.2, 1.5);
+    with(card, film, Class::Good, "water")
+}
+
+/// Something stands before water.
+pub fn water_hidden(chance: &mut Chance) -> Card {
+    let waves = chance.between(0.2, 1.5);
+    let mut card = stays(chance, end_span);
+    if let Some(film) = &mut card.film {
+        film.waves = waves;
+    }
+    card
+}
+
+/// Something stands before all of the lens from the first frame to the last: a wall would leave the same
+/// files. The call is free, but for an alarm over what may be a scene.
+pub fn whole(chance: &mut Chance) -> Card {
+    let (card, mut film) = run(chance, Mode::Locked);
+    let bright = chance.between(0.05, 0.7);
+    film.cover.fill(Some(Cover::Sheet { to: 1.5, bright }));
+    with(card, film, Class::Events, "twin: a sheet before the lens all the time, or a wall")
 }
 
 /// The cap was on for some frames.

@@ -16,12 +16,15 @@ const TEXT: Text = Text {
           may hardly change with it.",
     how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, the share of the cells is counted that are \
           unlike the frame before and the frame after, where those two are alike. Cells are compared by how they stand out of the cells \
-          around them, which neither light nor exposure changes; cells without such structure by their brightness, against what the light \
-          did elsewhere. The pictures are laid over one another first where the camera travels. It must come and go at once, and cover \
-          more than the scene usually changes by. A spell with which the run begins or ends has one side alone.",
-    blind: "Less than a fifth of the picture, and what is as flat and as bright as the sky or the wall that it hides. Spells of more than 12 \
-            frames. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in which neighbouring pictures show \
-            different things, and what is lit in the dark.",
+          around them, which neither light nor exposure changes; cells without such structure by their brightness and colour, against what \
+          the light did elsewhere. Cells that change all the time, such as water, are left out. The pictures are laid over one another first \
+          where the camera travels. It must come and go at once, and cover more than the scene usually changes by. Longer spells are told \
+          by their edges, in a run that is quiet there, where what was hidden shows its structure again. A spell with which the run begins \
+          or ends has one side alone.",
+    blind: "Less than a fifth of the picture, and what is as flat, as bright and of the colour of the sky or the wall that it hides. What stands \
+            before the lens all the time. What hides all of the picture from a frame on to the end, and has structure of its own: it looks like \
+            a second scene, which is no fault. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in which \
+            neighbouring pictures show different things, and what is lit in the dark.",
     remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where nothing passes close by.",
     source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the reflectance model of Land & McCann, J. Opt. \
              Soc. Am. 61 (1971).",
@@ -35,6 +38,9 @@ const LIMITS: &[Limit] = &[Limit {
     fault: None,
     source: PRACTICE,
 }];
+
+/// Nobody sets a camera up, or takes it down, for more frames than these.
+const SET_UP: usize = 12;
 
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pictures], judge };
@@ -88,7 +94,12 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
             "one-side",
             format!(
                 "{names} {are} unlike the rest of the run over {percent:.0} % of the picture{most}: something stood before the lens, or the camera \
-                 was still being set up or taken down. There is one side alone to tell by."
+                 was {}. There is one side alone to tell by.",
+                if spell.frames > SET_UP {
+                    "turned to another scene"
+                } else {
+                    "still being set up or taken down"
+                }
             ),
         ),
     };
@@ -114,7 +125,7 @@ fn at_most(evidence: &Evidence, spell: &Obstruction) -> String {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
-    use crate::evidence::picture::Cells;
+    use crate::evidence::picture::{AREAS, Areas, Cells};
     use crate::finding::Severity::{Caution, Note};
 
     /// A scene of its own brightness in each cell, 0.02 to 0.5.
@@ -158,7 +169,78 @@ mod tests {
             let told = spans(&covered(frames.clone(), 12));
             assert_eq!(told, [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?}");
         }
-        assert!(spans(&covered(30..43, 12)).is_empty(), "longer than what is looked for");
+    }
+
+    /// Long spells, in the middle, near an end and at one; and the picture may move within.
+    #[test]
+    fn long_spells_are_told_from_their_first_frame_to_their_last() {
+        for frames in [30..43, 20..60, 1..50, 30..79, 60..80, 0..39] {
+            let told = spans(&covered(frames.clone(), 12));
+            assert_eq!(told, [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?}");
+        }
+        for frames in [30..43, 20..52, 1..25, 48..79, 60..80, 0..25] {
+            let passes = with(|k, x, y| match frames.contains(&k) && x < 12 {
+                true => 0.05 + 0.3 * ((x * 5 + y * 3 + k * 7) % 11) as f32 / 10.0,
+                false => scene(x, y),
+            });
+            let told = spans(&passes);
+            assert_eq!(told, [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?} moves");
+        }
+    }
+
+    /// The light goes by three stops in the course of a spell, and shadows wander over half of the scene.
+    #[test]
+    fn light_that_changes_behind_a_long_spell_hides_it_not() {
+        let day = |k: usize, x: usize, y: usize| {
+            let shade = if (x + k / 8).is_multiple_of(4) { 0.5 } else { 1.0 };
+            scene(x, y) * (-0.05 * k as f32).exp2() * if y < 6 { shade } else { 1.0 }
+        };
+        assert!(spans(&with(day)).is_empty());
+        let told = spans(&with(|k, x, y| if (20..55).contains(&k) && x < 13 { 0.1 } else { day(k, x, y) }));
+        assert_eq!(told, [(Some(20), Some(54), Caution)]);
+    }
+
+    /// Water over the lower half, which is another in each picture.
+    #[test]
+    fn what_never_rests_tells_nothing_and_hides_nothing() {
+        let wave = |k: usize, x: usize, y: usize| {
+            let of = |n: u32| (n ^ (n >> 15)).wrapping_mul(0x2C1B_3C6D);
+            of(of((x + 100 * y + 10_000 * k) as u32)) >> 24
+        };
+        let sea = |k: usize, x: usize, y: usize| match y < 6 {
+            true => scene(x, y),
+            false => 0.04 * (wave(k, x, y) as f32 / 80.0).exp2(),
+        };
+        assert!(spans(&with(sea)).is_empty());
+        for frames in [30..32, 20..48, 70..80] {
+            let told = spans(&with(|k, x, y| if frames.contains(&k) && x < 12 { 0.1 } else { sea(k, x, y) }));
+            assert_eq!(told, [(Some(frames.start), Some(frames.end - 1), Caution)], "{frames:?}");
+        }
+    }
+
+    /// A flat thing before a flat scene, as bright as that: its colour alone tells.
+    #[test]
+    fn colour_tells_where_there_is_no_structure() {
+        let before = |red: f32, frames: std::ops::Range<usize>| {
+            let mut sketch = Sketch::steady(80, 10.0).shows(|_| 0.0);
+            for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
+                look.cells = Cells::pack(|_, _| 0.2);
+                let tint = if frames.contains(&k) { red } else { 0.2 };
+                look.areas = Areas::pack(&[[tint, 0.2, 0.2]; AREAS]);
+            }
+            spans(&sketch.evidence())
+        };
+        // 0.5 EV of red is where it begins.
+        assert!(before(0.2 * 0.48_f32.exp2(), 30..33).is_empty());
+        assert_eq!(before(0.2 * 0.55_f32.exp2(), 30..33), [(Some(30), Some(32), Caution)]);
+        assert_eq!(before(0.2 * 0.55_f32.exp2(), 30..60), [(Some(30), Some(59), Caution)]);
+        // A light that turns warm all the time is none.
+        let mut sketch = Sketch::steady(80, 10.0).shows(|_| 0.0);
+        for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
+            look.cells = Cells::pack(|_, _| 0.2);
+            look.areas = Areas::pack(&[[0.1 * (0.02 * k as f32).exp2(), 0.2, 0.2]; AREAS]);
+        }
+        assert!(spans(&sketch.evidence()).is_empty());
     }
 
     /// 8 of 16 columns are half of the picture.

@@ -16,7 +16,8 @@ const TEXT: Text = Text {
     why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames. At the size of the camera's screen \
           none of it shows.",
     how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and exposure fall out), as log2, \
-          against its robust local trend: single frames, steps, and a fall over the whole run. A picture is turned by half where its fine \
+          against its robust local trend: single frames, steps, and a fall over the whole run, of which noise that two neighbours do not \
+          share is taken off. A picture is turned by half where its fine \
           structure, free of gradients, is that of the one before it, turned. Pictures that show nothing are told by blank-picture, what stands \
           before the lens by obstructed-view.",
     blind: "A run that is soft from its first frame, or softens slowly while the scene changes: that cannot be told from a soft scene. In thumbnails, \
@@ -67,8 +68,9 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 /// A picture is turned where its structure is that of the one before it, turned by half, at least as much as
 /// this.
 const TURNED: f32 = 0.6;
-/// Sharpness is not followed through a change of contrast by more than this factor: another scene.
-const SAME_CONTRAST: f32 = 1.6;
+/// Sharpness is not followed through a change of contrast by more than this factor: another scene. Dew scatters
+/// light, and takes half of the contrast with it.
+const SAME_CONTRAST: f32 = 2.2;
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
@@ -275,6 +277,24 @@ mod tests {
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
     }
 
+    /// Noise keeps the sharpness of a picture up; what two neighbours have in common is free of it. It must be
+    /// borne out: a camera that travels ever faster has less in common, too.
+    #[test]
+    fn dew_is_told_through_noise_and_a_camera_that_travels_faster_is_not() {
+        let course = |own: f32, common: f32| {
+            let evidence = with(|k, look| {
+                look.sharpness *= (-own * k as f32 / 119.0).exp2();
+                look.card_at = k as u32;
+                let fine = -3.0 - common * k as f32 / 119.0;
+                look.between = Some(Between { likeness: 0.99, turned: f32::NAN, fine });
+            });
+            severities(&CHECK, &every(10.0), &evidence)
+        };
+        assert_eq!(course(0.9, 3.0), [Caution]);
+        assert!(course(0.9, 1.0).is_empty());
+        assert!(course(0.0, 3.0).is_empty());
+    }
+
     /// Pictures that are like the one before once they are turned by half: one, several, and from a frame on
     /// to the end.
     #[test]
@@ -283,8 +303,9 @@ mod tests {
             let evidence = with(|k, look| {
                 let turns = k > 0 && head.contains(&k) != head.contains(&(k - 1));
                 let (likeness, turned) = if turns { (-0.4, 0.98) } else { (0.99, f32::NAN) };
+                let fine = f32::NAN;
                 look.card_at = k as u32;
-                look.between = (k > 0).then_some(Between { likeness, turned });
+                look.between = (k > 0).then_some(Between { likeness, turned, fine });
             });
             let findings = found(&CHECK, &every(10.0), &evidence);
             let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
@@ -301,7 +322,8 @@ mod tests {
                 let turns = (40..=41).contains(&k);
                 look.card_at = k as u32;
                 let likeness = if turns { -0.9 } else { 0.99 };
-                look.between = Some(Between { likeness, turned: if turns { turned } else { f32::NAN } });
+                let turned = if turns { turned } else { f32::NAN };
+                look.between = Some(Between { likeness, turned, fine: f32::NAN });
             });
             assert_eq!(severities(&CHECK, &every(10.0), &evidence), severity, "{turned}");
         }

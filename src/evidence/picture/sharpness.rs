@@ -38,6 +38,8 @@ pub struct SharpnessTrack {
     pub unrest: f64,
 }
 
+/// A course falls where it does so by this much, log2: a third of what is told.
+const FALLS: f64 = -0.5;
 /// How far below its neighbours, in robust standard deviations, a frame stands out.
 const STANDS_OUT: f64 = 6.0;
 
@@ -63,14 +65,17 @@ pub fn sharpness(evidence: &Evidence, members: &[Vec<usize>], _fps: f64) -> Shar
         for (at, v) in frames.iter().zip(&values) {
             track.log2[*at] = *v as f32;
         }
-        one(&mut track, frames, &values, k == 0);
+        one(&mut track, frames, &values);
+        if k == 0 {
+            slow(&mut track, frames, &values, &fine(evidence, frames, &values));
+        }
     }
     track.dips.sort_by_key(|d| d.at);
     track.steps.sort_by_key(|d| d.at);
     track
 }
 
-fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], main: bool) {
+fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64]) {
     let found = steps::find(values);
     let mut start = 0;
     let mut deviation = vec![f64::NAN; values.len()];
@@ -86,23 +91,40 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], main: bool)
     let stands = (0..values.len()).filter(|i| deviation[*i] < -STANDS_OUT * unrest && deviation[*i] < 0.0);
     track.dips.extend(stands.map(|i| Dip { at: frames[i], by: deviation[i] }));
     track.steps.extend(found.iter().map(|(i, by)| Dip { at: frames[*i], by: *by }));
-    if main {
-        let even = smooth(values, SLOW_HALF);
-        let known: Vec<(usize, f64)> =
-            even.iter().copied().enumerate().filter(|(_, v)| !v.is_nan()).collect();
-        let (Some(best), Some(last)) =
-            (known.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)), known.last().copied())
-        else {
-            return;
-        };
-        // All the way: what rises again on the way is a scene that changes, not a lens that fogs.
-        let ups = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).max(0.0)).skip(best.0)).unwrap_or(0.0);
-        let downs = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).min(0.0)).skip(best.0)).unwrap_or(0.0);
-        if ups < 0.35 * downs {
-            // What it falls by at once is told as steps.
-            let at_once: f64 = found.iter().filter(|s| s.0 > best.0).map(|s| s.1).sum();
-            track.slow_fall = last.1 - best.1 - at_once;
-            track.falls_from = frames[best.0];
-        }
+}
+
+/// Sharpness free of noise of each frame, as it shows with the one before it; NaN where it is not told.
+fn fine(evidence: &Evidence, frames: &[usize], values: &[f64]) -> Vec<f64> {
+    let of =
+        |pair: &[usize]| evidence.frames.between(pair[0], pair[1]).map_or(f64::NAN, |b| f64::from(b.fine));
+    let pairs = frames.windows(2).map(of);
+    let told = std::iter::once(f64::NAN).chain(pairs).zip(values);
+    told.map(|(fine, value)| if value.is_nan() { f64::NAN } else { fine }).collect()
+}
+
+/// How far the smooth course falls, of `values` or, where those fall at all, of what is free of noise: noise
+/// is as sharp as ever, and hides how soft the rest became. By itself the latter would also fall where a
+/// camera travels ever faster.
+fn slow(track: &mut SharpnessTrack, frames: &[usize], values: &[f64], fine: &[f64]) {
+    let own = falls(values);
+    let free = falls(fine).filter(|_| own.is_some_and(|f| f.1 <= FALLS));
+    let least = |a: &(usize, f64), b: &(usize, f64)| a.1.total_cmp(&b.1);
+    if let Some((from, by)) = own.into_iter().chain(free).min_by(least) {
+        (track.falls_from, track.slow_fall) = (frames[from], by);
     }
+}
+
+/// From where a course falls all the way to its end, and by how much, steps left out.
+fn falls(values: &[f64]) -> Option<(usize, f64)> {
+    let even = smooth(values, SLOW_HALF);
+    let known: Vec<(usize, f64)> = even.iter().copied().enumerate().filter(|(_, v)| !v.is_nan()).collect();
+    let best = known.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let last = known.last()?;
+    // All the way: what rises again on the way is a scene that changes, not a lens that fogs.
+    let ups = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).max(0.0)).skip(best.0)).unwrap_or(0.0);
+    let downs = rms(known.windows(2).map(|w| (w[1].1 - w[0].1).min(0.0)).skip(best.0)).unwrap_or(0.0);
+    // What it falls by at once is told as steps.
+    let steps = steps::find(values);
+    let at_once: f64 = steps.iter().filter(|s| s.0 > best.0).map(|s| s.1).sum();
+    (ups < 0.35 * downs).then_some((best.0, last.1 - best.1 - at_once))
 }

@@ -12,6 +12,9 @@ pub struct Between {
     /// to 1. Gradients do not count, since any sky is another one turned. NaN where it was not tried, or
     /// where there is no structure: only pictures that are not alike are turned.
     pub turned: f32,
+    /// log2 of the finest structure that both show, against their contrast: sharpness without the noise, of
+    /// which no two pictures have the same. NaN where they have none in common.
+    pub fine: f32,
 }
 
 /// Pictures that are less alike than this are tried turned by half.
@@ -24,6 +27,8 @@ pub struct Thin {
     /// Size of the picture that it was taken from, px.
     size: (usize, usize),
     roots: Vec<f32>,
+    /// What stands out of its surroundings within [`FINEST`] pixels.
+    fine: Vec<f32>,
     sum: f64,
     squares: f64,
 }
@@ -45,7 +50,9 @@ impl Thin {
         light.iter_mut().for_each(|l| *l = l.max(0.0).sqrt());
         let squares = products(&light, &light);
         let sum = light.chunks(PART).map(|part| f64::from(lanes(part.iter().copied()))).sum();
-        Self { size, roots: light, sum, squares }
+        let mut thin = Self { size, roots: light, fine: Vec::new(), sum, squares };
+        thin.fine = structure(&thin, 0, FINEST);
+        thin
     }
 }
 
@@ -86,19 +93,28 @@ impl Between {
         }
         let likeness = correlation(before, after, &after.roots);
         let turned = if likeness < TRIED_TURNED { turned(before, after) } else { f32::NAN };
-        Some(Self { likeness, turned })
+        Some(Self { likeness, turned, fine: fine(before, after) })
     }
+}
+
+fn fine(before: &Thin, after: &Thin) -> f32 {
+    let variance = |t: &Thin| t.squares / t.roots.len() as f64 - (t.sum / t.roots.len() as f64).powi(2);
+    let all = variance(before).min(variance(after));
+    let common = products(&before.fine, &after.fine) / before.fine.len().max(1) as f64;
+    if common > 0.0 && all > 0.0 { (common / all).log2() as f32 } else { f32::NAN }
 }
 
 /// Structure is what stands out of its surroundings within so many pixels of a [`Thin`], and is wider than so
 /// many.
 const COARSE: usize = 5;
+/// The finest structure stands out of its surroundings within so many.
+const FINEST: usize = 2;
 const FINE: usize = 1;
 /// Structure below this standard deviation, in roots of full light, is none: two and a half codes.
 const LEAST_STRUCTURE: f64 = 0.01;
 
 fn turned(before: &Thin, after: &Thin) -> f32 {
-    let (a, b) = (structure(before), structure(after));
+    let (a, b) = (structure(before, FINE, COARSE), structure(after, FINE, COARSE));
     let n = a.len() as f64;
     let of = |x: &[f32], y: &mut dyn Iterator<Item = &f32>| {
         x.iter().zip(y).map(|(x, y)| f64::from(*x) * f64::from(*y)).sum::<f64>() / n
@@ -110,8 +126,9 @@ fn turned(before: &Thin, after: &Thin) -> f32 {
     (of(&a, &mut b.iter().rev()) / (va * vb).sqrt()) as f32
 }
 
-/// What stands out of its surroundings, but for the border; empty where nothing is left.
-fn structure(thin: &Thin) -> Vec<f32> {
+/// What stands out of its surroundings within `coarse` pixels and is wider than `fine`, but for the border;
+/// empty where nothing is left.
+fn structure(thin: &Thin, fine: usize, coarse: usize) -> Vec<f32> {
     let ((width, height), roots) = thin.roots();
     // Sums over everything above and to the left.
     let mut sums = vec![0.0_f64; (width + 1) * (height + 1)];
@@ -127,9 +144,9 @@ fn structure(thin: &Thin) -> Vec<f32> {
         let at = |x: usize, y: usize| sums[y * (width + 1) + x];
         (at(right, low) - at(left, low) - at(right, top) + at(left, top)) / ((2 * half + 1) as f64).powi(2)
     };
-    (COARSE..height.saturating_sub(COARSE))
-        .flat_map(|y| (COARSE..width.saturating_sub(COARSE)).map(move |x| (x, y)))
-        .map(|(x, y)| (mean(x, y, FINE) - mean(x, y, COARSE)) as f32)
+    (coarse..height.saturating_sub(coarse))
+        .flat_map(|y| (coarse..width.saturating_sub(coarse)).map(move |x| (x, y)))
+        .map(|(x, y)| (mean(x, y, fine) - mean(x, y, coarse)) as f32)
         .collect()
 }
 

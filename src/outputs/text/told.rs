@@ -81,10 +81,10 @@ pub fn focus(audit: &Audit) -> Option<String> {
     };
     Some(match &judgement.answer {
         Answer::CannotJudge(_) | Answer::Broke(_) => {
-            "Focus was not judged: look at one frame at full size.".into()
+            "Focus was not judged: look at the first and the last frame at full size.".into()
         }
         Answer::Clear | Answer::Found(_) => format!(
-            "Focus: each frame was judged against its neighbours, {by}. Whether the whole run is sharp was not: look at one frame at full size."
+            "Focus: each frame was judged against its neighbours, {by}. Whether the run is sharp at all, and stays so under drops or slow dew, was not: look at its first and last frame at full size."
         ),
     })
 }

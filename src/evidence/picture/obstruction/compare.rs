@@ -1,6 +1,7 @@
 //! Two pictures held against each other, cell by cell.
 
-use crate::evidence::picture::{CELLS, CELLS_ACROSS, CELLS_DOWN, Cells};
+use crate::evidence::picture::{CELLS, CELLS_ACROSS, CELLS_DOWN, Look};
+use crate::frames::picture::{ACROSS, DOWN};
 use crate::stats::median;
 
 /// Light that is added to every cell, so that the noise of the dark does not count.
@@ -10,12 +11,20 @@ const STRUCTURE_EV: f32 = 0.15;
 /// A difference of neighbours is the same where it changes by at most this share of the larger one: light
 /// flattens or hardens it.
 const SAME: f32 = 0.55;
+/// It is the very same where it changes by less than this: what chance hardly makes of another scene.
+const VERY_SAME: f32 = 0.25;
 /// Fewest differences that judge a cell.
 const FEWEST: u32 = 3;
 /// A cell without structure is another where its light strays from that of the picture by more than this, EV.
 const FLAT_EV: f32 = 1.0;
 /// The same where no part of the picture tells what the light did.
 const FLAT_ALONE_EV: f32 = 1.5;
+/// A cell without structure is another where its colour (red or blue against green) strays from what the light
+/// did to it by more than this, EV; and where no part of the picture tells what it did.
+const TINT_EV: f32 = 0.35;
+const TINT_ALONE_EV: f32 = 0.5;
+/// A cell of less light than this has no colour.
+const COLOURED: f32 = 0.015;
 /// Cells that tell what the light did.
 const FEWEST_TELLING: usize = 12;
 /// A cell of less light than this tells nothing: what is seen there in another picture may be a light that
@@ -45,23 +54,38 @@ impl Shift {
     }
 }
 
-/// Brightness of each cell of a picture, EV, the settings taken out where they are known; and what those let
-/// in, EV.
+/// A picture in cells.
 #[derive(Clone, Debug)]
-pub struct Plane([f32; CELLS], f32);
+pub struct Plane {
+    /// Brightness of each cell, EV, the settings taken out where they are known.
+    light: [f32; CELLS],
+    /// Red and blue of each cell against its green, EV; NaN in the dark.
+    tint: [[f32; 2]; CELLS],
+    /// What the settings let in, EV.
+    let_in: f32,
+}
 
 /// What may be said of each cell.
 pub type Marks = [bool; CELLS];
 
-/// The share of cells that are marked.
-pub fn share(marks: &Marks) -> f32 {
-    marks.iter().filter(|m| **m).count() as f32 / CELLS as f32
+/// How many cells are marked.
+pub fn count(marks: &Marks) -> usize {
+    marks.iter().filter(|m| **m).count()
 }
 
 impl Plane {
     /// Of a picture; `let_in` is what the settings let in, EV.
-    pub fn of(cells: &Cells, let_in: f32) -> Self {
-        Self(cells.luminances().map(|l| (l + FLOOR).log2() - let_in), let_in)
+    pub fn of(look: &Look, let_in: f32) -> Self {
+        let light = look.cells.luminances().map(|l| (l + FLOOR).log2() - let_in);
+        let tint = std::array::from_fn(|i| {
+            let (x, y) = (i % CELLS_ACROSS * ACROSS / CELLS_ACROSS, i / CELLS_ACROSS * DOWN / CELLS_DOWN);
+            let at = y * ACROSS + x;
+            let [red, green, blue] = look.areas.light(at);
+            let dark = look.areas.luminance(at) < COLOURED;
+            let against = |l: f32| if dark { f32::NAN } else { ((l + FLOOR) / (green + FLOOR)).log2() };
+            [against(red), against(blue)]
+        });
+        Self { light, tint, let_in }
     }
 
     /// The picture as it would lie `by` further to the right and down; NaN where it shows nothing of that.
@@ -79,18 +103,26 @@ impl Plane {
             let (fx, fy) = (x - x0, y - y0);
             let get = |x: f32, y: f32| {
                 let (x, y) = (x.min(right) as usize, y.min(low) as usize);
-                self.0.get(y * CELLS_ACROSS + x).copied().unwrap_or(f32::NAN)
+                self.light.get(y * CELLS_ACROSS + x).copied().unwrap_or(f32::NAN)
             };
             let top = get(x0, y0) * (1.0 - fx) + get(x0 + 1.0, y0) * fx;
             let bottom = get(x0, y0 + 1.0) * (1.0 - fx) + get(x0 + 1.0, y0 + 1.0) * fx;
             top * (1.0 - fy) + bottom * fy
         };
         let place = |i: usize| ((i % CELLS_ACROSS) as f32 - by.across, (i / CELLS_ACROSS) as f32 - by.down);
-        let moved = std::array::from_fn(|i| {
+        let light = std::array::from_fn(|i| {
             let (x, y) = place(i);
             at(x, y)
         });
-        Self(moved, self.1)
+        let tint = std::array::from_fn(|i| {
+            let (x, y) = place(i);
+            let inside = x > -0.5 && y > -0.5;
+            let (x, y) = (x.round() as usize, y.round() as usize);
+            let near = inside && x < CELLS_ACROSS && y < CELLS_DOWN;
+            let cell = self.tint.get(y * CELLS_ACROSS + x).filter(|_| near);
+            cell.copied().unwrap_or([f32::NAN; 2])
+        });
+        Self { light, tint, let_in: self.let_in }
     }
 
     /// How far this picture lies from `other`, looked for within `reach` cells around `near`: where their
@@ -101,7 +133,7 @@ impl Plane {
             let moved = other.shifted(by);
             let (mut sum, mut n) = (0.0_f32, 0_u32);
             for (i, j) in pairs() {
-                let (a, b) = (self.0[i] - self.0[j], moved.0[i] - moved.0[j]);
+                let (a, b) = (self.light[i] - self.light[j], moved.light[i] - moved.light[j]);
                 if a.is_nan() || b.is_nan() {
                     continue;
                 }
@@ -130,39 +162,83 @@ impl Plane {
     /// The cells in which this picture shows something else than `other` does.
     pub fn unlike(&self, other: &Self) -> Marks {
         let mut all = [false; CELLS];
-        // A picture whose cells hardly changed is the same.
-        let ratio = |i: usize| self.0[i] - other.0[i];
+        let ratio = |i: usize| self.light[i] - other.light[i];
         let Some(middle) = median((0..CELLS).map(|i| f64::from(ratio(i)))) else { return all };
-        if (0..CELLS).all(|i| ratio(i).is_nan() || (f64::from(ratio(i)) - middle).abs() < 0.1) {
+        // A picture whose cells hardly changed is the same.
+        let even = |i: usize| ratio(i).is_nan() || (f64::from(ratio(i)) - middle).abs() < 0.1;
+        if (0..CELLS).all(|i| even(i) && !self.tinted(other, i, [0.0; 2], TINT_ALONE_EV)) {
             return all;
         }
-        let (mut told, mut other_ones) = ([0_u32; CELLS], [0_u32; CELLS]);
+        let (told, other_ones) = self.structure_beside(other, |a, b, larger| (a - b).abs() > SAME * larger);
+        let same = |i: usize| told[i] >= FEWEST && 2 * other_ones[i] <= told[i];
+        let tells: Vec<usize> = (0..CELLS).filter(|i| same(*i)).collect();
+        let of = |value: &dyn Fn(usize) -> f32| {
+            median(tells.iter().map(|i| f64::from(value(*i)))).filter(|_| tells.len() >= FEWEST_TELLING)
+        };
+        let (by, level) = of(&ratio).map_or((0.0, FLAT_ALONE_EV), |l| (l as f32, FLAT_EV));
+        let shift = |channel: usize| of(&|i| self.tint[i][channel] - other.tint[i][channel]);
+        let (tint, tint_level) = match (shift(0), shift(1)) {
+            (Some(red), Some(blue)) => ([red as f32, blue as f32], TINT_EV),
+            _ => ([0.0; 2], TINT_ALONE_EV),
+        };
+        let dark = FLOOR.log2() + (1.0 + DARK / FLOOR).log2();
+        for (i, mark) in all.iter_mut().enumerate() {
+            let lit = other.light[i] + other.let_in < dark;
+            *mark = match () {
+                () if lit => false,
+                () if told[i] >= FEWEST => 2 * other_ones[i] > told[i],
+                () => (ratio(i) - by).abs() > level || self.tinted(other, i, tint, tint_level),
+            };
+        }
+        eased(&all)
+    }
+
+    /// True where the colour of cell `i` strays from `other`'s by more than `level` beyond what the light did.
+    fn tinted(&self, other: &Self, i: usize, light: [f32; 2], level: f32) -> bool {
+        (0..2).any(|c| (self.tint[i][c] - other.tint[i][c] - light[c]).abs() > level)
+    }
+
+    /// Of each cell: how many differences to its neighbours are structure in either picture, and how many of
+    /// those `are` so, by the difference here, the one there and the larger size of both.
+    fn structure_beside(
+        &self,
+        other: &Self,
+        are: impl Fn(f32, f32, f32) -> bool,
+    ) -> ([u32; CELLS], [u32; CELLS]) {
+        let (mut told, mut so) = ([0_u32; CELLS], [0_u32; CELLS]);
         for (i, j) in pairs() {
-            let (a, b) = (self.0[i] - self.0[j], other.0[i] - other.0[j]);
+            let (a, b) = (self.light[i] - self.light[j], other.light[i] - other.light[j]);
             let larger = a.abs().max(b.abs());
             if larger.is_nan() || larger < STRUCTURE_EV {
                 continue;
             }
-            let differs = u32::from((a - b).abs() > SAME * larger);
+            let is = u32::from(are(a, b, larger));
             for cell in [i, j] {
                 told[cell] += 1;
-                other_ones[cell] += differs;
+                so[cell] += is;
             }
         }
-        let same = |i: usize| told[i] >= FEWEST && 2 * other_ones[i] <= told[i];
-        let tells: Vec<f64> = (0..CELLS).filter(|i| same(*i)).map(|i| f64::from(ratio(i))).collect();
-        let light = median(tells.iter().copied()).filter(|_| tells.len() >= FEWEST_TELLING);
-        let (by, level) = light.map_or((0.0, FLAT_ALONE_EV), |l| (l as f32, FLAT_EV));
-        let dark = FLOOR.log2() + (1.0 + DARK / FLOOR).log2();
-        for (i, mark) in all.iter_mut().enumerate() {
-            let lit = other.0[i] + other.1 < dark;
-            *mark = match () {
-                () if lit => false,
-                () if told[i] >= FEWEST => 2 * other_ones[i] > told[i],
-                () => (ratio(i) - by).abs() > level,
-            };
+        (told, so)
+    }
+
+    /// The cells that show the very structure which `other` shows there: the camera stands as it stood, and
+    /// nothing is before it.
+    pub fn kept(&self, other: &Self) -> Marks {
+        let (told, same) = self.structure_beside(other, |a, b, larger| (a - b).abs() <= VERY_SAME * larger);
+        std::array::from_fn(|i| told[i] >= FEWEST && 3 * same[i] >= 2 * told[i])
+    }
+
+    /// How much structure the marked cells hold: the mean difference of neighbours, EV, one stop at most.
+    pub fn structure(&self, marks: &Marks) -> f32 {
+        let (mut sum, mut n) = (0.0_f32, 0_u32);
+        for (i, j) in pairs().filter(|(i, j)| marks[*i] && marks[*j]) {
+            let step = (self.light[i] - self.light[j]).abs();
+            if !step.is_nan() {
+                sum += step.min(1.0);
+                n += 1;
+            }
         }
-        eased(&all)
+        if n == 0 { 0.0 } else { sum / n as f32 }
     }
 }
 
