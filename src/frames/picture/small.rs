@@ -245,8 +245,13 @@ impl Looker<'_> {
         // for one.
         let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
         let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
-        if raw || !ours || source.len() > WINDOW_CAP as u64 {
+        if raw || !ours {
             return Ok(Err(Refused::NotOurs));
+        }
+        if source.len() > WINDOW_CAP as u64 {
+            let (has, most) = (source.len() >> 20, WINDOW_CAP >> 20);
+            let why = format!("its picture is a file of {has} MiB; at most {most} MiB are read for one");
+            return Ok(Err(Refused::TooMuch(why)));
         }
         let done = self.gate.through(self.stop, || match (known.kind, reduced) {
             (FileKind::Jpeg, true) => match self.decoded(source, Part::Jpeg(Role::Own, How::Eighth))? {
