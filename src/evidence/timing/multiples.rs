@@ -16,7 +16,7 @@ const ENOUGH: usize = 4;
 /// Each joining goes over all that has been joined by then: so often all stamps are gone over, and so many more
 /// of a short series. Of thousands of pieces the later ones are left as they are.
 const MOST_TIMES: usize = 20;
-const MORE_STAMPS: usize = 2_000_000;
+const MORE_STAMPS: usize = 6_000_000;
 /// More slots than any run counts.
 const MOST_SLOTS: i64 = 1 << 48;
 
