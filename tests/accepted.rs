@@ -95,3 +95,54 @@ fn a_count_is_as_many_as_were_agreed_to() {
         "{line} {reasons}"
     );
 }
+
+/// Limits that nothing reaches, in a plan that nobody named: of every check, by all of its keys.
+fn every_tolerance() -> String {
+    let limits =
+        lapseproof::checks::CHECKS.iter().flat_map(|check| check.limits.iter().map(|l| (check.text.id, l)));
+    let mut blocks = String::new();
+    for (id, limit) in limits {
+        let heading = format!("[tolerance.{id}]\n");
+        if !blocks.contains(&heading) {
+            blocks.push_str(&heading);
+        }
+        let level = if limit.direction == lapseproof::finding::Direction::Below { "-1e12" } else { "1e12" };
+        blocks.push_str(&format!("{0}_caution = {level}\n{0}_fault = {level}\n", limit.key));
+    }
+    blocks
+}
+
+#[test]
+fn tolerances_of_a_found_plan_cannot_silence_a_card() {
+    let dir = temp();
+    shot(dir.path());
+    let plan = format!("{PLAN}{}", every_tolerance());
+    fs::write(dir.path().join("weir/plan.toml"), &plan).expect("written");
+    let (line, call) = first_line(dir.path());
+    assert_eq!(call, "look", "{line}");
+    assert!(line.contains(" fault") && line.contains("tolerated by plan.toml)"), "{line}");
+    let report = Report::of(dir.path().join("out"));
+    assert!(report.text("report.html").contains("tolerated by plan.toml)"));
+    let told = report.text("summary.txt").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains("missing-slot: 2 faults tolerated by plan.toml, which lay with the frames"),
+        "{told}"
+    );
+    assert!(told.contains("look at [tolerance.missing-slot] in the plan"), "{told}");
+
+    let told = out(&lapseproof(dir.path(), &["survey", "weir", "--fail-on", "never", "--quiet"]));
+    assert!(told.contains("tolerated by plan.toml") && told.contains("LOOK"), "{told}");
+    assert!(told.lines().next().is_some_and(|l| l.contains("a plan accepts or tolerates")), "{told}");
+
+    let args = ["audit", "weir", "--out", "out", "--fail-on", "never", "--deliver"];
+    assert_eq!(code(&lapseproof(dir.path(), &args)), Some(0));
+    let page = report.text("delivery.html");
+    let head = page.split("<main>").next().expect("a head");
+    assert!(head.contains("tolerated by plan.toml") && head.contains("wider than usual"), "{head}");
+
+    // A plan that somebody names is his own word, as are flags over a found one.
+    fs::write(dir.path().join("mine.toml"), &plan).expect("written");
+    let args = ["audit", "weir", "--plan", "mine.toml", "--out", "out", "--fail-on", "never", "--quiet"];
+    let told = out(&lapseproof(dir.path(), &args));
+    assert!(told.starts_with("CLEAR") && !told.contains("tolerated"), "{told}");
+}

@@ -1,6 +1,6 @@
 //! Pictures that declare more than any machine should give: the audit ends with a report, names each with its
-//! reason, takes little memory, and says the same on any number of threads. `.ci/attack FOLDER` prints what
-//! such files cost.
+//! reason, takes little memory, and says the same on any number of threads. `tests/attack/pictures.py FOLDER`
+//! prints what such files cost.
 
 mod support;
 
@@ -105,6 +105,25 @@ fn a_profile_is_not_unpacked() {
     let (_, report) = audited(dir.path(), "out", &["--pictures", "full", "--quiet"]);
     for (file, note) in notes(&report) {
         assert_eq!(note, "", "{file}");
+    }
+}
+
+/// A file that is larger than what is read for one picture is told by its name, whatever it declares.
+#[test]
+fn a_file_that_is_too_large_to_be_read_is_told() {
+    let dir = temp();
+    let whole = png((80, 40), [8, 0, 0], &[]);
+    for name in ["A0001.PNG", "A0002.PNG"] {
+        put(&dir.path().join("card"), name, &whole);
+    }
+    let large = dir.path().join("card/A0002.PNG");
+    // The bytes behind its end are a hole in the disk.
+    fs::OpenOptions::new().write(true).open(large).and_then(|f| f.set_len(300 << 20)).expect("longer");
+    for pictures in ["thumb", "full"] {
+        let (_, report) = audited(dir.path(), pictures, &["--pictures", pictures, "--quiet"]);
+        let told = messages(&report);
+        let words = "A0002.PNG was not looked at: its picture is a file of 300 MiB; at most 256 MiB are read";
+        assert!(told.contains(words) && !told.contains("A0001.PNG was not"), "{pictures}: {told}");
     }
 }
 

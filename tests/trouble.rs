@@ -14,6 +14,7 @@ use std::time::Duration;
 
 use lapseproof::card::walk;
 use lapseproof::frames::{Damage, Pictures, read_all, read_until};
+use support::bombs;
 use support::run::{LIST, Report, code, err, lapseproof, out, put, temp};
 use support::shoot::{frame, shoot};
 
@@ -236,6 +237,34 @@ fn an_interruption_is_heard_while_a_card_is_reckoned() {
         }
         println!("{command}: {took:?} of {whole:?}");
         fs::remove_dir_all(dir.path().join("out")).expect("removed");
+    }
+}
+
+/// A JPEG is decoded to its end by decoders that know no interruption: nobody waits for them.
+#[test]
+fn an_interruption_is_heard_in_the_middle_of_a_decode() {
+    let dir = temp();
+    put(dir.path(), "WEIR0001.JPG", bombs::progressive((12_000, 9_000), 4));
+    for pictures in [Pictures::Thumb, Pictures::Full] {
+        let stop = std::sync::atomic::AtomicBool::new(false);
+        let began = std::time::Instant::now();
+        let read = || read_until(walk(&[dir.path().to_path_buf()]), Some(2), pictures, &|_| (), &stop);
+        read();
+        let whole = began.elapsed();
+        if whole < Duration::from_millis(400) {
+            println!("skipped: it is decoded in {whole:?}");
+            continue;
+        }
+        let (frames, took) = std::thread::scope(|scope| {
+            let reading = scope.spawn(read);
+            std::thread::sleep(Duration::from_millis(200));
+            let began = std::time::Instant::now();
+            stop.store(true, std::sync::atomic::Ordering::Relaxed);
+            (reading.join().expect("no panic"), began.elapsed())
+        });
+        assert_eq!(frames.rows[0].damage, Damage::NotTried, "{pictures:?}, {took:?} of {whole:?}");
+        assert!(took < Duration::from_secs(1).min(whole / 2), "{pictures:?}: {took:?} of {whole:?}");
+        println!("{pictures:?}: {took:?} of {whole:?}");
     }
 }
 

@@ -18,7 +18,7 @@ pub use crate::evidence::{
     Row, Shot, Stamp, StampSource, Trouble,
 };
 pub use crate::finding::{
-    Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text,
+    Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text, Tolerated,
 };
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::budget::{Budget, Slot, exact_s};
@@ -29,7 +29,7 @@ pub use crate::plan::{
     FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan, run_of_frames_s,
 };
 pub use crate::verdict::{
-    Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, accepted_words, patch_words, remedy,
+    Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, kept_out, patch_words, remedy,
 };
 
 use crate::checks::judge_all;
@@ -87,8 +87,8 @@ impl Audit {
     }
 
     /// What the plan keeps out of the call ("2 faults accepted by plan.toml"); `None` where that is nothing.
-    pub fn accepted(&self) -> Option<String> {
-        accepted_words(&self.plan, self.findings())
+    pub fn kept_out(&self) -> Option<String> {
+        kept_out(&self.plan, &self.judgements)
     }
 
     /// Every finding, weightiest first, then in the checks' order.

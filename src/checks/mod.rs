@@ -33,17 +33,19 @@ mod testing;
 #[cfg(test)]
 mod testing_moves;
 pub mod timing;
+mod tolerated;
 mod turns;
 mod whole;
 
 use crate::evidence::Evidence;
-use crate::finding::{Answer, InForce, Judgement, Limit, Opinion, Text};
+use crate::finding::{Answer, Finding, InForce, Judgement, Limit, Opinion, Text, Tolerated};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use accepted::{accept, agreed_spans};
 pub use needs::Need;
 use needs::lacking;
+use tolerated::tolerated;
 
 /// All that a check may look at.
 pub struct Case<'a> {
@@ -137,11 +139,10 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
             answer: Answer::CannotJudge(reason),
             looked_at: 0,
             set_aside,
+            tolerated: Tolerated::default(),
         };
     }
-    let outcome =
-        catch_unwind(AssertUnwindSafe(|| (check.judge)(&Case { plan, evidence, limits: &limits, before })));
-    match outcome {
+    match opinion_of(check, &Case { plan, evidence, limits: &limits, before }) {
         Ok(opinion) => {
             let answer = match (opinion.findings.is_empty(), opinion.cannot_judge) {
                 (_, Some(reason)) => Answer::CannotJudge(reason),
@@ -150,32 +151,39 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
                     Answer::CannotJudge(nothing_left(&opinion.set_aside))
                 }
                 (true, None) => Answer::Clear,
-                (false, None) => {
-                    // What comes after it is worked out with what was agreed to taken as good.
-                    let mut findings = opinion.findings;
-                    in_doubt::weigh_down(plan, evidence, &mut findings);
-                    accept(plan, evidence, &mut findings);
-                    Answer::Found(findings)
-                }
+                // What comes after it is worked out with what was agreed to taken as good.
+                (false, None) => Answer::Found(weighed(plan, evidence, opinion.findings)),
             };
+            let tolerated = tolerated(check, plan, evidence, before, &answer);
             let set_aside = match &answer {
                 Answer::CannotJudge(reason) if opinion.looked_at == 0 && opinion.set_aside.is_empty() => {
                     vec![(all, reason.clone())]
                 }
                 _ => opinion.set_aside,
             };
-            Judgement { text: check.text, limits, answer, looked_at: opinion.looked_at, set_aside }
+            Judgement { text: check.text, limits, answer, looked_at: opinion.looked_at, set_aside, tolerated }
         }
-        Err(payload) => {
-            let what = payload
-                .downcast_ref::<String>()
-                .cloned()
-                .or_else(|| payload.downcast_ref::<&str>().map(|s| (*s).to_owned()))
-                .unwrap_or_else(|| "no message".into());
+        Err(what) => {
             let set_aside = vec![(all, "the check failed".into())];
-            Judgement { text: check.text, limits, answer: Answer::Broke(what), looked_at: 0, set_aside }
+            let (answer, tolerated) = (Answer::Broke(what), Tolerated::default());
+            Judgement { text: check.text, limits, answer, looked_at: 0, set_aside, tolerated }
         }
     }
+}
+
+/// What a check says of a case, or the words with which it panicked.
+fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
+    catch_unwind(AssertUnwindSafe(|| (check.judge)(case))).map_err(|payload| {
+        let text = payload.downcast_ref::<&str>().map(|s| (*s).to_owned());
+        payload.downcast_ref::<String>().cloned().or(text).unwrap_or_else(|| "no message".into())
+    })
+}
+
+/// Findings with the weight that their place gives them, and marked where the plan accepts them.
+fn weighed(plan: &Plan, evidence: &Evidence, mut findings: Vec<Finding>) -> Vec<Finding> {
+    in_doubt::weigh_down(plan, evidence, &mut findings);
+    accept(plan, evidence, &mut findings);
+    findings
 }
 
 #[cfg(test)]

@@ -84,7 +84,7 @@ pub fn read(path: &Path) -> Result<Plan, Failure> {
 /// Reads a plan file that was found with the frames. A link is refused: an error in a plan shows the lines
 /// that it is about, and whoever made the card would choose of which file.
 pub fn read_found(path: &Path) -> Result<Plan, Failure> {
-    read_from(path, false)
+    read_from(path, false).map(Plan::found)
 }
 
 fn read_from(path: &Path, follow: bool) -> Result<Plan, Failure> {

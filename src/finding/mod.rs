@@ -301,6 +301,23 @@ impl Opinion {
     }
 }
 
+/// What the `[tolerance]` of a plan that lay with the frames keeps out of the call: findings that the limits
+/// without it would make of the same evidence, and that are not told, or told of less weight.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tolerated {
+    /// Faults that are less, or nothing.
+    pub faults: usize,
+    /// Cautions that are a note, or nothing.
+    pub cautions: usize,
+}
+
+impl Tolerated {
+    /// True where there is anything.
+    pub fn is_some(&self) -> bool {
+        self.faults + self.cautions > 0
+    }
+}
+
 /// A check's answer with what it is about.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Judgement {
@@ -314,6 +331,8 @@ pub struct Judgement {
     pub looked_at: u64,
     /// How many it set aside, and why.
     pub set_aside: Vec<(u64, String)>,
+    /// What a found plan's tolerances took from it.
+    pub tolerated: Tolerated,
 }
 
 impl Judgement {

@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::Path;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::print;
 use crate::card;
@@ -20,6 +21,10 @@ const WINDOWS: usize = 4;
 
 /// No single window is larger than this, whatever a file's own lengths claim.
 pub const WINDOW_CAP: usize = 256 * 1024 * 1024;
+
+/// Bytes of a picture that are read at a time: a slow card gives them within a second, so that an
+/// interruption is heard.
+const PICTURE_PIECE: usize = 4 << 20;
 
 /// A call that is interrupted is made again, so often.
 const TRIES: u32 = 100;
@@ -195,17 +200,30 @@ impl Source {
 
     /// `len` bytes of a picture from `offset`, fewer where the file ends before: from here on nothing counts
     /// against [`Source::allow`], which is for headers, and what is read is not kept, for pictures are large.
+    /// `None` where `stop` is raised before all is read.
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn picture_at(&mut self, offset: u64, len: usize) -> io::Result<Vec<u8>> {
+    pub fn picture_at(&mut self, offset: u64, len: usize, stop: &AtomicBool) -> io::Result<Option<Vec<u8>>> {
         let left = usize::try_from(self.len.saturating_sub(offset)).unwrap_or(usize::MAX);
-        let len = len.min(left);
+        let len = len.min(left).min(WINDOW_CAP);
         if len == 0 || self.kept(offset, len).is_some() {
-            return self.read_at(offset, len);
+            return self.read_at(offset, len).map(Some);
         }
         self.left = (u64::MAX, u32::MAX);
-        self.fetch(offset, len)
+        let mut bytes = self.fetch(offset, len.min(PICTURE_PIECE))?;
+        bytes.reserve_exact(len - bytes.len());
+        while bytes.len() < len {
+            if stop.load(Ordering::Relaxed) {
+                return Ok(None);
+            }
+            let more = self.fetch(offset + bytes.len() as u64, (len - bytes.len()).min(PICTURE_PIECE))?;
+            if more.is_empty() {
+                break;
+            }
+            bytes.extend(more);
+        }
+        Ok(Some(bytes))
     }
 
     /// Exactly `N` bytes from `offset`; `None` where the file ends before.

@@ -5,7 +5,7 @@ use crate::audit::{
     Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,
     ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause, InForce,
     Judgement, Limit, NO_SLOT, Outside, PassedOver, PictureTrack, Pictures, Plan, Reason, Row, Settings,
-    Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Usable, Verdict,
+    Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Tolerated, Usable, Verdict,
 };
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 use std::path::PathBuf;
@@ -151,6 +151,7 @@ pub fn audit() -> Audit {
         answer,
         looked_at,
         set_aside,
+        tolerated: Tolerated::default(),
     };
     let exposure = Settings { time_s: 1.0 / 64.0, f_number: 8.0, iso: 200.0 };
     let brighter = Settings { time_s: 1.0 / 32.0, ..exposure };

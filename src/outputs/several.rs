@@ -2,7 +2,7 @@
 
 use super::frames_csv::camera_name;
 use super::text;
-use crate::audit::{AuditSet, CameraAudit, Finding, accepted_words};
+use crate::audit::{AuditSet, CameraAudit, Finding, kept_out as kept_out_of};
 use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model,
@@ -55,9 +55,8 @@ pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
 }
 
 /// What the plan keeps out of the call, for all cameras together.
-pub fn accepted(set: &AuditSet) -> Option<String> {
-    let plan = &set.cameras.first()?.audit.plan;
-    accepted_words(plan, set.cameras.iter().flat_map(|own| own.audit.findings()))
+pub fn kept_out(set: &AuditSet) -> Option<String> {
+    kept_out_of(&set.plan, set.cameras.iter().flat_map(|own| &own.audit.judgements))
 }
 
 /// What a camera is about in one line: frames, missing ones, interval.

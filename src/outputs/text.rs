@@ -32,7 +32,7 @@ pub fn end_known(audit: &Audit) -> bool {
 
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
-    line_of(audit.verdict.call, limited_to(audit), audit.accepted(), audit.complete())
+    line_of(audit.verdict.call, limited_to(audit), audit.kept_out(), audit.complete())
 }
 
 fn line_of(call: Call, limited_to: Option<&str>, accepted: Option<String>, complete: bool) -> String {

@@ -20,7 +20,11 @@ impl Plan {
             _ => {}
         }
         let mut tolerances = self.tolerances;
+        let mut found_tolerances = self.found_tolerances;
         for (check, keys) in flags.tolerances {
+            if let Some(found) = found_tolerances.get_mut(&check) {
+                found.retain(|key| !keys.contains_key(key));
+            }
             tolerances.entry(check).or_default().extend(keys);
         }
         Self {
@@ -57,6 +61,7 @@ impl Plan {
             file: flags.file.or(self.file),
             accepted: replaced(flags.accepted, self.accepted),
             tolerances,
+            found_tolerances,
         }
     }
 }
@@ -195,6 +200,7 @@ mod tests {
                 "missing-slot".to_owned(),
                 BTreeMap::from([("caution".to_owned(), v)]),
             )]),
+            found_tolerances: BTreeMap::new(),
         }
     }
 
@@ -230,5 +236,10 @@ mod tests {
         let keys = got.tolerances.get("missing-slot").expect("a table");
         assert_eq!(keys.get("caution"), Some(&2.0));
         assert_eq!(keys.get("fault"), Some(&5.0));
+        // Those of a plan that nobody named are known apart, until a flag says them.
+        let got = of("caution", 1.0).found().overlaid(of("fault", 5.0));
+        let named = got.named_tolerances("missing-slot").expect("one is of a found plan");
+        assert_eq!(named, BTreeMap::from([("fault".to_owned(), 5.0)]));
+        assert_eq!(got.overlaid(of("caution", 2.0)).named_tolerances("missing-slot"), None);
     }
 }

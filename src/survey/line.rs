@@ -124,7 +124,7 @@ impl Sequence {
             why: why(audit),
             reason: audit.verdict.reasons.first().map(|r| r.words.clone()),
             plan_source: audit.plan_source.clone(),
-            accepted: audit.accepted(),
+            accepted: audit.kept_out(),
             complete: audit.complete() && !broke,
             report: None,
         }

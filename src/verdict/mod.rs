@@ -8,7 +8,7 @@ mod usable;
 
 pub use crate::evidence::usable::{Patch, patch_words};
 pub use causes::{LikelyCause, Strength};
-pub use reach::{accepted_words, reach};
+pub use reach::{kept_out, reach};
 pub use remedy::remedy;
 
 use crate::finding::Severity;

@@ -2,7 +2,7 @@
 
 use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
 use crate::evidence::Evidence;
-use crate::finding::{Answer, Finding, Judgement, PLAN_DOUBTED, Severity};
+use crate::finding::{Answer, Finding, Judgement, PLAN_DOUBTED, Severity, Tolerated};
 use crate::plan::Plan;
 
 /// Without an answer from these the call is at best `look`: what they would have seen can cost the sequence.
@@ -36,7 +36,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
             _ => {}
         }
     }
-    reasons.extend(judgements.iter().filter_map(|j| silenced_unseen(plan, j)));
+    reasons.extend(judgements.iter().flat_map(|j| silenced_unseen(plan, j)));
     let trouble = &evidence.frames.trouble;
     if let Some(first) = trouble.first() {
         reasons.push(Reason {
@@ -76,30 +76,73 @@ fn weighs(finding: &Finding) -> bool {
     finding.severity > Severity::Note && finding.accepted.is_none()
 }
 
-/// What the plan accepts without naming a place or a count may be more than anybody saw.
-fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Option<Reason> {
-    let silenced = judgement.findings().iter().filter(|f| f.is_silenced() && f.unbounded);
-    let words = accepted_words(plan, silenced)?;
+/// What the plan accepts without naming a place or a count may be more than anybody saw, and so may what a
+/// plan that nobody named tolerates.
+fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Vec<Reason> {
     let check = judgement.text.id;
-    let words = format!("{check}: {words} without a place or a count, whatever they are.");
-    Some(Reason { check, severity: Severity::Caution, words })
+    let caution = |words: String| Reason { check, severity: Severity::Caution, words };
+    let unbounded = accepted(judgement.findings().iter().filter(|f| f.unbounded));
+    let accepted = unbounded.words("accepted").map(|words| {
+        let by = by(plan);
+        caution(format!("{check}: {words} by {by} without a place or a count, whatever they are."))
+    });
+    let tolerated = Weights::of(judgement.tolerated).words("tolerated").map(|words| {
+        let by = by(plan);
+        caution(format!("{check}: {words} by {by}, which lay with the frames and was not named."))
+    });
+    accepted.into_iter().chain(tolerated).collect()
 }
 
-/// "2 faults accepted by plan.toml": what would weigh, had the plan not accepted it; `None` where there is no
-/// such finding.
-pub fn accepted_words<'a>(plan: &Plan, findings: impl IntoIterator<Item = &'a Finding>) -> Option<String> {
-    let (mut faults, mut cautions) = (0_usize, 0_usize);
-    for finding in findings.into_iter().filter(|f| f.is_silenced()) {
-        *(if finding.severity == Severity::Fault { &mut faults } else { &mut cautions }) += 1;
+/// Faults and cautions.
+#[derive(Clone, Copy, Default)]
+struct Weights {
+    faults: usize,
+    cautions: usize,
+}
+
+impl Weights {
+    fn of(tolerated: Tolerated) -> Self {
+        Self { faults: tolerated.faults, cautions: tolerated.cautions }
     }
-    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    let what = match (faults, cautions) {
-        (0, 0) => return None,
-        (faults, 0) => many(faults, "fault"),
-        (0, cautions) => many(cautions, "caution"),
-        (faults, cautions) => format!("{} and {}", many(faults, "fault"), many(cautions, "caution")),
-    };
-    Some(format!("{what} accepted by {}", plan.file.as_deref().unwrap_or("the plan")))
+
+    fn and(self, other: Self) -> Self {
+        Self { faults: self.faults + other.faults, cautions: self.cautions + other.cautions }
+    }
+
+    /// "2 faults and 1 caution accepted"; `None` where there are none.
+    fn words(self, what: &str) -> Option<String> {
+        let many =
+            |n: usize, what: &str| (n > 0).then(|| format!("{n} {what}{}", if n == 1 { "" } else { "s" }));
+        let both = [many(self.faults, "fault"), many(self.cautions, "caution")];
+        let both: Vec<String> = both.into_iter().flatten().collect();
+        (!both.is_empty()).then(|| format!("{} {what}", both.join(" and ")))
+    }
+}
+
+/// What would weigh, had the plan not accepted it.
+fn accepted<'a>(findings: impl Iterator<Item = &'a Finding>) -> Weights {
+    let mut all = Weights::default();
+    for finding in findings.filter(|f| f.is_silenced()) {
+        *(if finding.severity == Severity::Fault { &mut all.faults } else { &mut all.cautions }) += 1;
+    }
+    all
+}
+
+fn by(plan: &Plan) -> &str {
+    plan.file.as_deref().unwrap_or("the plan")
+}
+
+/// What the plan keeps out of the call ("2 faults accepted by plan.toml", "1 fault tolerated by plan.toml");
+/// `None` where that is nothing.
+pub fn kept_out<'a>(plan: &Plan, judgements: impl IntoIterator<Item = &'a Judgement>) -> Option<String> {
+    let (mut agreed, mut tolerated) = (Weights::default(), Weights::default());
+    for judgement in judgements {
+        agreed = agreed.and(accepted(judgement.findings().iter()));
+        tolerated = tolerated.and(Weights::of(judgement.tolerated));
+    }
+    let both = [agreed.words("accepted"), tolerated.words("tolerated")];
+    let both: Vec<String> = both.into_iter().flatten().collect();
+    (!both.is_empty()).then(|| format!("{} by {}", both.join(", "), by(plan)))
 }
 
 fn places(n: usize) -> String {
@@ -127,18 +170,31 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
                     let way = way_to_answer(reason.check, stamped);
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
-                _ if !judgement.findings().iter().any(weighs) && !matches!(judgement.answer, Answer::Broke(_)) => {
-                    format!(
-                        "{}: look at what was accepted, and say in each [[accepted]] of the plan where it stands (at, file), \
-                         or how many were agreed to (count).",
-                        reason.check
-                    )
+                _ if !judgement.findings().iter().any(weighs)
+                    && !matches!(judgement.answer, Answer::Broke(_)) =>
+                {
+                    way_to_be_clear(judgement)
                 }
                 _ => format!("{}: {}", reason.check, remedy(judgement)),
             });
         }
     }
     out
+}
+
+/// What to do where a plan alone keeps findings of a check out of the call.
+fn way_to_be_clear(judgement: &Judgement) -> String {
+    let check = judgement.text.id;
+    if judgement.findings().iter().any(Finding::is_silenced) {
+        return format!(
+            "{check}: look at what was accepted, and say in each [[accepted]] of the plan where it stands (at, file), \
+             or how many were agreed to (count)."
+        );
+    }
+    format!(
+        "{check}: look at [tolerance.{check}] in the plan. If these limits are yours, name the plan with --plan; if not, \
+         take them out."
+    )
 }
 
 /// What would let a check answer that could not; an interval helps only where frames have stamps.
@@ -169,6 +225,7 @@ mod tests {
             answer,
             looked_at: 0,
             set_aside: Vec::new(),
+            tolerated: Tolerated::default(),
         };
         let plan = Plan::default();
         let evidence = gather(&plan, Frames::default());

@@ -34,7 +34,7 @@ pub fn remedy(judgement: &Judgement) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{Answer, Finding, InForce, Text};
+    use crate::finding::{Answer, Finding, InForce, Text, Tolerated};
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -57,6 +57,7 @@ mod tests {
                 answer: Answer::Found(codes.iter().map(of).collect()),
                 looked_at: 0,
                 set_aside: Vec::new(),
+                tolerated: Tolerated::default(),
             })
         };
         assert_eq!(told(&["file-lost", "file-lost"]), "Look for it. Patch it.");

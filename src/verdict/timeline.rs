@@ -207,7 +207,7 @@ mod tests {
 
     #[test]
     fn faults_are_told_where_they_stand_and_what_the_holes_say_is_not_told_again() {
-        use crate::finding::{Answer, Finding, InForce, Text};
+        use crate::finding::{Answer, Finding, InForce, Text, Tolerated};
         const CLASH: Text =
             Text { id: "move-clash", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
         const HOLE: Text = Text { id: "missing-slot", ..CLASH };
@@ -219,6 +219,7 @@ mod tests {
                 answer: Answer::Found((0..count).map(of).collect()),
                 looked_at: 0,
                 set_aside: Vec::new(),
+                tolerated: Tolerated::default(),
             };
             standing(&[judgement])
         };

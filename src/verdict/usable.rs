@@ -26,7 +26,7 @@ mod tests {
     use super::*;
     use crate::evidence::timing::{Join, JoinKind};
     use crate::evidence::{Card, FrameState, Frames, Row};
-    use crate::finding::{Answer, Finding, InForce, Severity, Text};
+    use crate::finding::{Answer, Finding, InForce, Severity, Text, Tolerated};
 
     const TEXT: Text =
         Text { id: "settings-change", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
@@ -48,6 +48,7 @@ mod tests {
             answer: Answer::Found(vec![finding]),
             looked_at: 0,
             set_aside: Vec::new(),
+            tolerated: Tolerated::default(),
         }
     }
 

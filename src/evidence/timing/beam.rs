@@ -86,6 +86,14 @@ const NONE: u32 = u32::MAX;
 /// is then an accident. What follows is not read, whatever it is, so that time is bounded.
 pub(super) const LONG: usize = 1024;
 const NO_TIMER: f64 = 4.0;
+/// The same after so many stamps, where every eighth or tenth frame is an accident: all readings are carried
+/// through all of it then, which takes a twentieth of a millisecond a stamp and width.
+pub(super) const VERY_LONG: usize = 10_000;
+const NO_TIMER_WHERE_LONG: f64 = 1.0;
+/// A very long series that costs more than this a stamp, nats, has an accident at every thirtieth of them: so
+/// few readings are carried on from there, because none of them comes to agree with another before the next.
+pub(super) const DEAR_WHERE_LONG: f64 = 0.3;
+const NARROW: usize = 6;
 
 /// Stamps between two looks at how a reading keeps up.
 pub(super) const PACE: usize = 64;
@@ -111,6 +119,8 @@ pub(super) struct Beam<'a> {
     /// Arena size at which it is next swept.
     sweep_at: usize,
     live: Vec<Live>,
+    /// Readings that are carried at once.
+    most: usize,
 }
 
 impl<'a> Beam<'a> {
@@ -130,6 +140,7 @@ impl<'a> Beam<'a> {
             arena: Vec::new(),
             sweep_at: 1 << 16,
             live: Vec::new(),
+            most: BEAM,
         }
     }
 
@@ -160,7 +171,7 @@ impl<'a> Beam<'a> {
                 for live in std::mem::take(&mut self.live) {
                     self.moves(&live, at, &mut next);
                 }
-                self.live = thinned(next, at);
+                self.live = thinned(next, at, self.most);
             }
             let Some(score) = self.live.first().map(|l| l.score).filter(|s| *s <= self.useless + HOPELESS)
             else {
@@ -171,8 +182,12 @@ impl<'a> Beam<'a> {
                 if self.pace.get(scores.len()).is_some_and(|p| score > p + DOUBT + HOPELESS) {
                     return (Vec::new(), scores, false);
                 }
-                if at >= LONG && score > NO_TIMER * at as f64 {
+                let most = if at >= VERY_LONG { NO_TIMER_WHERE_LONG } else { NO_TIMER };
+                if at >= LONG && score > most * at as f64 {
                     return (Vec::new(), scores, true);
+                }
+                if at >= VERY_LONG && score > DEAR_WHERE_LONG * at as f64 {
+                    self.most = NARROW;
                 }
                 scores.push(score);
             }
@@ -445,17 +460,17 @@ fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
     -(share / resolution.min(2.0 * widening)).clamp(RAREST, 1.0).ln()
 }
 
-/// The readings worth carrying on, best first.
-fn thinned(mut next: Vec<Live>, at: usize) -> Vec<Live> {
+/// The readings worth carrying on, so many at most, best first.
+fn thinned(mut next: Vec<Live>, at: usize, most: usize) -> Vec<Live> {
     if next.len() == 1 {
         return next;
     }
     next.sort_by(|a, b| a.score.total_cmp(&b.score).then(a.slot.cmp(&b.slot)).then(a.head.cmp(&b.head)));
     let Some(best) = next.first().map(|l| l.score) else { return next };
-    let mut kept: Vec<Live> = Vec::with_capacity(next.len().min(BEAM));
+    let mut kept: Vec<Live> = Vec::with_capacity(next.len().min(most));
     for live in next {
         let grace = if at - live.since < GRACE_STAMPS { GRACE } else { 0.0 };
-        if kept.len() == BEAM || live.score > best + HOPELESS + GRACE {
+        if kept.len() == most || live.score > best + HOPELESS + GRACE {
             break;
         }
         if live.score > best + HOPELESS + grace {

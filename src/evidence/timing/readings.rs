@@ -6,7 +6,7 @@
 //! can be weighed against each other and against how small the set of fitting lines has become. The prices
 //! are our own, tuned on rehearsed series; DEVELOPERS.md has the figures.
 
-use super::beam::{Beam, LONG, PACE};
+use super::beam::{Beam, DEAR_WHERE_LONG, LONG, PACE, VERY_LONG};
 use super::bounds;
 use super::placement::How;
 use crate::units::Micros;
@@ -190,8 +190,9 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
             if hopeless {
                 return all;
             }
+            let most = if ticks.stamps.len() > VERY_LONG { DEAR_WHERE_LONG } else { DEAR };
             dear = ticks.stamps.len() > LONG
-                && scores.last().is_some_and(|s| *s > DEAR * (scores.len() * PACE) as f64);
+                && scores.last().is_some_and(|s| *s > most * (scores.len() * PACE) as f64);
             pace = scores;
         }
         let wide = widening_s > widest;

@@ -28,8 +28,8 @@ pub enum Part {
 }
 
 /// A part that keeps to all bounds.
-pub struct Allowed<'a> {
-    bytes: &'a [u8],
+pub struct Allowed {
+    bytes: Arc<Vec<u8>>,
     by: By,
     /// What decoding it will do.
     pub work: Work,
@@ -44,16 +44,16 @@ enum By {
     Other(FileKind),
 }
 
-impl<'a> Allowed<'a> {
+impl Allowed {
     /// Holds what the part declares against the bounds of its role.
     ///
     /// # Errors
     /// [`Refused`]: with the decoder's own words where a JPEG's header is damaged.
-    pub fn of(part: Part, bytes: &'a Arc<Vec<u8>>) -> Result<Self, Refused> {
+    pub fn of(part: Part, bytes: &Arc<Vec<u8>>) -> Result<Self, Refused> {
         let jpeg = |role: Role, how: How, declared: &Declared, wide: bool| {
             let work = decode::work(declared, how);
             let takes = work.within(role, bytes.len())?;
-            Ok(Self { bytes, by: By::Jpeg(how), work, takes, wide })
+            Ok(Self { bytes: Arc::clone(bytes), by: By::Jpeg(how), work, takes, wide })
         };
         match part {
             Part::Stream(stream, largest) => {
@@ -72,9 +72,14 @@ impl<'a> Allowed<'a> {
                 let work = other::declared(bytes, kind)?;
                 let role = if kind == FileKind::Webp { Role::Slow } else { Role::Whole };
                 let takes = work.within(role, bytes.len())?;
-                Ok(Self { bytes, by: By::Other(kind), work, takes, wide: false })
+                Ok(Self { bytes: Arc::clone(bytes), by: By::Other(kind), work, takes, wide: false })
             }
         }
+    }
+
+    /// How much work it is, in pixels; to go over a block counts as three.
+    pub fn effort(&self) -> u64 {
+        self.work.pixels().saturating_add(self.work.blocks.saturating_mul(3))
     }
 
     /// Decodes it; kinds other than JPEG not to their end where `stop` is raised on the way.
@@ -83,9 +88,9 @@ impl<'a> Allowed<'a> {
     /// [`Refused`].
     pub fn decode(&self, stop: &AtomicBool) -> Result<Rgb, Refused> {
         match self.by {
-            By::Jpeg(How::All { strict }) => decode::whole(self.bytes, self.work.size, strict),
-            By::Jpeg(How::Eighth) => decode::reduced(self.bytes, self.work.size),
-            By::Other(kind) => other::decode(self.bytes, kind, self.work.pixels(), stop),
+            By::Jpeg(How::All { strict }) => decode::whole(&self.bytes, self.work.size, strict),
+            By::Jpeg(How::Eighth) => decode::reduced(&self.bytes, self.work.size),
+            By::Other(kind) => other::decode(&self.bytes, kind, self.work.pixels(), stop),
         }
     }
 }

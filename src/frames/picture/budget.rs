@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 
 use super::caps::MOST_TOGETHER;
+use crate::frames::left::LOOK;
 
 /// Bytes that are free, and those who wait.
 pub struct Budget {
@@ -32,7 +33,8 @@ impl Budget {
         let bytes = bytes.min(self.all);
         let mut free = self.free();
         while *free < bytes {
-            free = self.freed.wait(free).unwrap_or_else(PoisonError::into_inner);
+            // A decode that was left behind keeps its share and wakes nobody.
+            free = self.freed.wait_timeout(free, LOOK).unwrap_or_else(PoisonError::into_inner).0;
             if stop.load(Ordering::Relaxed) {
                 // Others may have been passed over for this one.
                 self.freed.notify_all();

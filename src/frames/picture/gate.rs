@@ -3,6 +3,8 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Condvar, Mutex, PoisonError};
 
+use crate::frames::left::LOOK;
+
 /// Lets only so many through at a time: more whole pictures than processors only wait for each other.
 pub struct Gate {
     free: Mutex<usize>,
@@ -29,7 +31,10 @@ impl Gate {
     pub fn through<T>(&self, stop: &AtomicBool, work: impl FnOnce() -> T) -> Option<T> {
         let mut free = self.free.lock().unwrap_or_else(PoisonError::into_inner);
         while *free == 0 {
-            free = self.freed.wait(free).unwrap_or_else(PoisonError::into_inner);
+            if stop.load(Ordering::Relaxed) {
+                return None;
+            }
+            free = self.freed.wait_timeout(free, LOOK).unwrap_or_else(PoisonError::into_inner).0;
         }
         *free -= 1;
         drop(free);

@@ -15,6 +15,7 @@ use super::{Measured, PictureSource, Pictures, Rgb, measure_until};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
 use crate::frames::gallery::LARGE;
+use crate::frames::left::unless_stopped;
 use crate::frames::source::{Source, WINDOW_CAP};
 
 /// The largest stream in a file that is read in place of its picture, bytes, where not everything is to be
@@ -27,6 +28,8 @@ const WIDEST_THUMBNAIL: usize = 320;
 /// Pixels of the streams in one file that are decoded to no avail before the others are left alone; to go
 /// over a block counts as three.
 const MOST_TRIED: u64 = 72 << 20;
+/// Effort from which on a decode may take a noticeable part of a second.
+const LONG_EFFORT: u64 = 8 << 20;
 /// What it takes to make a picture smaller for a page, bytes for each pixel of its shorter side: rows of 520
 /// px, three numbers each.
 const SHOWN_BYTES: u64 = 520 * 12;
@@ -245,8 +248,13 @@ impl Looker<'_> {
         // for one.
         let raw = known.kind == FileKind::Tiff && !known.embedded.is_empty();
         let ours = matches!(known.kind, FileKind::Jpeg | FileKind::Png | FileKind::Tiff | FileKind::Webp);
-        if raw || !ours || source.len() > WINDOW_CAP as u64 {
+        if raw || !ours {
             return Ok(Err(Refused::NotOurs));
+        }
+        if source.len() > WINDOW_CAP as u64 {
+            let (has, most) = (source.len() >> 20, WINDOW_CAP >> 20);
+            let why = format!("its picture is a file of {has} MiB; at most {most} MiB are read for one");
+            return Ok(Err(Refused::TooMuch(why)));
         }
         let done = self.gate.through(self.stop, || match (known.kind, reduced) {
             (FileKind::Jpeg, true) => match self.decoded(source, Part::Jpeg(Role::Own, How::Eighth))? {
@@ -298,7 +306,7 @@ impl Looker<'_> {
             return Ok(Err(Refused::TooMuch(why.into())));
         }
         self.decoded_as(source, Part::Stream(stream, largest), |allowed| {
-            tried.0 += allowed.work.pixels() + 3 * allowed.work.blocks;
+            tried.0 = tried.0.saturating_add(allowed.effort());
             allowed.wide
         })
     }
@@ -322,7 +330,10 @@ impl Looker<'_> {
         let mut takes = len.min(source.len()).min(WINDOW_CAP as u64);
         loop {
             let Some(mut share) = BUDGET.take(takes, self.stop) else { return Ok(Err(Refused::Stopped)) };
-            let bytes = Arc::new(source.picture_at(at, usize::try_from(len).unwrap_or(0))?);
+            let Some(bytes) = source.picture_at(at, usize::try_from(len).unwrap_or(0), self.stop)? else {
+                return Ok(Err(Refused::Stopped));
+            };
+            let bytes = Arc::new(bytes);
             let allowed = match Allowed::of(part, &bytes) {
                 Ok(allowed) => allowed,
                 Err(why) => return Ok(Err(why)),
@@ -337,15 +348,25 @@ impl Looker<'_> {
                 continue;
             }
             let told = told(&allowed);
-            let rgb = match allowed.decode(self.stop) {
-                Ok(rgb) => rgb,
+            drop(bytes);
+            let (rgb, mut share) = match self.done(allowed, share) {
+                Ok(done) => done,
                 Err(why) => return Ok(Err(why)),
             };
-            drop(bytes);
             // Its codes, and their luma while it is measured.
             share.fits((4 * (rgb.width * rgb.height) as u64 + shown).min(takes));
             return Ok(Ok((Held { rgb, share: Some(share) }, told)));
         }
+    }
+
+    /// Decodes, and gives back the share that was held for it. What takes long is left behind where the reading
+    /// is stopped, with its share, because not every decoder can be told to stop.
+    fn done(&self, allowed: Allowed, share: Share<'static>) -> Result<(Rgb, Share<'static>), Refused> {
+        if allowed.effort() < LONG_EFFORT {
+            return Ok((allowed.decode(self.stop)?, share));
+        }
+        let work = move |left: &AtomicBool| Ok((allowed.decode(left)?, share));
+        unless_stopped(self.stop, work).unwrap_or(Err(Refused::Stopped))
     }
 
     /// Measures a picture; a large one, which takes as long as its decoding, not to its end where the reading

@@ -55,7 +55,7 @@ pub fn call(view: &View<'_>) -> Markup {
                     p class="meaning" {
                         (meaning(call))
                         @if let Some(limit) = text::limited_to(audit) { " " span class="limit" { "(" (limit) ")" } }
-                        @if let Some(accepted) = audit.accepted() { " " span class="limit" { "(" (accepted) ")" } }
+                        @if let Some(accepted) = audit.kept_out() { " " span class="limit" { "(" (accepted) ")" } }
                         @if audit.verdict.call == Call::Clear && !text::end_known(audit) { " " span class="limit" { "(end not known)" } }
                     }
                 }

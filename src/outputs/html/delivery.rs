@@ -4,6 +4,7 @@
 use super::call::asked_label;
 use super::view::{View, counted};
 use super::{page, plots, strip};
+use crate::audit::{Audit, Finding};
 use crate::outputs::deliver::acceptance::{self, Met};
 use crate::outputs::deliver::manifest::{self, hex};
 use crate::outputs::deliver::{Sums, patch};
@@ -28,7 +29,7 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                 p class="kind" { "Time-lapse delivery" }
                 h1 { (title) }
                 @if !when.is_empty() { p class="facts" { (when) } }
-                @if let Some(accepted) = audit.accepted() { p { strong { (view.words(&accepted)) } ": see the agreed departures." } }
+                @if let Some(kept_out) = audit.kept_out() { p { strong { (view.words(&kept_out)) } (see_kept_out(audit)) } }
                 @if let Some(scenario) = &document.scenario {
                     div class="scenario" {
                         @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
@@ -135,6 +136,17 @@ fn patches(view: &View<'_>) -> Markup {
                 @if all.len() > LISTED { p { (all.len() - LISTED) " more places in patch.csv." } }
             }
         }
+    }
+}
+
+/// Where the client finds what the plan keeps out of the call.
+fn see_kept_out(audit: &Audit) -> &'static str {
+    let agreed = audit.findings().into_iter().any(Finding::is_silenced);
+    let tolerated = audit.judgements.iter().any(|j| j.tolerated.is_some());
+    match (agreed, tolerated) {
+        (true, false) => ": see the agreed departures.",
+        (true, true) => ": see the agreed departures. Some of its tolerances are wider than usual.",
+        _ => ": its tolerances are wider than usual.",
     }
 }
 

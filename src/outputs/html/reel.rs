@@ -137,7 +137,7 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Finding, InForce, Severity, Text};
+    use crate::audit::{Finding, InForce, Severity, Text, Tolerated};
 
     const TEXT: Text =
         Text { id: "flash-risk", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
@@ -146,7 +146,8 @@ mod tests {
     fn what_found_nothing_is_not_told_as_found() {
         let told = |answer| {
             let limits = InForce::new(&[], None);
-            flashes(&[Judgement { text: &TEXT, limits, answer, looked_at: 0, set_aside: Vec::new() }])
+            let (set_aside, tolerated) = (Vec::new(), Tolerated::default());
+            flashes(&[Judgement { text: &TEXT, limits, answer, looked_at: 0, set_aside, tolerated }])
         };
         let finding =
             |count| Answer::Found(vec![Finding::new(TEXT.id, Severity::Note, "Looked.").count(count)]);

@@ -72,7 +72,7 @@ fn the_call(set: &AuditSet) -> Markup {
                     p class="meaning" {
                         (call::meaning(worst))
                         @if let Some(limit) = several::limited_to(set) { " " span class="limit" { "(" (limit) ")" } }
-                        @if let Some(accepted) = several::accepted(set) { " " span class="limit" { "(" (accepted) ")" } }
+                        @if let Some(accepted) = several::kept_out(set) { " " span class="limit" { "(" (accepted) ")" } }
                     }
                 }
             }

@@ -31,7 +31,10 @@ pub fn told(survey: &Survey, colour: bool) -> String {
     let accepting = survey.sequences.iter().filter(|s| s.accepted.is_some()).count();
     let limits = match accepting {
         0 => limits,
-        n => format!("{limits} ({} with findings that a plan accepts)", counted(n as u64, "sequence")),
+        n => format!(
+            "{limits} ({} with findings that a plan accepts or tolerates)",
+            counted(n as u64, "sequence")
+        ),
     };
     let incomplete = if survey.complete() { "" } else { " INCOMPLETE" };
     page.line(Tone::Strong, &format!("{head}.{limits}{incomplete}"));

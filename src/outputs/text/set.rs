@@ -9,7 +9,7 @@ use crate::units::shown;
 
 /// The call of all cameras in one line. No line end.
 pub fn call_line_of_set(set: &AuditSet) -> String {
-    line_of(set.call(), several::limited_to(set), several::accepted(set), set.complete())
+    line_of(set.call(), several::limited_to(set), several::kept_out(set), set.complete())
 }
 
 /// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for

@@ -46,6 +46,7 @@ pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
         file: None,
         accepted: accepted(reader, &top),
         tolerances: tolerances(reader, &top),
+        found_tolerances: BTreeMap::new(),
     }
 }
 

@@ -1,5 +1,9 @@
 //! What every target does with the bytes it is given.
 
+pub mod manifests;
+pub mod plans;
+pub mod stamps;
+
 use std::io;
 
 use lapseproof::frames::source::{HEAD_BYTES, ReadAt, Source};

@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
 """What hostile pictures cost.
 
-`.ci/attack FOLDER [BINARY ...]`: each file of FOLDER, alone and four times over, is audited by each binary (the
-release build where none is named). Peak of memory, seconds a file (of the clock, and of processors) and exit
-status are printed. LIMIT=2000000 sets the most KiB of addresses (`ulimit -v`), PICTURES=full asks for whole
-pictures, COPIES=8 takes another number of copies.
+`tests/attack/pictures.py FOLDER [BINARY ...]`: each file of FOLDER, alone and four times over, is audited by
+each binary (the release build where none is named). Peak of memory, seconds a file (of the clock, and of
+processors) and exit status are printed. LIMIT=2000000 sets the most KiB of addresses (`ulimit -v`),
+PICTURES=full asks for whole pictures, COPIES=8 takes another number of copies.
 """
 
 import os
@@ -24,7 +24,7 @@ MOST_SECONDS = 300
 
 def built():
     """The release build."""
-    home = pathlib.Path(__file__).resolve().parent.parent
+    home = pathlib.Path(__file__).resolve().parent.parent.parent
     subprocess.run(["cargo", "build", "--release", "--quiet"], cwd=home, check=True)
     metadata = ["cargo", "metadata", "--format-version", "1", "--no-deps"]
     told = subprocess.run(metadata, cwd=home, check=True, capture_output=True, text=True).stdout
@@ -80,4 +80,5 @@ def main():
             print(f"| `{file.name}` | {file.stat().st_size:,} | {' | '.join(cells)} |", flush=True)
 
 
-main()
+if __name__ == "__main__":
+    main()
