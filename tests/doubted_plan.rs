@@ -70,7 +70,9 @@ fn an_exposure_longer_than_a_wrong_interval_is_no_overrun() {
         rig: RigPlan::default(),
         ..shot()
     };
-    for (kept_s, exposure_s, wrong_s) in [(30.0, 5.0, 1.0), (60.0, 15.0, 10.0), (20.0, 5.0, 2.0)] {
+    for (kept_s, exposure_s, wrong_s) in
+        [(30.0, 5.0, 1.0), (60.0, 15.0, 10.0), (20.0, 5.0, 2.0), (12.0, 6.0, 4.0)]
+    {
         let shot = plain(kept_s, exposure_s);
         let audit = audit(&shot, &plain(wrong_s, exposure_s), &[]);
         assert_eq!(weighing(&audit), [("interval-drift", Severity::Caution)], "{wrong_s}");

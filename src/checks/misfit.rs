@@ -141,15 +141,19 @@ fn interval(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
 
 /// A camera needs no longer than this after its exposures until it can fire again, s, where the plan does not
 /// say. Common practice, no source.
-const READY_S: f64 = 2.0;
+const READY_S: f64 = 1.0;
 
 /// True where a timer of `planned_s` would have fired at `kept_s`: slots that come while the camera is at work
-/// are let go by, and the next one is taken. It is at work for `at_work_s` by the plan, and for the
-/// exposure once more where it takes a dark frame that the plan does not tell of.
+/// are let go by, and the next one is taken, or the camera fires as soon as it can. It is at work for
+/// `at_work_s` by the plan, and for the exposure once more where it takes a dark frame that the plan does not
+/// tell of.
 fn let_go_by(kept_s: f64, planned_s: f64, at_work_s: f64, exposure_s: f64) -> bool {
-    let first_s = |ready_s: f64| ready_s - EXPLAINED * planned_s..=ready_s + READY_S + planned_s;
-    at_work_s > planned_s
-        && (first_s(at_work_s).contains(&kept_s) || first_s(at_work_s + exposure_s).contains(&kept_s))
+    let off_s = EXPLAINED * planned_s;
+    let fired = |free_s: f64| {
+        let next_s = ((free_s + READY_S) / planned_s).ceil() * planned_s;
+        (free_s - off_s..=next_s + off_s).contains(&kept_s)
+    };
+    at_work_s > planned_s && (fired(at_work_s) || fired(at_work_s + exposure_s))
 }
 
 /// The middle exposure of a stretch, s; 0 where no frame tells it.
