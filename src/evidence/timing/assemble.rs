@@ -273,7 +273,9 @@ impl Series<'_> {
             self.places[at].slot - self.places[at - 1].slot > 3
                 && pieces.binary_search_by_key(&at, |p| p.first).is_err()
         }));
-        asked.retain(|&at| !self.hours_kept_around(at));
+        let nights = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. }));
+        let mornings: Vec<usize> = nights.map(|p| p.first).collect();
+        asked.retain(|&at| !self.hours_kept_around(at, &mornings));
         asked.sort_unstable();
         let changes = self.clock_changes(asked.into_iter(), advance);
         let change =
@@ -303,15 +305,16 @@ impl Series<'_> {
     /// True where the working day around a gap before stamp `at` began and ended with the plan's hours, so that
     /// what was due in the gap was not shot. A clock that was put forward would have left one end beside them;
     /// one whose offset was changed as well is another matter.
-    fn hours_kept_around(&self, at: usize) -> bool {
+    /// `mornings` are the first stamps of the days but the first.
+    fn hours_kept_around(&self, at: usize, mornings: &[usize]) -> bool {
         let Some(usual_s) = self.usual_gap(at - 1, at) else { return false };
         let step_s = self.gap(at - 1, at) - usual_s;
         if self.plan.active.is_empty() || step_s <= 0.0 || self.offset(at - 1) != self.offset(at) {
             return false;
         }
-        let nights = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. }));
-        let opens = nights.clone().map(|p| p.first).rfind(|first| *first <= at).unwrap_or(0);
-        let closes = nights.map(|p| p.first).find(|first| *first > at).unwrap_or(self.raw.len()) - 1;
+        let day = mornings.partition_point(|first| *first <= at);
+        let opens = day.checked_sub(1).map_or(0, |before| mornings[before]);
+        let closes = mornings.get(day).copied().unwrap_or(self.raw.len()) - 1;
         let interval_s = self.asked.planned_s.unwrap_or(usual_s);
         hours::kept(&self.plan.active, (self.raw[opens], self.raw[closes]), interval_s, step_s)
     }
