@@ -60,6 +60,33 @@ fn a_wrong_interval_is_doubted_and_no_fault_of_the_rig_is_made_up() {
     }
 }
 
+/// 5 s every 30 s, and the plan says 1 s: a camera at work for 5 s would have let five slots go by, not 29.
+#[test]
+fn an_exposure_longer_than_a_wrong_interval_is_no_overrun() {
+    let plain = |interval_s, shutter_s| Plan {
+        interval_s: Some(interval_s),
+        frames: Some(100),
+        exposure: ExposurePlan { shutter_s: Some(Planned::Fixed(shutter_s)), ..shot().exposure },
+        rig: RigPlan::default(),
+        ..shot()
+    };
+    for (kept_s, exposure_s, wrong_s) in
+        [(30.0, 5.0, 1.0), (60.0, 15.0, 10.0), (20.0, 5.0, 2.0), (12.0, 6.0, 4.0)]
+    {
+        let shot = plain(kept_s, exposure_s);
+        let audit = audit(&shot, &plain(wrong_s, exposure_s), &[]);
+        assert_eq!(weighing(&audit), [("interval-drift", Severity::Caution)], "{wrong_s}");
+        let said = &audit.verdict.reasons[0].words;
+        let flag = format!("--interval {kept_s}s");
+        assert!(said.starts_with("The plan may be wrong") && said.contains(&flag), "{said}");
+    }
+    // At 20 s with 22 s of exposure every other slot is let go by: that is no other plan.
+    for (kept_s, exposure_s, planned_s) in [(40.0, 22.0, 20.0), (60.0, 22.0, 20.0), (6.0, 5.0, 1.0)] {
+        let audit = audit(&plain(kept_s, exposure_s), &plain(planned_s, exposure_s), &[]);
+        assert!(weighing(&audit).contains(&("shutter-overrun", Severity::Fault)), "{:?}", weighing(&audit));
+    }
+}
+
 /// What fits the rig's own time as well is told beside it.
 #[test]
 fn both_readings_of_an_excess_are_told() {

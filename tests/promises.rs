@@ -203,3 +203,27 @@ fn frames_at_the_pace_beyond_a_stop_are_told() {
         assert_ne!(audit.verdict.call, Call::Clear, "{few}: {:?}", audit.evidence.outside);
     }
 }
+
+/// Every other frame was taken out, the clock is fine and the timer unsteady by a quarter of a per cent: every gap
+/// is as long as its numbers say, however few of the steps are alike.
+#[test]
+fn a_culled_run_of_an_unsteady_timer_lacks_what_its_numbers_lack() {
+    for seed in 0..12 {
+        let mut chance = lapseproof::rehearse::chance::Chance::new(seed);
+        let mut ticks = Vec::new();
+        for k in 0..80_u32 {
+            let late_s: f64 = (0..4).map(|_| chance.unit() - 0.5).sum::<f64>() * 0.1;
+            if k == 0 || k == 79 || chance.unit() > 0.5 {
+                let at = floored(1.0 + 29.53 * f64::from(k) + late_s, 1000);
+                ticks.push(Tick { stamp: Some(at), number: k + 1, ..Tick::default() });
+            }
+        }
+        for plan in [every(29.53), Plan::default()] {
+            let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, 1000));
+            let timing = &audit.evidence.timing;
+            let missing: u64 = timing.holes.iter().map(|h| h.slots).sum();
+            assert_eq!(missing, 80 - ticks.len() as u64, "{seed}: {:?}", audit.verdict.reasons);
+            assert_eq!(timing.slot_count, Some(80), "{seed}");
+        }
+    }
+}

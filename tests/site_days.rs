@@ -16,6 +16,15 @@ const OPENING: CivilTime = CivilTime::from_micros(1_778_310_000 * SECOND);
 /// A week from 07:00 to 19:00 every `interval_s`, with the clock set by `set_s` after the frame `at`, and the
 /// slots of `lost` left out.
 fn week(interval_s: f64, at: usize, set_s: i64, lost: &[usize]) -> (Audit, u64) {
+    audited(interval_s, (at, set_s), 0, lost)
+}
+
+/// A week every 120 s that begins `late_s` after the opening each day, less than an interval.
+fn late_week(late_s: i64, lost: &[usize]) -> (Audit, u64) {
+    audited(120.0, (0, 0), late_s, lost)
+}
+
+fn audited(interval_s: f64, (at, set_s): (usize, i64), late_s: i64, lost: &[usize]) -> (Audit, u64) {
     let slots = (12.0 * 3600.0 / interval_s) as u64;
     let plan = Plan {
         interval_s: Some(interval_s),
@@ -27,6 +36,9 @@ fn week(interval_s: f64, at: usize, set_s: i64, lost: &[usize]) -> (Audit, u64) 
     let mut script = script(&plan, &[], &Options::default()).expect("a rehearsal");
     for shot in script.shots.iter_mut().skip(at + 1) {
         shot.stamp = shot.stamp.plus(set_s * SECOND);
+    }
+    for shot in &mut script.shots {
+        shot.stamp = shot.stamp.plus(late_s * SECOND);
     }
     let mut n = 0_usize;
     script.shots.retain(|_| {
@@ -116,6 +128,60 @@ fn a_late_morning_is_told_on_a_clock_that_was_set() {
             "{set_s}\n{}",
             said(&audit)
         );
+    }
+}
+
+/// Frames were due at noon and not shot, for whole half-hours with the numbers running on: the day began and
+/// ended with its hours, so no clock was put forward and nothing rested.
+#[test]
+fn a_hole_of_whole_half_hours_within_the_hours_is_missing() {
+    for (interval_s, slots) in [(600.0, 72), (60.0, 720)] {
+        for halves in [1, 2, 3, 5, 8] {
+            let many = halves * (1800.0 / interval_s) as usize;
+            // The first day, one in the middle, and the last.
+            for day in [0, 3, 6] {
+                let at = day * slots + slots / 4;
+                let (audit, all) = week(interval_s, 0, 0, &(at..at + many).collect::<Vec<_>>());
+                let timing = &audit.evidence.timing;
+                let holes: Vec<_> = timing.holes.iter().map(|h| (h.before, h.slots)).collect();
+                let said = said(&audit);
+                assert_eq!(holes, [(at - 1, many as u64)], "{interval_s} {halves} {day}\n{said}");
+                assert_eq!(timing.slot_count, Some(all), "{said}");
+                let nights = timing.joins.iter().all(|j| j.kind == JoinKind::Night);
+                assert_eq!((timing.joins.len(), nights), (6, true), "{interval_s} {halves} {day}\n{said}");
+                assert_eq!(audit.verdict.call, Call::Hold, "{said}");
+            }
+        }
+    }
+}
+
+/// Put forward by whole half-hours at noon, the day goes on after its hours: the clock or the camera, both are
+/// told, and the gap is no rest.
+#[test]
+fn a_clock_put_forward_by_half_hours_is_no_rest() {
+    for set_s in [1800, 3600] {
+        let at = 3 * 72 + 30;
+        let (audit, _) = week(600.0, at, set_s, &[]);
+        let timing = &audit.evidence.timing;
+        let kinds: Vec<_> = timing.joins.iter().filter(|j| j.kind != JoinKind::Night).collect();
+        let nights = timing.joins.len() - kinds.len();
+        let step = |j: &JoinKind| matches!(j, JoinKind::ClockStep { step_s, .. } if *step_s == set_s as f64);
+        assert!(nights == 6 && kinds.len() == 1, "{set_s}\n{}", said(&audit));
+        assert!(kinds[0].before == at && step(&kinds[0].kind), "{set_s}\n{}", said(&audit));
+        assert_eq!(audit.verdict.call, Call::Look, "{set_s}\n{}", said(&audit));
+    }
+}
+
+/// Every day from 07:01:46 each 120 s, the last at 18:59:46: nothing was due overnight. What lacks in one
+/// morning is told.
+#[test]
+fn days_that_begin_late_within_the_interval() {
+    for (lost, missing_slots) in [(vec![], 0), (vec![3 * 360], 1), (vec![3 * 360 - 1, 3 * 360], 2)] {
+        let (audit, all) = late_week(106, &lost);
+        let timing = &audit.evidence.timing;
+        assert_eq!((missing(&audit), timing.slot_count), (missing_slots, Some(all)), "{}", said(&audit));
+        let clear = audit.verdict.call == Call::Clear;
+        assert_eq!(clear, missing_slots == 0, "{}", said(&audit));
     }
 }
 

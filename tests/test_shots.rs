@@ -68,3 +68,60 @@ fn no_pace_is_no_grid() {
         assert!(timing.cadence.is_none(), "{:?} {:?}", timing.cadence, timing.holes.len());
     }
 }
+
+/// Bursts fired by hand, 0.2 s from frame to frame on a clock of hundredths: 0.2 s fits any rest between two of
+/// them after a few frames. Nothing is missing, and nobody says that a camera was too slow.
+#[test]
+fn bursts_by_hand_are_no_timer() {
+    for (seed, step_s, resolution) in
+        [(1, 0.2, 10_000), (2, 0.2, 10_000), (3, 0.3, 10_000), (4, 0.2, 1_000), (5, 1.0, 1_000_000)]
+    {
+        let mut chance = lapseproof::rehearse::chance::Chance::new(seed);
+        let (mut at, mut times) = (0.0, Vec::new());
+        for _ in 0..20 {
+            at += 15.0 + 240.0 * chance.unit().powi(2);
+            for _ in 0..3 + (chance.unit() * 6.0) as usize {
+                times.push(at);
+                at += step_s;
+            }
+        }
+        let ticks: Vec<Tick> = times
+            .iter()
+            .zip(1..)
+            .map(|(t, number)| Tick { stamp: Some(floored(*t, resolution)), number, ..Tick::default() })
+            .collect();
+        let audit = carry_out(Setting::default(), frames(&ticks, resolution));
+        let timing = &audit.evidence.timing;
+        assert!(timing.cadence.is_none() && timing.holes.is_empty(), "{seed}: {:?}", timing.cadence);
+        let causes: Vec<&str> = audit.verdict.causes.iter().map(|c| c.code).collect();
+        assert!(!causes.contains(&"pace-not-held"), "{causes:?}");
+    }
+}
+
+/// Five test shots at quite another exposure and pace, and a run five short of its plan: that they are as many
+/// is chance.
+#[test]
+fn test_shots_do_not_make_up_the_planned_count() {
+    for (shots, front) in [(5_usize, true), (5, false), (2, true), (1, false)] {
+        let run: Vec<(f64, f64)> = (0..43).map(|k| (100.2 + 5.0 * f64::from(k), 0.004)).collect();
+        let from = if front { 0.0 } else { 400.0 };
+        let tests = (0..shots).map(|k| (from + 7.3 * k as f64, if k % 2 == 0 { 2.5 } else { 4.0 }));
+        let mut all: Vec<(f64, f64)> = run.into_iter().chain(tests).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let tick = |((at, exposure_s), number): (&(f64, f64), u32)| Tick {
+            stamp: Some(floored(*at, 1_000_000)),
+            number,
+            exposure_s: *exposure_s,
+            ..Tick::default()
+        };
+        let ticks: Vec<Tick> = all.iter().zip(1..).map(tick).collect();
+        let plan = Plan { frames: Some(43 + shots as u64), ..Plan::default() };
+        let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, 1_000_000));
+        let timing = &audit.evidence.timing;
+        assert_eq!(timing.slot_count, Some(43), "{shots} {front}: {:?}", audit.verdict.reasons);
+        let short: Vec<u64> =
+            audit.findings().into_iter().filter(|f| f.check == "short-run").map(|f| f.count).collect();
+        assert_eq!(short, [shots as u64], "{front}");
+        assert!(audit.findings().iter().all(|f| f.check != "exposure-jump"));
+    }
+}

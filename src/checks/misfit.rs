@@ -6,7 +6,8 @@
 //!   is off, or waits for its rig, still lies there.
 //! - It is one that people set: whole seconds and their like ([`set_by_hand`]). What a camera or a rig makes of an interval seldom is.
 //! - It holds throughout: every stretch allows it, and at most one slot in twenty is empty.
-//! - The exposures explain it no better: not by an interval that counts from their close, nor by a camera that was still at work.
+//! - The exposures explain it no better: not by an interval that counts from their close, nor by a camera that was still at
+//!   work when its slots came.
 //!
 //! A rig's own time that fits as well is told beside it: both readings stand, and the call is `look`.
 //!
@@ -128,12 +129,31 @@ fn interval(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
     if added_s == 0.0 && untold && (by(exposure_s) || by(2.0 * exposure_s)) {
         return None;
     }
-    // A slot that came while the camera was at work was let go by: every other frame is missing, whatever was
-    // meant.
     let mut budget = Budget::of(plan, &plan.exposure);
     budget.from_close = false;
-    let fits = budget.slot([exposure_s]).camera_s <= planned_s;
-    (kept_s < planned_s || fits).then_some(Misfit::Interval { set_s, kept_s, planned_s })
+    let at_work_s = budget.slot([exposure_s]).camera_s;
+    (kept_s < planned_s || !let_go_by(kept_s, planned_s, at_work_s, exposure_s)).then_some(Misfit::Interval {
+        set_s,
+        kept_s,
+        planned_s,
+    })
+}
+
+/// A camera needs no longer than this after its exposures until it can fire again, s, where the plan does not
+/// say. Common practice, no source.
+const READY_S: f64 = 1.0;
+
+/// True where a timer of `planned_s` would have fired at `kept_s`: slots that come while the camera is at work
+/// are let go by, and the next one is taken, or the camera fires as soon as it can. It is at work for
+/// `at_work_s` by the plan, and for the exposure once more where it takes a dark frame that the plan does not
+/// tell of.
+fn let_go_by(kept_s: f64, planned_s: f64, at_work_s: f64, exposure_s: f64) -> bool {
+    let off_s = EXPLAINED * planned_s;
+    let fired = |free_s: f64| {
+        let next_s = ((free_s + READY_S) / planned_s).ceil() * planned_s;
+        (free_s - off_s..=next_s + off_s).contains(&kept_s)
+    };
+    at_work_s > planned_s && (fired(at_work_s) || fired(at_work_s + exposure_s))
 }
 
 /// The middle exposure of a stretch, s; 0 where no frame tells it.

@@ -63,7 +63,7 @@ pub struct Evidence {
     pub frames: Frames,
     /// What each frame is to the run; as long as the frames.
     pub states: Vec<FrameState>,
-    /// Positions of frames whose bytes repeat an earlier frame's: (the copy, the frame it repeats), by copy.
+    /// Positions of frames whose bytes repeat another frame's: (the copy, the frame it repeats), by copy.
     pub copies: Vec<(usize, usize)>,
     /// What lies outside the run, in capture order.
     pub outside: Vec<Outside>,

@@ -30,7 +30,16 @@ const TEXT: Text = Text {
 const LIMITS: &[Limit] = &[
     Limit {
         key: "frames",
-        unit: "frames short of the plan",
+        unit: "frames short of a planned count",
+        direction: Direction::AtLeast,
+        caution: Some(1.0),
+        fault: None,
+        source: PRACTICE,
+    },
+    // A timer that is set to a length may fire at its end or not.
+    Limit {
+        key: "length",
+        unit: "frames short of a planned length",
         direction: Direction::Above,
         caution: Some(1.0),
         fault: None,
@@ -77,7 +86,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let clip_short = short_of(delivery);
     let share = asked.map_or(0.0, |a| 100.0 * short as f64 / a.max(1) as f64);
     let weights = [
-        case.limits.weigh("frames", short as f64),
+        case.limits.weigh(limit_of(case.plan), short as f64),
         if delivery.is_none() { case.limits.weigh("share", share) } else { None },
         clip_short.and_then(|short| case.limits.weigh("delivery", short as f64)),
     ];
@@ -91,13 +100,18 @@ fn judge(case: &Case<'_>) -> Opinion {
         });
     }
     let weight = weights.iter().flatten().map(|(s, _)| *s).max();
-    // One slot fewer is let pass, unless frames beside the run could be those that lack.
+    // One slot less than a length is let pass, unless frames beside the run could be those that lack.
     let made_up = (short > 0 && by_hand(evidence) >= short).then_some(Severity::Caution);
     if let Some(severity) = weight.max(made_up) {
         let run = evidence.in_run().next().zip(evidence.in_run().last());
         findings.push(told(case, severity, run, shot));
     }
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
+}
+
+/// The limit that a run is held against: a planned count is met to the frame, a planned length may be one off.
+fn limit_of(plan: &Plan) -> &'static str {
+    if plan.frames.is_some() { "frames" } else { "length" }
 }
 
 /// Frames just before or behind the run that are none of it: a handful, as are shot by hand.
@@ -181,7 +195,7 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
         .figure(
             "slots_short",
             asked.map_or(Figure::Unknown, |a| {
-                beside(a.saturating_sub(shot) as f64, case.limits.get("frames").caution)
+                beside(a.saturating_sub(shot) as f64, case.limits.get(limit_of(plan)).caution)
             }),
         )
         .figure("delivery_frames", delivery.map_or(Figure::Unknown, count));
@@ -241,10 +255,19 @@ mod tests {
     }
 
     #[test]
-    fn one_frame_short_is_quiet_two_are_a_caution() {
+    fn one_frame_short_of_a_count_is_a_caution() {
         let evidence = Sketch::steady(200, 10.0).evidence();
-        for (frames, severity) in [(150, vec![]), (200, vec![]), (201, vec![]), (202, vec![Caution])] {
+        for (frames, severity) in [(150, vec![]), (200, vec![]), (201, vec![Caution]), (202, vec![Caution])] {
             assert_eq!(severities(&CHECK, &asks(frames), &evidence), severity, "{frames}");
+        }
+    }
+
+    /// A timer set to 2000 s at 10 s fires 201 times, or 200 times where its end is not counted.
+    #[test]
+    fn one_frame_short_of_a_length_is_quiet() {
+        let plan = Plan { run_s: Some(2000.0), ..every(10.0) };
+        for (shot, severity) in [(201, vec![]), (200, vec![]), (199, vec![Caution])] {
+            assert_eq!(severities(&CHECK, &plan, &Sketch::steady(shot, 10.0).evidence()), severity, "{shot}");
         }
     }
 

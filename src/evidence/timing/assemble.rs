@@ -3,6 +3,7 @@
 use super::boundary::{self, Reach};
 use super::clock::ClockChange;
 use super::ends::{self, Weighed};
+use super::hours;
 use super::law::Lawful;
 use super::numbers;
 use super::placement::{Begins, How, Piece, Place};
@@ -272,6 +273,9 @@ impl Series<'_> {
             self.places[at].slot - self.places[at - 1].slot > 3
                 && pieces.binary_search_by_key(&at, |p| p.first).is_err()
         }));
+        let nights = self.pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. }));
+        let mornings: Vec<usize> = nights.map(|p| p.first).collect();
+        asked.retain(|&at| !self.hours_kept_around(at, &mornings));
         asked.extend((1..self.places.len()).filter(|&at| self.tells_time(at)));
         asked.sort_unstable();
         asked.dedup();
@@ -280,7 +284,7 @@ impl Series<'_> {
             |at: usize| changes.binary_search_by_key(&at, |c| c.0).ok().map(|found| changes[found].1);
         let mut out = Vec::with_capacity(pieces.len());
         for (piece, reach) in pieces.iter().zip(reaches) {
-            let mut from = piece.first;
+            let (mut from, mut how) = (piece.first, piece.begins);
             let clock = match piece.begins {
                 Begins::First | Begins::Night { .. } => None,
                 _ => change(piece.first),
@@ -289,14 +293,32 @@ impl Series<'_> {
             for at in piece.first + 1..=piece.last {
                 let clock = change(at);
                 if clock.is_some() {
-                    out.push((Piece { first: from, last: at - 1, ..*piece }, begins));
-                    begins = Beginning { clock, reach: Reach::at(at) };
+                    out.push((Piece { first: from, last: at - 1, begins: how }, begins));
+                    // A night lies before the day's first frame alone.
+                    (begins, how) = (Beginning { clock, reach: Reach::at(at) }, Begins::Slip);
                     from = at;
                 }
             }
-            out.push((Piece { first: from, last: piece.last, ..*piece }, begins));
+            out.push((Piece { first: from, last: piece.last, begins: how }, begins));
         }
         out
+    }
+
+    /// True where the working day around a gap before stamp `at` began and ended with the plan's hours, so that
+    /// what was due in the gap was not shot. A clock that was put forward would have left one end beside them;
+    /// one whose offset was changed as well is another matter.
+    /// `mornings` are the first stamps of the days but the first.
+    fn hours_kept_around(&self, at: usize, mornings: &[usize]) -> bool {
+        let Some(usual_s) = self.usual_gap(at - 1, at) else { return false };
+        let step_s = self.gap(at - 1, at) - usual_s;
+        if self.plan.active.is_empty() || step_s <= 0.0 || self.offset(at - 1) != self.offset(at) {
+            return false;
+        }
+        let day = mornings.partition_point(|first| *first <= at);
+        let opens = day.checked_sub(1).map_or(0, |before| mornings[before]);
+        let closes = mornings.get(day).copied().unwrap_or(self.raw.len()) - 1;
+        let interval_s = self.asked.planned_s.unwrap_or(usual_s);
+        hours::kept(&self.plan.active, (self.raw[opens], self.raw[closes]), interval_s, step_s)
     }
 
     /// The gap that one slot makes near a pair of stamps, s: the middle of the gaps round about.

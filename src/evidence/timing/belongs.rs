@@ -173,10 +173,15 @@ impl Choice<'_> {
         (links >= 2).then_some((links, (usual - slack, usual + slack)))
     }
 
-    /// True where the frames of a part are just those that the plan still lacks.
-    fn completes(&self, part: &Part, frames_without: u64) -> bool {
+    /// True where the frames of a part are just those that the plan still lacks. Shots that were exposed
+    /// otherwise than a locked run, and do not keep its pace, are as many by chance.
+    fn completes(&self, part: &Part, (main, locked): (&Part, bool), frames_without: u64) -> bool {
         let frames = (part.last - part.first + 1) as u64;
+        let at = if part.first > main.last { part.first - 1 } else { part.last };
+        let same_pace = |own: (f64, f64)| main.interval.is_some_and(|i| own.0 <= i.1 && own.1 >= i.0);
+        let trial = locked && (self.differs)(at, at + 1) && !part.interval.is_some_and(same_pace);
         self.frames.is_some_and(|asked| frames_without + frames == asked)
+            && !trial
             && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
     }
 
@@ -201,7 +206,7 @@ impl Choice<'_> {
         let (mut nearer, mut rare) = (None, ends::RARE);
         for part in &self.outwards(job, main, true) {
             let without = (job[job.len() - 1].last - part.last) as u64;
-            let asked = self.only_of_day(part, behind) || self.completes(part, without);
+            let asked = self.only_of_day(part, behind) || self.completes(part, (main, locked), without);
             let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), behind);
             odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
             nearer = Some(*part);
@@ -224,7 +229,7 @@ impl Choice<'_> {
         let (mut nearer, mut rare) = (None, ends::RARE);
         for part in &self.outwards(job, main, false) {
             let without = (part.first - job[0].first) as u64;
-            let asked = self.only_of_day(part, before) || self.completes(part, without);
+            let asked = self.only_of_day(part, before) || self.completes(part, (main, locked), without);
             let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), before);
             odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
             nearer = Some(*part);

@@ -234,7 +234,7 @@ impl Series<'_> {
         early.zip(late).is_some_and(|(early, late)| (early - late).abs() <= slack_s)
     }
 
-    fn offset(&self, at: usize) -> Option<i16> {
+    pub(super) fn offset(&self, at: usize) -> Option<i16> {
         self.frames.rows[self.ticks[at]].stamp.as_known().and_then(|s| s.offset_min)
     }
 

@@ -1,6 +1,7 @@
 //! Site hours: a camera that works part of the day. Each working period has a grid of its own; the nights
 //! between are no pause, and what was due in working hours and not shot is missing.
 
+use super::hours::{DAY_S, EARLY_S, Habit, due_between, late_s, left_s, periods};
 use super::law::{Course, Lawful, lawful};
 use super::placement::{Begins, How, Piece, Place, places};
 use super::readings::{Asked, Event, Reading};
@@ -9,33 +10,6 @@ use crate::plan::{CountedFrom, DailyHours, Plan};
 use crate::stats;
 use crate::units::Micros;
 use crate::units::time::SECOND;
-
-const DAY_S: i64 = 86_400;
-/// Working days looked through between two frames: a camera dead for longer is told as dead for so long.
-const MOST_DAYS: i64 = 4000;
-
-/// Working periods that touch `from..=to` (s on the camera's clock), in order, as (begin, end).
-fn periods(active: &[DailyHours], from: i64, to: i64) -> Vec<(i64, i64)> {
-    let first = from.div_euclid(DAY_S) - 1;
-    let last = to.div_euclid(DAY_S).min(first + MOST_DAYS);
-    let mut out: Vec<(i64, i64)> = (first..=last)
-        .flat_map(|day| {
-            active.iter().map(move |hours| {
-                let begin = day * DAY_S + i64::from(hours.from_s);
-                let past_midnight = if hours.to_s <= hours.from_s { DAY_S } else { 0 };
-                (begin, day * DAY_S + i64::from(hours.to_s) + past_midnight)
-            })
-        })
-        .filter(|p| p.1 > from && p.0 <= to)
-        .collect();
-    out.sort_unstable();
-    out
-}
-
-/// A frame this little before the hours begin is the first of them, s.
-const EARLY_S: i64 = 30;
-/// A slot so near an edge of the hours, as a share of the interval, is none that was due.
-const EDGE: f64 = 0.25;
 
 /// Hours of rest shorter than this are passed at the opening hour, not by a gap, s.
 const SHORT_REST_S: i64 = 120;
@@ -100,35 +74,6 @@ fn ahead_s(active: &[DailyHours], day: Worked, interval_s: f64, before_s: f64) -
     }
 }
 
-/// Slots that were due between two frames of different working periods, with an interval of `interval_s`, on
-/// a clock that is ahead of the plan's by so much on the later day. Whether it was on the earlier day is not
-/// known: the fewer count.
-fn due_between(active: &[DailyHours], from: Micros, to: Micros, interval_s: f64, ahead_s: f64) -> u64 {
-    let (from, to) = (from as f64 / SECOND as f64, to as f64 / SECOND as f64 - ahead_s);
-    due(active, from, to, interval_s).min(due(active, from - ahead_s, to, interval_s))
-}
-
-/// Hours hold the slots from their beginning on that lie before their end, as in the plan's own count.
-fn due(active: &[DailyHours], from: f64, to: f64, interval_s: f64) -> u64 {
-    // A clock drifts by seconds in a day: at the edges that is no slot more or less.
-    let edge = (EARLY_S as f64 / interval_s).min(EDGE);
-    let before = |end: f64, since: f64| ((end - since) / interval_s - edge).ceil();
-    periods(active, from.floor() as i64, to.floor() as i64)
-        .iter()
-        .map(|&(begin, end)| {
-            let (begin, end) = (begin as f64, end as f64);
-            let due = if begin <= from {
-                before(end.min(to), from) - 1.0
-            } else if end > to {
-                ((to - begin) / interval_s + edge).floor()
-            } else {
-                before(end, begin)
-            };
-            due.max(0.0) as u64
-        })
-        .sum()
-}
-
 /// A series read day by day.
 pub struct Read {
     /// The law of the longest day, and the whole series under it.
@@ -148,6 +93,8 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
     if !active.is_empty() {
         starts.extend((1..stamps.len()).filter(|&i| rests_between(active, stamps[i - 1], stamps[i])));
     }
+    let mornings: Vec<f64> = starts.iter().filter_map(|&at| late_s(active, *stamps.get(at)?)).collect();
+    let evenings: Vec<f64> = starts[1..].iter().filter_map(|&at| left_s(active, stamps[at - 1])).collect();
     let mut out: Option<(Read, usize)> = None;
     let mut ahead = 0.0;
     for (n, &from) in starts.iter().enumerate() {
@@ -178,7 +125,8 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
                 let planned_s = asked.planned_s.filter(|_| even);
                 let interval = planned_s.unwrap_or_else(|| usual_gap(&stamps[from.saturating_sub(64)..to]));
                 ahead = ahead_s(active, worked, interval, ahead);
-                let due = due_between(active, stamps[from - 1], stamps[from], interval, ahead);
+                let habit = Habit::of(&mornings, &evenings, interval);
+                let due = due_between(active, (stamps[from - 1], stamps[from]), interval, (ahead, habit));
                 append(all, longest, day, day_places, &day_pieces, due)
             }
         });
@@ -285,12 +233,17 @@ mod tests {
         assert!(!rests_between(&SITE, at(100, 18, 55), at(100, 19, 0)));
     }
 
+    /// Slots due between two frames at 5 min, of a camera without a habit.
+    fn due(active: &[DailyHours], night: (Micros, Micros), ahead_s: f64) -> u64 {
+        due_between(active, night, 300.0, (ahead_s, Habit::of(&[], &[], 300.0)))
+    }
+
     #[test]
     fn only_what_was_due_in_working_hours_is_missing() {
         // A frame every 5 minutes, the last at 18:55: 19:00 is no longer due.
-        assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 0), 300.0, 0.0), 0);
-        assert_eq!(due_between(&SITE, at(100, 18, 45), at(101, 7, 0), 300.0, 0.0), 2);
-        assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 10), 300.0, 0.0), 2);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 0)), 0.0), 0);
+        assert_eq!(due(&SITE, (at(100, 18, 45), at(101, 7, 0)), 0.0), 2);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 10)), 0.0), 2);
         // Hours that end half an interval behind their last slot, or a third before the next one; a camera
         // half a second late.
         for end_s in [150, 200] {
@@ -298,14 +251,14 @@ mod tests {
             let late = |t: Micros| t + SECOND / 2;
             for lost in 0..20 {
                 let evening = late(at(100, 18, 55)) - lost * 300 * SECOND;
-                assert_eq!(due_between(&hours, evening, late(at(101, 7, 0)), 300.0, 0.0), lost as u64);
+                assert_eq!(due(&hours, (evening, late(at(101, 7, 0))), 0.0), lost as u64);
             }
-            assert_eq!(due_between(&hours, late(at(100, 18, 55)), late(at(102, 7, 0)), 300.0, 0.0), 144);
+            assert_eq!(due(&hours, (late(at(100, 18, 55)), late(at(102, 7, 0))), 0.0), 144);
         }
         // A morning's slot that comes a moment early is the one that it would have been.
-        assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 10) - SECOND / 50, 300.0, 0.0), 2);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 10) - SECOND / 50), 0.0), 2);
         // A whole day lost: 07:00 to 18:55 is 144 frames.
-        assert_eq!(due_between(&SITE, at(100, 18, 55), at(102, 7, 0), 300.0, 0.0), 144);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(102, 7, 0)), 0.0), 144);
     }
 
     /// A clock that was set back 3 min: the mornings begin at 06:57, the evenings end at 18:52. So with one
@@ -359,16 +312,16 @@ mod tests {
     #[test]
     fn a_clock_that_was_set_leaves_nothing_due() {
         // Set back 3 min: the last at 18:52, which is 18:55, the next at 06:57.
-        assert_eq!(due_between(&SITE, at(100, 18, 52), at(101, 6, 57), 300.0, -180.0), 0);
+        assert_eq!(due(&SITE, (at(100, 18, 52), at(101, 6, 57)), -180.0), 0);
         // Set back half an hour: nothing lacks in the evening either.
-        assert_eq!(due_between(&SITE, at(100, 18, 25), at(101, 6, 30), 300.0, -1800.0), 0);
+        assert_eq!(due(&SITE, (at(100, 18, 25), at(101, 6, 30)), -1800.0), 0);
         // Put forward 25 min, on that day or in the night.
-        assert_eq!(due_between(&SITE, at(100, 19, 20), at(101, 7, 25), 300.0, 1500.0), 0);
-        assert_eq!(due_between(&SITE, at(100, 18, 55), at(101, 7, 25), 300.0, 1500.0), 0);
+        assert_eq!(due(&SITE, (at(100, 19, 20), at(101, 7, 25)), 1500.0), 0);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 25)), 1500.0), 0);
         // What lacks beyond that is told: two slots in the morning.
-        assert_eq!(due_between(&SITE, at(100, 19, 20), at(101, 7, 35), 300.0, 1500.0), 2);
+        assert_eq!(due(&SITE, (at(100, 19, 20), at(101, 7, 35)), 1500.0), 2);
         // A whole day lost on a clock that is 3 min behind.
-        assert_eq!(due_between(&SITE, at(100, 18, 52), at(102, 6, 57), 300.0, -180.0), 144);
+        assert_eq!(due(&SITE, (at(100, 18, 52), at(102, 6, 57)), -180.0), 144);
     }
 
     /// Every 90 s, set back by 180 s before the sixth frame: it and the next share their slots with the

@@ -17,6 +17,7 @@ mod days;
 mod doubt;
 mod ends;
 mod fill;
+mod hours;
 mod law;
 mod line;
 mod multiples;

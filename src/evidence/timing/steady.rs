@@ -82,27 +82,41 @@ impl Laid<'_> {
             .map(|p| p.first)
             .collect();
         let mut found = Interruptions::default();
+        // Slots over which the line that leads to a frame has been followed.
+        let mut followed = 0.0_f64;
         for at in 1..self.places.len() {
             let slots = self.places[at].slot - self.places[at - 1].slot;
             let gap_s = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
             // Pieces keep their place in the whole series.
-            if self.places[at].how != How::On || begins.binary_search(&(at + self.from)).is_ok() {
+            let anew = begins.binary_search(&(at + self.from)).is_ok();
+            if self.places[at].how != How::On || anew {
                 found.others.push(gap_s);
             } else if slots > 1 && self.by_number.get(at) != Some(&slots) {
-                found.holes.push(gap_s);
+                found.holes.push(Rest { gap_s, blur: 1.0 + 2.0 * slots as f64 / followed.max(1.0) });
             } else {
                 (found.paced_s, found.paced) = (found.paced_s + gap_s, found.paced + 1);
             }
+            followed = if anew { 0.0 } else { followed + slots.max(0) as f64 };
         }
         found
     }
+}
+
+/// A hole, after which the frames come back to the grid.
+#[derive(Clone, Copy)]
+struct Rest {
+    /// From the frame before to the frame after, s.
+    gap_s: f64,
+    /// How many windows wide the grid is behind it: a line that was followed over few slots may lead anywhere
+    /// behind many.
+    blur: f64,
 }
 
 /// Gaps of a series, s, by what they are on its grid.
 #[derive(Default)]
 struct Interruptions {
     /// After which the frames come back to the grid.
-    holes: Vec<f64>,
+    holes: Vec<Rest>,
     /// After which they do not, and those of frames off the grid.
     others: Vec<f64>,
     /// All the others together, and how many they are.
@@ -111,13 +125,18 @@ struct Interruptions {
 }
 
 impl Interruptions {
+    /// All interruptions, s.
+    fn gaps_s(&self) -> impl Iterator<Item = f64> {
+        self.holes.iter().map(|h| h.gap_s).chain(self.others.iter().copied())
+    }
+
     fn count(&self) -> f64 {
         (self.holes.len() + self.others.len()) as f64
     }
 
     /// The shortest of all interruptions but those that are odd ones out, s.
     fn shortest_s(&self) -> f64 {
-        let mut all: Vec<f64> = self.holes.iter().chain(&self.others).copied().collect();
+        let mut all: Vec<f64> = self.gaps_s().collect();
         all.sort_by(f64::total_cmp);
         all.get(((1.0 - ALIKE) * all.len() as f64) as usize).copied().unwrap_or(0.0)
     }
@@ -129,35 +148,35 @@ impl Interruptions {
     /// True where nearly all are alike: a fault that repeats itself is no chance, where the stamps are fine
     /// enough to tell alike from near.
     fn repeats(&self, window_s: f64) -> bool {
-        let all = self.holes.iter().chain(&self.others);
         // Sets of exposures rest alike too, and oftener.
         let seldom = self.count() <= SELDOM * self.paced as f64;
         let fine = self.interval_s() > 3.0 * window_s
             // Long rests that end alike to the stamp's step were set, however short the interval between them
             // is.
             || self.shortest_s() > LONG_RESTS * self.interval_s().max(window_s);
-        seldom && fine && alike(all, window_s) >= ALIKE * self.count().max(1.0)
+        seldom && fine && alike(self.gaps_s(), window_s) >= ALIKE * self.count().max(1.0)
     }
 
     /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
     fn by_chance(&self, window_s: f64) -> bool {
         let steps = self.count() + self.paced as f64;
-        let rests_s: f64 = self.holes.iter().chain(&self.others).sum();
+        let rests_s: f64 = self.gaps_s().sum();
         let often =
             self.count() > FEW * steps || (self.count() > FEW_LONG * steps && rests_s > LONG * self.paced_s);
         if !often || self.paced == 0 {
             return often;
         }
         let chance = (window_s / self.interval_s()).clamp(1e-6, 1.0 - 1e-6);
-        let odds = self.holes.len() as f64 * (COMES_BACK / chance).ln()
-            + self.others.len() as f64 * ((1.0 - COMES_BACK) / (1.0 - chance)).ln();
-        odds < BELIEVED
+        let back = self.holes.iter().map(|h| (COMES_BACK / (chance * h.blur).min(1.0)).ln()).sum::<f64>();
+        // A frame that does not come back speaks for no timer, however coarse the clock is.
+        let away = ((1.0 - COMES_BACK) / (1.0 - chance)).ln().min(0.0);
+        back + self.others.len() as f64 * away < BELIEVED
     }
 }
 
 /// How many of these gaps, s, are the same within `window_s` at the most.
-fn alike<'a>(gaps: impl Iterator<Item = &'a f64>, window_s: f64) -> f64 {
-    let mut sorted: Vec<f64> = gaps.copied().collect();
+fn alike(gaps: impl Iterator<Item = f64>, window_s: f64) -> f64 {
+    let mut sorted: Vec<f64> = gaps.collect();
     sorted.sort_by(f64::total_cmp);
     let mut from = 0;
     let mut most = 0;

@@ -58,16 +58,32 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         && scene.weighing("uneven-interval").next().is_some()
         && scene.evidence.gaps_in_numbers() == 0
     {
-        out.push(LikelyCause {
+        out.push(no_pace(scene.plan.interval_s.is_some()));
+    }
+    out
+}
+
+/// Why frames whose numbers run on keep no pace. That there was a timer at all, only a plan says.
+fn no_pace(planned: bool) -> LikelyCause {
+    if planned {
+        return LikelyCause {
             code: "pace-not-held",
-            strength: Strength::Sure,
+            strength: Strength::Likely,
             words: "The camera did not hold the pace: frames came when it was ready, and the file numbers run on without a gap, so \
                     no file is lost."
                 .into(),
             remedy: "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime the clip by the \
                      stamps where the subject allows it.",
-            apart: None,
-        });
+            apart: Some("Frames that were fired by hand, by motion or by distance look the same."),
+        };
     }
-    out
+    LikelyCause {
+        code: "no-timer",
+        strength: Strength::Possible,
+        words: "No timer's pace shows: the frames were fired by hand, by motion or by distance, or the camera was not ready when its \
+                timer fired. The file numbers run on without a gap, so no file is lost."
+            .into(),
+        remedy: "Retime the clip by the stamps where the subject allows it. With a timer, give the camera a longer interval.",
+        apart: Some("If a timer was set, audit again with its interval (--interval)."),
+    }
 }
