@@ -30,6 +30,10 @@ const FEWEST_TELLING: usize = 12;
 /// A cell of less light than this tells nothing: what is seen there in another picture may be a light that
 /// came on.
 const DARK: f32 = 0.006;
+/// What stands before the lens is a sheet where its cells differ from their neighbours by less than this, EV, by
+/// the middle one; and so far, EV, cells of one sheet lie from one another.
+const SHEET_EV: f32 = 0.08;
+const ONE_SHEET_EV: f32 = 0.5;
 /// A step of the search for a shift, cells.
 const SHIFT_STEP: f32 = 0.25;
 
@@ -226,6 +230,30 @@ impl Plane {
     pub fn kept(&self, other: &Self) -> Marks {
         let (told, same) = self.structure_beside(other, |a, b, larger| (a - b).abs() <= VERY_SAME * larger);
         std::array::from_fn(|i| told[i] >= FEWEST && 3 * same[i] >= 2 * told[i])
+    }
+
+    /// The covered cells with those that a sheet seen there may cover as well: flat, as bright, and joined to it.
+    /// A sky of the sheet's own brightness cannot be told from it.
+    pub fn with_rest_of_sheet(&self, covered: &Marks) -> Marks {
+        let mut all = *covered;
+        let middle = median((0..CELLS).filter(|i| covered[*i]).map(|i| f64::from(self.light[i])));
+        let steps = pairs().filter(|(i, j)| covered[*i] && covered[*j]);
+        let steps = median(steps.map(|(i, j)| f64::from((self.light[i] - self.light[j]).abs())));
+        let sheet = steps.is_some_and(|s| s < f64::from(SHEET_EV));
+        let Some(middle) = middle.filter(|_| sheet) else { return all };
+        let mut may = self.light.map(|l| (f64::from(l) - middle).abs() <= f64::from(ONE_SHEET_EV));
+        for (i, j) in pairs().filter(|(i, j)| (self.light[*i] - self.light[*j]).abs() >= STRUCTURE_EV) {
+            (may[i], may[j]) = (false, false);
+        }
+        loop {
+            let before = count(&all);
+            for (i, j) in pairs().filter(|(i, j)| may[*i] && may[*j]) {
+                (all[i], all[j]) = (all[i] || all[j], all[i] || all[j]);
+            }
+            if count(&all) == before {
+                return all;
+            }
+        }
     }
 
     /// How much structure the marked cells hold: the mean difference of neighbours, EV, one stop at most.

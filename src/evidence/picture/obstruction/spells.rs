@@ -37,7 +37,8 @@ pub struct Obstruction {
     pub frames: usize,
     /// Position of the frame that is covered most.
     pub most_at: usize,
-    /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1.
+    /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1; with what a sheet may
+    /// hide of a sky as bright as itself.
     pub share: f32,
     /// True where it is unlike the frames on both sides, which are alike; false where the run begins or ends
     /// with it.
@@ -108,7 +109,7 @@ fn within(reel: &Reel<'_>) -> (Vec<Obstruction>, Watch) {
     let many = onsets.iter().filter(of_scene).count();
     if many > 24 && many as f64 > BUSY_FRAMES * reel.seen.len() as f64 {
         let watch = if long.is_empty() && to_an_end.is_none() { Watch::Busy } else { Watch::Kept };
-        return (in_order(long.into_iter().chain(to_an_end).collect()), watch);
+        return (in_order(reel, long.into_iter().chain(to_an_end).collect()), watch);
     }
     let outside: Vec<usize> =
         onsets.into_iter().filter(|k| !long.iter().any(|o| o.holds(reel.seen[*k]))).collect();
@@ -119,13 +120,31 @@ fn within(reel: &Reel<'_>) -> (Vec<Obstruction>, Watch) {
         found.retain(|o| o.is_apart(&end));
         found.push(end);
     }
-    (in_order(found), Watch::Kept)
+    (in_order(reel, found), Watch::Kept)
 }
 
-fn in_order(mut found: Vec<Obstruction>) -> Vec<Obstruction> {
+fn in_order(reel: &Reel<'_>, mut found: Vec<Obstruction>) -> Vec<Obstruction> {
     found.sort_by_key(|o| (o.first, o.last));
     found.dedup_by_key(|o| o.first);
     found
+        .iter()
+        .map(|o| Obstruction { share: extent(reel, o).unwrap_or(o.share).max(o.share), ..*o })
+        .collect()
+}
+
+/// The share of the picture that a spell covers where it covers most, with what of a sheet cannot be told from
+/// the scene behind it.
+fn extent(reel: &Reel<'_>, spell: &Obstruction) -> Option<f32> {
+    let place = |at: usize| reel.seen.binary_search(&at).ok();
+    let (from, most, to) = (place(spell.first)?, place(spell.most_at)?, place(spell.last)?);
+    let unlike = |beside: usize| reel.unlike(beside, most, reel.step.times(most as f32 - beside as f32));
+    let before = from.checked_sub(1).and_then(unlike);
+    let after = Some(to + 1).filter(|k| *k < reel.seen.len()).and_then(unlike);
+    let covered = match (before, after) {
+        (Some(before), Some(after)) => std::array::from_fn(|i| before[i] && after[i]),
+        (before, after) => before.or(after)?,
+    };
+    Some(reel.share(&reel.plane(most)?.with_rest_of_sheet(&covered)))
 }
 
 /// The long spells that were found, and the short ones beside them.
