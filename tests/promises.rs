@@ -227,3 +227,50 @@ fn a_culled_run_of_an_unsteady_timer_lacks_what_its_numbers_lack() {
         }
     }
 }
+
+/// A timer that counts from the open and stood every sixth frame, while the exposure grew: the interval is what
+/// the gaps say, and no law that takes the exposures out of it.
+#[test]
+fn many_stops_make_no_other_law() {
+    let ticks: Vec<Tick> = (0..1200_u32)
+        .map(|k| Tick {
+            stamp: Some(floored(0.4 + 10.0001 * f64::from(k) + 5400.0 * f64::from(k / 6), SECOND)),
+            number: k + 1,
+            exposure_s: 0.5 * 2.0_f64.powf(f64::from(k) / 400.0),
+            ..Tick::default()
+        })
+        .collect();
+    for plan in [every(10.0), Plan::default()] {
+        let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, SECOND));
+        assert_eq!(audit.verdict.call, Call::Hold);
+        let cadence = audit.evidence.timing.cadence.as_ref().expect("a pace");
+        assert!((cadence.interval_s - 10.0).abs() < 0.05, "{cadence:?}");
+    }
+}
+
+/// Two bodies that both come past 9999, in places and under names of their own, are two.
+#[test]
+fn numbers_that_begin_anew_make_no_one_body() {
+    let mut names = Vec::new();
+    for (word, first) in [("NEAR", 9990), ("WIDE", 9900)] {
+        names.extend((0..120_u32).map(|n| {
+            let number = (first + n - 1) % 9999 + 1;
+            let folder = if first + n > 9999 { "101" } else { "100" };
+            format!("{word}/{folder}ABCDE/{word}{number:04}.JPG")
+        }));
+    }
+    let dir = tempfile::tempdir().expect("a place");
+    for (at, name) in names.iter().enumerate() {
+        let path = dir.path().join(name);
+        std::fs::create_dir_all(path.parent().expect("a folder")).expect("a folder");
+        let seconds = 40 * (at % 120);
+        let stamp =
+            format!("2026:05:09 {:02}:{:02}:{:02}", 4 + seconds / 3600, seconds / 60 % 60, seconds % 60);
+        let block = support::writer::block(&[], &[(0x9003, support::writer::Put::Ascii(&stamp))]);
+        std::fs::write(path, support::writer::jpeg(&block, 300)).expect("a file");
+    }
+    let card = lapseproof::card::walk(&[dir.path().to_owned()]);
+    let all = lapseproof::frames::read_all(card, Some(2), &|_| ());
+    let by = lapseproof::evidence::by_camera(&all);
+    assert_eq!(by.parts, 2, "{:?}", by.part_of);
+}
