@@ -130,7 +130,7 @@ fn an_offset_that_goes_back_alone_is_told_both_ways() {
 /// Nobody sets a clock back by 59 minutes: by an hour, and the camera stood for one, as well.
 #[test]
 fn an_odd_step_back_near_a_zone_is_told_both_ways() {
-    for (stood_s, step_s) in [(61.0, -3600.0), (300.0, -7200.0)] {
+    for (stood_s, step_s) in [(61.0, -3600.0), (300.0, -7200.0), (1446.8, -3600.0)] {
         let audit = Shoot { stood_s, step_s, ..PLAIN }.audit();
         assert_eq!(audit.verdict.call, Call::Look, "{:?}", audit.verdict.reasons);
         assert!(told(&audit, "clock-step").is_some_and(|f| f.doubt.is_some()), "{stood_s}");

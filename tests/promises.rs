@@ -274,3 +274,19 @@ fn numbers_that_begin_anew_make_no_one_body() {
     let by = lapseproof::evidence::by_camera(&all);
     assert_eq!(by.parts, 2, "{:?}", by.part_of);
 }
+
+/// A trial at the run's own pace before it: the rest is the planned count to the frame, and lacks nothing.
+#[test]
+fn a_trial_beside_the_planned_count_is_none_of_it() {
+    for trial in [2, 6, 11] {
+        for behind in [false, true] {
+            let mut times: Vec<f64> = (0..trial).map(|k| 7.0 * f64::from(k)).collect();
+            times.extend((0..101).map(|k| 7.0 * f64::from(150 + k)));
+            if behind {
+                times = times.iter().rev().map(|t| 2000.0 - t).collect();
+            }
+            let audit = audit(&times, &Plan { frames: Some(101), ..every(7.0) });
+            assert_eq!(audit.verdict.call, Call::Clear, "{trial} {behind}: {:?}", audit.verdict.reasons);
+        }
+    }
+}

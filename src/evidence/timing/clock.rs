@@ -38,10 +38,6 @@ const LIGHT_SHARE: f64 = 0.3;
 
 /// Satellites tell whole seconds, and a receiver is a second or two behind, s.
 const SATELLITE_S: f64 = 2.0;
-/// So far off whole half-hours, s, a clock that seems put back by more than one of them may have been put back
-/// by a zone while the camera stood: the time of a battery or a card. Common practice, no source.
-const SHORT_STAND_S: f64 = 1200.0;
-
 /// What a jump of the stamps is taken for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockChange {
@@ -293,12 +289,12 @@ impl Series<'_> {
     }
 }
 
-/// A clock that seems put back by `step_s`, which is no zone's step. By a zone's and a short stand the stamps
-/// come out the same.
+/// A clock that seems put back by `step_s`, which is no zone's step. By a zone's, and with a stand, the stamps
+/// come out the same. A clock that ran a few minutes ahead is set right by less than a zone's step.
 fn put_back(step_s: f64) -> ClockChange {
     let further_s = (step_s / ZONE_S).floor() * ZONE_S;
     let stood_s = step_s - further_s;
-    if -step_s < ZONE_S || -step_s > A_DAY_S || stood_s > SHORT_STAND_S {
+    if -step_s < ZONE_S || -step_s > A_DAY_S {
         return ClockChange::sure(step_s);
     }
     ClockChange::or(step_s, ClockRival::PutBackFurther { step_s: further_s, stood_s })

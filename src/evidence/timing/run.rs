@@ -413,13 +413,24 @@ impl Choice<'_> {
                 across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
             let whole = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) >= f);
+            // A trial before the run may be longer where the rest is the planned count to the frame.
+            let exact = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) == f);
+            let trial = (*last - *first) / 8;
             if let Some(at) =
                 (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, whole(i + 1, *last)))
             {
                 *first = at + 1;
             }
+            let mut longer = (*first..*first + trial).filter(|&i| exact(i + 1, *last));
+            if let Some(at) = longer.find(|&i| hole(i, true)) {
+                *first = at + 1;
+            }
             let from = last.saturating_sub(handful).max(*first);
             if let Some(at) = (from..*last).find(|&i| hole(i, whole(*first, i))) {
+                *last = at;
+            }
+            let mut longer = (last.saturating_sub(trial).max(*first)..*last).filter(|&i| exact(*first, i));
+            if let Some(at) = longer.find(|&i| hole(i, true)) {
                 *last = at;
             }
             if before == (*first, *last) {
