@@ -95,6 +95,7 @@ impl Laid<'_> {
                 found.holes.push(Rest { gap_s, blur: 1.0 + 2.0 * slots as f64 / followed.max(1.0) });
             } else {
                 (found.paced_s, found.paced) = (found.paced_s + gap_s, found.paced + 1);
+                found.numbered_s.extend((slots > 1).then_some(gap_s));
             }
             followed = if anew { 0.0 } else { followed + slots.max(0) as f64 };
         }
@@ -122,6 +123,8 @@ struct Interruptions {
     /// All the others together, and how many they are.
     paced_s: f64,
     paced: usize,
+    /// Of those, the ones over several slots, as many as the file numbers say.
+    numbered_s: Vec<f64>,
 }
 
 impl Interruptions {
@@ -170,7 +173,9 @@ impl Interruptions {
         let back = self.holes.iter().map(|h| (COMES_BACK / (chance * h.blur).min(1.0)).ln()).sum::<f64>();
         // A frame that does not come back speaks for no timer, however coarse the clock is.
         let away = ((1.0 - COMES_BACK) / (1.0 - chance)).ln().min(0.0);
-        back + self.others.len() as f64 * away < BELIEVED
+        // Nobody waits just as long as the numbers of the files that he will take out make up.
+        let numbered = self.numbered_s.iter().map(|gap_s| (gap_s / window_s).max(1.0).ln()).sum::<f64>();
+        back + numbered + self.others.len() as f64 * away < BELIEVED
     }
 }
 
