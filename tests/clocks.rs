@@ -110,6 +110,8 @@ fn offsets_tell_how_long_the_camera_stood() {
         assert_ne!(audit.verdict.call, Call::Clear, "{stood_s} {hours}");
         let stop = told(&audit, "grid-slip").expect("the stop");
         assert_eq!(stop.count, (stood_s / 10.0_f64).round() as u64, "{stood_s} {hours}");
+        let way = if hours < 0 { "was put back by" } else { "was put forward by" };
+        assert!(stop.message.contains(way) && !stop.message.contains("  "), "{}", stop.message);
         let whole = Shoot { step_s: 3600.0 * f64::from(hours), offsets, ..PLAIN }.audit();
         assert_eq!(whole.verdict.call, Call::Clear, "{hours}: {:?}", whole.verdict.reasons);
     }

@@ -107,7 +107,8 @@ fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
             let slots = stretch.map_or(f64::NAN, |s| stood_s / s.interval_s);
             let weighed = case.limits.weigh("pause", slots);
             let message = format!(
-                "The timer stood for {} ({slots:.1} slots) between {before}{clock} and {after}, and the camera's clock was put {} by                  {} there.",
+                "The timer stood for {} ({slots:.1} slots) between {before}{clock} and {after}, \
+                 and the camera's clock was put {} by {} there.",
                 duration(*stood_s),
                 if *step_s < 0.0 { "back" } else { "forward" },
                 duration(step_s.abs()),
