@@ -4,7 +4,7 @@
 
 use super::compare::{Shift, count};
 use super::reel::{REACH, Reel};
-use super::spells::{LEAST, LONGEST, Obstruction, TIMES_USUAL};
+use super::spell::{LONGEST, Obstruction};
 use crate::stats::median;
 
 /// At most so many of the largest changes are edges.
@@ -62,7 +62,7 @@ pub fn between_edges(reel: &Reel<'_>, onsets: &[usize]) -> Vec<Obstruction> {
 
 /// The largest of the changes, in order.
 fn edges(reel: &Reel<'_>, onsets: &[usize]) -> Vec<usize> {
-    let least = LEAST.max(TIMES_USUAL * reel.usual);
+    let least = reel.least_told();
     let mut edges: Vec<usize> = onsets.iter().copied().filter(|k| reel.change(*k) >= least).collect();
     edges.sort_by(|a, b| reel.change(*b).total_cmp(&reel.change(*a)).then(a.cmp(b)));
     edges.truncate(EDGES);
@@ -113,7 +113,7 @@ fn spell(reel: &Reel<'_>, k: usize, q: usize) -> Option<Obstruction> {
         }
     }
     let at_once = reel.change(k).min(reel.change(q)) >= AT_ONCE * most.0;
-    if most.0 < LEAST.max(TIMES_USUAL * reel.usual) || least < EVEN * most.0 || !at_once {
+    if most.0 < reel.least_told() || least < EVEN * most.0 || !at_once {
         return None;
     }
     made(reel, k, q, most, true)
@@ -170,7 +170,7 @@ fn from_edge(reel: &Reel<'_>, k: usize) -> Option<Obstruction> {
     others.sort_by(f32::total_cmp);
     // The rest of the run is one scene, or the spell is one more of its changes.
     let restless = others.get(others.len() * 19 / 20).copied().unwrap_or(0.0);
-    let told = middle >= LEAST.max(TIMES_USUAL * reel.usual)
+    let told = middle >= reel.least_told()
         && least >= EVEN * middle
         && restless < 0.5 * middle
         && reel.change(k) >= AT_ONCE_ALONE * middle;

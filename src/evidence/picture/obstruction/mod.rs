@@ -9,6 +9,8 @@
 mod compare;
 mod long;
 mod reel;
+mod spell;
 mod spells;
 
-pub use spells::{Obstruction, Watch, obstructions};
+pub use spell::Obstruction;
+pub use spells::{Watch, obstructions};

@@ -29,6 +29,10 @@ const HALF_OF_PARTS: u32 = 5;
 /// before the lens for nearly half of the run is not.
 const USUAL: f64 = 0.4;
 
+/// The smallest share of the picture that is told, and how many times what usually changes from frame to frame.
+const LEAST: f32 = 0.2;
+const TIMES_USUAL: f32 = 4.0;
+
 /// The pictures of a course, and how they usually follow each other.
 pub struct Reel<'a> {
     evidence: &'a Evidence,
@@ -92,6 +96,11 @@ impl<'a> Reel<'a> {
     /// The share of the cells that tell anything, 0 to 1.
     pub fn telling(&self) -> f32 {
         (CELLS - count(&self.restless)) as f32 / CELLS as f32
+    }
+
+    /// The smallest share that is told of what stands before the lens in this run, 0 to 1.
+    pub fn least_told(&self) -> f32 {
+        LEAST.max(TIMES_USUAL * self.usual)
     }
 
     /// The share of the picture that is marked, of what of it tells anything, 0 to 1.

@@ -3,12 +3,9 @@
 use super::compare::Marks;
 use super::long;
 use super::reel::{REACH, Reel};
+use super::spell::{LONGEST, Obstruction};
 use crate::evidence::Evidence;
 
-/// The longest spell of which every frame is looked at; see [`long`] for the others.
-pub const LONGEST: usize = 12;
-/// The smallest share of the picture that is told.
-pub(super) const LEAST: f32 = 0.2;
 /// A spell begins and ends where this share of the picture becomes another.
 const ONSET: f32 = 0.1;
 /// Within a spell no frame shows less than this share covered.
@@ -17,49 +14,12 @@ pub(super) const WITHIN: f32 = 0.08;
 const SIDES_ALIKE: f32 = 0.5;
 /// What covers comes and goes at once: by this share of its most, from one frame to the next.
 const AT_ONCE: f32 = 0.3;
-/// A spell must cover this many times what usually changes from frame to frame.
-pub(super) const TIMES_USUAL: f32 = 4.0;
 /// Where more than this share of the picture usually changes, nothing can be said.
 const BUSY: f32 = 0.12;
 /// Where less than this share of the picture stands still, nothing can be said.
 const TELLING: f32 = 0.4;
 /// Where more than this share of the frames begin something, nothing can be said.
 const BUSY_FRAMES: f64 = 0.25;
-
-/// Frames before which something stood.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Obstruction {
-    /// Position of the first frame, in capture order.
-    pub first: usize,
-    /// Position of the last frame.
-    pub last: usize,
-    /// How many frames.
-    pub frames: usize,
-    /// Position of the frame that is covered most.
-    pub most_at: usize,
-    /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1; with what a sheet may
-    /// hide of a sky as bright as itself.
-    pub share: f32,
-    /// True where it is unlike the frames on both sides, which are alike; false where the run begins or ends
-    /// with it.
-    pub both_sides: bool,
-}
-
-impl Obstruction {
-    /// True where neither holds a frame of the other, nor one right beside it.
-    fn is_apart(&self, other: &Self) -> bool {
-        self.last + 1 < other.first || other.last + 1 < self.first
-    }
-
-    /// True where the other lies within, away from both ends.
-    fn is_around(&self, other: &Self) -> bool {
-        self.first < other.first && other.last < self.last
-    }
-
-    fn holds(&self, at: usize) -> bool {
-        (self.first..=self.last).contains(&at)
-    }
-}
 
 /// Whether obstructions could be seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -212,7 +172,7 @@ fn between(reel: &Reel<'_>, a: usize, q: usize) -> Option<Obstruction> {
         least = least.min(covered);
     }
     let at_once = reel.change(a).min(reel.change(q)) >= AT_ONCE * most;
-    let told = most >= LEAST.max(TIMES_USUAL * reel.usual) && least >= WITHIN && at_once;
+    let told = most >= reel.least_told() && least >= WITHIN && at_once;
     if !told || !reel.steady(p, true, most) || !reel.steady(q, false, most) {
         return None;
     }
@@ -245,7 +205,7 @@ fn one_side(reel: &Reel<'_>, from: usize, end: usize) -> Option<Obstruction> {
         least = least.min(covered);
     }
     let at_once = reel.change(if back { from } else { end }) >= AT_ONCE * most;
-    let told = most >= LEAST.max(TIMES_USUAL * reel.usual) && least >= WITHIN && at_once;
+    let told = most >= reel.least_told() && least >= WITHIN && at_once;
     // The rest of the run is one scene, or the spell is one more of its changes.
     let rest = if back { from } else { reel.seen.len() - end };
     if !told || rest < 2 * (end - from) || rest < 3 || !reel.steady(beside, back, most) {
