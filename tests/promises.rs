@@ -290,3 +290,64 @@ fn a_trial_beside_the_planned_count_is_none_of_it() {
         }
     }
 }
+
+/// Six frames every 1.5 s, then nothing for 2 h 30 min, sixty times: whole seconds leave the interval open to
+/// a hundredth, and 6,000 slots to some sixty. No count is told for certain that the frames do not bear out.
+#[test]
+fn a_long_hole_is_counted_as_far_as_the_interval_is_known() {
+    let times: Vec<f64> = (0..60)
+        .flat_map(|block| (0..6).map(move |k| f64::from(block) * 9009.0 + 1.5 * f64::from(k)))
+        .collect();
+    let audit = audit(&times, &Plan::default());
+    assert_ne!(audit.verdict.call, Call::Clear);
+    for hole in &audit.evidence.timing.holes {
+        let (low, high) = hole.doubt.unwrap_or((hole.slots, hole.slots));
+        assert!((low..=high).contains(&6000), "{low} to {high} of 6000, told {}", hole.slots);
+    }
+}
+
+/// A few odd shots, a rest, and then a timer that keeps its 20 s for two hours.
+#[test]
+fn odd_shots_before_a_run_do_not_hide_its_interval() {
+    let mut times = vec![0.0, 14.14, 39.48, 92.705, 120.19];
+    times.extend((0..383).map(|k| 485.34 + 20.000_2 * f64::from(k)));
+    let audit = audit(&times, &Plan { run_s: Some(7640.0), ..Plan::default() });
+    let interval_s = audit.evidence.timing.cadence.as_ref().map(|c| c.interval_s);
+    assert!(interval_s.is_some_and(|i| (i - 20.0).abs() < 0.01), "{interval_s:?}");
+    assert!(of(&audit, "uneven-interval").iter().all(|f| f.severity < Severity::Fault));
+}
+
+/// The timer stands, goes on at four times its interval, misses five, and fires once more: the last frame
+/// stands on the grid that was kept last, so the hole before it is told.
+#[test]
+fn the_last_frame_is_held_against_the_timer_as_it_was_last() {
+    let mut times: Vec<f64> = (0..60).map(|k| 38.77 * f64::from(k)).collect();
+    let on = 59.0 * 38.77 + 832.0;
+    times.extend([0, 1, 2, 3, 4, 5, 6, 7, 13].map(|k| on + 155.08 * f64::from(k)));
+    let audit = audit(&times, &Plan::default());
+    let hole = audit.evidence.timing.holes.iter().find(|h| (h.before, h.after) == (67, 68));
+    assert_eq!(hole.map(|h| h.slots), Some(5), "{:?}", audit.evidence.outside);
+    assert!(of(&audit, "missing-slot").iter().any(|f| f.severity >= Severity::Caution));
+}
+
+/// 4 s for a while, a rest, 4 s, a rest, another interval, and again: rows of frames that keep their pace to
+/// the stamp are a timer's, however often it stood.
+#[test]
+fn rows_that_keep_their_pace_are_a_timers() {
+    let mut times: Vec<f64> = Vec::new();
+    let mut at = 0.0;
+    for (frames, interval_s, rest_s) in
+        [(24, 4.0, 52.0), (5, 4.0, 888.0), (10, 4.0, 42.0), (12, 5.0, 300.0), (9, 5.0, 77.0), (11, 6.0, 0.0)]
+    {
+        times.extend((0..frames).map(|k| at + interval_s * f64::from(k)));
+        at += interval_s * f64::from(frames - 1) + rest_s;
+    }
+    let audit = audit(&times, &Plan::default());
+    assert_eq!(audit.evidence.timing.no_grid, None);
+    let told = |frame: usize| {
+        audit.findings().iter().any(|f| f.first == Some(frame) && f.severity >= Severity::Caution)
+    };
+    for last in [23, 28, 38, 50, 59] {
+        assert!(told(last), "the rest after frame {last}");
+    }
+}

@@ -1,7 +1,7 @@
 //! From places to the timing of the run: stretches, what joins them, holes, offsets.
 
 use super::boundary::{self, Reach};
-use super::clock::ClockChange;
+use super::clock::{self, ClockChange};
 use super::ends::{self, Weighed};
 use super::hours;
 use super::law::Lawful;
@@ -26,8 +26,10 @@ const HIDDEN_SHARE: f64 = 0.4;
 /// A timer that starts anew at each shutter's close adds its errors up, as a random walk does: after n frames
 /// the root of n times, and its bounds are stated for this many times that.
 const RESTARTS: f64 = 1.5;
-/// Two pieces that one line passes through when the windows are so much wider, s, are one.
+/// Two pieces that one line passes through when the windows are so much wider, s, are one; or wider by twice
+/// what they are widened by, up to so much: of a thousand shots one is off by three times what most are.
 const HAIR_S: f64 = 0.02;
+const WIDEST_HAIR_S: f64 = 0.08;
 /// Frames in slots that the shorter of them has, at least; the longer one four times as many: through a few
 /// points a line is soon drawn.
 const LEAST_MENDED: usize = 3;
@@ -112,7 +114,7 @@ impl Series<'_> {
             (widening_s, widening_s.max(LEAST_ERROR_S)),
         );
         let pieces = self.split_clock_steps(&whole, &reaches, timing.number_advance);
-        let places = self.past_clock_steps(&pieces);
+        let places = self.counted_on_from_joins(&pieces);
         Series { places: &places, ..*self }.tell(timing, &pieces, widening_s, error_s);
     }
 
@@ -121,7 +123,7 @@ impl Series<'_> {
     fn mended(&self, widening_s: f64) -> (Vec<Piece>, f64) {
         let (mut out, mut widest): (Vec<Piece>, f64) = (Vec::with_capacity(self.pieces.len()), widening_s);
         for piece in self.pieces {
-            let hair = widening_s + HAIR_S;
+            let hair = widening_s + (2.0 * widening_s).clamp(HAIR_S, WIDEST_HAIR_S);
             match out.last_mut() {
                 Some(last) if matches!(piece.begins, Begins::Slip | Begins::Fresh) => {
                     let both = Piece { last: piece.last, ..*last };
@@ -141,14 +143,15 @@ impl Series<'_> {
         (out, widest)
     }
 
-    /// The places with slots counted on where the clock was changed: what it skipped or repeated was never
-    /// due.
-    fn past_clock_steps(&self, pieces: &[(Piece, Beginning)]) -> Vec<Place> {
+    /// The places with slots counted on where the clock was changed, for what it skipped or repeated was never
+    /// due, and where the timer stood: how long is told as time, and not as missing slots as well.
+    fn counted_on_from_joins(&self, pieces: &[(Piece, Beginning)]) -> Vec<Place> {
         let mut places = self.places.to_vec();
         let holds = |i: &usize| self.places[*i].how != How::Surplus;
         let mut skipped = 0;
         for (piece, begins) in pieces {
-            if begins.clock.is_some() {
+            let stood = matches!(piece.begins, Begins::Slip | Begins::Fresh) && !begins.reach.new_interval;
+            if begins.clock.is_some() || stood {
                 let before = (0..piece.first).rev().find(holds);
                 let after = (piece.first..=piece.last).find(holds);
                 skipped +=
@@ -182,6 +185,7 @@ impl Series<'_> {
             .collect();
         self.holes(timing, pieces, base);
         self.doubt(timing);
+        self.count_long_holes(timing, pieces.iter().map(|(piece, _)| piece), error_s);
         timing.cadence = self.cadence(timing, pieces, widening_s, error_s);
         timing.slot_count = self.places.last().map(|p| (p.slot - base + 1).max(1) as u64);
         self.as_coarse_as_the_interval(timing);
@@ -342,7 +346,7 @@ impl Series<'_> {
         let kind = if matches!(piece.begins, Begins::Night { .. }) {
             JoinKind::Night
         } else if let Some(ClockChange { step_s, stood_s, rival }) = begins.clock {
-            JoinKind::ClockStep { step_s, looks_like: clock_words(step_s), stood_s, rival }
+            JoinKind::ClockStep { step_s, looks_like: clock::words(step_s), stood_s, rival }
         } else if begins.reach.new_interval {
             let pause_s = gap_s - before.interval_s.max(after.interval_s);
             // Either window may hide as much as the stamps' step.
@@ -352,7 +356,8 @@ impl Series<'_> {
                 to_s: after.interval_s,
                 earliest: self.ticks[begins.reach.earliest],
                 latest: self.ticks[begins.reach.latest],
-                pause_s: (pause_s > doubt_s).then_some(pause_s),
+                // What is told as slots is not told as time as well.
+                pause_s: (pause_s > doubt_s && !self.slots_missing_before(piece)).then_some(pause_s),
             }
         } else {
             let pause_s = gap_s - before.interval_s;
@@ -369,6 +374,11 @@ impl Series<'_> {
                 .map(|stood_s| (stood_s / before.interval_s).round().max(0.0) as u64),
             shots_beyond: self.shots_around(piece.first),
         }
+    }
+
+    /// True where slots are empty between a piece and the frame before it.
+    fn slots_missing_before(&self, piece: &Piece) -> bool {
+        self.places[piece.first].slot - self.places[piece.first - 1].slot > 1
     }
 
     fn holes(&self, timing: &mut Timing, pieces: &[(Piece, Beginning)], base: i64) {
@@ -472,22 +482,6 @@ fn pace_of_neighbours(stretches: &mut [Stretch]) {
             let alone = &mut stretches[at];
             (alone.interval_s, alone.low_s, alone.high_s) = (interval_s, low_s, high_s);
         }
-    }
-}
-
-/// What kind of clock change a step looks like.
-fn clock_words(step_s: f64) -> String {
-    let hours = step_s / 3600.0;
-    if (hours.abs() - 1.0).abs() < 1e-9 {
-        "daylight saving, or a time zone one hour away".into()
-    } else if (hours.abs() - 12.0).abs() < 1e-9 {
-        "a morning taken for an evening on a twelve-hour clock".into()
-    } else if hours.abs() > 24.0 * 300.0 {
-        "the clock lost its battery and began at a factory date".into()
-    } else if (step_s / 900.0 - (step_s / 900.0).round()).abs() < 1e-9 {
-        "a change of time zone".into()
-    } else {
-        "the clock was set".into()
     }
 }
 

@@ -27,6 +27,8 @@ const MOST_OFF: u8 = 3;
 const TRIED: i64 = 16;
 /// Readings carried at once.
 const BEAM: usize = 24;
+/// Readings of an interval that has just begun, carried beside them: nothing that is dear and old crowds them out.
+const YOUNG: usize = 6;
 /// Of those on the interval they began with, and again of those on a later one: slips do not crowd out a new
 /// rate.
 const BEAM_PER_SLOT: usize = 6;
@@ -467,13 +469,16 @@ fn thinned(mut next: Vec<Live>, at: usize, most: usize) -> Vec<Live> {
     }
     next.sort_by(|a, b| a.score.total_cmp(&b.score).then(a.slot.cmp(&b.slot)).then(a.head.cmp(&b.head)));
     let Some(best) = next.first().map(|l| l.score) else { return next };
-    let mut kept: Vec<Live> = Vec::with_capacity(next.len().min(most));
+    let mut kept: Vec<Live> = Vec::with_capacity(next.len().min(most + YOUNG));
+    let mut new = 0;
     for live in next {
+        let young = live.since > 0 && live.may_be_planned && at - live.since < GRACE_STAMPS;
         let grace = if at - live.since < GRACE_STAMPS { GRACE } else { 0.0 };
-        if kept.len() == most || live.score > best + HOPELESS + GRACE {
+        if live.score > best + HOPELESS + GRACE {
             break;
         }
-        if live.score > best + HOPELESS + grace {
+        let full = if young { new == YOUNG } else { kept.len() - new >= most };
+        if full || live.score > best + HOPELESS + grace {
             continue;
         }
         if kept
@@ -482,6 +487,7 @@ fn thinned(mut next: Vec<Live>, at: usize, most: usize) -> Vec<Live> {
             .count()
             < BEAM_PER_SLOT
         {
+            new += usize::from(young);
             kept.push(live);
         }
     }

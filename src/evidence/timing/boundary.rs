@@ -9,6 +9,9 @@ use super::region::Region;
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
+/// Frames in a row between stops over which the interval before them is remembered, at most.
+const LONE: usize = 8;
+
 /// How far a change of line may reach: indices of the first stamp of the later line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reach {
@@ -55,7 +58,9 @@ pub fn settle(
         let brief = |p: &Piece| p.last - p.first < 2;
         if brief(&before) || brief(&after) {
             let own = |p: &Piece| walk.follow(p.first, p.last).1;
-            let new_interval = own(&before).zip(own(&after)).is_some_and(|(a, b)| a.0 > b.1 || b.0 > a.1);
+            // A frame between two stops has no interval: the one before it is what the timer last kept.
+            let kept = pieces[..at].iter().rev().take(LONE).find(|p| p.last > p.first).and_then(own);
+            let new_interval = kept.zip(own(&after)).is_some_and(|(a, b)| a.0 > b.1 || b.0 > a.1);
             reaches.push(Reach { new_interval, ..Reach::at(after.first) });
             continue;
         }

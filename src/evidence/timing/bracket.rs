@@ -95,9 +95,10 @@ impl Exposures<'_> {
         }
         (2..=MOST.min(n / 4)).find(|&size| {
             let back = (size..n).filter(|&i| (self.ev[i] - self.ev[i - size]).abs() < SAME_EV).count();
-            // The usual value at each place of the pattern: one odd shot makes no pattern.
+            // The usual distance of each place of the pattern from the first: one odd shot makes no pattern,
+            // nor does light that changes once on the way.
             let usual: Vec<f64> = (0..size)
-                .filter_map(|p| stats::median(self.ev.iter().copied().skip(p).step_by(size)))
+                .filter_map(|p| stats::median(self.ev.chunks_exact(size).map(|set| set[p] - set[0])))
                 .collect();
             let low = usual.iter().copied().fold(f64::INFINITY, f64::min);
             let high = usual.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -184,6 +185,16 @@ mod tests {
         let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(Some(3)).expect("sets");
         assert_eq!(sets.firsts.len(), 40);
         assert!(sets.firsts.windows(2).any(|w| w[1] - w[0] == 2));
+    }
+
+    /// A timer of 1.3 s leaves gaps of 1, 1 and 2 s on whole seconds, and automatic exposure that takes one step
+    /// half-way differs from one third of the frames to the next by as much as a set would.
+    #[test]
+    fn light_that_changes_once_is_no_pattern() {
+        let stamps: Vec<Micros> = (0..150).map(|i| (i * 13 / 10) * SECOND).collect();
+        let ev: Vec<f64> = (0..150).map(|i| if i < 74 { 12.0 } else { 11.67 }).collect();
+        let tagged = vec![false; stamps.len()];
+        assert_eq!(Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None), None);
     }
 
     /// A set that lacks its first exposure, or its first two, begins when the whole sets beside it do.

@@ -299,3 +299,19 @@ fn put_back(step_s: f64) -> ClockChange {
     }
     ClockChange::or(step_s, ClockRival::PutBackFurther { step_s: further_s, stood_s })
 }
+
+/// What kind of clock change a step looks like.
+pub(super) fn words(step_s: f64) -> String {
+    let hours = step_s / 3600.0;
+    if (hours.abs() - 1.0).abs() < 1e-9 {
+        "daylight saving, or a time zone one hour away".into()
+    } else if (hours.abs() - 12.0).abs() < 1e-9 {
+        "a morning taken for an evening on a twelve-hour clock".into()
+    } else if hours.abs() > 24.0 * 300.0 {
+        "the clock lost its battery and began at a factory date".into()
+    } else if (step_s / 900.0 - (step_s / 900.0).round()).abs() < 1e-9 {
+        "a change of time zone".into()
+    } else {
+        "the clock was set".into()
+    }
+}

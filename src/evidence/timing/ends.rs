@@ -95,6 +95,16 @@ impl Ends<'_> {
         (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
     }
 
+    /// The piece that the frames at an end are laid on: of those long enough to draw a line on, the one nearest
+    /// to that end, for a timer that was set anew goes on as it was set last.
+    fn nearest(&self, mut from_the_end: impl Iterator<Item = usize>) -> Option<usize> {
+        let on = |at: &usize| {
+            let piece = self.pieces[*at];
+            (piece.first..=piece.last).filter(|&i| self.places[i].how == How::On).count()
+        };
+        from_the_end.find(|at| on(at) > LEAST).or_else(|| self.main())
+    }
+
     /// True where stamp `at` follows the one before it in the next slot of the same piece, or the file
     /// numbers confirm its place. A frame too many is passed over.
     fn plain(&self, at: usize) -> bool {
@@ -108,7 +118,7 @@ impl Ends<'_> {
 
     fn tail(&mut self) -> Option<End> {
         let n = self.stamps.len();
-        let main = self.main()?;
+        let main = self.nearest((0..self.pieces.len()).rev())?;
         let piece = self.pieces[main];
         let from = (n.saturating_sub(HANDFUL).max(piece.first + LEAST)..n).find(|&at| !self.plain(at))?;
         let night = |p: &Piece| p.first >= from && matches!(p.begins, Begins::Night { .. });
@@ -155,7 +165,7 @@ impl Ends<'_> {
 
     fn head(&mut self) -> Option<End> {
         let n = self.stamps.len();
-        let main = self.main()?;
+        let main = self.nearest(0..self.pieces.len())?;
         let piece = self.pieces[main];
         let highest = HANDFUL.min(piece.last.saturating_sub(LEAST));
         let from = (1..=highest.min(n - 1)).rev().find(|&at| !self.plain(at))?;
@@ -193,9 +203,9 @@ impl Ends<'_> {
         let at = self.pieces.partition_point(|p| p.first < to);
         let begins = if to == 0 { Begins::First } else { Begins::Slip };
         match self.pieces.get_mut(at) {
-            Some(main) => *main = Piece { first: to, begins, ..*main },
-            // The piece before reached over the border.
-            None => self.pieces.push(Piece { first: to, last: n - 1, begins }),
+            Some(main) if piece.first >= to => *main = Piece { first: to, begins, ..*main },
+            // The piece laid on reached over the border itself.
+            _ => self.pieces.insert(at, Piece { first: to, last: piece.last.max(from), begins }),
         }
         Some(End { after: from, odds })
     }

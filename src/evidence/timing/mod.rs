@@ -13,6 +13,7 @@ mod boundary;
 mod bracket;
 mod clock;
 mod coarser;
+mod counted;
 mod days;
 mod doubt;
 mod ends;

@@ -205,18 +205,19 @@ impl Choice<'_> {
         (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
+    /// Slots from one stamp to another, without those in which the camera did not fire, as the numbers run on:
+    /// there the timer may as well have stood, or the clock was put forward, and that meets no count.
+    fn shot_slots(&self, first: usize, last: usize) -> u64 {
+        let steps =
+            |i: usize| if self.by_number[i] == 1 { 1 } else { self.places[i].slot - self.places[i - 1].slot };
+        (1 + (first + 1..=last).map(steps).sum::<i64>()).max(0).unsigned_abs()
+    }
+
     /// Where the run is longer than the plan's: drops shots at the ends that keep its pace by chance and were
     /// exposed otherwise.
     fn trim_surplus(&self, first: &mut usize, last: &mut usize) {
         let Some(asked) = self.frames else { return };
-        // A clock that was put forward leaves no slots.
-        let skipped: i64 = (*first + 1..=*last)
-            .filter(|&i| self.by_number[i] == 1 && (self.together)(i - 1, i))
-            .map(|i| (self.places[i].slot - self.places[i - 1].slot - 1).max(0))
-            .sum();
-        let slots = |from: usize, to: usize| {
-            (self.places[to].slot - self.places[from].slot + 1 - skipped).max(0).unsigned_abs()
-        };
+        let slots = |from: usize, to: usize| self.shot_slots(from, to);
         let most = HANDFUL.min(*last - *first);
         let head = (1..=most)
             .rev()
@@ -412,7 +413,7 @@ impl Choice<'_> {
                 let chance = !counted && beyond.is_some_and(|e| e.odds < -ends::SURE);
                 across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
-            let whole = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) >= f);
+            let whole = |from: usize, to: usize| self.frames.is_some_and(|f| self.shot_slots(from, to) >= f);
             // A trial before the run may be longer where the rest is the planned count to the frame.
             let exact = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) == f);
             let trial = (*last - *first) / 8;

@@ -25,6 +25,20 @@ const LONG: f64 = 3.0;
 const COMES_BACK: f64 = 0.9;
 /// Odds, nats, by which it must do better than chance.
 const BELIEVED: f64 = 5.0;
+/// …and by which it may stand or miss as often as it likes.
+const BEYOND_DOUBT: f64 = 20.0;
+/// A hand, or a way that is travelled, keeps its pace to this share from frame to frame. Common practice, no
+/// source.
+const HAND: f64 = 0.1;
+/// A camera that is held down keeps a pace of its own, down to one frame in so many seconds.
+const HELD_DOWN_S: f64 = 1.0;
+/// Steps that place a line, and those from which a row of them tells anything.
+const PLACED: usize = 2;
+const A_ROW: usize = 6;
+/// A window is narrow where the interval is so many times as long: a coarser one catches a wandering pace.
+const NARROW: f64 = 2.5;
+/// Where the windows are not narrow, stops of up to this share of the steps need no proof.
+const FEW_STOPS: f64 = 0.05;
 /// Holes that are alike in this share are one fault that repeats, and no chance.
 const ALIKE: f64 = 0.8;
 /// A rest is long that lasts so many intervals, and so many of the windows.
@@ -66,10 +80,13 @@ impl Laid<'_> {
         let least = if self.widening_s > WIDE_S { STEPS_ON_WIDE_GRID } else { STEPS_ON_GRID };
         let interruptions = self.interruptions();
         let repeats = interruptions.repeats(self.asked.resolution_s() + 2.0 * self.widening_s.min(WIDE_S));
-        let keeps = steps as f64 >= least * (n - 1) as f64
-            && (repeats || joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN)
+        let window_s = self.asked.resolution_s() + 2.0 * self.widening_s;
+        let few = joins * FRAMES_PER_JOIN <= n + 2 * FRAMES_PER_JOIN;
+        let beyond_doubt = self.widening_s <= WIDE_S && interruptions.odds(window_s) >= BEYOND_DOUBT;
+        let keeps = (steps as f64 >= least * (n - 1) as f64 || beyond_doubt)
+            && (repeats || few || beyond_doubt)
             && on * 2 > n;
-        (!keeps || !repeats && interruptions.by_chance(self.asked.resolution_s() + 2.0 * self.widening_s))
+        (!keeps || !repeats && interruptions.by_chance(window_s))
             .then(|| "no steady pace: the intervals keep to no one grid for most of the frames".into())
     }
 
@@ -84,6 +101,7 @@ impl Laid<'_> {
         let mut found = Interruptions::default();
         // Slots over which the line that leads to a frame has been followed.
         let mut followed = 0.0_f64;
+        let mut row = Row::default();
         for at in 1..self.places.len() {
             let slots = self.places[at].slot - self.places[at - 1].slot;
             let gap_s = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
@@ -96,9 +114,14 @@ impl Laid<'_> {
             } else {
                 (found.paced_s, found.paced) = (found.paced_s + gap_s, found.paced + 1);
                 found.numbered_s.extend((slots > 1).then_some(gap_s));
+                row = Row { steps: row.steps + 1, slots: row.slots + slots, seconds: row.seconds + gap_s };
+                followed += slots as f64;
+                continue;
             }
+            found.rows.push(std::mem::take(&mut row));
             followed = if anew { 0.0 } else { followed + slots.max(0) as f64 };
         }
+        found.rows.push(row);
         found
     }
 }
@@ -113,6 +136,30 @@ struct Rest {
     blur: f64,
 }
 
+/// Steps that follow one another as they should.
+#[derive(Clone, Copy, Default)]
+struct Row {
+    steps: usize,
+    slots: i64,
+    seconds: f64,
+}
+
+impl Row {
+    /// How unlikely it is, nats, that a hand keeps so many steps within a window of `window_s` seconds of one
+    /// line. What wanders by a share of the interval at each step leaves a strip at the rate π²σ²/2w² (W.
+    /// Feller, "An Introduction to Probability Theory", vol. 2, ch. X, from memory); a single long step
+    /// misses it by the ratio of both.
+    fn nats(self, window_s: f64) -> f64 {
+        let interval_s = self.seconds / self.slots.max(1) as f64;
+        if self.steps < A_ROW || interval_s < HELD_DOWN_S.max(NARROW * window_s) {
+            return 0.0;
+        }
+        let wander = HAND * interval_s / window_s;
+        let a_step = (0.5 * (std::f64::consts::PI * wander).powi(2)).min((2.5 * wander).ln_1p());
+        self.steps.saturating_sub(PLACED) as f64 * a_step
+    }
+}
+
 /// Gaps of a series, s, by what they are on its grid.
 #[derive(Default)]
 struct Interruptions {
@@ -125,6 +172,8 @@ struct Interruptions {
     paced: usize,
     /// Of those, the ones over several slots, as many as the file numbers say.
     numbered_s: Vec<f64>,
+    /// The rows that they form.
+    rows: Vec<Row>,
 }
 
 impl Interruptions {
@@ -164,10 +213,17 @@ impl Interruptions {
     fn by_chance(&self, window_s: f64) -> bool {
         let steps = self.count() + self.paced as f64;
         let rests_s: f64 = self.gaps_s().sum();
-        let often =
-            self.count() > FEW * steps || (self.count() > FEW_LONG * steps && rests_s > LONG * self.paced_s);
-        if !often || self.paced == 0 {
-            return often;
+        let stops = self.others.len() as f64;
+        let often = self.count() > FEW * steps
+            || (self.count() > FEW_LONG * steps && rests_s > LONG * self.paced_s)
+            || (self.interval_s() < NARROW * window_s && stops > FEW_STOPS * steps);
+        often && self.odds(window_s) < BELIEVED
+    }
+
+    /// Odds, nats, that a timer fired, against a hand.
+    fn odds(&self, window_s: f64) -> f64 {
+        if self.paced == 0 {
+            return f64::NEG_INFINITY;
         }
         let chance = (window_s / self.interval_s()).clamp(1e-6, 1.0 - 1e-6);
         let back = self.holes.iter().map(|h| (COMES_BACK / (chance * h.blur).min(1.0)).ln()).sum::<f64>();
@@ -175,7 +231,8 @@ impl Interruptions {
         let away = ((1.0 - COMES_BACK) / (1.0 - chance)).ln().min(0.0);
         // Nobody waits just as long as the numbers of the files that he will take out make up.
         let numbered = self.numbered_s.iter().map(|gap_s| (gap_s / window_s).max(1.0).ln()).sum::<f64>();
-        back + numbered + self.others.len() as f64 * away < BELIEVED
+        let kept: f64 = self.rows.iter().map(|row| row.nats(window_s)).sum();
+        back + numbered + kept + self.others.len() as f64 * away
     }
 }
 
