@@ -213,6 +213,21 @@ impl<'a> Told<'a> {
             _ => j.before <= b + blur && j.after + blur >= a,
         });
         join || self.at(&["uneven-interval", "grid-slip"], before, after, blur).next().is_some()
+            || self.as_every_kth(a, b, from_s, to_s)
+    }
+
+    /// A timer set to so many times its interval, on its own grid, leaves the files of one that fired in every
+    /// so manieth slot alone: told as a hole before each of the next frames, it is told as well as it can be.
+    fn as_every_kth(&self, before: usize, after: usize, from_s: f64, to_s: f64) -> bool {
+        let times = (to_s / from_s).round();
+        let holes = &self.audit.evidence.timing.holes;
+        let here = |a: usize, b: usize| {
+            holes.iter().any(|h| (h.before, h.after) == (a, b) && (h.slots + 1) as f64 % times == 0.0)
+        };
+        times >= 2.0
+            && (to_s / from_s - times).abs() < 1e-3 * times
+            && (before + 1 == after)
+            && (after..after + 3).all(|at| here(at, at + 1))
     }
 
     /// Whatever is wrong with the account: each frame in one state, each long gap in one finding. Empty where
@@ -257,6 +272,10 @@ impl<'a> Told<'a> {
             if beside <= 0.0 || *step <= 1.5 * beside + self.card.clock.doubt_s() {
                 continue;
             }
+            // Twice the same step in a row is an interval, however short the stretch is.
+            if n > 0 && (*step - steps[n - 1]).abs() <= self.card.clock.doubt_s() {
+                continue;
+            }
             let (a, b) = (own[n], own[n + 1]);
             // A frame of the run without a stamp fills the slot.
             if (a + 1..b).any(|p| self.card.shots[self.shot_at[p]].headless) {
@@ -266,7 +285,11 @@ impl<'a> Told<'a> {
             // A night may have a missing morning beside it.
             let here = |j: &&lapseproof::audit::Join| j.before <= b.saturating_sub(1).max(a) && j.after > a;
             let night = timing.joins.iter().filter(here).any(|j| matches!(j.kind, JoinKind::Night));
-            let other = |j: &&lapseproof::audit::Join| here(j) && !matches!(j.kind, JoinKind::Night);
+            // A new interval alone is no account of a gap.
+            let nothing = |j: &lapseproof::audit::Join| {
+                matches!(j.kind, JoinKind::Night | JoinKind::Rate { pause_s: None, .. })
+            };
+            let other = |j: &&lapseproof::audit::Join| here(j) && !nothing(j);
             let joins = timing.joins.iter().filter(other).count();
             let late = self
                 .findings()

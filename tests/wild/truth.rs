@@ -36,7 +36,7 @@ pub fn events(card: &Card, take: &Take, said: Said) -> Vec<Event> {
     // A length is met by the rest as well where the timer ran slower than meant.
     let by_time = (said == Said::Length).then(|| card.plan.run_s.unwrap_or(0.0));
     if !said.counts() || by_time.is_some() {
-        out = with_open_ends(card, out, &run, by_time);
+        out = with_two_shoots(with_open_ends(card, out, &run, by_time));
     }
     if said.counts() {
         let here = |d: &&crate::take::Due| d.fired && d.kept;
@@ -128,6 +128,38 @@ fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Optio
         out.push(Event::Beside { before: low, after: high });
     }
     out
+}
+
+/// A rest of this length, s, behind which interval and exposure are others is what a second shoot looks like…
+const SECOND_SHOOT_S: f64 = 1800.0;
+/// …with an interval longer or shorter by this factor, and an exposure this many EV away, at least.
+const OTHER_INTERVAL: f64 = 1.3;
+const OTHER_EXPOSURE_EV: f64 = 1.0;
+
+/// The events with those rests put apart that the files of a second shoot have as well: no count is planned, and
+/// interval and exposure are both others behind the rest. `twins::two_shoots` draws the same files both ways.
+fn with_two_shoots(mut events: Vec<Event>) -> Vec<Event> {
+    let jumps: Vec<(usize, usize)> = events
+        .iter()
+        .filter_map(|event| match *event {
+            Event::Jump { before, after, ev } if ev.abs() >= OTHER_EXPOSURE_EV => Some((before, after)),
+            _ => None,
+        })
+        .collect();
+    let mut parted = Vec::new();
+    for event in &mut events {
+        if let Event::Stop { before, after, gap_s, from_s, to_s } = *event {
+            let changed = (to_s / from_s).max(from_s / to_s) >= OTHER_INTERVAL;
+            if gap_s >= SECOND_SHOOT_S && changed && jumps.contains(&(before, after)) {
+                *event = Event::Beside { before, after };
+                parted.push((before, after));
+            }
+        }
+    }
+    let of_the_second =
+        |e: &Event| matches!(*e, Event::Jump { before, after, .. } if parted.contains(&(before, after)));
+    events.retain(|e| !of_the_second(e));
+    events
 }
 
 /// The innermost border, as the frames on its inner and outer side, up to which the frames at one end (from

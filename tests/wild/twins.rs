@@ -1,5 +1,6 @@
 //! Twins: two truths with the same files, one of them with a fault. No call may be clear, and nobody is asked
-//! to tell which.
+//! to tell which. Two shoots on one card are the exception: a card that holds two is ordinary, so they are
+//! counted apart, and all that is asked is that they are parted or the rest is told.
 
 use crate::base::{Base, Mode, Said, clock, dial};
 use crate::card::{Card, Class, Event, Role};
@@ -113,4 +114,28 @@ pub fn tests_on_time(chance: &mut Chance) -> Card {
     };
     card.events = border.map(event).into_iter().collect();
     card
+}
+
+/// A rest of half an hour and more, and behind it another interval and another exposure: one run whose timer
+/// stood and was set anew, or two shoots.
+pub fn two_shoots(chance: &mut Chance) -> Card {
+    let base = Base { mode: Mode::Locked, ..Base::draw(chance, 1.5) };
+    let least = 1.5 * base.clock.step_s();
+    let mut other_s = dial(chance, least);
+    while (other_s / base.interval_s).max(base.interval_s / other_s) < 1.4 {
+        other_s = dial(chance, least);
+    }
+    let at = chance.whole(10, base.slots as u64 - 10) as usize;
+    let pause_s = chance.spread(3600.0, 30_000.0);
+    let mut take = Take::new(chance, base, &[Break { at, pause_s, interval_s: other_s }]);
+    take.jump(at, chance.pick(&[-2.0, 2.0]));
+    let said = chance.pick(&[Said::Nothing, Said::Interval]);
+    let mut card = take.card(chance, said);
+    card.story.push("twin: one run that stood and was set anew, or two shoots".into());
+    let second = card.shots.windows(2).position(|w| match (w[0].role, w[1].role) {
+        (Role::Run { timer: a, .. }, Role::Run { timer: b, .. }) => a != b,
+        _ => false,
+    });
+    let events = second.map(|before| Event::Beside { before, after: before + 1 }).into_iter().collect();
+    Card { class: Class::Events, events, ..card }
 }
