@@ -2,10 +2,10 @@
 
 mod support;
 
-use lapseproof::audit::{AuditSet, Call, Setting, Strength, Whose, carry_out_each};
+use lapseproof::audit::{AuditSet, Call, Setting, StopAcross, Strength, Whose, carry_out_each};
 use lapseproof::card::{Card, CardFile, FileKind, FileNumber, Folder, Shot};
 use lapseproof::frames::{Camera, Cell, Frames, Row, Stamp, StampSource};
-use lapseproof::plan::Plan;
+use lapseproof::plan::{ExposurePlan, Part, PartStart, Plan};
 use lapseproof::units::CivilTime;
 use std::ffi::OsString;
 
@@ -239,6 +239,132 @@ fn files_that_are_gone_are_no_trigger_that_was_missed() {
     assert_eq!((hole.slots, hole.whose, hole.files_lost), (4, Whose::Camera, true));
     assert_eq!(set.together.causes[0].code, "files-lost");
     assert_ne!(set.call(), Call::Clear);
+}
+
+/// As many slots as `slots`, those from `at` on later by so many intervals.
+fn stood(count: u32, stops: &[(u32, f64)]) -> Vec<f64> {
+    let later = |k: u32| stops.iter().filter(|s| s.0 <= k).map(|s| s.1).sum::<f64>();
+    (0..count).map(|k| f64::from(k) + later(k)).collect()
+}
+
+/// What is told of a set's stops: the cameras that stood, those that fired, and whose it is.
+fn stops(set: &AuditSet) -> Vec<(Vec<usize>, Vec<usize>, Whose)> {
+    let cameras = |s: &StopAcross| s.stood.iter().map(|c| c.0).collect();
+    set.together.stops.iter().map(|s| (cameras(s), s.fired.clone(), s.whose)).collect()
+}
+
+/// 12 s of pause at 5 s: the grid comes back on another phase, whatever the clocks say.
+#[test]
+fn shared_stops_are_the_controllers_whatever_the_clocks_say() {
+    for ahead_s in [0.0, 37.0, -37.0, 3600.0, 0.5] {
+        let a = Shooting { slots: stood(120, &[(60, 2.4)]), ..Shooting::default() };
+        let b = Shooting { slots: stood(120, &[(60, 2.4)]), ahead_s, ..second() };
+        let set = audited(&[a, b]);
+        assert_eq!(stops(&set), [(vec![0, 1], vec![], Whose::Controller)], "{ahead_s}");
+        let stop = &set.together.stops[0];
+        assert!((stop.pause_s - 12.0).abs() <= 1.0 && !stop.doubted, "{stop:?}");
+        // The 60th frame, 295 s after 04:10:00.
+        assert_eq!(stop.at.clock(), "04:14:55", "{ahead_s}");
+        let [cause] = set.together.causes.as_slice() else { panic!("{:?}", set.together.causes) };
+        assert_eq!((cause.code, cause.strength), ("controller-stood", Strength::Sure), "{ahead_s}");
+        assert!(
+            cause.words.starts_with("Cameras A and B both stood for 12 s after 04:14:55"),
+            "{}",
+            cause.words
+        );
+    }
+}
+
+/// A stop of one camera alone, early, in the middle and late: the other one fired on.
+#[test]
+fn a_stop_that_one_camera_has_alone_is_its_own() {
+    for (at, pause) in [(20, 2.4), (60, 2.4), (100, 2.4), (60, 0.7), (60, 13.5)] {
+        for bad in [0, 1] {
+            let one = [(at, pause)];
+            let slots_of = |camera| stood(120, if camera == bad { &one } else { &[] });
+            let a = Shooting { slots: slots_of(0), ..Shooting::default() };
+            let b = Shooting { slots: slots_of(1), ..second() };
+            let set = audited(&[a, b]);
+            assert_eq!(stops(&set), [(vec![bad], vec![1 - bad], Whose::Camera)], "{at} {pause} {bad}");
+            let cause = &set.together.causes[0];
+            assert_eq!(cause.code, "camera-stood");
+            let (own, other) = [("A", "B"), ("B", "A")][bad];
+            let begins = format!("Camera {own} alone stood for ");
+            let ends = format!("; camera {other} fired meanwhile.");
+            assert!(cause.words.starts_with(&begins) && cause.words.ends_with(&ends), "{}", cause.words);
+            assert_ne!(set.call(), Call::Clear);
+        }
+    }
+}
+
+/// Both stood, one of them for longer: so long both did, and the rest is that one's own.
+#[test]
+fn a_stop_that_is_shared_in_part() {
+    let a = Shooting { slots: stood(120, &[(60, 2.4)]), ..Shooting::default() };
+    let b = Shooting { slots: stood(120, &[(60, 6.4)]), ..second() };
+    let set = audited(&[a, b]);
+    let shared = (vec![0, 1], vec![], Whose::Controller);
+    assert_eq!(stops(&set), [shared, (vec![1], vec![0], Whose::Camera)]);
+    let pauses: Vec<f64> = set.together.stops[0].stood.iter().map(|s| s.1.round()).collect();
+    assert_eq!(pauses, [12.0, 32.0]);
+}
+
+/// Shared stops before and after one camera's own, which shifts its frames beside the other's from then on.
+#[test]
+fn stops_of_both_and_of_one() {
+    let a = Shooting { slots: stood(160, &[(30, 2.4), (130, 5.6)]), ..Shooting::default() };
+    // 3.4 slots later from its 81st frame on, so that its frame 127 is due after frame 130 of the other one.
+    let b = Shooting { slots: stood(160, &[(30, 2.4), (80, 3.4), (127, 5.6)]), ..second() };
+    let set = audited(&[a, b]);
+    let both = || (vec![0, 1], vec![], Whose::Controller);
+    assert_eq!(stops(&set), [both(), (vec![1], vec![0], Whose::Camera), both()]);
+    let words: Vec<_> = set.together.causes.iter().map(|c| c.words.as_str()).collect();
+    assert!(words[0].starts_with("Cameras A and B both stood 2 times, first for 12 s after"), "{words:?}");
+    assert!(words[1].starts_with("Camera B alone stood for 17 s after"), "{words:?}");
+}
+
+/// Of three cameras two stood: a branch of the cable.
+#[test]
+fn two_of_three_cameras_stood() {
+    let third = Shooting {
+        folder: "c",
+        letters: "LOCK",
+        model: "THREE",
+        slots: stood(120, &[(60, 2.4)]),
+        ..Shooting::default()
+    };
+    let set =
+        audited(&[Shooting::default(), Shooting { slots: stood(120, &[(60, 2.4)]), ..second() }, third]);
+    assert_eq!(stops(&set), [(vec![1, 2], vec![0], Whose::Several)]);
+    assert_eq!(set.together.causes[0].code, "some-cameras-stood");
+}
+
+/// Where the plan begins a new part the timer stands on purpose, and nobody is to blame.
+#[test]
+fn a_planned_stop_is_nobodys() {
+    let part = Part {
+        from: PartStart::Frame(60),
+        interval_s: None,
+        exposure: ExposurePlan::default(),
+        direction: None,
+        note: None,
+    };
+    let plan = Plan { parts: vec![part], ..Plan::default() };
+    let slots = || stood(120, &[(60, 2.4)]);
+    let set = audited_under(
+        plan,
+        &[Shooting { slots: slots(), ..Shooting::default() }, Shooting { slots: slots(), ..second() }],
+    );
+    assert!(set.together.stops.is_empty(), "{:?}", set.together.stops);
+}
+
+/// Two timers at two intervals: whether the other one stood is not known.
+#[test]
+fn stops_of_cameras_that_cannot_be_compared() {
+    let a = Shooting { slots: stood(120, &[(60, 2.4)]), ..Shooting::default() };
+    let set = audited(&[a, Shooting { every_s: 7.0, ..second() }]);
+    assert_eq!(stops(&set), [(vec![0], vec![], Whose::Unknown)]);
+    assert!(set.together.causes.is_empty());
 }
 
 #[test]

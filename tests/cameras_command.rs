@@ -123,6 +123,49 @@ fn the_record_is_what_the_schema_says_for_one_and_for_several() {
     assert_eq!(json["verdict"]["causes"][0]["code"], "controller-missed");
 }
 
+/// Both stand for 13 s after their 30th frame, and the second one for 17 s more after its 45th.
+#[test]
+fn stops_of_both_cameras_and_of_one_are_in_every_output() {
+    let dir = temp();
+    for (folder, letters, model, ahead, own) in
+        [("a", "WEIR", "ACME ONE", 0, 0), ("b", "BANK", "ACME TWO!", 37, 17)]
+    {
+        for k in 0..80_u32 {
+            let stood = 13 * u32::from(k >= 30) + own * u32::from(k >= 45);
+            let print = k * 10 + model.len() as u32 + u32::from(letters.as_bytes()[0]) * 100_000;
+            let bytes = frame(model, ahead + k * 5 + stood, print);
+            put(&dir.path().join(folder), format!("{letters}{:04}.JPG", k + 1), bytes);
+        }
+    }
+    let (report, told) = audited(dir.path(), &["a", "b"], &[]);
+    let json = report.json();
+    assert_eq!(wrong(&schema(), &json), [] as [String; 0]);
+    let stops = json["together"]["stops"].as_array().expect("a list").clone();
+    let shared: Value = serde_json::json!([{"camera": 0, "pause_s": 13.0}, {"camera": 1, "pause_s": 13.0}]);
+    let [both, own] = stops.as_slice() else { panic!("{stops:?}") };
+    assert_eq!((&both["whose"], &both["at"]), (&"controller".into(), &"2026-05-09T04:12:25".into()));
+    assert_eq!((&both["stood"], &both["fired"]), (&shared, &serde_json::json!([])));
+    assert_eq!((&own["whose"], &own["at"]), (&"camera".into(), &"2026-05-09T04:14:30".into()));
+    assert_eq!(
+        (&own["stood"], &own["fired"]),
+        (&serde_json::json!([{"camera": 1, "pause_s": 17.0}]), &serde_json::json!([0]))
+    );
+    let causes = json["verdict"]["causes"].as_array().expect("a list");
+    assert_eq!(
+        (&causes[0]["code"], &causes[1]["code"]),
+        (&"controller-stood".into(), &"camera-stood".into())
+    );
+    let page = fs::read_to_string(dir.path().join("out/report.html")).expect("written");
+    for words in [
+        "Cameras A and B both stood for 13 s after 04:12:25 on camera A",
+        "Camera B alone stood for 17 s after 04:14:30 on camera B",
+    ] {
+        let summary = out(&told).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(summary.contains(words), "{summary}");
+        assert!(page.contains(words));
+    }
+}
+
 #[test]
 fn the_tables_name_the_camera_of_each_row() {
     let dir = temp();

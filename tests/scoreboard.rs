@@ -558,6 +558,7 @@ fn one() {
             on.len(),
             drawn.faults
         );
+        println!("  call {:?}", audit.verdict.call);
         println!("  outside {:?}", audit.evidence.outside);
         println!("  cadence {:?} no {:?}", t.cadence, t.no_grid);
         println!("  joins {:?}", t.joins);

@@ -1,11 +1,13 @@
 //! The finished record of one camera, and the set of those above it. `carry_out` and `carry_out_each` are
 //! pure: no disk, no clock, no threads, no chance.
 
+mod camera_audit;
 mod set;
 mod together;
 
-pub use set::{AuditSet, CameraAudit, carry_out_each};
-pub use together::{ClockDifference, HoleAcross, Together, Whose};
+pub use camera_audit::CameraAudit;
+pub use set::{AuditSet, carry_out_each};
+pub use together::{ClockDifference, HoleAcross, StopAcross, Together, Whose};
 
 pub use crate::evidence::exposure::{ExposureTrack, Settings};
 pub use crate::evidence::movement::{MovementTrack, ShownBy};

@@ -1,22 +1,9 @@
 //! Several cameras in one audit: each is audited by itself, and what they say together stands above.
 
 use super::together::{Together, together};
-use super::{Audit, Call, Camera, PassedOver, Plan, Setting, Severity, Trouble, carry_out};
+use super::{Audit, Call, Camera, CameraAudit, PassedOver, Plan, Setting, Severity, Trouble, carry_out};
 use crate::evidence::by_camera;
 use crate::frames::{Frames, Pictures};
-
-/// One camera of a set, and its audit.
-#[derive(Clone, Debug)]
-pub struct CameraAudit {
-    /// `A` for the first camera, `B` for the second, as cameras are called on a set.
-    pub letter: String,
-    /// Make, model and serial number as most of its files have them; `None` where no file names a camera.
-    pub camera: Option<Camera>,
-    /// The folder that holds all of its files, below the root named by the index; exact.
-    pub folder: (u16, String),
-    /// Its audit. Folders that could not be walked and files passed over are told of the set, not here.
-    pub audit: Audit,
-}
 
 /// The audits of all cameras that the frames are by: mostly one.
 #[derive(Clone, Debug)]

@@ -1,7 +1,8 @@
 //! By how much a camera's clock is ahead of the first camera's, if one controller fired both.
 
 use super::super::Strength;
-use super::ticks::Ticks;
+use super::stops::apart_s;
+use super::ticks::{Stop, Ticks};
 use crate::units::duration;
 
 /// The clock of one camera against that of the first.
@@ -34,9 +35,9 @@ const MATCHED: f64 = 0.7;
 /// Cameras' clocks drift apart by no more than this share (some 17 s a day). From memory: crystals keep 20 to
 /// 100 parts in a million.
 const DRIFT: f64 = 2e-4;
-/// Longest holes of each camera that are tried for a match.
+/// Longest holes of each camera, and longest stops, that are tried for a match.
 const TRIED: usize = 12;
-/// Agreements (start, end, clocks set alike, holes) that make a matching sure.
+/// Agreements (start, end, clocks set alike, holes, stops) that make a matching sure.
 const SURE: usize = 3;
 
 /// One way to lay a camera's frames over those of the first.
@@ -135,8 +136,8 @@ fn difference(first: &str, own: &str, ahead_s: f64, within_s: f64) -> String {
     words + "."
 }
 
-/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole of one is a
-/// hole of the other.
+/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole or a stop of
+/// one is one of the other.
 fn candidates(a: &Ticks, b: &Ticks) -> Vec<f64> {
     let (Some((a0, a1)), Some((b0, b1))) = (a.ends(), b.ends()) else { return Vec::new() };
     let mut all = vec![b0 - a0, b1 - a1, 0.0];
@@ -149,6 +150,17 @@ fn candidates(a: &Ticks, b: &Ticks) -> Vec<f64> {
     let (ours, theirs) = (longest(a), longest(b));
     for hole in &ours {
         all.extend(theirs.iter().filter(|other| other.2 == hole.2).map(|other| other.0 - hole.0));
+    }
+    let longest = |t: &Ticks| {
+        let mut stops = t.stops.clone();
+        stops.sort_by(|x, y| y.pause_s.total_cmp(&x.pause_s).then(x.before_s.total_cmp(&y.before_s)));
+        stops.truncate(TRIED);
+        stops
+    };
+    let (ours, theirs, apart) = (longest(a), longest(b), apart_s(a, b));
+    for stop in &ours {
+        let alike = theirs.iter().filter(|other| (other.lasts_s() - stop.lasts_s()).abs() <= 2.0 * apart);
+        all.extend(alike.map(|other| other.before_s - stop.before_s));
     }
     all.sort_by(f64::total_cmp);
     all.dedup_by(|x, y| (*x - *y).abs() < 1e-6);
@@ -186,9 +198,15 @@ fn fit(a: &Ticks, b: &Ticks, ahead: f64, interval: f64) -> Option<Fit> {
     let hole_shared = |(before, after, slots): &&(f64, f64, u64)| {
         a.holes.iter().any(|h| h.2 == *slots && near(*before, h.0) && near(*after, h.1))
     };
+    let apart = apart_s(a, b);
+    let meets = |x: f64, y: f64| (x - ahead - y).abs() <= apart;
+    let stop_shared = |stop: &&Stop| {
+        a.stops.iter().any(|s| meets(stop.before_s, s.before_s) && meets(stop.after_s, s.after_s))
+    };
     let agreements = usize::from(near(b0, a0))
         + usize::from(near(b1, a1))
         + usize::from(ahead.abs() < beside)
-        + b.holes.iter().filter(hole_shared).count();
+        + b.holes.iter().filter(hole_shared).count()
+        + b.stops.iter().filter(stop_shared).count();
     Some(Fit { ahead_s: ahead, matched: all.len(), of, agreements })
 }

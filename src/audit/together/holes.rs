@@ -1,33 +1,10 @@
 //! Which missing slots several cameras share, and which are one camera's own.
 
 use super::super::{LikelyCause, Strength};
+use super::names::{letter, list, list_first};
 use super::ticks::Ticks;
+use super::whose::Whose;
 use crate::units::CivilTime;
-
-/// What a hole comes from, by the cameras that have it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Whose {
-    /// Every camera that ran has it: the controller did not fire.
-    Controller,
-    /// One camera alone has it: another one fired, or its files are gone.
-    Camera,
-    /// Several have it, but not all: a branch of the cable, or chance.
-    Several,
-    /// No other camera ran at that time, or none could be compared.
-    Unknown,
-}
-
-impl Whose {
-    /// The code in `audit.json`.
-    pub const fn code(self) -> &'static str {
-        match self {
-            Self::Controller => "controller",
-            Self::Camera => "camera",
-            Self::Several => "several",
-            Self::Unknown => "unknown",
-        }
-    }
-}
 
 /// Missing slots next to one another that the same cameras lack.
 #[derive(Clone, Debug, PartialEq)]
@@ -152,8 +129,8 @@ pub fn causes(
     let one = |((whose, files_lost, lacking, fired), slots, first): (Alike, u64, &HoleAcross)| {
         let frames = if slots == 1 { "1 frame".to_owned() } else { format!("{slots} frames") };
         let since = if slots == first.slots { "at" } else { "the first at" };
-        let at = format!("{since} {} on camera {}'s clock", first.at.clock(), name(letters, lacking[0]));
-        let (who, others) = (capital(&list(letters, &lacking)), list(letters, &fired));
+        let at = format!("{since} {} on camera {}'s clock", first.at.clock(), letter(letters, lacking[0]));
+        let (who, others) = (list_first(letters, &lacking), list(letters, &fired));
         let lack = match lacking.len() {
             1 => "lacks",
             2 => "both lack",
@@ -191,24 +168,4 @@ pub fn causes(
         LikelyCause { code, strength, words, remedy, apart: Some(apart) }
     };
     groups.into_iter().map(one).collect()
-}
-
-fn name<'a>(letters: &[&'a str], at: usize) -> &'a str {
-    letters.get(at).copied().unwrap_or_default()
-}
-
-/// The words as they begin a sentence.
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map(|first| format!("{}{}", first.to_uppercase(), letters.as_str())).unwrap_or_default()
-}
-
-/// `camera A`, `cameras A and B`, `cameras A, B and C`.
-fn list(letters: &[&str], of: &[usize]) -> String {
-    let names: Vec<&str> = of.iter().map(|at| name(letters, *at)).collect();
-    match names.as_slice() {
-        [] => String::new(),
-        [one] => format!("camera {one}"),
-        [most @ .., last] => format!("cameras {} and {last}", most.join(", ")),
-    }
 }

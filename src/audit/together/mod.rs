@@ -1,15 +1,19 @@
-//! What several cameras say together: how their clocks differ, which holes they share and which are one's
-//! own.
+//! What several cameras say together: how their clocks differ, which holes and stops they share and which are
+//! one's own.
 
 mod clocks;
 mod holes;
+mod names;
+mod stops;
 mod ticks;
+mod whose;
 
 pub use clocks::ClockDifference;
-pub use holes::{HoleAcross, Whose};
+pub use holes::HoleAcross;
+pub use stops::StopAcross;
+pub use whose::Whose;
 
-use super::set::CameraAudit;
-use super::{LikelyCause, Reason, Severity, Strength};
+use super::{CameraAudit, LikelyCause, Reason, Severity, Strength};
 use ticks::Ticks;
 
 /// What several cameras say together; empty for one.
@@ -19,9 +23,11 @@ pub struct Together {
     pub clocks: Vec<ClockDifference>,
     /// Missing slots of all cameras whose clocks could be compared, each told once, in order of time.
     pub holes: Vec<HoleAcross>,
+    /// Stops of all cameras' timers, each told once, in order of time.
+    pub stops: Vec<StopAcross>,
     /// What holds the call where it is beside the cameras' own reasons.
     pub reasons: Vec<Reason>,
-    /// Who is likely to blame for the holes: the controller or a camera.
+    /// Who is likely to blame for holes and stops: the controller or a camera.
     pub causes: Vec<LikelyCause>,
 }
 
@@ -42,9 +48,11 @@ pub fn together(cameras: &[CameraAudit]) -> Together {
         let others = lacking.iter().chain(fired).filter(|c| **c > 0);
         others.filter_map(|c| clocks.get(c - 1)?.strength).min().unwrap_or(Strength::Possible)
     };
-    let causes = holes::causes(&holes, &letters, &surest);
+    let stops = stops::across(&ticks, &ahead);
+    let mut causes = holes::causes(&holes, &letters, &surest);
+    causes.extend(stops::causes(&stops, &letters, &surest));
     let reasons = ends(cameras, &ticks, &clocks);
-    Together { clocks, holes, reasons, causes }
+    Together { clocks, holes, stops, reasons, causes }
 }
 
 /// Slots at one end that one camera has and another has not, from which on it is worth a look: cameras that

@@ -1,6 +1,7 @@
 //! When a camera fired and when it should have, in seconds of its own clock.
 
-use super::super::{Audit, HoleCause, JoinKind};
+use super::super::{Audit, HoleCause, Join, JoinKind};
+use crate::evidence::begins::begins;
 
 /// A hole of more slots than this is looked at where it begins, and taken to be the same throughout.
 const MOST: u64 = 10_000;
@@ -20,7 +21,27 @@ pub struct Missing {
     pub file_lost: bool,
 }
 
-/// One camera's frames and missing slots.
+/// A moment at which the timer stood.
+#[derive(Clone, Copy, Debug)]
+pub struct Stop {
+    /// The last frame before it, s.
+    pub before_s: f64,
+    /// The first frame after it, s.
+    pub after_s: f64,
+    /// How long it stood beyond one interval, s; above 0.
+    pub pause_s: f64,
+    /// True where another reading of the stamps is about as good and needs no stop.
+    pub doubted: bool,
+}
+
+impl Stop {
+    /// Seconds from the last frame before it to the first one after it.
+    pub fn lasts_s(&self) -> f64 {
+        self.after_s - self.before_s
+    }
+}
+
+/// One camera's frames, missing slots and stops.
 #[derive(Clone, Debug, Default)]
 pub struct Ticks {
     /// When it fired: one moment a slot, in order, s.
@@ -29,6 +50,8 @@ pub struct Ticks {
     pub missing: Vec<Missing>,
     /// Holes: the moments of the frames before and after, s, and the slots between.
     pub holes: Vec<(f64, f64, u64)>,
+    /// Where its timer stood, in order; not where the plan begins a new part or rests.
+    pub stops: Vec<Stop>,
     /// The interval of its longest stretch, s; `None` without a grid.
     pub interval_s: Option<f64>,
     /// The shortest and longest interval that the stamps allow, s.
@@ -80,10 +103,23 @@ impl Ticks {
             }));
             holes.push((before, after, hole.slots));
         }
+        let parts: Vec<usize> =
+            audit.plan.parts.iter().filter_map(|part| begins(&part.from, evidence)).collect();
+        let planned = |j: &&Join| parts.iter().any(|from| (j.before + 1..=j.after).contains(from));
+        let stood = timing.joins.iter().filter(|j| !planned(j)).filter_map(|join| {
+            Some(Stop {
+                before_s: moment(join.before)?,
+                after_s: moment(join.after)?,
+                pause_s: pause_s(join).filter(|s| *s > 0.0)?,
+                doubted: join.or_missing.is_some() || join.shots_beyond.is_some(),
+            })
+        });
+        let stops = stood.collect();
         Self {
             fired_s,
             missing,
             holes,
+            stops,
             interval_s: Some(cadence.interval_s).filter(|s| s.is_finite() && *s > 0.0),
             bounds_s: (cadence.low_s, cadence.high_s),
             resolution_s: cadence.resolution_s,
@@ -103,6 +139,16 @@ impl Ticks {
     /// Distance of the missing slot nearest to a moment, s.
     pub fn nearest_missing(&self, moment: f64) -> Option<f64> {
         nearest(&self.missing, moment, |m| m.due_s)
+    }
+}
+
+/// How long the timer stood between two stretches, s; `None` where it did not.
+fn pause_s(join: &Join) -> Option<f64> {
+    match join.kind {
+        JoinKind::Slip { pause_s, .. } => Some(pause_s),
+        JoinKind::Rate { pause_s, .. } => pause_s,
+        JoinKind::ClockStep { stood_s, .. } => stood_s,
+        JoinKind::Night => None,
     }
 }
 

@@ -80,12 +80,14 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
     let severity = weighed.map_or(Severity::Note, |w| w.0);
     let names = format!("{}{}", named(evidence, span), clocks_of(evidence, span));
     let (shows, are) = if spell.frames == 1 { ("shows", "is") } else { ("show", "are") };
+    let sure_percent = 100.0 * f64::from(spell.share_sure);
+    let covered = covered(sure_percent, percent);
     let most = at_most(evidence, spell);
     let (code, message) = match spell.both_sides {
         true => (
             "before-the-lens",
             format!(
-                "{names} {shows} something else over {percent:.0} % of the picture{most}; the frames before and after are alike. Something stood \
+                "{names} {shows} something else over {covered} of the picture{most}; the frames before and after are alike. Something stood \
                  before the lens, or {} of another place.",
                 if spell.frames == 1 { "the file is" } else { "the files are" }
             ),
@@ -93,7 +95,7 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
         false => (
             "one-side",
             format!(
-                "{names} {are} unlike the rest of the run over {percent:.0} % of the picture{most}: something stood before the lens, or the camera \
+                "{names} {are} unlike the rest of the run over {covered} of the picture{most}: something stood before the lens, or the camera \
                  was {}. There is one side alone to tell by.",
                 if spell.frames > SET_UP {
                     "turned to another scene"
@@ -108,9 +110,16 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
         .on(span)
         .at(evidence.stamp(spell.first).map(|s| s.at))
         .figure("share_percent", beside(percent, case.limits.get("share").caution))
+        .figure("share_sure_percent", number(sure_percent))
         .figure("frames", number(spell.frames as f64))
         .figure("most_at", Figure::Text(evidence.name(spell.most_at)))
         .because(code, "something before the lens")
+}
+
+/// `50 %`; where a sheet cannot be told from a sky as bright behind it, `up to 70 % (40 % for sure)`.
+fn covered(sure_percent: f64, percent: f64) -> String {
+    let [sure, most] = [sure_percent, percent].map(|p| format!("{p:.0} %"));
+    if sure == most { most } else { format!("up to {most} ({sure} for sure)") }
 }
 
 /// `, most in TIDE0041.JPG`, where there are several.
@@ -253,6 +262,33 @@ mod tests {
         }
         let plan = tolerating(every(10.0), TEXT.id, "share_caution", 20.0);
         assert_eq!(severities(&CHECK, &plan, &covered(30..32, 7)), [Caution]);
+    }
+
+    /// A sheet over 8 of 16 columns, before a scene of which the next 4 columns are a sky of the sheet's own
+    /// brightness: nothing tells how far it reaches.
+    #[test]
+    fn a_sheet_before_a_sky_as_bright_is_told_with_how_far_it_may_reach() {
+        let sky = |x: usize, y: usize| if (8..12).contains(&x) { 0.1 } else { scene(x, y) };
+        let sheet = |frames: std::ops::Range<usize>| {
+            with(move |k, x, y| if frames.contains(&k) && x < 8 { 0.1 } else { sky(x, y) })
+        };
+        for frames in [30..32, 78..80, 30..60] {
+            let told = found(&CHECK, &every(10.0), &sheet(frames.clone()));
+            let [finding] = told.as_slice() else { panic!("{frames:?}: {told:?}") };
+            let figure = |key: &str| match finding.evidence.iter().find(|f| f.0 == key).map(|f| &f.1) {
+                Some(Figure::Number(value)) => *value,
+                Some(Figure::Limited(measured)) => measured.value,
+                other => panic!("{key}: {other:?}"),
+            };
+            let (sure, most) = (figure("share_sure_percent"), figure("share_percent"));
+            // Of 16 columns 8 are covered and 11 may be: the edge of the last one is seen.
+            assert!((40.0..60.0).contains(&sure) && most - sure > 10.0, "{frames:?}: {sure} {most}");
+            let words = format!("over up to {most:.0} % ({sure:.0} % for sure) of the picture");
+            assert!(finding.message.contains(&words), "{}", finding.message);
+        }
+        // Where nothing is as bright as it, its edge is seen.
+        let told = found(&CHECK, &every(10.0), &covered(30..32, 8));
+        assert!(told[0].message.contains("over 50 % of the picture"), "{}", told[0].message);
     }
 
     #[test]

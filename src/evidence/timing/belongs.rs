@@ -49,7 +49,7 @@ impl Choice<'_> {
         // Holes may stand in it, as anywhere in the run.
         let single =
             (part.first + 1..=part.last).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
-        let paced = part.chained
+        let paced = part.chained_within_s.is_some()
             || (part.first..=part.last).all(|i| self.places[i].how == How::On)
                 && 2 * single.count() >= part.last - part.first;
         let asked_for =
@@ -76,7 +76,7 @@ impl Choice<'_> {
         }
         // One frame places a line of the run's own interval, two one of any.
         let placed = if near_pace || again { 1 } else { 2 };
-        let window = self.asked.resolution_s() + 2.0 * self.widening_s;
+        let window = part.chained_within_s.unwrap_or(self.asked.resolution_s() + 2.0 * self.widening_s);
         let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
         // A few frames of the timer before the settings were changed are a trial as often as not, however
         // well they keep its pace.
@@ -107,11 +107,17 @@ impl Choice<'_> {
         parts = parts.into_iter().flat_map(|p| singles(p, before)).collect();
         let mut from = 0;
         while from + 1 < parts.len() {
-            if let Some((links, interval)) = self.chain(&parts[from..], main) {
+            if let Some((links, interval, within_s)) = self.chain(&parts[from..], main) {
                 let all = &parts[from..=from + links];
                 let first = all.iter().map(|p| p.first).min().unwrap_or_default();
                 let last = all.iter().map(|p| p.last).max().unwrap_or_default();
-                let chain = Part { first, last, on: links + 1, interval: Some(interval), chained: true };
+                let chain = Part {
+                    first,
+                    last,
+                    on: links + 1,
+                    interval: Some(interval),
+                    chained_within_s: Some(within_s),
+                };
                 parts.splice(from..=from + links, [chain]);
             }
             from += 1;
@@ -145,8 +151,8 @@ impl Choice<'_> {
     }
 
     /// How many steps from the first of these parts, single frames all, are alike or whole intervals of the
-    /// run, with the interval.
-    fn chain(&self, parts: &[Part], main: &Part) -> Option<(usize, (f64, f64))> {
+    /// run, with the interval and the width of the window that such a step may end in, s.
+    fn chain(&self, parts: &[Part], main: &Part) -> Option<(usize, (f64, f64), f64)> {
         let single = |p: &Part| p.first == p.last;
         let slack = self.asked.resolution_s() + 2.0 * self.widening_s + 0.02;
         let gap = |p: &Part, q: &Part| {
@@ -160,17 +166,19 @@ impl Choice<'_> {
                 let near = if slots == 1.0 { NEAR_PACE * low } else { 0.0 };
                 let miss = slack + 0.5 * slots * (high - low) + near;
                 let tells = slots == 1.0 || miss < TELLING * low;
-                slots >= 1.0 && tells && (gap - slots * 0.5 * (low + high)).abs() <= miss
+                (slots >= 1.0 && tells && (gap - slots * 0.5 * (low + high)).abs() <= miss)
+                    .then_some(2.0 * miss)
             };
-            let links = parts.windows(2).take_while(|w| w.iter().all(single) && due(w)).count();
-            if links > 0 {
-                return Some((links, (low, high)));
+            let links: Vec<f64> =
+                parts.windows(2).map_while(|w| due(w).filter(|_| w.iter().all(single))).collect();
+            if let Some(widest) = links.iter().copied().max_by(f64::total_cmp) {
+                return Some((links.len(), (low, high), widest));
             }
         }
         let usual = gap(&parts[0], &parts[1]);
         let alike = |w: &&[Part]| w.iter().all(single) && (gap(&w[0], &w[1]) - usual).abs() <= slack;
         let links = parts.windows(2).take_while(alike).count();
-        (links >= 2).then_some((links, (usual - slack, usual + slack)))
+        (links >= 2).then_some((links, (usual - slack, usual + slack), 2.0 * slack))
     }
 
     /// True where the frames of a part are just those that the plan still lacks. Shots that were exposed
@@ -251,7 +259,7 @@ fn singles(part: Part, backwards: bool) -> Vec<Part> {
     if part.on >= frames || frames >= 2 * OWN_FRAMES {
         return vec![part];
     }
-    let one = |at: usize| Part { first: at, last: at, on: 1, interval: None, chained: false };
+    let one = |at: usize| Part { first: at, last: at, on: 1, interval: None, chained_within_s: None };
     let mut all: Vec<Part> = (part.first..=part.last).map(one).collect();
     if backwards {
         all.reverse();

@@ -96,8 +96,9 @@ pub(super) struct Part {
     pub on: usize,
     /// Shortest and longest interval that its stamps allow, s; `None` with fewer than two slots.
     pub interval: Option<(f64, f64)>,
-    /// True where its frames, each read as a piece of its own, follow one another at equal distances.
-    pub chained: bool,
+    /// Where its frames, each read as a piece of its own, follow one another at equal distances: the width of
+    /// the window within which these are equal, s.
+    pub chained_within_s: Option<f64>,
 }
 
 impl Choice<'_> {
@@ -258,7 +259,7 @@ impl Choice<'_> {
             self.widening_s + 0.02,
         );
         let interval = region.map(|r| r.intervals()).or_else(|| self.usual(first, last));
-        Part { first, last, on, interval, chained: false }
+        Part { first, last, on, interval, chained_within_s: None }
     }
 
     /// The shortest and the longest step from slot to slot, s, where no one line holds them: the interval
@@ -450,6 +451,6 @@ fn whole(parts: &[Part]) -> Option<Part> {
         last: last.last,
         on: parts.iter().map(|p| p.on).sum(),
         interval: largest.interval,
-        chained: false,
+        chained_within_s: None,
     })
 }

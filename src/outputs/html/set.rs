@@ -114,7 +114,7 @@ fn between(set: &AuditSet) -> Markup {
                 }
             }
             @if !together.causes.is_empty() {
-                h3 { "Who missed what" }
+                h3 { "Who missed what, and who stood" }
                 dl class="causes" {
                     @for cause in &together.causes {
                         dt { (cause.strength.word()) }

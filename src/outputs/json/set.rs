@@ -179,8 +179,21 @@ fn together(all: &Together) -> v1::Together {
         whose: h.whose.code().to_owned(),
         files_lost: h.files_lost,
     };
+    let stop = |s: &crate::audit::StopAcross| v1::StopAcross {
+        at: fill::moment(s.at),
+        pause_s: number(s.pause_s),
+        stood: s
+            .stood
+            .iter()
+            .map(|(camera, pause_s)| v1::Stood { camera: *camera as u64, pause_s: number(*pause_s) })
+            .collect(),
+        fired: s.fired.iter().map(|camera| *camera as u64).collect(),
+        whose: s.whose.code().to_owned(),
+        doubted: s.doubted,
+    };
     v1::Together {
         clocks: all.clocks.iter().map(clock).collect(),
         holes: all.holes.iter().map(hole).collect(),
+        stops: all.stops.iter().map(stop).collect(),
     }
 }

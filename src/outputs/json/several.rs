@@ -50,6 +50,8 @@ pub struct Together {
     pub clocks: Vec<Clock>,
     /// Missing slots of all cameras, each told once, in order of time.
     pub holes: Vec<HoleAcross>,
+    /// Stops of all cameras' timers, each told once, in order of time.
+    pub stops: Vec<StopAcross>,
 }
 
 /// One camera's clock against that of the first.
@@ -90,6 +92,34 @@ pub struct HoleAcross {
     pub whose: String,
     /// True where the file numbers of a camera that lacks them say that it fired: the files are gone.
     pub files_lost: bool,
+}
+
+/// A stop of the timer: the gap was longer than the intervals beside it, and the grid came back on another
+/// phase or at another interval.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct StopAcross {
+    /// Stamp of the last frame before it, on the clock of the first camera in `stood`.
+    pub at: String,
+    /// How long all of them stood, beyond one interval, s.
+    pub pause_s: Option<f64>,
+    /// The cameras that stood.
+    pub stood: Vec<Stood>,
+    /// Indices of the cameras that fired meanwhile.
+    pub fired: Vec<u64>,
+    /// `controller` (every camera that ran stood), `camera` (one alone did), `several` (some, not all) or
+    /// `unknown`.
+    pub whose: String,
+    /// True where another reading of the stamps is about as good and needs no stop.
+    pub doubted: bool,
+}
+
+/// A camera whose timer stood.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Stood {
+    /// Index in `cameras`.
+    pub camera: u64,
+    /// How long it stood itself, beyond one interval, s.
+    pub pause_s: Option<f64>,
 }
 
 /// A camera that lacks slots.

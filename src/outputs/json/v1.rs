@@ -9,7 +9,7 @@ pub use super::plan::{
     AcceptedV1 as Accepted, DeliveryV1 as Delivery, ExposureV1 as Exposure, HoursV1 as Hours, PartV1 as Part,
     PlanV1 as Plan, RangeV1 as Range, RigV1 as Rig,
 };
-pub use super::several::{Camera, Clock, HoleAcross, Lacking, Together};
+pub use super::several::{Camera, Clock, HoleAcross, Lacking, Stood, StopAcross, Together};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;

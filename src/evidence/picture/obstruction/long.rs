@@ -131,6 +131,7 @@ fn made(
         last: *reel.seen.get(end - 1)?,
         frames: end - from,
         most_at: *reel.seen.get(most_at)?,
+        share_sure: share,
         share,
         both_sides,
     })

@@ -14,8 +14,9 @@ pub struct Obstruction {
     pub frames: usize,
     /// Position of the frame that is covered most.
     pub most_at: usize,
-    /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1; with what a sheet may
-    /// hide of a sky as bright as itself.
+    /// Share of that picture that is unlike both sides (or the one side there is), 0 to 1.
+    pub share_sure: f32,
+    /// The same with what a sheet may hide of a sky as bright as itself: at most so much is covered.
     pub share: f32,
     /// True where it is unlike the frames on both sides, which are alike; false where the run begins or ends
     /// with it.

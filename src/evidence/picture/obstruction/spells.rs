@@ -88,13 +88,16 @@ fn in_order(reel: &Reel<'_>, mut found: Vec<Obstruction>) -> Vec<Obstruction> {
     found.dedup_by_key(|o| o.first);
     found
         .iter()
-        .map(|o| Obstruction { share: extent(reel, o).unwrap_or(o.share).max(o.share), ..*o })
+        .map(|o| {
+            let (covered, with_sheet) = extent(reel, o).unwrap_or((o.share, o.share));
+            Obstruction { share_sure: covered.max(o.share), share: with_sheet.max(o.share), ..*o }
+        })
         .collect()
 }
 
-/// The share of the picture that a spell covers where it covers most, with what of a sheet cannot be told from
-/// the scene behind it.
-fn extent(reel: &Reel<'_>, spell: &Obstruction) -> Option<f32> {
+/// The share of the picture that a spell covers where it covers most, and the same with what of a sheet cannot
+/// be told from the scene behind it.
+fn extent(reel: &Reel<'_>, spell: &Obstruction) -> Option<(f32, f32)> {
     let place = |at: usize| reel.seen.binary_search(&at).ok();
     let (from, most, to) = (place(spell.first)?, place(spell.most_at)?, place(spell.last)?);
     let unlike = |beside: usize| reel.unlike(beside, most, reel.step.times(most as f32 - beside as f32));
@@ -104,7 +107,7 @@ fn extent(reel: &Reel<'_>, spell: &Obstruction) -> Option<f32> {
         (Some(before), Some(after)) => std::array::from_fn(|i| before[i] && after[i]),
         (before, after) => before.or(after)?,
     };
-    Some(reel.share(&reel.plane(most)?.with_rest_of_sheet(&covered)))
+    Some((reel.share(&covered), reel.share(&reel.plane(most)?.with_rest_of_sheet(&covered))))
 }
 
 /// The long spells that were found, and the short ones beside them.
@@ -181,6 +184,7 @@ fn between(reel: &Reel<'_>, a: usize, q: usize) -> Option<Obstruction> {
         last: *reel.seen.get(q - 1)?,
         frames: q - a,
         most_at: *reel.seen.get(most_at)?,
+        share_sure: most,
         share: most,
         both_sides: true,
     })
@@ -216,6 +220,7 @@ fn one_side(reel: &Reel<'_>, from: usize, end: usize) -> Option<Obstruction> {
         last: *reel.seen.get(end - 1)?,
         frames: end - from,
         most_at: *reel.seen.get(most_at)?,
+        share_sure: most,
         share: most,
         both_sides: false,
     })
