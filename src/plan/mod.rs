@@ -7,6 +7,7 @@ pub mod budget;
 pub mod check;
 mod course;
 pub mod forms;
+mod found;
 pub mod lamps;
 pub mod levels;
 pub mod optics;
@@ -18,10 +19,11 @@ pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};
 pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
+pub use found::{Unnamed, Widened};
 pub use read::{KnownCheck, LARGEST, PlanError, PlanErrors, read};
 
 use crate::units::CivilTime;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// A whole plan. Every key is optional: what is `None` was not said.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -68,28 +70,8 @@ pub struct Plan {
     pub accepted: Vec<Accepted>,
     /// `[tolerance.CHECK] key = number`: overrides of the checks' limits.
     pub tolerances: BTreeMap<String, BTreeMap<String, f64>>,
-    /// Keys of [`tolerances`](Self::tolerances) that a plan set which nobody named: it lay with the frames.
-    pub found_tolerances: BTreeMap<String, BTreeSet<String>>,
-}
-
-impl Plan {
-    /// This plan as one that nobody named: it lay with the frames, and may be of anybody.
-    #[must_use]
-    pub fn found(mut self) -> Self {
-        let keys = |levels: &BTreeMap<String, f64>| levels.keys().cloned().collect();
-        self.found_tolerances =
-            self.tolerances.iter().map(|(id, levels)| (id.clone(), keys(levels))).collect();
-        self
-    }
-
-    /// The tolerances of a check without those of a plan that nobody named; `None` where there are none of
-    /// the latter.
-    pub fn named_tolerances(&self, check: &str) -> Option<BTreeMap<String, f64>> {
-        let found = self.found_tolerances.get(check).filter(|keys| !keys.is_empty())?;
-        let mut levels = self.tolerances.get(check)?.clone();
-        levels.retain(|key, _| !found.contains(key));
-        Some(levels)
-    }
+    /// What of it lets more pass and is nobody's word: the plan lay with the frames.
+    pub unnamed: Unnamed,
 }
 
 /// A civil moment, with the offset from UTC where one was written.

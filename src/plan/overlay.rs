@@ -20,11 +20,8 @@ impl Plan {
             _ => {}
         }
         let mut tolerances = self.tolerances;
-        let mut found_tolerances = self.found_tolerances;
+        let unnamed = self.unnamed.under(&flags);
         for (check, keys) in flags.tolerances {
-            if let Some(found) = found_tolerances.get_mut(&check) {
-                found.retain(|key| !keys.contains_key(key));
-            }
             tolerances.entry(check).or_default().extend(keys);
         }
         Self {
@@ -61,7 +58,7 @@ impl Plan {
             file: flags.file.or(self.file),
             accepted: replaced(flags.accepted, self.accepted),
             tolerances,
-            found_tolerances,
+            unnamed,
         }
     }
 }
@@ -116,7 +113,7 @@ fn replaced<T>(flags: Vec<T>, below: Vec<T>) -> Vec<T> {
 mod tests {
     use super::super::{
         Accepted, CountedFrom, DailyHours, ExposureMode, FileSystem, Light, Moment, Part, PartStart, Planned,
-        RigKind, Way,
+        RigKind, Unnamed, Way,
     };
     use super::*;
     use crate::units::CivilTime;
@@ -200,7 +197,7 @@ mod tests {
                 "missing-slot".to_owned(),
                 BTreeMap::from([("caution".to_owned(), v)]),
             )]),
-            found_tolerances: BTreeMap::new(),
+            unnamed: Unnamed::default(),
         }
     }
 
@@ -236,10 +233,5 @@ mod tests {
         let keys = got.tolerances.get("missing-slot").expect("a table");
         assert_eq!(keys.get("caution"), Some(&2.0));
         assert_eq!(keys.get("fault"), Some(&5.0));
-        // Those of a plan that nobody named are known apart, until a flag says them.
-        let got = of("caution", 1.0).found().overlaid(of("fault", 5.0));
-        let named = got.named_tolerances("missing-slot").expect("one is of a found plan");
-        assert_eq!(named, BTreeMap::from([("fault".to_owned(), 5.0)]));
-        assert_eq!(got.overlaid(of("caution", 2.0)).named_tolerances("missing-slot"), None);
     }
 }

@@ -4,7 +4,7 @@ use super::super::forms;
 use super::super::near;
 use super::super::{
     Accepted, CardPlan, CountedFrom, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan, FileSystem,
-    Light, Part, PartStart, Plan, RigKind, RigPlan, Way,
+    Light, Part, PartStart, Plan, RigKind, RigPlan, Unnamed, Way,
 };
 use super::error::quoted;
 use super::keys;
@@ -46,7 +46,7 @@ pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
         file: None,
         accepted: accepted(reader, &top),
         tolerances: tolerances(reader, &top),
-        found_tolerances: BTreeMap::new(),
+        unnamed: Unnamed::default(),
     }
 }
 
