@@ -151,7 +151,7 @@ impl Course {
         };
         let mut legs = vec![first];
         for (at, part) in plan.parts.iter().enumerate() {
-            bare.exposure = bare.exposure.overlaid(part.exposure.clone());
+            bare.exposure = bare.exposure.overlaid(&part.exposure);
             bare.interval_s = part.interval_s.or(bare.interval_s);
             let begins = match &part.from {
                 PartStart::Frame(frame) => Begins::Frame(*frame),

@@ -5,6 +5,7 @@ mod near;
 pub mod arithmetic;
 pub mod budget;
 pub mod check;
+mod choices;
 mod course;
 pub mod forms;
 mod found;
@@ -14,10 +15,12 @@ pub mod optics;
 mod overlay;
 pub mod power;
 pub mod read;
+pub mod schema;
 pub mod shoot;
 pub mod storage;
 
 pub use check::{Contradiction, Weight, contradictions, derive};
+pub use choices::Choice;
 pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
 pub use found::{Unnamed, Widened};
 pub use read::{KnownCheck, LARGEST, PlanError, PlanErrors, read};
@@ -190,20 +193,6 @@ pub enum Way {
 }
 
 impl Way {
-    /// Every way, with its word in a plan.
-    pub const ALL: [(&'static str, Self); 4] =
-        [("left", Self::Left), ("right", Self::Right), ("up", Self::Up), ("down", Self::Down)];
-
-    /// The word in a plan.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Left => "left",
-            Self::Right => "right",
-            Self::Up => "up",
-            Self::Down => "down",
-        }
-    }
-
     /// The other way along the same line.
     #[must_use]
     pub const fn back(self) -> Self {
@@ -344,6 +333,14 @@ pub struct Part {
     pub direction: Option<Way>,
     /// What was changed, in the photographer's words (an ND filter, a zoom).
     pub note: Option<String>,
+}
+
+impl Part {
+    /// A part that begins there and changes nothing.
+    pub fn from(from: PartStart) -> Self {
+        let exposure = ExposurePlan::default();
+        Self { from, interval_s: None, exposure, direction: None, note: None }
+    }
 }
 
 /// `[[accepted]]`: a finding that was seen and agreed to.

@@ -52,7 +52,7 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
             warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
             continue;
         }
-        exposure = exposure.overlaid(part.exposure.clone());
+        exposure = exposure.overlaid(&part.exposure);
         interval_s = part.interval_s.or(interval_s);
         if part.exposure != ExposurePlan::default() {
             modes(&exposure, &place, &mut told);

@@ -11,7 +11,9 @@ mod times;
 
 pub use measures::{bytes, temperature};
 pub use moments::{daily_hours, moment};
-pub use quantities::{acceleration, count, ev, f_number, fps, frequency, iso, length, slots, speed};
+pub use quantities::{
+    acceleration, count, ev, exposures, f_number, fps, frequency, iso, length, slots, speed,
+};
 pub use times::{duration, hours, interval, shutter};
 
 /// Longest text that is looked at; whatever is longer is no quantity.

@@ -53,7 +53,7 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
         plan.exposure.mode = Some(ExposureMode::Ramped);
         let mut held = plan.exposure.clone();
         for part in &mut plan.parts {
-            held = held.overlaid(part.exposure.clone());
+            held = held.overlaid(&part.exposure);
             // A part that leaves no setting two ends holds them.
             if part.exposure.mode.is_none() && !ramps(&held) {
                 part.exposure.mode = Some(ExposureMode::Locked);
