@@ -21,7 +21,8 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text, Tolerated,
 };
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
-pub use crate::plan::budget::{Budget, Slot, exact_s};
+pub use crate::plan::arithmetic::exact_s;
+pub use crate::plan::budget::{Budget, Slot};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
 pub use crate::plan::{

@@ -5,7 +5,7 @@
 //! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own
 //! each day, at their first moment, and a slot that falls on their end is not due.
 
-use super::budget::exact_s;
+use super::arithmetic::exact_s;
 use super::{CountedFrom, DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
 
 const DAY_S: f64 = 86_400.0;

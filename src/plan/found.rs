@@ -1,24 +1,7 @@
 //! What a plan that nobody named lets pass: it lay with the frames, and may be of anybody.
 
-use super::{Part, Plan, levels};
-use std::collections::{BTreeMap, BTreeSet};
-
-/// What of a plan nobody's word stands for, and would let more pass than a plan without it.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Unnamed {
-    /// Keys of [`Plan::tolerances`], check by check.
-    pub tolerances: BTreeMap<String, BTreeSet<String>>,
-    /// A `max_step` of `[exposure]` that is larger than where nothing is said.
-    pub max_step: bool,
-    /// The same in a `[[part]]`.
-    pub step_of_part: bool,
-    /// A `patch_up_to` that is larger than where nothing is said.
-    pub patch_up_to: bool,
-    /// `first`: what stands before it is left out.
-    pub first: bool,
-    /// `last`: what stands after it is left out.
-    pub last: bool,
-}
+use super::{Part, Plan, Unnamed, levels};
+use std::collections::BTreeMap;
 
 /// A kind of limit that a plan widens.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,6 @@
 //! Settings, lengths, speeds and rates.
 
-use super::{clean, expected, factor, number, ratio, with_unit, within};
+use super::letters::{clean, expected, factor, number, ratio, with_unit, within};
 
 /// Units of length, in metres. The bare number is left out on purpose: millimetres and inches both stand on
 /// rails.

@@ -3,10 +3,14 @@
 use super::super::schema::{Form, Keyed, Kind, PlanKey};
 use super::super::{Planned, forms, near};
 use super::error::{Lines, PlanError, quoted};
-use super::{KnownCheck, keys};
+use super::keys;
+use super::known::KnownCheck;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+/// Most mistakes that are kept; a file with more is no plan.
+pub(super) const MOST_ERRORS: usize = 100;
 
 /// Other words of the trade for a choice.
 const OTHER_WORDS: &[(&str, &str)] = &[
@@ -55,7 +59,7 @@ impl Reader<'_> {
         if self.quiet.iter().any(|q| (q.start..=q.end).contains(&span.start)) {
             return;
         }
-        if self.errors.len() >= super::MOST_ERRORS {
+        if self.errors.len() >= MOST_ERRORS {
             self.more += 1;
             return;
         }
