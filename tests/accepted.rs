@@ -146,3 +146,43 @@ fn tolerances_of_a_found_plan_cannot_silence_a_card() {
     let told = out(&lapseproof(dir.path(), &args));
     assert!(told.starts_with("CLEAR") && !told.contains("tolerated"), "{told}");
 }
+
+/// Frames of a good card, left out by the ends that a found plan names.
+#[test]
+fn ends_of_a_found_plan_leave_no_frame_out_in_silence() {
+    let dir = temp();
+    fs::write(dir.path().join("plan.toml"), PLAN).expect("written");
+    let made = lapseproof(dir.path(), &["rehearse", "plan.toml", "--into", "weir", "--digits", "2"]);
+    assert_eq!(code(&made), Some(0), "{}", err(&made));
+    let short = PLAN.replace("frames = 80", "frames = 50\nfirst = \"TIDE0031.JPG\"");
+    let short = short.replace("start = 2026-05-09T04:10:00+02:00\n", "");
+    fs::write(dir.path().join("weir/plan.toml"), &short).expect("written");
+    let (line, call) = first_line(dir.path());
+    assert!(line.contains("(30 frames left out by plan.toml)") && call == "look", "{line}");
+    let told = Report::of(dir.path().join("out")).text("summary.txt");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("short-run: 30 frames left out by plan.toml, which lay with the frames"), "{told}");
+    assert!(
+        told.contains("short-run: look at first and last in the plan. If these ends are yours"),
+        "{told}"
+    );
+    // A plan that somebody names is his own word, as are flags over a found one.
+    fs::write(dir.path().join("mine.toml"), &short).expect("written");
+    for own in [["--plan", "mine.toml"], ["--first", "TIDE0031.JPG"]] {
+        let args = [&["audit", "weir", "--out", "out", "--fail-on", "never", "--quiet"], &own[..]].concat();
+        let told = out(&lapseproof(dir.path(), &args));
+        assert!(told.starts_with("CLEAR") && !told.contains("left out by"), "{told}");
+    }
+}
+
+#[test]
+fn a_long_patch_of_a_found_plan_cannot_silence_a_card() {
+    let dir = temp();
+    shot(dir.path());
+    let patch = format!("{PLAN}patch_up_to = 1000\nlength = \"2 s\"\n");
+    fs::write(dir.path().join("weir/plan.toml"), patch).expect("written");
+    let (line, _) = first_line(dir.path());
+    assert!(line.contains("tolerated by plan.toml)"), "{line}");
+    let reasons = Report::of(dir.path().join("out")).json()["verdict"].to_string();
+    assert!(reasons.contains("tolerated by plan.toml, which lay with the frames"), "{reasons}");
+}

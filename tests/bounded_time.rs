@@ -7,6 +7,7 @@
 
 use lapseproof::audit::{Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
+use lapseproof::evidence::timing::effort::Effort;
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::survey::parts;
 use lapseproof::units::CivilTime;
@@ -98,13 +99,23 @@ const KINDS: [&str; 12] = [
 ];
 
 fn frames(stamps: &[i64]) -> Frames {
+    let shutters: Vec<Shutter> = stamps.iter().map(|s| (s * 1_000_000, 1.0 / 125.0)).collect();
+    shot(&shutters, 0)
+}
+
+/// A frame: µs from the first, and its exposure, s.
+type Shutter = (i64, f64);
+
+/// A card of such frames, with so many decimals in their stamps.
+fn shot(shutters: &[Shutter], digits: u8) -> Frames {
+    let resolution = 10_i64.pow(6 - u32::from(digits));
     let card = Card {
         roots: vec!["card".into()],
         folders: vec![Folder { root: 0, path: "".into(), number: None }],
         ..Card::default()
     };
     let mut frames = Frames { card, ..Frames::default() };
-    for (at, s) in stamps.iter().enumerate() {
+    for (at, (micros, exposure_s)) in shutters.iter().enumerate() {
         let name = format!("TRAP{:06}.JPG", at + 1);
         frames.card.shots.push(Shot {
             file: CardFile {
@@ -118,13 +129,15 @@ fn frames(stamps: &[i64]) -> Frames {
         });
         frames.rows.push(Row {
             stamp: Cell::Known(Stamp {
-                at: CivilTime::from_micros(1_767_225_600_000_000 + s * 1_000_000),
-                resolution: 1_000_000,
-                digits: 0,
+                at: CivilTime::from_micros(
+                    1_767_225_600_000_000 + micros.div_euclid(resolution) * resolution,
+                ),
+                resolution,
+                digits,
                 offset_min: None,
                 source: StampSource::Original,
             }),
-            exposure_s: Cell::Known(1.0 / 125.0),
+            exposure_s: Cell::Known(*exposure_s),
             f_number: Cell::Known(8.0),
             iso: Cell::Known(200),
             print: at as u64 + 1,
@@ -136,7 +149,12 @@ fn frames(stamps: &[i64]) -> Frames {
 
 /// Seconds that a survey's reckoning of so many frames of a kind takes.
 fn survey_seconds(kind: &str, n: i64) -> f64 {
-    let frames = frames(&stamps(kind, n));
+    surveyed(kind, frames(&stamps(kind, n)))
+}
+
+/// Seconds that a survey's reckoning of a card takes.
+fn surveyed(kind: &str, frames: Frames) -> f64 {
+    let n = frames.len();
     let begin = processor_s();
     let (found, loose) = parts(frames, &[], &[None]);
     let told: u64 = loose.iter().map(|l| l.frames).sum();
@@ -147,10 +165,15 @@ fn survey_seconds(kind: &str, n: i64) -> f64 {
 
 /// Seconds that the reckoning of so many frames of a kind takes.
 fn seconds(kind: &str, n: i64) -> f64 {
-    let frames = frames(&stamps(kind, n));
+    audited(kind, frames(&stamps(kind, n)))
+}
+
+/// Seconds that the reckoning of a card takes.
+fn audited(kind: &str, frames: Frames) -> f64 {
+    let n = frames.len();
     let begin = processor_s();
     let audit = carry_out(Setting { name: kind.into(), ..Setting::default() }, frames);
-    assert_eq!(audit.evidence.frames.len() as i64, n, "{kind}");
+    assert_eq!(audit.evidence.frames.len(), n, "{kind}");
     processor_s() - begin
 }
 
@@ -197,4 +220,93 @@ fn a_survey_takes_no_more_than_seconds() {
 fn bursts_without_end_are_of_no_steady_pace() {
     let audit = carry_out(Setting::default(), frames(&stamps("tens", 10_300)));
     assert_eq!(audit.evidence.timing.cadence.map(|c| c.interval_s), None);
+}
+
+/// Gaps, s, and exposures, s, in turns; a gap of nearly a year comes after every so many turns.
+struct Ragged {
+    what: &'static str,
+    digits: u8,
+    gaps_s: &'static [f64],
+    exposures_s: &'static [f64],
+    rest_after: usize,
+}
+
+/// Shapes that a search through made-up lists of stamps found slow. Each turn keeps several widths, laws and rounds
+/// of the reading busy, and a survey looked at what was left of it again and again.
+const RAGGED: [Ragged; 5] = [
+    Ragged {
+        what: "gaps of seconds, minutes and weeks",
+        digits: 1,
+        gaps_s: &[1.6, 2_359_232.0, 255.0, 9.5, 206.0],
+        exposures_s: &[0.008],
+        rest_after: 264,
+    },
+    Ragged {
+        what: "the same to the hundredth, exposures of all lengths",
+        digits: 2,
+        gaps_s: &[12.33, 0.0, 65_535.0, 24_403.0, -257.0, 174.0, 255.0],
+        exposures_s: &[0.008, 0.011, 0.115, 2e-6, 66.0],
+        rest_after: 512,
+    },
+    Ragged {
+        what: "tenths among hours, exposures of an hour",
+        digits: 0,
+        gaps_s: &[0.4, 3.0, 279_424.0, 20_004.0, 25.5, 0.3, 11.5, 1.7],
+        exposures_s: &[0.008, 3770.0, 1e-6],
+        rest_after: 420,
+    },
+    Ragged {
+        what: "pairs to the millisecond that drift apart",
+        digits: 3,
+        gaps_s: &[0.455, 25.755, 3.87, 0.002, 25.5],
+        exposures_s: &[0.3, 2.0, 0.01],
+        rest_after: 98,
+    },
+    Ragged {
+        what: "steps back among steps of a quarter of an hour",
+        digits: 1,
+        gaps_s: &[900.1, -7.0, 901.4, 0.0, 899.9, -900.0, 1800.3],
+        exposures_s: &[30.0, 1.0, 30.0, 60.0],
+        rest_after: 200,
+    },
+];
+
+impl Ragged {
+    fn card(&self, n: usize) -> Frames {
+        let mut at = 0.0;
+        let shutters: Vec<Shutter> = (0..n)
+            .map(|k| {
+                at += self.gaps_s[k % self.gaps_s.len()] + if k % self.rest_after == 9 { 3e7 } else { 0.0 };
+                ((at * 1e6) as i64, self.exposures_s[k % self.exposures_s.len()])
+            })
+            .collect();
+        shot(&shutters, self.digits)
+    }
+}
+
+/// A thousand frames are audited and surveyed in less than a second each, whatever their stamps. A build that is
+/// not optimised takes up to thirty times as long.
+#[test]
+fn a_thousand_frames_take_less_than_a_second() {
+    let most_s = if cfg!(debug_assertions) { 30.0 } else { 1.0 };
+    let mut slow = Vec::new();
+    for ragged in &RAGGED {
+        let took = (audited(ragged.what, ragged.card(1000)), surveyed(ragged.what, ragged.card(1000)));
+        println!("{}: audit {:.2} s, survey {:.2} s", ragged.what, took.0, took.1);
+        if took.0.max(took.1) > most_s {
+            slow.push((ragged.what, took));
+        }
+    }
+    assert!(slow.is_empty(), "{slow:?}");
+}
+
+/// However the stamps lie, the lines that are tried to read them are counted, and end.
+#[test]
+fn the_lines_that_are_tried_are_bounded() {
+    for (ragged, n) in RAGGED.iter().flat_map(|r| [(r, 300), (r, 1000)]) {
+        let audit = carry_out(Setting::default(), ragged.card(n));
+        let tried = audit.evidence.timing.lines_tried;
+        // What one stamp adds at most, where the bound is reached.
+        assert!(tried <= Effort::most(n) + 1_000, "{}: {tried} lines for {n} frames", ragged.what);
+    }
 }

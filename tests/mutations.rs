@@ -123,7 +123,7 @@ fn mutated_pictures_are_looked_at_or_left_alone() {
             let mut source = Source::over(bytes.clone()).expect("memory");
             let read = look_at_source(&mut source, pictures).expect("memory");
             seen += usize::from(read.look.is_some());
-            refused += usize::from(read.row.not_seen.is_some());
+            refused += usize::from(read.row.not_seen().is_some());
             if started.elapsed() > slowest {
                 slowest = started.elapsed();
                 println!("round {round}, {pictures:?}: {slowest:?}, {} bytes, {:?}", bytes.len(), read.kind);

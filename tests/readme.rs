@@ -1,4 +1,4 @@
-//! What the code writes into the README: the tables of checks and of columns, the beginning of a real summary, and a shoot worked
+//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, the beginning of a real summary, and a shoot worked
 //! out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
@@ -46,6 +46,13 @@ fn the_table_of_columns_is_the_codes() {
     let told = lapseproof::outputs::columns::table();
     assert!(told.lines().count() > 40);
     hold("columns", &told);
+}
+
+#[test]
+fn the_keys_of_a_plan_are_the_codes() {
+    let told = lapseproof::outputs::plan_keys::table();
+    assert!(told.lines().count() > 50);
+    hold("keys", &told);
 }
 
 #[test]

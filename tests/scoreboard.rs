@@ -592,6 +592,7 @@ fn one() {
             for reading in r::readings(
                 r::Ticks { stamps: &stamps, per_slot_s: &[], by_number: &none },
                 r::Asked { resolution, planned_s },
+                &lapseproof::evidence::timing::effort::Effort::of(stamps.len()),
             ) {
                 println!("  reading {:.2} ±{} {:?}", reading.cost, reading.widening_s, reading.events);
             }

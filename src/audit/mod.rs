@@ -23,12 +23,14 @@ pub use crate::finding::{
     Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text, Tolerated,
 };
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
-pub use crate::plan::budget::{Budget, Slot, exact_s};
+pub use crate::plan::arithmetic::exact_s;
+pub use crate::plan::budget::{Budget, Slot};
 pub use crate::plan::optics::shutter_angle;
 pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
 pub use crate::plan::{
-    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,
-    FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan, run_of_frames_s,
+    Accepted, CardPlan, Choice, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode,
+    ExposurePlan, FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
+    run_of_frames_s, schema,
 };
 pub use crate::verdict::{
     Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, kept_out, patch_words, remedy,

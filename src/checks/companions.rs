@@ -61,7 +61,7 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
 /// A finding for each group of frames in a row beside which a damaged file lies, though their own is whole.
 pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
     let of = |at: usize| {
-        let (place, damage) = evidence.frames.rows[at].companion_damage.as_deref()?;
+        let (place, damage) = evidence.frames.rows[at].companion_damage()?;
         Some((evidence.frames.card.shots[at].companions.get(*place)?, damage))
     };
     let unread = |at: usize| matches!(of(at), Some((_, Damage::NotRead(_) | Damage::NotTried)));

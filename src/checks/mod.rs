@@ -45,7 +45,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use accepted::{accept, agreed_spans};
 pub use needs::Need;
 use needs::lacking;
-use tolerated::tolerated;
+use tolerated::{left_out, tolerated};
 
 /// All that a check may look at.
 pub struct Case<'a> {
@@ -139,7 +139,7 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
             answer: Answer::CannotJudge(reason),
             looked_at: 0,
             set_aside,
-            tolerated: Tolerated::default(),
+            tolerated: Tolerated { left_out: left_out(check, plan, evidence), ..Tolerated::default() },
         };
     }
     match opinion_of(check, &Case { plan, evidence, limits: &limits, before }) {
@@ -165,7 +165,8 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
         }
         Err(what) => {
             let set_aside = vec![(all, "the check failed".into())];
-            let (answer, tolerated) = (Answer::Broke(what), Tolerated::default());
+            let tolerated = Tolerated { left_out: left_out(check, plan, evidence), ..Tolerated::default() };
+            let answer = Answer::Broke(what);
             Judgement { text: check.text, limits, answer, looked_at: 0, set_aside, tolerated }
         }
     }

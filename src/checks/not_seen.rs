@@ -9,7 +9,7 @@ use crate::units::{Figure, FrameSpan, shown};
 /// good. Where another picture of the frame was looked at in its place, or the frame lies outside of the run,
 /// it is a note.
 pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
-    let of = |at: usize| evidence.frames.rows[at].not_seen.as_deref();
+    let of = |at: usize| evidence.frames.rows[at].not_seen();
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;
     let replaced = |at: usize| evidence.frames.look(at).is_some();
     let alike = |a: usize, b: usize| (outside(a), replaced(a)) == (outside(b), replaced(b));
@@ -66,7 +66,7 @@ mod tests {
 
     fn refused(row: &mut Row) {
         let why = "its picture declares 16383 × 16383 pixels".into();
-        row.not_seen = Some(Box::new(NotSeen { companion: None, why }));
+        row.rare_mut().not_seen = Some(NotSeen { companion: None, why });
     }
 
     #[test]

@@ -45,7 +45,7 @@ impl Parts {
         for (from, part) in begun {
             if let Some(before) = all.last() {
                 let interval_s = part.interval_s.or(before.interval_s);
-                let exposure = laid_over(&before.exposure, &part.exposure);
+                let exposure = before.exposure.clone().overlaid(&part.exposure);
                 let direction = part.direction.or(before.direction);
                 all.push(Asked { from, interval_s, exposure, direction });
             }
@@ -66,18 +66,6 @@ impl Parts {
 
     fn index(&self, at: usize) -> usize {
         self.0.partition_point(|asked| asked.from <= at).saturating_sub(1)
-    }
-}
-
-fn laid_over(before: &ExposurePlan, part: &ExposurePlan) -> ExposurePlan {
-    ExposurePlan {
-        mode: part.mode.or(before.mode),
-        shutter_s: part.shutter_s.or(before.shutter_s),
-        aperture: part.aperture.or(before.aperture),
-        iso: part.iso.or(before.iso),
-        max_step_ev: part.max_step_ev.or(before.max_step_ev),
-        busy_s: part.busy_s.or(before.busy_s),
-        dark_frame: part.dark_frame.or(before.dark_frame),
     }
 }
 

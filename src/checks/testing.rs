@@ -254,6 +254,7 @@ impl Sketch {
             number_advance: self.advance,
             written_resolution: if grid { 10_000 } else { SECOND },
             unstamped: self.rows.iter().filter(|r| r.stamp.as_known().is_none()).count() as u64,
+            lines_tried: 0,
         }
     }
 }

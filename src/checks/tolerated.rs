@@ -1,13 +1,14 @@
-//! What the `[tolerance]` of a plan that lay with the frames keeps out of the call: whoever filled the card may
-//! have written it, and no figure in it is too large for a plan.
+//! What a plan that lay with the frames keeps out of the call: whoever filled the card may have written it. No figure
+//! in its limits is too large for a plan, and none of its ends is too narrow.
 
+use super::timing::short_run;
 use super::{Case, Check, opinion_of, weighed};
-use crate::evidence::Evidence;
+use crate::evidence::{AFTER_LAST, BEFORE_FIRST, Evidence};
 use crate::finding::{Answer, Finding, InForce, Judgement, Severity, Tolerated};
-use crate::plan::Plan;
+use crate::plan::{Plan, Widened};
 
-/// Asks the check once more with the limits that nobody but that plan has changed, and counts the findings
-/// that weigh more under them than in `told`. What the plan accepts with bounds is told by that.
+/// Asks the check once more without the limits that nobody but that plan has changed, and counts the findings
+/// that weigh more than in `told`. What the plan accepts with bounds is told by that.
 pub fn tolerated(
     check: &Check,
     plan: &Plan,
@@ -15,8 +16,29 @@ pub fn tolerated(
     before: &[Judgement],
     told: &Answer,
 ) -> Tolerated {
-    let Some(own) = plan.named_tolerances(check.text.id) else { return Tolerated::default() };
-    let limits = InForce::new(check.limits, Some(&own));
+    let without = |kinds: &[Widened]| {
+        let plan = plan.without(kinds, check.text.id)?;
+        Some(more_than(told, check, &plan, evidence, before))
+    };
+    let (faults, cautions) = without(&Widened::ALL).unwrap_or_default();
+    let mut by = [false; Widened::ALL.len()];
+    if faults + cautions > 0 {
+        let alone = Widened::ALL.map(|kind| without(&[kind]));
+        let any = alone.iter().flatten().any(|weights| *weights != (0, 0));
+        by = alone.map(|weights| weights.is_some_and(|weights| weights != (0, 0) || !any));
+    }
+    Tolerated { faults, cautions, by, left_out: left_out(check, plan, evidence) }
+}
+
+/// Faults and cautions that the check makes of the evidence under that plan, and that weigh less in `told`.
+fn more_than(
+    told: &Answer,
+    check: &Check,
+    plan: &Plan,
+    evidence: &Evidence,
+    before: &[Judgement],
+) -> (usize, usize) {
+    let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let case = Case { plan, evidence, limits: &limits, before };
     let opinion = opinion_of(check, &case).ok().filter(|opinion| opinion.cannot_judge.is_none());
     let findings = weighed(plan, evidence, opinion.unwrap_or_default().findings);
@@ -26,15 +48,25 @@ pub fn tolerated(
     };
     let agreed = |f: &Finding| f.accepted.is_some() && !f.unbounded;
     let stands = |f: &Finding| told.iter().any(|t| t.severity >= f.severity && meet(t, f));
-    let mut all = Tolerated::default();
+    let (mut faults, mut cautions) = (0, 0);
     for finding in findings.iter().filter(|f| !agreed(f) && !stands(f)) {
         match finding.severity {
-            Severity::Fault => all.faults += 1,
-            Severity::Caution => all.cautions += 1,
+            Severity::Fault => faults += 1,
+            Severity::Caution => cautions += 1,
             Severity::Note => {}
         }
     }
-    all
+    (faults, cautions)
+}
+
+/// Frames that the ends of such a plan leave out. The check of the run's ends tells them.
+pub fn left_out(check: &Check, plan: &Plan, evidence: &Evidence) -> usize {
+    if check.text.id != short_run::CHECK.text.id {
+        return 0;
+    }
+    let ends = [(plan.unnamed.first, BEFORE_FIRST), (plan.unnamed.last, AFTER_LAST)];
+    let of = |why: &str| ends.iter().any(|(unnamed, end)| *unnamed && *end == why);
+    evidence.outside.iter().filter(|o| of(&o.why)).map(|o| o.span.len()).sum()
 }
 
 /// True where both speak of a frame, or one of them of no place.
@@ -49,6 +81,8 @@ mod tests {
     use super::super::testing::{Sketch, tolerating};
     use super::super::{CHECKS, judge_one};
     use super::*;
+    use crate::evidence::{Cell, gather};
+    use crate::plan::{DeliveryPlan, ExposureMode};
 
     fn of(plan: &Plan, evidence: &Evidence) -> (usize, usize) {
         let tolerated = judge_one(CHECKS[0], plan, evidence).tolerated;
@@ -76,5 +110,55 @@ mod tests {
         let flags = tolerating(Plan::default(), "missing-slot", "caution", 1e9);
         let over = plan("caution", 1e9).found().overlaid(flags);
         assert_eq!(of(&over, &evidence), (0, 0));
+    }
+
+    fn judged(id: &str, plan: &Plan, evidence: &Evidence) -> Tolerated {
+        let check = CHECKS.iter().find(|check| check.text.id == id).expect("a check");
+        judge_one(check, plan, evidence).tolerated
+    }
+
+    /// A step of two stops in a ramped run is a fault; a hole of five slots breaks the clip.
+    #[test]
+    fn a_wide_step_and_a_long_patch_of_a_found_plan_are_counted() {
+        let evidence = Sketch::steady(40, 10.0).change(20..40, |row| row.iso = Cell::Known(800)).evidence();
+        let mut plan = Plan { interval_s: Some(10.0), frames: Some(40), ..Plan::default() };
+        plan.exposure.mode = Some(ExposureMode::Ramped);
+        plan.exposure.max_step_ev = Some(5.0);
+        let of = |plan: &Plan| judged("exposure-jump", plan, &evidence);
+        let before = of(&plan);
+        assert!(!before.is_some(), "it was named: {before:?}");
+        let found = of(&plan.clone().found());
+        assert!(found.is_widened() && found.by == [false, true, false], "{found:?}");
+        let mut flags = Plan::default();
+        flags.exposure.max_step_ev = Some(5.0);
+        assert!(!of(&plan.clone().found().overlaid(flags)).is_some());
+
+        let evidence = Sketch::steady(60, 10.0).without(&[20, 21, 22, 23, 24], false).evidence();
+        let mut plan = Plan { interval_s: Some(10.0), frames: Some(60), ..Plan::default() };
+        plan.delivery = DeliveryPlan { fps: Some(25.0), length_s: Some(2.0), patch_up_to: Some(50) };
+        let found = CHECKS.iter().map(|check| judge_one(check, &plan.clone().found(), &evidence).tolerated);
+        let found: Vec<Tolerated> = found.filter(Tolerated::is_some).collect();
+        assert!(!found.is_empty() && found.iter().all(|t| t.by == [false, false, true]), "{found:?}");
+        let named = CHECKS.iter().map(|check| judge_one(check, &plan, &evidence).tolerated);
+        assert!(named.into_iter().all(|t| !t.is_some()));
+    }
+
+    #[test]
+    fn frames_beyond_the_ends_of_a_found_plan_are_counted_once() {
+        let ends = [(Some("TIDE0011.JPG"), None, 10), (Some("TIDE0011.JPG"), Some("TIDE0035.JPG"), 15)];
+        for (first, last, left_out) in ends {
+            let plan = Plan {
+                interval_s: Some(10.0),
+                first: first.map(Into::into),
+                last: last.map(Into::into),
+                ..Plan::default()
+            };
+            let frames = Sketch::steady(40, 10.0).evidence().frames;
+            let evidence = gather(&plan, frames);
+            let all = |plan: &Plan| -> usize {
+                CHECKS.iter().map(|check| judge_one(check, plan, &evidence).tolerated.left_out).sum()
+            };
+            assert_eq!((all(&plan), all(&plan.clone().found())), (0, left_out));
+        }
     }
 }

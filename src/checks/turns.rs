@@ -6,7 +6,7 @@ use super::parts::Parts;
 use crate::evidence::Evidence;
 use crate::evidence::movement::{MovementTrack, ShownBy};
 use crate::finding::{Finding, Severity};
-use crate::plan::{Plan, Way};
+use crate::plan::{Choice, Plan, Way};
 use crate::units::FrameSpan;
 use std::ops::Range;
 
@@ -58,11 +58,11 @@ pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) ->
     if along(planned) >= ALONG {
         return None;
     }
-    let seen = Way::ALL.into_iter().find(|w| along(w.1) >= ALONG)?;
+    let seen = Way::ALL.iter().find(|w| along(w.1) >= ALONG)?;
     let message = format!(
         "The picture moves as if the carriage travelled {}; the plan says {}.",
         seen.0,
-        planned.word()
+        planned.written()
     );
     let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
     let finding = Finding::new(check, Severity::Caution, message)

@@ -51,42 +51,13 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
 
 fn unknown(id: &str, checks: &[Explained]) -> Failure {
     let ids: Vec<_> = checks.iter().map(|(text, _)| text.id).collect();
-    let near = ids.iter().min_by_key(|known| distance(id, known));
+    // Nobody mistypes an id of so many letters.
+    let word: String = id.chars().take(100).collect();
+    let near = ids.iter().map(|known| (strsim::levenshtein(&word, known), known)).min_by_key(|near| near.0);
     let meant = near
-        .filter(|known| distance(id, known) <= 3)
-        .map(|known| format!(" Did you mean {known}?"))
+        .filter(|(distance, _)| *distance <= 3)
+        .map(|(_, known)| format!(" Did you mean {known}?"))
         .unwrap_or_default();
     let id = crate::units::shown(id);
     Failure::new(format!("no check is called `{id}`.{meant} lapseproof explain lists them all."))
-}
-
-/// Levenshtein distance in characters: the fewest letters to change, add or take away.
-fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().take(100).enumerate() {
-        let mut next = vec![i + 1];
-        for (j, y) in b.iter().enumerate() {
-            let change = row.get(j).copied().unwrap_or(0) + usize::from(x != *y);
-            let add = next.get(j).copied().unwrap_or(0) + 1;
-            let take = row.get(j + 1).copied().unwrap_or(0) + 1;
-            next.push(change.min(add).min(take));
-        }
-        row = next;
-    }
-    row.last().copied().unwrap_or(0)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Distances worked out by hand.
-    #[test]
-    fn distances() {
-        assert_eq!(distance("missing-slot", "missing-slot"), 0);
-        assert_eq!(distance("mising-slot", "missing-slot"), 1);
-        assert_eq!(distance("", "abc"), 3);
-        assert_eq!(distance("kitten", "sitting"), 3);
-    }
 }

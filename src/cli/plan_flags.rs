@@ -1,297 +1,168 @@
-//! Every key of a plan as a flag. The forms are those of a plan file, and a flag wins over the file.
+//! Every key of a plan as a flag, by its row. The forms are those of a plan file, and a flag wins over the file.
 
 use crate::checks::CHECKS;
 use crate::finding::InForce;
-use crate::plan::forms;
-use crate::plan::{
-    CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light, Moment,
-    Plan, Planned, RigKind, RigPlan, Way,
-};
-use clap::builder::{PossibleValuesParser, TypedValueParser};
-use std::collections::BTreeMap;
+use crate::plan::schema::{Form, Keyed, Kind, Place, PlanKey, Unit};
+use crate::plan::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Plan, Planned, RigPlan, forms};
+use clap::builder::{PossibleValuesParser, ValueParser};
+use clap::{Arg, ArgAction, ArgMatches, Command, Error, value_parser};
 
-/// The flags.
-#[derive(Debug, Default, clap::Args)]
-#[command(next_help_heading = "The plan, where no file says it or it is to be overridden")]
-pub struct PlanFlags {
-    /// Title of the shoot
-    #[arg(long, value_name = "TEXT")]
-    name: Option<String>,
-    /// Interval between neighbouring frames: 12s, "500 ms", "1 min 30 s"
-    #[arg(long, value_name = "TIME", value_parser = forms::interval)]
-    interval: Option<f64>,
-    /// Frames asked for
-    #[arg(long, value_name = "N", value_parser = forms::count)]
-    frames: Option<u64>,
-    /// Length of the run: "2 h"
-    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
-    run: Option<f64>,
-    /// When the first frame is due: 2026-05-09T04:10:00+02:00
-    #[arg(long, value_name = "MOMENT", value_parser = forms::moment)]
-    start: Option<Moment>,
-    /// What the timer counts from: the shutter's opening or closing
-    #[arg(long, value_parser = counted_from())]
-    counted_from: Option<CountedFrom>,
-    /// Exposures in each slot
-    #[arg(long, value_name = "N", value_parser = small_count)]
-    bracket: Option<u32>,
-    /// File with which the run begins
-    #[arg(long, value_name = "FILE")]
-    first: Option<String>,
-    /// File with which the run ends
-    #[arg(long, value_name = "FILE")]
-    last: Option<String>,
-    /// Hours of the day in which frames are due: 07:00-19:00 (may be repeated)
-    #[arg(long, value_name = "HOURS", value_parser = forms::daily_hours)]
-    active: Vec<DailyHours>,
-    /// The light of the scene
-    #[arg(long, value_parser = light())]
-    light: Option<Light>,
-    /// Mains frequency
-    #[arg(long, value_name = "HZ", value_parser = forms::frequency)]
-    mains_hz: Option<f64>,
-    /// How the exposure is meant to behave
-    #[arg(long, value_parser = mode())]
-    mode: Option<ExposureMode>,
-    /// Exposure time: 1/60, "2 s"; a ramp as 1/500..4s
-    #[arg(long, value_name = "TIME", value_parser = shutter)]
-    shutter: Option<Planned>,
-    /// f-number: 8, f/5.6; a ramp as 8..2.8
-    #[arg(long, value_name = "F", value_parser = aperture)]
-    aperture: Option<Planned>,
-    /// Sensitivity: 200; a ramp as 100..1600
-    #[arg(long, value_name = "ISO", value_parser = iso)]
-    iso: Option<Planned>,
-    /// Largest step between neighbouring frames, EV
-    #[arg(long, value_name = "EV", value_parser = forms::ev)]
-    max_step: Option<f64>,
-    /// From the shutter's close until the camera can fire again
-    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
-    busy: Option<f64>,
-    /// In-camera dark-frame subtraction
-    #[arg(long, value_name = "BOOL", num_args = 0..=1, require_equals = true, default_missing_value = "true")]
-    dark_frame: Option<bool>,
-    /// How the carriage travels
-    #[arg(long, value_parser = kind())]
-    kind: Option<RigKind>,
-    /// Which way the carriage travels, seen from behind the camera
-    #[arg(long, value_parser = direction())]
-    direction: Option<Way>,
-    /// Whole travel of the carriage: "900 mm"
-    #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
-    travel: Option<f64>,
-    /// One move of the carriage: "1.5 mm"
-    #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
-    step: Option<f64>,
-    /// Speed of the carriage: "20 mm/s"
-    #[arg(long, value_name = "SPEED", value_parser = forms::speed)]
-    speed: Option<f64>,
-    /// Acceleration of the carriage: "200 mm/s2"
-    #[arg(long, value_name = "ACCELERATION", value_parser = forms::acceleration)]
-    acceleration: Option<f64>,
-    /// Wait after a move
-    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
-    settle: Option<f64>,
-    /// From the shutter's close to the start of the move
-    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
-    trigger_lag: Option<f64>,
-    /// The carriage waits for the camera to finish writing
-    #[arg(long, value_name = "BOOL", num_args = 0..=1, require_equals = true, default_missing_value = "true")]
-    waits: Option<bool>,
-    /// How long the rig's battery lasts: 6, "6 h"
-    #[arg(long, value_name = "HOURS", value_parser = forms::hours)]
-    battery_hours: Option<f64>,
-    /// Shortest and longest hours on a set of cells: 4..10
-    #[arg(long, value_name = "HOURS", value_parser = hours_range)]
-    hours_range: Option<Planned>,
-    /// Temperature at which the rig works: "-5 °C"
-    #[arg(long, value_name = "DEGREES", value_parser = forms::temperature, allow_hyphen_values = true)]
-    temperature: Option<f64>,
-    /// Shortest and longest interval of the timer: 1s..1h
-    #[arg(long, value_name = "TIME..TIME", value_parser = interval_range)]
-    interval_range: Option<Planned>,
-    /// Step of the timer's dial: 1s
-    #[arg(long, value_name = "TIME", value_parser = forms::interval)]
-    interval_step: Option<f64>,
-    /// Shortest and longest single move: 0.1mm..50mm
-    #[arg(long, value_name = "LENGTH..LENGTH", value_parser = step_range)]
-    step_range: Option<Planned>,
-    /// Slowest and fastest speed of the carriage: 1mm/s..40mm/s
-    #[arg(long, value_name = "SPEED..SPEED", value_parser = speed_range)]
-    speed_range: Option<Planned>,
-    /// Size of the card: "64 GB"
-    #[arg(long, value_name = "SIZE", value_parser = forms::bytes)]
-    card: Option<f64>,
-    /// Size of one frame with all its files: "25 MB"
-    #[arg(long, value_name = "SIZE", value_parser = forms::bytes)]
-    frame_size: Option<f64>,
-    /// How the card is formatted
-    #[arg(long, value_parser = file_system())]
-    file_system: Option<FileSystem>,
-    /// Distance to the subject
-    #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
-    distance: Option<f64>,
-    /// Focal length
-    #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
-    focal_length: Option<f64>,
-    /// Pixel pitch of the sensor
-    #[arg(long, value_name = "LENGTH", value_parser = forms::length)]
-    pixel_pitch: Option<f64>,
-    /// Frames a second of the finished clip
-    #[arg(long, value_name = "FPS", value_parser = forms::fps)]
-    fps: Option<f64>,
-    /// Length of the finished clip
-    #[arg(long, value_name = "TIME", value_parser = forms::duration)]
-    length: Option<f64>,
-    /// Largest hole that is patched in post, slots: 0 for none, 1 where nothing is said
-    #[arg(long, value_name = "SLOTS", value_parser = forms::slots)]
-    patch_up_to: Option<u64>,
-    /// A limit of a check: missing-slot.caution=1 (may be repeated)
-    #[arg(long, value_name = "CHECK.KEY=NUMBER", value_parser = tolerance)]
-    tolerance: Vec<(String, String, f64)>,
-}
+/// The heading of the flags in the help.
+const HEADING: &str = "The plan, where no file says it or it is to be overridden";
+
+/// The flag of a check's limit.
+const TOLERANCE: &str = "tolerance";
+
+/// The flags: a plan that says only what they say.
+#[derive(Debug, Default)]
+pub struct PlanFlags(Plan);
 
 impl PlanFlags {
     /// True where a flag was given.
     pub fn any(&self) -> bool {
-        self.plan() != Plan::default()
+        self.0 != Plan::default()
     }
 
     /// The flags as a plan that says only what they say.
     pub fn plan(&self) -> Plan {
-        let mut tolerances: BTreeMap<String, BTreeMap<String, f64>> = BTreeMap::new();
-        for (check, key, value) in &self.tolerance {
-            tolerances.entry(check.clone()).or_default().insert(key.clone(), *value);
+        self.0.clone()
+    }
+}
+
+impl clap::Args for PlanFlags {
+    fn augment_args(command: Command) -> Command {
+        let limit = Arg::new(TOLERANCE)
+            .long(TOLERANCE)
+            .value_name("CHECK.KEY=NUMBER")
+            .help("A limit of a check: missing-slot.caution=1 (may be repeated)")
+            .action(ArgAction::Append)
+            .value_parser(ValueParser::new(tolerance));
+        command
+            .next_help_heading(HEADING)
+            .args(flags::<Plan>(false))
+            .args(flags::<ExposurePlan>(false))
+            .args(flags::<RigPlan>(false))
+            .args(flags::<CardPlan>(false))
+            .args(flags::<RigPlan>(true))
+            .args(flags::<DeliveryPlan>(false))
+            .args(flags::<DocumentPlan>(false))
+            .arg(limit)
+    }
+
+    fn augment_args_for_update(command: Command) -> Command {
+        Self::augment_args(command)
+    }
+}
+
+impl clap::FromArgMatches for PlanFlags {
+    fn from_arg_matches(matches: &ArgMatches) -> Result<Self, Error> {
+        let mut flags = Self::default();
+        flags.update_from_arg_matches(matches)?;
+        Ok(flags)
+    }
+
+    fn update_from_arg_matches(&mut self, matches: &ArgMatches) -> Result<(), Error> {
+        let plan = &mut self.0;
+        said(matches, plan);
+        said(matches, &mut plan.exposure);
+        said(matches, &mut plan.rig);
+        said(matches, &mut plan.card);
+        said(matches, &mut plan.delivery);
+        said(matches, &mut plan.document);
+        for (check, key, value) in matches.get_many::<(String, String, f64)>(TOLERANCE).into_iter().flatten()
+        {
+            plan.tolerances.entry(check.clone()).or_default().insert(key.clone(), *value);
         }
-        Plan {
-            name: self.name.clone(),
-            interval_s: self.interval,
-            frames: self.frames,
-            run_s: self.run,
-            start: self.start,
-            counted_from: self.counted_from,
-            bracket: self.bracket,
-            first: self.first.clone(),
-            last: self.last.clone(),
-            active: self.active.clone(),
-            light: self.light,
-            mains_hz: self.mains_hz,
-            exposure: ExposurePlan {
-                mode: self.mode,
-                shutter_s: self.shutter,
-                aperture: self.aperture,
-                iso: self.iso,
-                max_step_ev: self.max_step,
-                busy_s: self.busy,
-                dark_frame: self.dark_frame,
-            },
-            rig: RigPlan {
-                kind: self.kind,
-                direction: self.direction,
-                travel_m: self.travel,
-                step_m: self.step,
-                speed_m_s: self.speed,
-                acceleration_m_s2: self.acceleration,
-                settle_s: self.settle,
-                trigger_lag_s: self.trigger_lag,
-                waits: self.waits,
-                battery_hours: self.battery_hours,
-                hours_range: self.hours_range,
-                temperature_c: self.temperature,
-                interval_range_s: self.interval_range,
-                interval_step_s: self.interval_step,
-                step_range_m: self.step_range,
-                speed_range_m_s: self.speed_range,
-                distance_m: self.distance,
-                focal_length_m: self.focal_length,
-                pixel_pitch_m: self.pixel_pitch,
-            },
-            card: CardPlan {
-                size_bytes: self.card,
-                frame_bytes: self.frame_size,
-                file_system: self.file_system,
-            },
-            delivery: DeliveryPlan { fps: self.fps, length_s: self.length, patch_up_to: self.patch_up_to },
-            tolerances,
-            ..Plan::default()
+        Ok(())
+    }
+}
+
+/// The flags of a table's keys: those that the help has late, or the others.
+fn flags<S: Keyed>(late: bool) -> impl Iterator<Item = Arg> {
+    S::KEYS.iter().filter(move |key| key.flag.is_some_and(|flag| flag.late == late)).filter_map(arg)
+}
+
+/// The flag of a key. A choice is called by its key in the help.
+fn arg<S>(key: &'static PlanKey<S>) -> Option<Arg> {
+    let (flag, long) = (key.flag?, key.long()?);
+    let value = if flag.value.is_empty() { key.name.to_uppercase() } else { flag.value.to_owned() };
+    let arg = Arg::new(long.clone()).long(long).value_name(value).help(flag.help);
+    Some(match &key.kind {
+        Kind::Text(_) => arg.value_parser(value_parser!(String)),
+        Kind::Lines(_) => arg.action(ArgAction::Append).value_parser(value_parser!(String)),
+        Kind::Hours(_) => arg.action(ArgAction::Append).value_parser(ValueParser::new(forms::daily_hours)),
+        Kind::Moment(_) => arg.value_parser(ValueParser::new(forms::moment)),
+        Kind::Number(form, unit, _) => {
+            arg.value_parser(ValueParser::new(*form)).allow_hyphen_values(*unit == Unit::Celsius)
+        }
+        Kind::Count(form, _) => arg.value_parser(ValueParser::new(*form)),
+        Kind::Few(form, _) => arg.value_parser(ValueParser::new(*form)),
+        Kind::Planned(form, ..) => {
+            let form = *form;
+            arg.value_parser(ValueParser::new(move |text: &str| planned(text, form)))
+        }
+        Kind::YesNo(_) => arg
+            .num_args(0..=1)
+            .require_equals(true)
+            .default_missing_value("true")
+            .value_parser(value_parser!(bool)),
+        Kind::Word(place) => arg.value_parser(PossibleValuesParser::new((place.words)())),
+    })
+}
+
+/// Puts what the flags say into the fields of a table.
+fn said<S: Keyed>(matches: &ArgMatches, into: &mut S) {
+    for key in S::KEYS {
+        if let Some(long) = key.long() {
+            put(matches, &long, &key.kind, into);
         }
     }
 }
 
-fn small_count(text: &str) -> Result<u32, String> {
-    u32::try_from(forms::count(text)?).map_err(|_| "expected a count of a few exposures".into())
+fn put<S>(matches: &ArgMatches, flag: &str, kind: &Kind<S>, into: &mut S) {
+    fn one<S, T: Clone + Send + Sync + 'static>(
+        (matches, flag): (&ArgMatches, &str),
+        place: &Place<S, Option<T>>,
+        into: &mut S,
+    ) {
+        if let Some(value) = matches.get_one::<T>(flag) {
+            *(place.get_mut)(into) = Some(value.clone());
+        }
+    }
+    fn all<S, T: Clone + Send + Sync + 'static>(
+        (matches, flag): (&ArgMatches, &str),
+        place: &Place<S, Vec<T>>,
+        into: &mut S,
+    ) {
+        if let Some(values) = matches.get_many::<T>(flag) {
+            *(place.get_mut)(into) = values.cloned().collect();
+        }
+    }
+    let from = (matches, flag);
+    match kind {
+        Kind::Text(place) => one(from, place, into),
+        Kind::Lines(place) => all(from, place, into),
+        Kind::Hours(place) => all(from, place, into),
+        Kind::Moment(place) => one(from, place, into),
+        Kind::Number(_, _, place) => one(from, place, into),
+        Kind::Count(_, place) => one(from, place, into),
+        Kind::Few(_, place) => one(from, place, into),
+        Kind::Planned(_, _, place) => one(from, place, into),
+        Kind::YesNo(place) => one(from, place, into),
+        Kind::Word(place) => {
+            if let Some(word) = matches.get_one::<String>(flag) {
+                (place.set)(into, word);
+            }
+        }
+    }
 }
 
 /// One value, or two with `..` or ` to ` between: the ends of a ramp.
-fn planned(text: &str, one: fn(&str) -> Result<f64, String>) -> Result<Planned, String> {
+fn planned(text: &str, one: Form<f64>) -> Result<Planned, String> {
     match text.split_once("..").or_else(|| text.split_once(" to ")) {
         Some((from, to)) => Ok(Planned::Between(one(from)?, one(to)?)),
         None => Ok(Planned::Fixed(one(text)?)),
     }
-}
-
-fn shutter(text: &str) -> Result<Planned, String> {
-    planned(text, forms::shutter)
-}
-
-fn aperture(text: &str) -> Result<Planned, String> {
-    planned(text, forms::f_number)
-}
-
-fn iso(text: &str) -> Result<Planned, String> {
-    planned(text, forms::iso)
-}
-
-fn hours_range(text: &str) -> Result<Planned, String> {
-    planned(text, forms::hours)
-}
-
-fn interval_range(text: &str) -> Result<Planned, String> {
-    planned(text, forms::interval)
-}
-
-fn step_range(text: &str) -> Result<Planned, String> {
-    planned(text, forms::length)
-}
-
-fn speed_range(text: &str) -> Result<Planned, String> {
-    planned(text, forms::speed)
-}
-
-fn file_system() -> impl TypedValueParser<Value = FileSystem> {
-    PossibleValuesParser::new(["fat16", "fat32", "exfat"]).map(|word| match word.as_str() {
-        "fat16" => FileSystem::Fat16,
-        "fat32" => FileSystem::Fat32,
-        _ => FileSystem::Exfat,
-    })
-}
-
-fn counted_from() -> impl TypedValueParser<Value = CountedFrom> {
-    PossibleValuesParser::new(["open", "close"])
-        .map(|word| if word == "close" { CountedFrom::Close } else { CountedFrom::Open })
-}
-
-fn light() -> impl TypedValueParser<Value = Light> {
-    PossibleValuesParser::new(["daylight", "mains"])
-        .map(|word| if word == "mains" { Light::Mains } else { Light::Daylight })
-}
-
-fn mode() -> impl TypedValueParser<Value = ExposureMode> {
-    PossibleValuesParser::new(["locked", "ramped", "automatic"]).map(|word| match word.as_str() {
-        "locked" => ExposureMode::Locked,
-        "ramped" => ExposureMode::Ramped,
-        _ => ExposureMode::Automatic,
-    })
-}
-
-fn direction() -> impl TypedValueParser<Value = Way> {
-    PossibleValuesParser::new(Way::ALL.map(|w| w.0))
-        .map(|word| Way::ALL.iter().find(|w| w.0 == word).map_or(Way::Right, |w| w.1))
-}
-
-fn kind() -> impl TypedValueParser<Value = RigKind> {
-    PossibleValuesParser::new(["stepped", "continuous"])
-        .map(|word| if word == "continuous" { RigKind::Continuous } else { RigKind::Stepped })
 }
 
 /// `CHECK.KEY=NUMBER`, held against the checks there are.
@@ -317,6 +188,7 @@ fn tolerance(text: &str) -> Result<(String, String, f64), String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::{ExposureMode, FileSystem};
     use clap::Parser;
 
     #[derive(Parser)]

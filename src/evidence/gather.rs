@@ -8,6 +8,11 @@ use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::FrameSpan;
 
+/// Why frames before the plan's `first` are outside.
+pub const BEFORE_FIRST: &str = "before the plan's first frame";
+/// Why frames after the plan's `last` are outside.
+pub const AFTER_LAST: &str = "after the plan's last frame";
+
 /// Puts the frames in capture order and reads what they say together.
 pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     let (order, basis) = capture_order(&frames);
@@ -54,10 +59,10 @@ fn between_named(plan: &Plan, frames: &Frames, states: &mut [FrameState], outsid
         }
     };
     if let Some(at) = plan.first.as_deref().and_then(find) {
-        put(at.checked_sub(1).map(|last| FrameSpan { first: 0, last }), "before the plan's first frame");
+        put(at.checked_sub(1).map(|last| FrameSpan { first: 0, last }), BEFORE_FIRST);
     }
     if let Some(at) = plan.last.as_deref().and_then(find) {
         let last = frames.len() - 1;
-        put((at < last).then_some(FrameSpan { first: at + 1, last }), "after the plan's last frame");
+        put((at < last).then_some(FrameSpan { first: at + 1, last }), AFTER_LAST);
     }
 }

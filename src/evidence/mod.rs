@@ -12,7 +12,7 @@ pub mod timing;
 pub mod usable;
 
 pub use cameras::{ByCamera, by_camera};
-pub use gather::gather;
+pub use gather::{AFTER_LAST, BEFORE_FIRST, gather};
 
 pub(crate) use crate::frames::natural_names;
 pub use crate::frames::{

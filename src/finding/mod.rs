@@ -301,19 +301,29 @@ impl Opinion {
     }
 }
 
-/// What the `[tolerance]` of a plan that lay with the frames keeps out of the call: findings that the limits
-/// without it would make of the same evidence, and that are not told, or told of less weight.
+/// What a plan that lay with the frames keeps out of the call: findings that the limits without its own would
+/// make of the same evidence, and that are not told, or told of less weight; and frames that it leaves out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Tolerated {
     /// Faults that are less, or nothing.
     pub faults: usize,
     /// Cautions that are a note, or nothing.
     pub cautions: usize,
+    /// True for those of its limits that alone let any of these pass, in the order of [`Widened::ALL`]; for
+    /// all that it has where only several together do.
+    pub by: [bool; 3],
+    /// Frames before its `first` and after its `last`.
+    pub left_out: usize,
 }
 
 impl Tolerated {
     /// True where there is anything.
     pub fn is_some(&self) -> bool {
+        self.is_widened() || self.left_out > 0
+    }
+
+    /// True where a limit lets anything pass.
+    pub fn is_widened(&self) -> bool {
         self.faults + self.cautions > 0
     }
 }

@@ -141,11 +141,11 @@ fn shot_parts(shot: &Shot) -> impl Iterator<Item = Part> + '_ {
 
 /// What was not decoded, and in which file: `own` where it is in the shot's own.
 fn not_seen(
-    told: Option<Box<NotSeen>>,
+    told: Option<NotSeen>,
     companions: &[CardFile],
     own: Option<&CardFile>,
 ) -> Option<(Option<CardFile>, Box<str>)> {
-    let NotSeen { companion, why } = *told?;
+    let NotSeen { companion, why } = told?;
     let file = companion.map_or(own, |at| companions.get(at)).cloned();
     Some((file, why))
 }
@@ -158,7 +158,7 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
     for (at, raw) in taken.iter().enumerate() {
         let Some(raw) = *raw else { continue };
         let other = frames.card.shots[at].clone();
-        let mut row = frames.rows[at].clone();
+        let row = frames.rows[at].clone();
         frames.rows[raw].fill_from(&row);
         let camera = frames.rows[raw].camera.or(row.camera);
         frames.rows[raw].camera = camera;
@@ -169,20 +169,20 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
         {
             *place = Some(look);
         }
-        let own_words = frames.rows[raw].not_seen.take();
+        let own_words = frames.rows[raw].not_seen().cloned();
         let companions = &mut frames.card.shots[raw].companions;
         let not_seen = not_seen(own_words, companions, None)
-            .or_else(|| not_seen(row.not_seen.take(), &other.companions, Some(&other.file)));
+            .or_else(|| not_seen(row.not_seen().cloned(), &other.companions, Some(&other.file)));
         let (own, others) = (other.file.clone(), other.companions.clone());
         companions.push(other.file);
         companions.extend(other.companions);
         companions.sort_by(|a, b| natural_names(&a.name, &b.name));
         if let Some((file, why)) = not_seen {
             let companion = companions.iter().position(|c| Some(c) == file.as_ref());
-            frames.rows[raw].not_seen = Some(Box::new(NotSeen { companion, why }));
+            frames.rows[raw].rare_mut().not_seen = Some(NotSeen { companion, why });
         }
         // What is wrong with a file stays told, under its new place among the companions.
-        let (damage, of) = match row.companion_damage.take() {
+        let (damage, of) = match row.companion_damage().cloned() {
             _ if row.damage.is_some() => (row.damage, Some(own)),
             Some(told) => (told.1, others.get(told.0).cloned()),
             None => (Damage::None, None),
@@ -190,7 +190,7 @@ fn join(frames: &mut Frames, taken: &[Option<usize>]) {
         if damage.is_some()
             && let Some(place) = companions.iter().position(|c| Some(c) == of.as_ref())
         {
-            frames.rows[raw].companion_damage = Some(Box::new((place, damage)));
+            frames.rows[raw].rare_mut().companion_damage = Some((place, damage));
         }
     }
     // Moves are between rows that stay, at their new places.

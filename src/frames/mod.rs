@@ -29,4 +29,4 @@ pub use gallery::{Shown, Size, gallery};
 pub use left::unless_stopped;
 pub use picture::{Look, PictureSource, Pictures};
 pub use read::{Asked, FileRead, look_at_source, read_all, read_source, read_source_for, read_until};
-pub use row::{Camera, Damage, Frames, NotSeen, Row, Stamp, StampSource};
+pub use row::{Camera, Damage, Frames, NotSeen, Rare, Row, Stamp, StampSource};

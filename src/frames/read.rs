@@ -255,14 +255,16 @@ impl Reader<'_> {
                 (asked, _) => asked,
             };
             let (mut other, picture) = self.file(companion, pictures);
-            if other.row.damage.is_some() && read.row.companion_damage.is_none() {
-                read.row.companion_damage = Some(Box::new((at, std::mem::take(&mut other.row.damage))));
+            if other.row.damage.is_some() && read.row.companion_damage().is_none() {
+                let damage = std::mem::take(&mut other.row.damage);
+                read.row.rare_mut().companion_damage = Some((at, damage));
             }
             if read.look.is_none() && other.look.is_some() {
                 (read.look, kept) = (other.look, picture);
             }
-            if let Some(not_seen) = other.row.not_seen.take().filter(|_| read.row.not_seen.is_none()) {
-                read.row.not_seen = Some(Box::new(NotSeen { companion: Some(at), ..*not_seen }));
+            if let (None, Some(not_seen)) = (read.row.not_seen(), other.row.not_seen()) {
+                let not_seen = NotSeen { companion: Some(at), ..not_seen.clone() };
+                read.row.rare_mut().not_seen = Some(not_seen);
             }
             read.stopped |= other.stopped;
             if read.row.stamp.as_known().is_none() {
@@ -392,8 +394,9 @@ fn look(
         read.look = Some(look);
         Kept { thin, grey }
     });
-    let why = seen.refused.map(|why| NotSeen { companion: None, why: why.into_boxed_str() });
-    read.row.not_seen = why.map(Box::new);
+    if let Some(why) = seen.refused {
+        read.row.rare_mut().not_seen = Some(NotSeen { companion: None, why: why.into_boxed_str() });
+    }
     if let (Some(why), Damage::None) = (seen.damaged, &read.row.damage) {
         read.row.damage = Damage::Broken(format!("its picture does not decode: {why}").into_boxed_str());
     }

@@ -95,6 +95,17 @@ pub struct NotSeen {
     pub why: Box<str>,
 }
 
+/// What is told of few frames.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Rare {
+    /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with
+    /// it.
+    pub companion_damage: Option<(usize, Damage)>,
+    /// A picture of it that was not decoded because it would have taken too much; another one may have been
+    /// looked at in its place.
+    pub not_seen: Option<NotSeen>,
+}
+
 /// What one frame says. Times in seconds, lengths in millimetres, sizes in pixels.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Row {
@@ -134,12 +145,8 @@ pub struct Row {
     pub edited: bool,
     /// What is wrong with the file.
     pub damage: Damage,
-    /// The first companion that is damaged, as an index into its shot's companions, and what is wrong with
-    /// it.
-    pub companion_damage: Option<Box<(usize, Damage)>>,
-    /// A picture of it that was not decoded because it would have taken too much; another one may have been
-    /// looked at in its place.
-    pub not_seen: Option<Box<NotSeen>>,
+    /// What few frames have, in one place, so that it takes a word of the others.
+    pub rare: Option<Box<Rare>>,
     /// A hash over the bytes that were read of the file's head and tail, and its length. Equal files have
     /// equal prints.
     pub print: u64,
@@ -166,10 +173,24 @@ impl Row {
             camera: Cell::Unreadable,
             edited: false,
             damage,
-            companion_damage: None,
-            not_seen: None,
+            rare: None,
             print: 0,
         }
+    }
+
+    /// See [`Rare::companion_damage`].
+    pub fn companion_damage(&self) -> Option<&(usize, Damage)> {
+        self.rare.as_ref()?.companion_damage.as_ref()
+    }
+
+    /// See [`Rare::not_seen`].
+    pub fn not_seen(&self) -> Option<&NotSeen> {
+        self.rare.as_ref()?.not_seen.as_ref()
+    }
+
+    /// What few frames have, to be changed.
+    pub fn rare_mut(&mut self) -> &mut Rare {
+        self.rare.get_or_insert_default()
     }
 
     /// Takes from `other` the value of every cell that holds none here. Damage, print and `edited` are left

@@ -1,10 +1,9 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
 use crate::audit::{
-    Audit, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_of_frames_s,
+    Audit, Choice, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_of_frames_s,
     shutter_angle,
 };
-use crate::outputs::json::mode_word;
 use crate::outputs::lines::from_to;
 use crate::units::{CivilTime, duration, shown, stops};
 
@@ -146,7 +145,7 @@ fn exposure(audit: &Audit) -> Asked {
         })
     };
     let asked: Vec<_> = [
-        plan.mode.map(|m| mode_word(m).to_owned()),
+        plan.mode.map(|m| m.written().to_owned()),
         planned(plan.shutter_s, stops::time_text),
         planned(plan.aperture, f_number),
         planned(plan.iso, iso),

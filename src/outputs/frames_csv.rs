@@ -272,7 +272,7 @@ impl<'a> Rows<'a> {
             words.push_str(if words.is_empty() { "" } else { "; " });
             words.push_str(more);
         };
-        if let Some(not_seen) = &row.not_seen {
+        if let Some(not_seen) = row.not_seen() {
             also(&format!("not looked at: {}", not_seen.why));
         }
         let outside = &self.audit.evidence.outside;

@@ -13,6 +13,7 @@ pub mod json;
 pub mod levels_csv;
 mod lines;
 pub mod place;
+pub mod plan_keys;
 mod several;
 pub mod shoot;
 pub mod text;

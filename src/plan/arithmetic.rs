@@ -3,11 +3,19 @@
 //! Sources: frames, clip and travel follow the definitions of the plan (the first frame stands at zero, so a run holds
 //! one frame more than it holds intervals); the move is the motion of a carriage at constant acceleration (kinematics).
 
+use crate::units::stops::{Series, Step, exact_or_same, only_half};
+
 /// How far, as a share of one interval, a run may fall short of a slot and still reach it: the rounding of binary fractions.
 const ROUNDING: f64 = 1e-6;
 
 /// Most frames that a run is believed to hold.
 const MOST_FRAMES: f64 = 1e15;
+
+/// The exact exposure that a marked one names, s: "30" is 32 s.
+pub fn exact_s(mark: f64) -> f64 {
+    let step = if only_half(Series::Time, mark) { Step::Half } else { Step::Third };
+    exact_or_same(Series::Time, mark, step)
+}
 
 /// Frames of a run of `run_s` seconds at one frame every `interval_s` seconds, the first at zero: `floor(run / interval) + 1`.
 ///

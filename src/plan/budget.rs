@@ -5,14 +5,9 @@
 //! travels while the camera writes; where the rig waits for the camera the two add up. Where the timer counts
 //! from shutter close, the last exposure of the slot lies outside the interval.
 
+use super::arithmetic::exact_s;
 use super::{CountedFrom, ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
-use crate::units::stops::{Series, Step, exact_or_same, only_half, third_mark};
-
-/// The exact exposure that a marked one names, s: "30" is 32 s.
-pub fn exact_s(mark: f64) -> f64 {
-    let step = if only_half(Series::Time, mark) { Step::Half } else { Step::Third };
-    exact_or_same(Series::Time, mark, step)
-}
+use crate::units::stops::{Series, third_mark};
 
 /// What follows each exposure, in s; what the plan does not say counts as none.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -5,7 +5,7 @@
 //! A part's interval holds from its first frame to the next one on; working hours begin a grid of their own
 //! each day, at their first moment, and a slot that falls on their end is not due.
 
-use super::budget::exact_s;
+use super::arithmetic::exact_s;
 use super::{CountedFrom, DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
 
 const DAY_S: f64 = 86_400.0;
@@ -151,7 +151,7 @@ impl Course {
         };
         let mut legs = vec![first];
         for (at, part) in plan.parts.iter().enumerate() {
-            bare.exposure = bare.exposure.overlaid(part.exposure.clone());
+            bare.exposure = bare.exposure.overlaid(&part.exposure);
             bare.interval_s = part.interval_s.or(bare.interval_s);
             let begins = match &part.from {
                 PartStart::Frame(frame) => Begins::Frame(*frame),

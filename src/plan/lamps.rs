@@ -1,6 +1,6 @@
 //! What lamps on the mains do to the exposures of a plan: the arithmetic is `units::mains`, the level that of the check.
 
-use super::budget::exact_s;
+use super::arithmetic::exact_s;
 use super::levels::MAINS_STEP_EV;
 use super::{Light, Plan, Planned};
 use crate::units::mains::{WORST, safe_mark_s, worst_step_ev};

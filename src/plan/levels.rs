@@ -30,5 +30,9 @@ pub const MAINS_STEP_EV: f64 = 0.05;
 /// Length to spare over the delivery's under which a clip has nothing to lose, % of the delivery's length.
 pub const CLIP_SPARE_PERCENT: f64 = 10.0;
 
+/// Largest step between neighbouring frames of a ramped or automatic run where the plan says nothing, EV: a
+/// third of a stop and a hair.
+pub const STEP_EV: f64 = 0.34;
+
 /// Largest hole that is patched in post where the plan says nothing, slots.
 pub const PATCH_SLOTS: u64 = 1;

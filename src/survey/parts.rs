@@ -5,6 +5,7 @@ use super::cuts::{cuts, gaps, hangs_together};
 use super::groups::groups;
 use super::line::common;
 use super::{FEW, FoundPlan};
+use crate::evidence::timing::effort::Effort;
 use crate::evidence::{Evidence, FrameState, by_camera, gather};
 use crate::frames::{Frames, natural_names, push_lossless};
 use crate::plan::Plan;
@@ -81,6 +82,8 @@ fn keyed(mut part: Part) -> (Option<i64>, String, Part) {
 /// many looks as this at least. A card of forty jobs takes some twenty.
 const MOST_LOOKS: usize = 40;
 const LEAST_LOOKS: usize = 20_000;
+/// All looks together may take so many times what one reading of all the frames may.
+const READINGS: u64 = 2;
 
 #[derive(Default)]
 struct Found {
@@ -94,9 +97,10 @@ impl Found {
         // Frames that no timer shot come apart a few at a time: what is left after so many looks is in no
         // sequence.
         let mut left = MOST_LOOKS.saturating_mul(frames.len()).max(LEAST_LOOKS);
+        let mut lines = READINGS.saturating_mul(Effort::most(frames.len()));
         let mut waiting = vec![(frames, plan)];
         while let Some((frames, plan)) = waiting.pop() {
-            if frames.len() < FEW || frames.len() > left {
+            if frames.len() < FEW || frames.len() > left || lines == 0 {
                 self.loose.push(frames);
                 continue;
             }
@@ -104,6 +108,7 @@ impl Found {
             let meant =
                 plan.and_then(|at| plans.get(at)).map_or_else(Plan::default, |found| found.plan.clone());
             let evidence = gather(&meant, frames);
+            lines = lines.saturating_sub(evidence.timing.lines_tried);
             let (piece_of, kinds) = pieces(&evidence, plan.is_some());
             if kinds.len() < 2 {
                 let paced = evidence.timing.cadence.is_some() && evidence.in_run().count() >= FEW;

@@ -3,7 +3,7 @@
 use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, Judgement, PLAN_DOUBTED, Severity, Tolerated};
-use crate::plan::Plan;
+use crate::plan::{Plan, Widened};
 
 /// Without an answer from these the call is at best `look`: what they would have seen can cost the sequence.
 const MUST_JUDGE: [&str; 3] = ["missing-slot", "damaged-frame", "shutter-overrun"];
@@ -77,7 +77,7 @@ fn weighs(finding: &Finding) -> bool {
 }
 
 /// What the plan accepts without naming a place or a count may be more than anybody saw, and so may what a
-/// plan that nobody named tolerates.
+/// plan that nobody named tolerates or leaves out.
 fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Vec<Reason> {
     let check = judgement.text.id;
     let caution = |words: String| Reason { check, severity: Severity::Caution, words };
@@ -86,11 +86,13 @@ fn silenced_unseen(plan: &Plan, judgement: &Judgement) -> Vec<Reason> {
         let by = by(plan);
         caution(format!("{check}: {words} by {by} without a place or a count, whatever they are."))
     });
-    let tolerated = Weights::of(judgement.tolerated).words("tolerated").map(|words| {
+    let unnamed = |words: String| {
         let by = by(plan);
         caution(format!("{check}: {words} by {by}, which lay with the frames and was not named."))
-    });
-    accepted.into_iter().chain(tolerated).collect()
+    };
+    let tolerated = Weights::of(judgement.tolerated).words("tolerated").map(unnamed);
+    let left_out = left_out(judgement.tolerated.left_out).map(unnamed);
+    accepted.into_iter().chain(tolerated).chain(left_out).collect()
 }
 
 /// Faults and cautions.
@@ -119,6 +121,11 @@ impl Weights {
     }
 }
 
+/// "31 frames left out"; `None` where there are none.
+fn left_out(frames: usize) -> Option<String> {
+    (frames > 0).then(|| format!("{frames} frame{} left out", if frames == 1 { "" } else { "s" }))
+}
+
 /// What would weigh, had the plan not accepted it.
 fn accepted<'a>(findings: impl Iterator<Item = &'a Finding>) -> Weights {
     let mut all = Weights::default();
@@ -132,17 +139,19 @@ fn by(plan: &Plan) -> &str {
     plan.file.as_deref().unwrap_or("the plan")
 }
 
-/// What the plan keeps out of the call ("2 faults accepted by plan.toml", "1 fault tolerated by plan.toml");
+/// What the plan keeps out of the call ("2 faults accepted by plan.toml", "1 fault tolerated, 31 frames left out by
+/// plan.toml");
 /// `None` where that is nothing.
 pub fn kept_out<'a>(plan: &Plan, judgements: impl IntoIterator<Item = &'a Judgement>) -> Option<String> {
-    let (mut agreed, mut tolerated) = (Weights::default(), Weights::default());
+    let (mut agreed, mut tolerated, mut beyond) = (Weights::default(), Weights::default(), 0);
     for judgement in judgements {
         agreed = agreed.and(accepted(judgement.findings().iter()));
         tolerated = tolerated.and(Weights::of(judgement.tolerated));
+        beyond += judgement.tolerated.left_out;
     }
-    let both = [agreed.words("accepted"), tolerated.words("tolerated")];
-    let both: Vec<String> = both.into_iter().flatten().collect();
-    (!both.is_empty()).then(|| format!("{} by {}", both.join(", "), by(plan)))
+    let all = [agreed.words("accepted"), tolerated.words("tolerated"), left_out(beyond)];
+    let all: Vec<String> = all.into_iter().flatten().collect();
+    (!all.is_empty()).then(|| format!("{} by {}", all.join(", "), by(plan)))
 }
 
 fn places(n: usize) -> String {
@@ -166,7 +175,7 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
         told.push(reason.check);
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
             out.push(match &judgement.answer {
-                Answer::CannotJudge(why) => {
+                Answer::CannotJudge(why) if judgement.tolerated.left_out == 0 => {
                     let way = way_to_answer(reason.check, stamped);
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
@@ -191,9 +200,24 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
              or how many were agreed to (count)."
         );
     }
+    let tolerated = judgement.tolerated;
+    let mut keys: Vec<String> = Widened::ALL
+        .into_iter()
+        .zip(tolerated.by)
+        .filter(|(_, by)| *by)
+        .map(|(kind, _)| match kind {
+            Widened::Tolerance => format!("[tolerance.{check}]"),
+            Widened::MaxStep => "max_step".to_owned(),
+            Widened::PatchUpTo => "patch_up_to".to_owned(),
+        })
+        .collect();
+    let what = if tolerated.is_widened() { "limits" } else { "ends" };
+    if tolerated.left_out > 0 {
+        keys.push("first and last".to_owned());
+    }
     format!(
-        "{check}: look at [tolerance.{check}] in the plan. If these limits are yours, name the plan with --plan; if not, \
-         take them out."
+        "{check}: look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take them out.",
+        keys.join(", ")
     )
 }
 

@@ -11,6 +11,7 @@ use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
 use crate::units::{Figure, FrameSpan};
 
@@ -37,9 +38,6 @@ const MANY_STEPS: usize = 20;
 /// And past this many where the settings followed the light.
 const MANY_FOLLOWED: usize = 3;
 
-/// The default of the plan's `max_step`, EV: a third of a stop and a hair.
-const THIRD_EV: f64 = 0.34;
-
 /// Two thirds of a stop and a hair: a ramp by thirds holds the picture within half of that.
 const STUCK_EV: f64 = 0.7;
 
@@ -48,7 +46,7 @@ const LIMITS: &[Limit] = &[
         key: "step",
         unit: "EV between neighbouring frames, ramped or automatic (the plan's max_step comes first)",
         direction: Direction::Above,
-        caution: Some(THIRD_EV),
+        caution: Some(STEP_EV),
         fault: Some(1.0),
         source: PRACTICE,
     },
@@ -178,7 +176,7 @@ fn weigh(case: &Case<'_>, asked: &ExposurePlan, ev: f64) -> Option<(Severity, f6
     if asked.mode == Some(ExposureMode::Locked) {
         return case.limits.weigh("locked", ev);
     }
-    let overridden = case.limits.get("step").caution != Some(THIRD_EV);
+    let overridden = case.limits.get("step").caution != Some(STEP_EV);
     match asked.max_step_ev.filter(|_| !overridden) {
         Some(most) if ev <= most => None,
         Some(most) => case

@@ -1,6 +1,7 @@
 //! The readings on their way: every reading branches where a stamp may stand in several ways, and those that
 //! are hopeless or crowd each other are dropped.
 
+use super::effort::Effort;
 use super::readings::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
 use super::region::Region;
 use crate::units::Micros;
@@ -123,12 +124,19 @@ pub(super) struct Beam<'a> {
     live: Vec<Live>,
     /// Readings that are carried at once.
     most: usize,
+    effort: &'a Effort,
 }
 
 impl<'a> Beam<'a> {
     /// A beam for windows widened by so much, s, at its price; a reading that costs more than `useless` is of
     /// no use.
-    pub(super) fn new(ticks: Ticks<'a>, asked: Asked, (widening_s, price): (f64, f64), useless: f64) -> Self {
+    pub(super) fn new(
+        ticks: Ticks<'a>,
+        asked: Asked,
+        (widening_s, price): (f64, f64),
+        useless: f64,
+        effort: &'a Effort,
+    ) -> Self {
         let resolution_s = asked.resolution as f64 / SECOND as f64;
         Self {
             ticks,
@@ -143,6 +151,7 @@ impl<'a> Beam<'a> {
             sweep_at: 1 << 16,
             live: Vec::new(),
             most: BEAM,
+            effort,
         }
     }
 
@@ -173,7 +182,8 @@ impl<'a> Beam<'a> {
                 for live in std::mem::take(&mut self.live) {
                     self.moves(&live, at, &mut next);
                 }
-                self.live = thinned(next, at, self.most);
+                let spent = self.effort.spend(next.len());
+                self.live = if spent { Vec::new() } else { thinned(next, at, self.most) };
             }
             let Some(score) = self.live.first().map(|l| l.score).filter(|s| *s <= self.useless + HOPELESS)
             else {

@@ -1,6 +1,7 @@
 //! Site hours: a camera that works part of the day. Each working period has a grid of its own; the nights
 //! between are no pause, and what was due in working hours and not shot is missing.
 
+use super::effort::Effort;
 use super::hours::{DAY_S, EARLY_S, Habit, due_between, late_s, left_s, periods};
 use super::law::{Course, Lawful, lawful};
 use super::placement::{Begins, How, Piece, Place, places};
@@ -85,7 +86,7 @@ pub struct Read {
 }
 
 /// Reads a series: whole where there are no site hours, else each working period by itself.
-pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
+pub fn read(course: Course<'_>, asked: Asked, plan: &Plan, effort: &Effort) -> Read {
     let stamps = course.stamps;
     let active = &plan.active;
     let planned: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).chain(plan.interval_s).collect();
@@ -99,7 +100,7 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
     let mut ahead = 0.0;
     for (n, &from) in starts.iter().enumerate() {
         let to = starts.get(n + 1).copied().unwrap_or(stamps.len());
-        let mut day = lawful(course.part(from, to), asked);
+        let mut day = lawful(course.part(from, to), asked, effort);
         let (mut day_places, mut day_pieces) =
             day.readings.first().map_or_else(|| (Vec::new(), Vec::new()), |best| places(&day.stamps, best));
         let widening_s = day.readings.first().map_or(0.0, |r| r.widening_s);
@@ -132,7 +133,7 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan) -> Read {
         });
     }
     out.map_or_else(
-        || Read { read: lawful(course, asked), places: Vec::new(), pieces: Vec::new() },
+        || Read { read: lawful(course, asked, effort), places: Vec::new(), pieces: Vec::new() },
         |(read, _)| read,
     )
 }

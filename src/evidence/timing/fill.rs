@@ -3,6 +3,7 @@
 use super::assemble::{Series, blank};
 use super::bracket::{Exposures, Sets};
 use super::days::Read;
+use super::effort::Effort;
 use super::law::Lawful;
 use super::placement::{How, Place};
 use super::run::APART_S;
@@ -59,14 +60,18 @@ pub fn timing(
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
     let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or(0);
     let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)] - into(i)).collect();
-    let field = Field { plan, frames, exposure, written: timing.written_resolution, sets: sets.is_some() };
+    let effort = Effort::of(stamps.len());
+    let written = timing.written_resolution;
+    let field = Field { plan, frames, exposure, written, sets: sets.is_some(), effort: &effort };
+    let selected = field.select(&ticks, &stamps);
+    timing.lines_tried = effort.spent();
     let Some(Selected {
         ends: (first, last),
         read: Read { read, places, pieces },
         asked,
         by_number,
         weighed,
-    }) = field.select(&ticks, &stamps)
+    }) = selected
     else {
         timing.no_grid = Some("no grid of slots fits the stamps".into());
         timing.unstamped = unstamped(frames, &states);

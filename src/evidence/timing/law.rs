@@ -3,6 +3,7 @@
 //! judged. Laws are weighed like readings: by the cost of the best reading that each leaves.
 
 use super::TimerLaw;
+use super::effort::Effort;
 use super::readings::{Asked, DOUBT, Event, Reading, Ticks, readings};
 use crate::stats;
 use crate::units::Micros;
@@ -74,9 +75,9 @@ impl<'a> Course<'a> {
 }
 
 /// Reads stamps under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that fits best.
-pub fn lawful(course: Course<'_>, asked: Asked) -> Lawful {
+pub fn lawful(course: Course<'_>, asked: Asked, effort: &Effort) -> Lawful {
     let Course { stamps, exposures_s, by_number } = course;
-    let plain = readings(Ticks { stamps, per_slot_s: &[], by_number }, asked);
+    let plain = readings(Ticks { stamps, per_slot_s: &[], by_number }, asked, effort);
     let (low, high) = exposures_s
         .iter()
         .filter(|e| e.is_finite())
@@ -100,7 +101,10 @@ pub fn lawful(course: Course<'_>, asked: Asked) -> Lawful {
     let unbroken = best.readings.first().is_some_and(|r| r.events.is_empty());
     let rest = if unbroken { 1 } else { CANDIDATES.len() };
     for candidate in &CANDIDATES[1..rest] {
-        let tried = try_law(course, asked, candidate);
+        if effort.is_spent() {
+            break;
+        }
+        let tried = try_law(course, asked, candidate, effort);
         let total = cost(&tried.readings) + candidate.price;
         costs.push((candidate.law, total));
         if total < best_cost {
@@ -120,7 +124,7 @@ fn cost(readings: &[Reading]) -> f64 {
     readings.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min)
 }
 
-fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate) -> Lawful {
+fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate, effort: &Effort) -> Lawful {
     let Course { stamps, exposures_s, by_number } = course;
     // A frame that tells no exposure is taken to have the one before it.
     let mut last = exposures_s.iter().copied().find(|e| e.is_finite()).unwrap_or(0.0);
@@ -140,7 +144,7 @@ fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate) -> Lawful {
     } else {
         Vec::new()
     };
-    let readings = readings(Ticks { stamps: &stamps, per_slot_s: &per_slot_s, by_number }, asked);
+    let readings = readings(Ticks { stamps: &stamps, per_slot_s: &per_slot_s, by_number }, asked, effort);
     Lawful {
         law: candidate.law,
         stamped_at_close: candidate.stamped_at_close,

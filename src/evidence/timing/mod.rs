@@ -16,6 +16,7 @@ mod coarser;
 mod counted;
 mod days;
 mod doubt;
+pub mod effort;
 mod ends;
 mod fill;
 mod hours;
@@ -295,6 +296,8 @@ pub struct Timing {
     pub written_resolution: Micros,
     /// Frames of the run whose stamp is not known.
     pub unstamped: u64,
+    /// Lines that were tried to read the stamps: the cost of the reading, the same on every machine.
+    pub lines_tried: u64,
 }
 
 /// A frame that stands in no slot.

@@ -8,6 +8,7 @@
 
 use super::beam::{Beam, DEAR_WHERE_LONG, LONG, PACE, VERY_LONG};
 use super::bounds;
+use super::effort::Effort;
 use super::placement::How;
 use crate::units::Micros;
 use crate::units::time::SECOND;
@@ -153,7 +154,7 @@ impl Asked {
 /// The readings of a series: first the one that stands for all (the simplest of those that are nearly the
 /// cheapest), then the others that are doubt, the cheapest first. Empty where a long series is one accident
 /// after another.
-pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
+pub fn readings(ticks: Ticks<'_>, asked: Asked, effort: &Effort) -> Vec<Reading> {
     let mut all: Vec<Reading> = Vec::new();
     let typical = typical_interval(ticks, 0).map_or(1.0, |(_, middle, _)| middle);
     let (doubt, simpler) =
@@ -171,7 +172,7 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         }
         // A long series with so many accidents is read once: every width would take as long again, and tell
         // no more.
-        if dear {
+        if dear || effort.is_spent() {
             break;
         }
         let best = all.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
@@ -181,7 +182,7 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked) -> Vec<Reading> {
         if price > best + doubt || saved {
             break;
         }
-        let mut beam = Beam::new(ticks, asked, (widening_s, price), best + doubt);
+        let mut beam = Beam::new(ticks, asked, (widening_s, price), best + doubt, effort);
         if widening_s < widest {
             beam.keep_up_with(&pace);
         }

@@ -3,6 +3,7 @@
 
 use super::coarser;
 use super::days::{self, Read};
+use super::effort::Effort;
 use super::ends::{Ends, Weighed};
 use super::law::Course;
 use super::numbers;
@@ -44,6 +45,8 @@ pub struct Field<'a> {
     /// True where each stamp is that of a set of exposures: the first of a set may be another one where a
     /// file is lost.
     pub sets: bool,
+    /// What the reading may take.
+    pub effort: &'a Effort,
 }
 
 /// The run, and its reading.
@@ -76,7 +79,7 @@ impl Field<'_> {
                 ticks.iter().map(|&i| self.exposure.settings.get(i).map_or(f64::NAN, |s| s.time_s)).collect();
             let by_number = self.by_number(ticks, stamps, asked.resolution);
             let course = Course { stamps, exposures_s: &exposures, by_number: &by_number };
-            let mut read = days::read(course, asked, self.plan);
+            let mut read = days::read(course, asked, self.plan, self.effort);
             let widening_s = read.read.readings.first()?.widening_s;
             let Read { read: lawful, places, pieces } = &mut read;
             let mut weighed = Weighed::default();
@@ -92,7 +95,7 @@ impl Field<'_> {
             let last = ticks.len() - 1;
             let chosen = self.choose(ticks, course, asked, (&read, weighed));
             let chosen = chosen.unwrap_or(Chosen { first: 0, last, ends: weighed });
-            if (chosen.first, chosen.last) == (0, last) || round == MOST_ROUNDS {
+            if (chosen.first, chosen.last) == (0, last) || round == MOST_ROUNDS || self.effort.is_spent() {
                 return Some(Selected { ends, read, asked, by_number, weighed: chosen.ends });
             }
             ends = (ends.0 + chosen.first, ends.0 + chosen.last);

@@ -142,11 +142,12 @@ fn patches(view: &View<'_>) -> Markup {
 /// Where the client finds what the plan keeps out of the call.
 fn see_kept_out(audit: &Audit) -> &'static str {
     let agreed = audit.findings().into_iter().any(Finding::is_silenced);
-    let tolerated = audit.judgements.iter().any(|j| j.tolerated.is_some());
+    let tolerated = audit.judgements.iter().any(|j| j.tolerated.is_widened());
     match (agreed, tolerated) {
         (true, false) => ": see the agreed departures.",
         (true, true) => ": see the agreed departures. Some of its tolerances are wider than usual.",
-        _ => ": its tolerances are wider than usual.",
+        (false, true) => ": its tolerances are wider than usual.",
+        (false, false) => ": the run ends where it says.",
     }
 }
 

@@ -9,7 +9,7 @@ mod several;
 pub mod v1;
 pub(super) mod visible;
 
-pub(super) use plan::{PlanV1, mode_word, told as plan_as_told};
+pub(super) use plan::{PlanV1, told as plan_as_told};
 
 use crate::audit::{Audit, AuditSet};
 use std::io::{self, Write};

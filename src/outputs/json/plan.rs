@@ -1,52 +1,34 @@
-//! The plan as asked, in `audit.json`.
+//! The plan as asked, in `audit.json`: its keys by their rows, under the names that the rows give them there.
 
 use super::number;
+use crate::audit::schema::{Keyed, Kind, PlanKey, Said};
 use crate::audit::{
-    Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
-    Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
+    Accepted, CardPlan, Choice, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part,
+    PartStart, Plan, Planned, RigPlan,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
-use schemars::JsonSchema;
-use serde::Serialize;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::ser::{Serialize, SerializeMap, Serializer};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::marker::PhantomData;
 
 /// The plan as asked. What was not said is null.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, serde::Serialize, JsonSchema)]
 #[schemars(rename = "Plan")]
 pub struct PlanV1 {
-    /// Title of the shoot.
-    pub name: Option<String>,
-    /// Interval between neighbouring slots, s.
-    pub interval_s: Option<f64>,
-    /// Frames asked for.
-    pub frames: Option<u64>,
-    /// Length of the run, s.
-    pub run_s: Option<f64>,
-    /// When the first slot is due, with its offset from UTC where one was written.
-    pub start: Option<String>,
-    /// What the timer counts from: `open` or `close`.
-    pub counted_from: Option<String>,
-    /// Exposures in each slot.
-    pub bracket: Option<u32>,
-    /// File with which the run begins.
-    pub first: Option<String>,
-    /// File with which the run ends.
-    pub last: Option<String>,
-    /// Hours of the day in which frames are due.
-    pub active: Vec<HoursV1>,
-    /// `daylight` or `mains`.
-    pub light: Option<String>,
-    /// Mains frequency, Hz.
-    pub mains_hz: Option<f64>,
+    /// The keys above the first table.
+    #[serde(flatten)]
+    pub top: TableV1<Plan>,
     /// The exposure.
-    pub exposure: ExposureV1,
+    pub exposure: TableV1<ExposurePlan>,
     /// The rig.
-    pub rig: RigV1,
+    pub rig: TableV1<RigPlan>,
     /// The card.
-    pub card: CardV1,
+    pub card: TableV1<CardPlan>,
     /// The delivery.
-    pub delivery: DeliveryV1,
+    pub delivery: TableV1<(DeliveryPlan, DocumentPlan)>,
     /// What changes on purpose.
     pub parts: Vec<PartV1>,
     /// Findings seen and agreed to.
@@ -56,7 +38,7 @@ pub struct PlanV1 {
 }
 
 /// Hours of the day, `hh:mm:ss`.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, serde::Serialize, JsonSchema)]
 #[schemars(rename = "Hours")]
 pub struct HoursV1 {
     /// When they begin.
@@ -66,7 +48,7 @@ pub struct HoursV1 {
 }
 
 /// One value, or the two ends of a ramp.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, serde::Serialize, JsonSchema)]
 #[schemars(rename = "Range")]
 pub struct RangeV1 {
     /// At the beginning.
@@ -75,102 +57,8 @@ pub struct RangeV1 {
     pub to: Option<f64>,
 }
 
-/// The exposure as planned.
-#[derive(Debug, Serialize, JsonSchema)]
-#[schemars(rename = "Exposure")]
-pub struct ExposureV1 {
-    /// `locked`, `ramped` or `automatic`.
-    pub mode: Option<String>,
-    /// Exposure time, s.
-    pub shutter_s: Option<RangeV1>,
-    /// f-number.
-    pub aperture: Option<RangeV1>,
-    /// ISO sensitivity.
-    pub iso: Option<RangeV1>,
-    /// Largest step between neighbouring frames, EV.
-    pub max_step_ev: Option<f64>,
-    /// From the shutter's close until the camera can fire again, s.
-    pub busy_s: Option<f64>,
-    /// In-camera dark-frame subtraction.
-    pub dark_frame: Option<bool>,
-}
-
-/// The rig as planned.
-#[derive(Debug, Serialize, JsonSchema)]
-#[schemars(rename = "Rig")]
-pub struct RigV1 {
-    /// `stepped` or `continuous`.
-    pub kind: Option<String>,
-    /// Which way the carriage travels, seen from behind the camera: `left`, `right`, `up` or `down`.
-    pub direction: Option<String>,
-    /// Whole travel, m.
-    pub travel_m: Option<f64>,
-    /// One move, m.
-    pub step_m: Option<f64>,
-    /// Carriage speed, m/s.
-    pub speed_m_s: Option<f64>,
-    /// Carriage acceleration, m/s².
-    pub acceleration_m_s2: Option<f64>,
-    /// Wait after a move, s.
-    pub settle_s: Option<f64>,
-    /// From the shutter's close to the start of the move, s.
-    pub trigger_lag_s: Option<f64>,
-    /// True where the carriage waits for the camera to finish writing.
-    pub waits: Option<bool>,
-    /// Hours that the battery lasts.
-    pub battery_hours: Option<f64>,
-    /// Shortest and longest hours on a set of cells.
-    pub hours_range: Option<RangeV1>,
-    /// Temperature at which the rig works, °C.
-    pub temperature_c: Option<f64>,
-    /// Shortest and longest interval of the timer, s.
-    pub interval_range_s: Option<RangeV1>,
-    /// Step of the timer's dial, s.
-    pub interval_step_s: Option<f64>,
-    /// Shortest and longest single move, m.
-    pub step_range_m: Option<RangeV1>,
-    /// Slowest and fastest speed of the carriage, m/s.
-    pub speed_range_m_s: Option<RangeV1>,
-    /// Distance to the subject, m.
-    pub distance_m: Option<f64>,
-    /// Focal length, m.
-    pub focal_length_m: Option<f64>,
-    /// Pixel pitch, m.
-    pub pixel_pitch_m: Option<f64>,
-}
-
-/// The card as planned.
-#[derive(Debug, Serialize, JsonSchema)]
-#[schemars(rename = "Card")]
-pub struct CardV1 {
-    /// Its size, bytes.
-    pub size_bytes: Option<f64>,
-    /// Size of one frame with all its files, bytes.
-    pub frame_bytes: Option<f64>,
-    /// `fat16`, `fat32` or `exfat`.
-    pub file_system: Option<String>,
-}
-
-/// The delivery as planned.
-#[derive(Debug, Serialize, JsonSchema)]
-#[schemars(rename = "Delivery")]
-pub struct DeliveryV1 {
-    /// Frames a second of the clip.
-    pub fps: Option<f64>,
-    /// Length of the clip, s.
-    pub length_s: Option<f64>,
-    /// Title of the client's page.
-    pub title: Option<String>,
-    /// What was shot, and for what.
-    pub scenario: Option<String>,
-    /// Whom to ask, line by line.
-    pub contact: Vec<String>,
-    /// Largest hole that is patched in post, slots.
-    pub patch_up_to: Option<u64>,
-}
-
 /// What changes on purpose.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, serde::Serialize, JsonSchema)]
 #[schemars(rename = "Part")]
 pub struct PartV1 {
     /// The frame of the run from which on, from 0.
@@ -182,7 +70,7 @@ pub struct PartV1 {
     /// The new interval, s.
     pub interval_s: Option<f64>,
     /// The new exposure; what is null stays as it was.
-    pub exposure: ExposureV1,
+    pub exposure: TableV1<ExposurePlan>,
     /// The new way of the carriage; null where it stays.
     pub direction: Option<String>,
     /// What was changed, in the photographer's words.
@@ -190,7 +78,7 @@ pub struct PartV1 {
 }
 
 /// A finding seen and agreed to.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, serde::Serialize, JsonSchema)]
 #[schemars(rename = "Accepted")]
 pub struct AcceptedV1 {
     /// Id of the check.
@@ -205,6 +93,139 @@ pub struct AcceptedV1 {
     pub reason: String,
 }
 
+/// A table of the plan, or several that are one in the record.
+#[derive(Debug)]
+pub struct TableV1<S> {
+    fields: Vec<(&'static str, ValueV1)>,
+    of: PhantomData<S>,
+}
+
+/// What a key says.
+#[derive(Debug, serde::Serialize)]
+#[serde(untagged)]
+pub enum ValueV1 {
+    Null,
+    Text(String),
+    Lines(Vec<String>),
+    Hours(Vec<HoursV1>),
+    Number(Option<f64>),
+    Count(u64),
+    Range(RangeV1),
+    YesNo(bool),
+}
+
+/// What stands in one table of the record, in its order.
+pub trait Tabled {
+    /// The name of the table's type, and what is said of it.
+    const SCHEMA: (&'static str, &'static str);
+    /// Its fields: name, what it is, and its type.
+    fn fields() -> Vec<(&'static str, String, Typed)>;
+    /// What they say, in the same order.
+    fn values(&self) -> Vec<(&'static str, ValueV1)>;
+}
+
+/// Tells the type of a field.
+type Typed = fn(&mut SchemaGenerator) -> Schema;
+
+/// The rows that the record has last, or the others.
+fn rows<S: Keyed>(last: bool) -> impl Iterator<Item = &'static PlanKey<S>> {
+    S::KEYS.iter().filter(move |key| key.told_last == last)
+}
+
+impl<S: Keyed> Tabled for S {
+    const SCHEMA: (&'static str, &'static str) = <S as Keyed>::SCHEMA;
+
+    fn fields() -> Vec<(&'static str, String, Typed)> {
+        rows::<S>(false).chain(rows(true)).map(field).collect()
+    }
+
+    fn values(&self) -> Vec<(&'static str, ValueV1)> {
+        rows(false).chain(rows(true)).map(|key| (key.json, value(key, self))).collect()
+    }
+}
+
+impl Tabled for (DeliveryPlan, DocumentPlan) {
+    const SCHEMA: (&'static str, &'static str) = <DeliveryPlan as Keyed>::SCHEMA;
+
+    fn fields() -> Vec<(&'static str, String, Typed)> {
+        let clip = |last| rows::<DeliveryPlan>(last).map(field);
+        clip(false).chain(rows::<DocumentPlan>(false).map(field)).chain(clip(true)).collect()
+    }
+
+    fn values(&self) -> Vec<(&'static str, ValueV1)> {
+        let clip = |last| rows(last).map(|key| (key.json, value(key, &self.0)));
+        let page = rows(false).map(|key| (key.json, value(key, &self.1)));
+        clip(false).chain(page).chain(clip(true)).collect()
+    }
+}
+
+fn field<S>(key: &'static PlanKey<S>) -> (&'static str, String, Typed) {
+    let typed: Typed = match &key.kind {
+        Kind::Text(_) | Kind::Moment(_) | Kind::Word(_) => |g| g.subschema_for::<Option<String>>(),
+        Kind::Lines(_) => |g| g.subschema_for::<Vec<String>>(),
+        Kind::Hours(_) => |g| g.subschema_for::<Vec<HoursV1>>(),
+        Kind::Number(..) => |g| g.subschema_for::<Option<f64>>(),
+        Kind::Count(..) => |g| g.subschema_for::<Option<u64>>(),
+        Kind::Few(..) => |g| g.subschema_for::<Option<u32>>(),
+        Kind::Planned(..) => |g| g.subschema_for::<Option<RangeV1>>(),
+        Kind::YesNo(_) => |g| g.subschema_for::<Option<bool>>(),
+    };
+    (key.json, key.told(), typed)
+}
+
+fn value<S>(key: &PlanKey<S>, of: &S) -> ValueV1 {
+    match key.said(of) {
+        None => match key.kind {
+            Kind::Lines(_) | Kind::Hours(_) => ValueV1::Lines(Vec::new()),
+            _ => ValueV1::Null,
+        },
+        Some(Said::Text(words)) => ValueV1::Text(words.to_owned()),
+        Some(Said::Word(word)) => ValueV1::Text(word.to_owned()),
+        Some(Said::Moment(at)) => ValueV1::Text(moment(at)),
+        Some(Said::Lines(lines)) => ValueV1::Lines(lines.to_vec()),
+        Some(Said::Hours(all)) => ValueV1::Hours(all.iter().map(hours).collect()),
+        Some(Said::Number(v, _)) => ValueV1::Number(number(v)),
+        Some(Said::Count(n)) => ValueV1::Count(n),
+        Some(Said::Planned(p, _)) => ValueV1::Range(range(p)),
+        Some(Said::YesNo(yes)) => ValueV1::YesNo(yes),
+    }
+}
+
+impl<S: Tabled> TableV1<S> {
+    fn of(table: &S) -> Self {
+        Self { fields: table.values(), of: PhantomData }
+    }
+}
+
+impl<S> Serialize for TableV1<S> {
+    fn serialize<T: Serializer>(&self, to: T) -> Result<T::Ok, T::Error> {
+        let mut map = to.serialize_map(Some(self.fields.len()))?;
+        for (name, value) in &self.fields {
+            map.serialize_entry(name, value)?;
+        }
+        map.end()
+    }
+}
+
+impl<S: Tabled> JsonSchema for TableV1<S> {
+    fn schema_name() -> Cow<'static, str> {
+        S::SCHEMA.0.into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let fields = S::fields();
+        let required: Vec<&str> = fields.iter().map(|(name, ..)| *name).collect();
+        let mut properties = serde_json::Map::new();
+        for (name, told, typed) in &fields {
+            let mut schema = typed(generator);
+            schema.insert("description".to_owned(), told.clone().into());
+            properties.insert((*name).to_owned(), schema.to_value());
+        }
+        let what = S::SCHEMA.1;
+        json_schema!({ "description": what, "type": "object", "properties": properties, "required": required })
+    }
+}
+
 fn real(value: Option<f64>) -> Option<f64> {
     value.and_then(number)
 }
@@ -213,78 +234,17 @@ fn moment(m: Moment) -> String {
     format!("{}{}", m.civil.iso(fraction(m.civil)), utc_offset(m.offset_min))
 }
 
-fn range(p: Option<Planned>) -> Option<RangeV1> {
-    p.map(|p| match p {
-        Planned::Fixed(v) => RangeV1 { from: number(v), to: number(v) },
-        Planned::Between(a, b) => RangeV1 { from: number(a), to: number(b) },
-    })
+fn range(p: Planned) -> RangeV1 {
+    let (from, to) = match p {
+        Planned::Fixed(v) => (v, v),
+        Planned::Between(a, b) => (a, b),
+    };
+    RangeV1 { from: number(from), to: number(to) }
 }
 
 fn hours(h: &DailyHours) -> HoursV1 {
     let clock = |s: u32| format!("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60);
     HoursV1 { from: clock(h.from_s), to: clock(h.to_s) }
-}
-
-fn exposure(e: &ExposurePlan) -> ExposureV1 {
-    ExposureV1 {
-        mode: e.mode.map(|m| mode_word(m).to_owned()),
-        shutter_s: range(e.shutter_s),
-        aperture: range(e.aperture),
-        iso: range(e.iso),
-        max_step_ev: real(e.max_step_ev),
-        busy_s: real(e.busy_s),
-        dark_frame: e.dark_frame,
-    }
-}
-
-/// The mode's word in a plan.
-pub(in crate::outputs) const fn mode_word(mode: ExposureMode) -> &'static str {
-    match mode {
-        ExposureMode::Locked => "locked",
-        ExposureMode::Ramped => "ramped",
-        ExposureMode::Automatic => "automatic",
-    }
-}
-
-fn rig(r: &RigPlan) -> RigV1 {
-    let kind = |k| match k {
-        RigKind::Stepped => "stepped".to_owned(),
-        RigKind::Continuous => "continuous".to_owned(),
-    };
-    RigV1 {
-        kind: r.kind.map(kind),
-        direction: r.direction.map(|way| way.word().to_owned()),
-        travel_m: real(r.travel_m),
-        step_m: real(r.step_m),
-        speed_m_s: real(r.speed_m_s),
-        acceleration_m_s2: real(r.acceleration_m_s2),
-        settle_s: real(r.settle_s),
-        trigger_lag_s: real(r.trigger_lag_s),
-        waits: r.waits,
-        battery_hours: real(r.battery_hours),
-        hours_range: range(r.hours_range),
-        temperature_c: real(r.temperature_c),
-        interval_range_s: range(r.interval_range_s),
-        interval_step_s: real(r.interval_step_s),
-        step_range_m: range(r.step_range_m),
-        speed_range_m_s: range(r.speed_range_m_s),
-        distance_m: real(r.distance_m),
-        focal_length_m: real(r.focal_length_m),
-        pixel_pitch_m: real(r.pixel_pitch_m),
-    }
-}
-
-fn card(c: &CardPlan) -> CardV1 {
-    let system = |s| match s {
-        FileSystem::Fat16 => "fat16".to_owned(),
-        FileSystem::Fat32 => "fat32".to_owned(),
-        FileSystem::Exfat => "exfat".to_owned(),
-    };
-    CardV1 {
-        size_bytes: real(c.size_bytes),
-        frame_bytes: real(c.frame_bytes),
-        file_system: c.file_system.map(system),
-    }
 }
 
 fn part(p: &Part) -> PartV1 {
@@ -294,8 +254,8 @@ fn part(p: &Part) -> PartV1 {
         PartStart::File(name) => (None, None, Some(name.clone())),
     };
     let (interval_s, note) = (real(p.interval_s), p.note.clone());
-    let direction = p.direction.map(|way| way.word().to_owned());
-    PartV1 { from_frame, from, from_file, interval_s, exposure: exposure(&p.exposure), direction, note }
+    let direction = p.direction.map(|way| way.written().to_owned());
+    PartV1 { from_frame, from, from_file, interval_s, exposure: TableV1::of(&p.exposure), direction, note }
 }
 
 fn accepted(a: &Accepted) -> AcceptedV1 {
@@ -310,45 +270,15 @@ fn accepted(a: &Accepted) -> AcceptedV1 {
 
 /// The plan as it is told.
 pub fn told(p: &Plan) -> PlanV1 {
-    let counted = |c| match c {
-        CountedFrom::Open => "open".to_owned(),
-        CountedFrom::Close => "close".to_owned(),
-    };
-    let light = |l| match l {
-        Light::Daylight => "daylight".to_owned(),
-        Light::Mains => "mains".to_owned(),
-    };
-    let DeliveryPlan { fps, length_s, patch_up_to } = p.delivery;
+    let levels = |keys: &BTreeMap<String, f64>| keys.iter().map(|(k, v)| (k.clone(), number(*v))).collect();
     PlanV1 {
-        name: p.name.clone(),
-        interval_s: real(p.interval_s),
-        frames: p.frames,
-        run_s: real(p.run_s),
-        start: p.start.map(moment),
-        counted_from: p.counted_from.map(counted),
-        bracket: p.bracket,
-        first: p.first.clone(),
-        last: p.last.clone(),
-        active: p.active.iter().map(hours).collect(),
-        light: p.light.map(light),
-        mains_hz: real(p.mains_hz),
-        exposure: exposure(&p.exposure),
-        rig: rig(&p.rig),
-        card: card(&p.card),
-        delivery: DeliveryV1 {
-            fps: real(fps),
-            length_s: real(length_s),
-            title: p.document.title.clone(),
-            scenario: p.document.scenario.clone(),
-            contact: p.document.contact.clone(),
-            patch_up_to,
-        },
+        top: TableV1::of(p),
+        exposure: TableV1::of(&p.exposure),
+        rig: TableV1::of(&p.rig),
+        card: TableV1::of(&p.card),
+        delivery: TableV1::of(&(p.delivery.clone(), p.document.clone())),
         parts: p.parts.iter().map(part).collect(),
         accepted: p.accepted.iter().map(accepted).collect(),
-        tolerances: p
-            .tolerances
-            .iter()
-            .map(|(check, keys)| (check.clone(), keys.iter().map(|(k, v)| (k.clone(), number(*v))).collect()))
-            .collect(),
+        tolerances: p.tolerances.iter().map(|(check, keys)| (check.clone(), levels(keys))).collect(),
     }
 }

@@ -6,8 +6,8 @@
 
 pub use super::each::Each;
 pub use super::plan::{
-    AcceptedV1 as Accepted, DeliveryV1 as Delivery, ExposureV1 as Exposure, HoursV1 as Hours, PartV1 as Part,
-    PlanV1 as Plan, RangeV1 as Range, RigV1 as Rig,
+    AcceptedV1 as Accepted, HoursV1 as Hours, PartV1 as Part, PlanV1 as Plan, RangeV1 as Range,
+    TableV1 as Table,
 };
 pub use super::several::{Camera, Clock, HoleAcross, Lacking, Stood, StopAcross, Together};
 use schemars::JsonSchema;

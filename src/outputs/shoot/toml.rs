@@ -1,13 +1,14 @@
 //! A shoot as a plan file, with a comment beside each value that tells how it was come by.
 
 use super::care;
+use crate::audit::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
 use crate::audit::{
-    CountedFrom, DailyHours, ExposureMode, FileSystem, Key, Light, Moment, PartStart, Planned, RigKind,
+    CardPlan, DailyHours, DeliveryPlan, ExposurePlan, Key, Moment, Part, PartStart, Plan, Planned, RigPlan,
     Shoot, State, Subject,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
-use crate::outputs::json::mode_word;
+
 use crate::outputs::text::wrapped;
 use crate::units::{duration, size_text};
 use std::fmt::Write as _;
@@ -78,10 +79,28 @@ impl File {
         };
     }
 
-    /// A line where the value is known.
-    fn some(&mut self, key: &str, value: Option<String>, comment: &str) {
-        if let Some(value) = value {
-            self.line(key, &value, comment);
+    /// A line for each of these keys that `of` says, with what its row has to say of it.
+    fn keys<S: Keyed>(&mut self, keys: impl IntoIterator<Item = &'static PlanKey<S>>, of: &S) {
+        self.keys_with(keys, of, |_| None, |_| None);
+    }
+
+    /// The same, where the shoot has more to say: `beside` of a value in the place of its row, `behind` of it
+    /// in a remark.
+    fn keys_with<S: Keyed>(
+        &mut self,
+        keys: impl IntoIterator<Item = &'static PlanKey<S>>,
+        of: &S,
+        beside: impl Fn(&str) -> Option<String>,
+        behind: impl Fn(&str) -> Option<String>,
+    ) {
+        for key in keys {
+            if let Some(said) = key.said(of) {
+                let comment = beside(key.name).unwrap_or_else(|| key.comment.to_owned());
+                self.line(key.name, &written(said), &comment);
+            }
+            if let Some(words) = behind(key.name) {
+                self.remark(&words);
+            }
         }
     }
 }
@@ -138,12 +157,42 @@ fn size(bytes: f64) -> String {
     if same { format!("\"{said}\"") } else { format!("\"{} B\"", decimals(bytes, 0)) }
 }
 
-/// One value, or the two ends in a list.
-fn ends(planned: Option<Planned>, one: impl Fn(f64) -> String) -> Option<String> {
-    planned.map(|p| match p {
-        Planned::Fixed(v) => one(v),
-        Planned::Between(a, b) => format!("[{}, {}]", one(a), one(b)),
-    })
+/// A value as it is written.
+fn written(said: Said<'_>) -> String {
+    match said {
+        Said::Text(words) => text(words),
+        Said::Word(word) => text(word),
+        Said::Lines(lines) => list(lines.iter().map(|line| text(line))),
+        Said::Hours(all) => list(all.iter().map(|h| text(&hours(h)))),
+        Said::Moment(at) => moment(at),
+        Said::Number(value, unit) => quantity(value, unit),
+        Said::Count(n) => n.to_string(),
+        Said::Planned(Planned::Fixed(value), unit) => quantity(value, unit),
+        Said::Planned(Planned::Between(from, to), unit) => {
+            list([from, to].into_iter().map(|value| quantity(value, unit)))
+        }
+        Said::YesNo(yes) => yes.to_string(),
+    }
+}
+
+fn list(items: impl Iterator<Item = String>) -> String {
+    format!("[{}]", items.collect::<Vec<_>>().join(", "))
+}
+
+/// A quantity in the unit in which people say it.
+fn quantity(value: f64, unit: Unit) -> String {
+    match unit {
+        Unit::Seconds => seconds(value),
+        Unit::Shutter => shutter(value),
+        Unit::Metres => length(value),
+        Unit::Speed => speed(value),
+        Unit::Acceleration => format!("\"{} mm/s2\"", decimals(value * 1e3, 6)),
+        Unit::Hours | Unit::Hertz | Unit::Plain => decimals(value, 6),
+        Unit::Celsius => decimals(value, 3),
+        Unit::Ev => decimals(value, 9),
+        Unit::Bytes => size(value),
+        Unit::Rate => fps(value),
+    }
 }
 
 fn moment(m: Moment) -> String {
@@ -155,38 +204,23 @@ fn by(shoot: &Shoot, key: Key) -> &'static str {
 }
 
 fn run(out: &mut File, shoot: &Shoot) {
-    let plan = &shoot.plan;
-    out.some("name", plan.name.as_deref().map(text), "");
-    out.some("interval", plan.interval_s.map(seconds), by(shoot, Key::Interval));
-    let lasts = format!("{}; the run lasts {}", by(shoot, Key::Frames), duration(shoot.figures.run_s));
-    out.some("frames", plan.frames.map(|n| n.to_string()), &lasts);
-    out.some("start", plan.start.map(moment), "");
-    let close = plan.counted_from.map(|c| match c {
-        CountedFrom::Open => text("open"),
-        CountedFrom::Close => text("close"),
-    });
-    out.some("counted_from", close, "what the timer counts the interval from");
-    out.some("bracket", plan.bracket.map(|n| n.to_string()), "exposures in each slot");
-    out.some("first", plan.first.as_deref().map(text), "");
-    out.some("last", plan.last.as_deref().map(text), "");
-    let hours: Vec<String> = plan.active.iter().map(|h| text(&hours(h))).collect();
-    out.some(
-        "active",
-        (!hours.is_empty()).then(|| format!("[{}]", hours.join(", "))),
-        "each day starts a grid of its own",
-    );
-    let light = plan.light.map(|l| match l {
-        Light::Daylight => text("daylight"),
-        Light::Mains => text("mains"),
-    });
-    out.some("light", light, "");
-    out.some("mains_hz", plan.mains_hz.map(|hz| decimals(hz, 6)), "");
+    let beside = |key: &str| match key {
+        "interval" => Some(by(shoot, Key::Interval).to_owned()),
+        "frames" => {
+            let lasts = duration(shoot.figures.run_s);
+            Some(format!("{}; the run lasts {lasts}", by(shoot, Key::Frames)))
+        }
+        _ => None,
+    };
+    // The frames say it.
+    let keys = Plan::KEYS.iter().filter(|key| key.name != "run");
+    out.keys_with(keys, &shoot.plan, beside, |_| None);
 }
 
 fn exposure(out: &mut File, shoot: &Shoot) {
     let e = &shoot.plan.exposure;
     let figures = &shoot.figures;
-    if *e == crate::audit::ExposurePlan::default() {
+    if *e == ExposurePlan::default() {
         if let Some(mark) = figures.longest_mark_s {
             out.table("[exposure]");
             out.remark(&format!(
@@ -198,12 +232,6 @@ fn exposure(out: &mut File, shoot: &Shoot) {
         return;
     }
     out.table("[exposure]");
-    let mode = e.mode.map(|mode| match mode {
-        ExposureMode::Locked => text("locked"),
-        ExposureMode::Ramped => text("ramped"),
-        ExposureMode::Automatic => text("automatic"),
-    });
-    out.some("mode", mode, "");
     let open = figures.exposure_s.zip(figures.angle).map_or_else(String::new, |((mark, exact), angle)| {
         let lasts = if (exact / mark - 1.0).abs() > 0.01 {
             format!("{} in fact; ", duration(exact))
@@ -212,100 +240,70 @@ fn exposure(out: &mut File, shoot: &Shoot) {
         };
         format!("{lasts}open for {} % of the interval, {}°", decimals(angle / 3.6, 1), decimals(angle, 1))
     });
-    out.some("shutter", ends(e.shutter_s, shutter), &open);
-    out.some("aperture", ends(e.aperture, |v| decimals(v, 6)), "");
-    out.some("iso", ends(e.iso, |v| decimals(v, 6)), "");
-    out.some("max_step", e.max_step_ev.map(|v| decimals(v, 9)), "EV between neighbouring frames");
-    out.some("busy", e.busy_s.map(seconds), "after the shutter closes, until the camera can fire again");
-    out.some("dark_frame", e.dark_frame.map(|v| v.to_string()), "");
+    out.keys_with(ExposurePlan::KEYS, e, |key| (key == "shutter").then(|| open.clone()), |_| None);
 }
 
 fn rig(out: &mut File, shoot: &Shoot) {
-    let rig = &shoot.plan.rig;
-    if *rig == crate::audit::RigPlan::default() {
+    let mut rig = shoot.plan.rig.clone();
+    if rig == RigPlan::default() {
         return;
     }
     let figures = &shoot.figures;
     out.table("[rig]");
-    let kind = rig.kind.map(|kind| match kind {
-        RigKind::Stepped => text("stepped"),
-        RigKind::Continuous => text("continuous"),
-    });
-    out.some("kind", kind, "");
-    let way = rig.direction.map(|way| text(way.word()));
-    out.some("direction", way, "seen from behind the camera; it is held against the pictures");
-    let (travel_m, of) = match shoot.rail_m {
+    let of = match shoot.rail_m {
         // The rail itself: a file of the travel alone would read back as a shoot that fits.
-        Some(rail) if shoot.rulings.fails(Subject::Rail) => (
-            Some(rail),
-            format!("the rail; the moves need {} mm", decimals(rig.travel_m.unwrap_or(0.0) * 1e3, 1)),
-        ),
-        Some(rail) => (rig.travel_m, format!("of {} mm of rail", decimals(rail * 1e3, 1))),
-        None => (rig.travel_m, by(shoot, Key::Travel).to_owned()),
+        Some(rail) if shoot.rulings.fails(Subject::Rail) => {
+            let need_m = rig.travel_m.replace(rail).unwrap_or(0.0);
+            format!("the rail; the moves need {} mm", decimals(need_m * 1e3, 1))
+        }
+        Some(rail) => format!("of {} mm of rail", decimals(rail * 1e3, 1)),
+        None => by(shoot, Key::Travel).to_owned(),
     };
-    out.some("travel", travel_m.map(length), &of);
-    let moves = shoot.plan.frames.unwrap_or(1).saturating_sub(1);
-    let stepped = format!("{}; {moves} moves", by(shoot, Key::Step));
-    out.some("step", rig.step_m.map(length), &stepped);
-    let lasts = figures.budget.move_s.map_or_else(String::new, |s| format!("a move takes {}", duration(s)));
-    out.some("speed", rig.speed_m_s.map(speed), &lasts);
-    if let Some(v) = figures.slowest_m_s {
-        out.remark(&format!("speed = {}   or faster, to leave a tenth of the interval to spare", speed(v)));
-    }
-    let acceleration = |a: f64| format!("\"{} mm/s2\"", decimals(a * 1e3, 6));
-    out.some("acceleration", rig.acceleration_m_s2.map(acceleration), "the move is a trapezoid");
-    out.some("settle", rig.settle_s.map(seconds), "");
-    out.some("trigger_lag", rig.trigger_lag_s.map(seconds), "");
-    out.some("waits", rig.waits.map(|v| v.to_string()), "the carriage waits for the camera");
-    out.some("battery_hours", rig.battery_hours.map(|h| decimals(h, 6)), "as rated, in the warm");
-    out.some("hours_range", ends(rig.hours_range, |h| decimals(h, 6)), "on a set of cells, in the warm");
-    let counted = figures.hours.map_or_else(String::new, |h| {
-        format!("{:.0} % of the hours are left: {}", 100.0 * h.share, duration(h.counted_h() * 3600.0))
-    });
-    out.some("temperature", rig.temperature_c.map(|c| decimals(c, 3)), &counted);
-    out.some("interval_range", ends(rig.interval_range_s, seconds), "what the timer has");
-    out.some("interval_step", rig.interval_step_s.map(seconds), "the step of its dial");
-    out.some("step_range", ends(rig.step_range_m, length), "");
-    out.some("speed_range", ends(rig.speed_range_m_s, speed), "");
-    let shift =
-        figures.shift_px.map_or_else(String::new, |px| format!("the picture moves by {px:.1} px a frame"));
-    out.some("distance", rig.distance_m.map(length), &shift);
-    out.some("focal_length", rig.focal_length_m.map(length), "");
-    out.some("pixel_pitch", rig.pixel_pitch_m.map(length), "");
+    let beside = |key: &str| match key {
+        "travel" => Some(of.clone()),
+        "step" => {
+            let moves = shoot.plan.frames.unwrap_or(1).saturating_sub(1);
+            Some(format!("{}; {moves} moves", by(shoot, Key::Step)))
+        }
+        "speed" => figures.budget.move_s.map(|s| format!("a move takes {}", duration(s))),
+        "temperature" => figures.hours.map(|h| {
+            format!("{:.0} % of the hours are left: {}", 100.0 * h.share, duration(h.counted_h() * 3600.0))
+        }),
+        "distance" => figures.shift_px.map(|px| format!("the picture moves by {px:.1} px a frame")),
+        _ => None,
+    };
+    let behind = |key: &str| {
+        let slowest = figures.slowest_m_s.filter(|_| key == "speed")?;
+        Some(format!("speed = {}   or faster, to leave a tenth of the interval to spare", speed(slowest)))
+    };
+    out.keys_with(RigPlan::KEYS, &rig, beside, behind);
 }
 
 fn card(out: &mut File, shoot: &Shoot) {
     let card = &shoot.plan.card;
-    if *card == crate::audit::CardPlan::default() {
+    if *card == CardPlan::default() {
         return;
     }
     out.table("[card]");
-    let held = card.frames_held().map_or_else(String::new, |n| format!("{n} frames"));
-    out.some("size", card.size_bytes.map(size), &held);
-    let all = shoot.figures.bytes.map_or_else(String::new, |b| format!("{} in all", size_text(b)));
-    out.some("frame_size", card.frame_bytes.map(size), &all);
-    let system = card.file_system.map(|s| match s {
-        FileSystem::Fat16 => text("fat16"),
-        FileSystem::Fat32 => text("fat32"),
-        FileSystem::Exfat => text("exfat"),
-    });
-    out.some("file_system", system, "");
+    let beside = |key: &str| match key {
+        "size" => card.frames_held().map(|n| format!("{n} frames")),
+        "frame_size" => shoot.figures.bytes.map(|b| format!("{} in all", size_text(b))),
+        _ => None,
+    };
+    out.keys_with(CardPlan::KEYS, card, beside, |_| None);
 }
 
 fn delivery(out: &mut File, shoot: &Shoot) {
     let delivery = &shoot.plan.delivery;
-    if delivery.fps.is_none() && delivery.length_s.is_none() && delivery.patch_up_to.is_none() {
+    if *delivery == DeliveryPlan::default() {
         return;
     }
     out.table("[delivery]");
-    let makes = shoot.figures.clip_s.map_or_else(String::new, |s| format!("all frames make {}", duration(s)));
-    out.some("fps", delivery.fps.map(fps), &makes);
-    out.some("length", delivery.length_s.map(seconds), "");
-    out.some(
-        "patch_up_to",
-        delivery.patch_up_to.map(|n| n.to_string()),
-        "slots of a hole that post can fill",
-    );
+    let makes = |key: &str| {
+        let clip_s = shoot.figures.clip_s.filter(|_| key == "fps")?;
+        Some(format!("all frames make {}", duration(clip_s)))
+    };
+    out.keys_with(DeliveryPlan::KEYS, delivery, makes, |_| None);
 }
 
 /// Hours of the day as they are written; the end of the day is 24:00.
@@ -326,15 +324,10 @@ fn parts(out: &mut File, shoot: &Shoot) {
             PartStart::File(name) => text(name),
         };
         out.line("from", &from, "");
-        out.some("interval", part.interval_s.map(seconds), "");
-        let e = &part.exposure;
-        out.some("mode", e.mode.map(|mode| text(mode_word(mode))), "");
-        out.some("shutter", ends(e.shutter_s, shutter), "");
-        out.some("aperture", ends(e.aperture, |v| decimals(v, 6)), "");
-        out.some("iso", ends(e.iso, |v| decimals(v, 6)), "");
-        out.some("max_step", e.max_step_ev.map(|v| decimals(v, 9)), "EV between neighbouring frames");
-        out.some("direction", part.direction.map(|way| text(way.word())), "");
-        out.some("note", part.note.as_deref().map(text), "");
+        let (interval, others) = Part::KEYS.split_at(1);
+        out.keys(interval, part);
+        out.keys(exposure_of_part(), &part.exposure);
+        out.keys(others, part);
     }
 }
 
@@ -352,9 +345,12 @@ fn agreed(out: &mut File, shoot: &Shoot) {
     for accepted in &shoot.plan.accepted {
         out.table("[[accepted]]");
         out.line("check", &text(&accepted.check), "");
-        out.some("at", accepted.at.map(moment), "");
-        out.some("file", accepted.file.as_deref().map(text), "");
-        out.some("count", accepted.count.map(|n| n.to_string()), "");
+        let place = accepted.at.map(moment).map(|at| ("at", at));
+        let file = accepted.file.as_deref().map(|file| ("file", text(file)));
+        let count = accepted.count.map(|n| ("count", n.to_string()));
+        for (key, value) in place.into_iter().chain(file).chain(count) {
+            out.line(key, &value, "");
+        }
         out.line("reason", &text(&accepted.reason), "");
     }
     for (check, keys) in &shoot.plan.tolerances {

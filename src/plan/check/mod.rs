@@ -3,31 +3,16 @@
 
 mod run;
 mod slot;
+mod told;
 
 pub use run::derive;
+pub use told::{Contradiction, Weight};
 
 use super::course::frames_asked;
 use super::shoot::Figures;
-use super::{ExposureMode, ExposurePlan, Light, Moment, Part, PartStart, Plan, Planned, RigKind, arithmetic};
+use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic};
 use crate::units::{CivilTime, duration};
-
-/// How much a contradiction weighs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Weight {
-    /// The plan cannot mean anything as it stands.
-    Refuse,
-    /// The plan can be held against the frames; the photographer is told.
-    Warn,
-}
-
-/// Two things in a plan that do not go together.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Contradiction {
-    /// How much it weighs.
-    pub weight: Weight,
-    /// One plain sentence, or two, with both figures and the keys that they come from.
-    pub words: String,
-}
+use told::{refuse, warn};
 
 /// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
 pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
@@ -52,7 +37,7 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
             warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
             continue;
         }
-        exposure = exposure.overlaid(part.exposure.clone());
+        exposure = exposure.overlaid(&part.exposure);
         interval_s = part.interval_s.or(interval_s);
         if part.exposure != ExposurePlan::default() {
             modes(&exposure, &place, &mut told);
@@ -60,14 +45,6 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
         slot::against_interval(plan, &exposure, interval_s, &place, &mut told);
     }
     told
-}
-
-fn refuse(told: &mut Vec<Contradiction>, words: String) {
-    told.push(Contradiction { weight: Weight::Refuse, words });
-}
-
-fn warn(told: &mut Vec<Contradiction>, words: String) {
-    told.push(Contradiction { weight: Weight::Warn, words });
 }
 
 fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
@@ -202,15 +179,6 @@ fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
 fn tidy(value: f64) -> String {
     let text = format!("{value:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// Seconds from `earlier` to `later`, by UTC where both have an offset, else by the local clock.
-fn seconds_between(earlier: Moment, later: Moment) -> f64 {
-    let local = later.civil.seconds_since(earlier.civil);
-    match (earlier.offset_min, later.offset_min) {
-        (Some(a), Some(b)) => local - f64::from(i32::from(b) - i32::from(a)) * 60.0,
-        _ => local,
-    }
 }
 
 #[cfg(test)]

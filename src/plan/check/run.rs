@@ -1,7 +1,9 @@
 //! Frames, run and parts: do they tell the same length?
 
-use super::{Contradiction, Part, PartStart, Plan, arithmetic, duration, refuse, seconds_between, warn};
+use super::told::{Contradiction, refuse, warn};
 use crate::plan::course::{frames_asked, frames_of_run, period_s};
+use crate::plan::{Moment, Part, PartStart, Plan, arithmetic};
+use crate::units::duration;
 use std::cmp::Ordering;
 
 /// Fills `frames` where only `run` is written: [`frames_of_run`].
@@ -96,5 +98,14 @@ fn order(a: &PartStart, b: &PartStart) -> Option<Ordering> {
         (PartStart::Frame(a), PartStart::Frame(b)) => Some(a.cmp(b)),
         (PartStart::Moment(a), PartStart::Moment(b)) => 0.0.partial_cmp(&seconds_between(*a, *b)),
         _ => None,
+    }
+}
+
+/// Seconds from `earlier` to `later`, by UTC where both have an offset, else by the local clock.
+fn seconds_between(earlier: Moment, later: Moment) -> f64 {
+    let local = later.civil.seconds_since(earlier.civil);
+    match (earlier.offset_min, later.offset_min) {
+        (Some(a), Some(b)) => local - f64::from(i32::from(b) - i32::from(a)) * 60.0,
+        _ => local,
     }
 }

@@ -1,7 +1,10 @@
 //! Does one slot hold what is planned for it: exposures, the camera's busy time, the move of the rig?
 
-use super::{Contradiction, ExposurePlan, Plan, duration, warn};
-use crate::plan::budget::{Budget, exact_s};
+use super::told::{Contradiction, warn};
+use crate::plan::arithmetic::exact_s;
+use crate::plan::budget::Budget;
+use crate::plan::{ExposurePlan, Plan};
+use crate::units::duration;
 use crate::units::stops::time_text;
 
 /// Warns where the interval is too short for the slot. The most telling of the reasons is told, not all of them.

@@ -1,4 +1,4 @@
-use super::super::{CountedFrom, DailyHours, Part, RigPlan};
+use super::super::{CountedFrom, DailyHours, Moment, Part, PartStart, RigPlan};
 use super::*;
 
 fn words(plan: &Plan) -> Vec<(Weight, String)> {

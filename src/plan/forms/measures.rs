@@ -1,6 +1,6 @@
 //! Sizes of files and cards, and temperatures.
 
-use super::{clean, expected, number, with_unit, within};
+use super::letters::{clean, expected, number, with_unit, within};
 
 /// Units of size, in bytes. Cards and cameras count in thousands (SI); the binary units carry their own names (IEC 80000-13).
 const SIZES: &[(&str, f64)] = &[

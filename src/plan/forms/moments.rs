@@ -1,8 +1,8 @@
 //! Moments and hours of the day.
 
 use super::super::{DailyHours, Moment};
+use super::letters::{LONGEST, expected};
 use super::times::time_of_day;
-use super::{LONGEST, expected};
 use crate::units::CivilTime;
 
 /// Farthest that any clock on Earth stands from UTC, minutes (Line Islands, UTC+14).

@@ -1,6 +1,6 @@
 //! Settings, lengths, speeds and rates.
 
-use super::{clean, expected, factor, number, ratio, with_unit, within};
+use super::letters::{clean, expected, factor, number, ratio, with_unit, within};
 
 /// Units of length, in metres. The bare number is left out on purpose: millimetres and inches both stand on
 /// rails.
@@ -60,6 +60,19 @@ pub fn count(text: &str) -> Result<u64, String> {
         .and_then(|t| t.parse().ok())
         .filter(|n| (1..=MOST).contains(n))
         .ok_or_else(|| expected(text, "a whole number from 1 to 100000000, such as 600"))
+}
+
+/// Most exposures in a slot.
+const MOST_IN_A_SLOT: u64 = 99;
+
+/// Exposures in a slot: 1 to 99.
+///
+/// # Errors
+/// What was expected.
+pub fn exposures(text: &str) -> Result<u32, String> {
+    let few = count(text).ok().filter(|n| *n <= MOST_IN_A_SLOT);
+    few.and_then(|n| u32::try_from(n).ok())
+        .ok_or_else(|| format!("expected a whole number of exposures from 1 to {MOST_IN_A_SLOT}, such as 3"))
 }
 
 /// A whole number of slots, none among them: 0 to 100 million.

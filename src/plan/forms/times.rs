@@ -1,6 +1,6 @@
 //! Durations and exposure times.
 
-use super::{clean, expected, factor, number, ratio, within};
+use super::letters::{clean, expected, factor, number, ratio, within};
 
 /// Longest duration that is believed: a hundred years of 365.25 days, s.
 const LONGEST_S: f64 = 3_155_760_000.0;

@@ -1,79 +1,19 @@
 //! The keys of a plan file, table by table, and which of them a wrong key stood for.
 
 use super::super::near;
+use super::super::schema::{Keyed, exposure_of_part};
+use super::super::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Part, Plan, RigPlan};
 
-/// Keys that stand above the first table, the tables among them.
-pub(super) const TOP: &[&str] = &[
-    "name",
-    "interval",
-    "frames",
-    "run",
-    "start",
-    "counted_from",
-    "bracket",
-    "first",
-    "last",
-    "active",
-    "light",
-    "mains_hz",
-    "exposure",
-    "rig",
-    "card",
-    "delivery",
-    "part",
-    "accepted",
-    "tolerance",
-];
-
-/// Keys of `[exposure]`.
-pub(super) const EXPOSURE: &[&str] =
-    &["mode", "shutter", "aperture", "iso", "max_step", "busy", "dark_frame"];
-
-/// Keys of `[rig]`.
-pub(super) const RIG: &[&str] = &[
-    "kind",
-    "direction",
-    "travel",
-    "step",
-    "speed",
-    "acceleration",
-    "settle",
-    "trigger_lag",
-    "waits",
-    "battery_hours",
-    "hours_range",
-    "temperature",
-    "interval_range",
-    "interval_step",
-    "step_range",
-    "speed_range",
-    "distance",
-    "focal_length",
-    "pixel_pitch",
-];
-
-/// Keys of `[card]`.
-pub(super) const CARD: &[&str] = &["size", "frame_size", "file_system"];
-
-/// Keys of `[delivery]`.
-pub(super) const DELIVERY: &[&str] = &["fps", "length", "patch_up_to", "title", "scenario", "contact"];
-
-/// Keys of `[[part]]`.
-pub(super) const PART: &[&str] =
-    &["from", "interval", "mode", "shutter", "aperture", "iso", "max_step", "direction", "note"];
-
-/// Keys of `[[accepted]]`.
-pub(super) const ACCEPTED: &[&str] = &["check", "at", "file", "count", "reason"];
-
-/// How each table is written; the empty name stands for the keys above the first table.
-const TABLES: &[(&str, &[&str])] = &[
-    ("", TOP),
-    ("[exposure]", EXPOSURE),
-    ("[rig]", RIG),
-    ("[card]", CARD),
-    ("[delivery]", DELIVERY),
-    ("[[part]]", PART),
-    ("[[accepted]]", ACCEPTED),
+/// How each table is written, and the key that it is above the first table.
+const TABLES: [(&str, &str); 8] = [
+    ("", ""),
+    ("exposure", "[exposure]"),
+    ("rig", "[rig]"),
+    ("card", "[card]"),
+    ("delivery", "[delivery]"),
+    ("part", "[[part]]"),
+    ("accepted", "[[accepted]]"),
+    ("tolerance", "[tolerance.CHECK]"),
 ];
 
 /// Other words of the trade for our keys.
@@ -95,40 +35,54 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("velocity", "speed"),
 ];
 
+fn names<S: Keyed>() -> impl Iterator<Item = &'static str> {
+    S::KEYS.iter().map(|key| key.name)
+}
+
+/// The keys of the table that is written so; the empty name stands for those above the first table.
+pub(super) fn of(heading: &str) -> Vec<&'static str> {
+    match heading {
+        "" => names::<Plan>().chain(TABLES.iter().map(|t| t.0).filter(|key| !key.is_empty())).collect(),
+        "[exposure]" => names::<ExposurePlan>().collect(),
+        "[rig]" => names::<RigPlan>().collect(),
+        "[card]" => names::<CardPlan>().collect(),
+        "[delivery]" => names::<DeliveryPlan>().chain(names::<DocumentPlan>()).collect(),
+        "[[part]]" => {
+            let mut own = names::<Part>();
+            let first = ["from"].into_iter().chain(own.next());
+            first.chain(exposure_of_part().map(|key| key.name)).chain(own).collect()
+        }
+        "[[accepted]]" => vec!["check", "at", "file", "count", "reason"],
+        _ => Vec::new(),
+    }
+}
+
 /// How the key of a table is written where it heads one: `[exposure]`, `[[part]]`.
 pub(super) fn heading(key: &str) -> Option<&'static str> {
-    match key {
-        "exposure" => Some("[exposure]"),
-        "rig" => Some("[rig]"),
-        "card" => Some("[card]"),
-        "delivery" => Some("[delivery]"),
-        "part" => Some("[[part]]"),
-        "accepted" => Some("[[accepted]]"),
-        "tolerance" => Some("[tolerance.CHECK]"),
-        _ => None,
-    }
+    TABLES.iter().find(|t| t.0 == key && !key.is_empty()).map(|t| t.1)
 }
 
 /// The key that `word` stood for in the table written `here`: first the same key of another table, then a
 /// near miss in this one, then another word of the trade, then a near miss elsewhere.
 pub(super) fn meant(here: &str, word: &str) -> Option<String> {
     let small = word.to_lowercase();
-    let exact = |table: &(&str, &'static [&'static str])| table.1.iter().find(|k| **k == small).copied();
-    if let Some((table, key)) = TABLES.iter().filter(|t| t.0 != here).find_map(|t| Some((t.0, exact(t)?))) {
+    let tables: Vec<(&str, Vec<&str>)> = TABLES.iter().map(|t| (t.1, of(t.1))).collect();
+    let exact = |table: &(&str, Vec<&'static str>)| table.1.iter().find(|k| **k == small).copied();
+    if let Some((table, key)) = tables.iter().filter(|t| t.0 != here).find_map(|t| Some((t.0, exact(t)?))) {
         // A key in capitals may belong right here.
-        let mine = TABLES.iter().filter(|t| t.0 == here).find_map(exact);
+        let mine = tables.iter().filter(|t| t.0 == here).find_map(exact);
         return Some(mine.map_or_else(|| said(here, table, key), |key| said(here, here, key)));
     }
-    let own = TABLES.iter().find(|t| t.0 == here).and_then(|t| near::meant(word, t.1.iter().copied()));
+    let own = tables.iter().find(|t| t.0 == here).and_then(|t| near::meant(word, t.1.iter().copied()));
     if let Some(key) = own {
         return Some(said(here, here, key));
     }
     let other = OTHER_WORDS.iter().find(|(other, _)| *other == small.replace('-', "_")).map(|(_, key)| *key);
     if let Some(key) = other {
-        let table = TABLES.iter().filter(|t| t.1.contains(&key)).min_by_key(|t| t.0 != here)?;
+        let table = tables.iter().filter(|t| t.1.contains(&key)).min_by_key(|t| t.0 != here)?;
         return Some(said(here, table.0, key));
     }
-    let elsewhere = TABLES.iter().filter(|t| t.0 != here);
+    let elsewhere = tables.iter().filter(|t| t.0 != here);
     elsewhere
         .filter_map(|t| Some((t.0, near::meant(word, t.1.iter().copied())?)))
         .next()

@@ -2,28 +2,18 @@
 
 mod error;
 mod keys;
+mod known;
 mod reader;
 mod syntax;
 mod tables;
 
 pub use error::{PlanError, PlanErrors};
+pub use known::KnownCheck;
 
 use super::Plan;
 use error::Lines;
-use reader::Reader;
+use reader::{MOST_ERRORS, Reader};
 use toml::de::DeTable;
-
-/// A check that a plan may name, and the keys of its limits.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct KnownCheck {
-    /// Id of the check.
-    pub id: &'static str,
-    /// Keys that `[tolerance.CHECK]` may hold.
-    pub keys: Vec<String>,
-}
-
-/// Most mistakes that are kept; a file with more is no plan.
-const MOST_ERRORS: usize = 100;
 
 /// Most mistakes of the TOML itself that are looked at.
 const MOST_SYNTAX_ERRORS: usize = 1000;

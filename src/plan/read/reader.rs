@@ -1,15 +1,16 @@
 //! Values of a table in the types of the plan. Whatever cannot be read is noted with its place and reading goes on.
 
-use super::super::Planned;
-use super::super::near;
+use super::super::schema::{Form, Keyed, Kind, PlanKey};
+use super::super::{Planned, forms, near};
 use super::error::{Lines, PlanError, quoted};
-use super::{KnownCheck, keys};
+use super::keys;
+use super::known::KnownCheck;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-/// A form that turns text into a value, or says what was expected.
-pub(super) type Form<T> = fn(&str) -> Result<T, String>;
+/// Most mistakes that are kept; a file with more is no plan.
+pub(super) const MOST_ERRORS: usize = 100;
 
 /// Other words of the trade for a choice.
 const OTHER_WORDS: &[(&str, &str)] = &[
@@ -22,12 +23,11 @@ const OTHER_WORDS: &[(&str, &str)] = &[
     ("smooth", "continuous"),
 ];
 
-/// A table of the file, how it is written there (empty above the first one), and the keys that it may hold.
+/// A table of the file, and how it is written there (empty above the first one).
 #[derive(Clone, Copy)]
 pub(super) struct Section<'a> {
     pub heading: &'static str,
     pub entries: &'a DeTable<'a>,
-    pub keys: &'static [&'static str],
 }
 
 impl<'a> Section<'a> {
@@ -59,7 +59,7 @@ impl Reader<'_> {
         if self.quiet.iter().any(|q| (q.start..=q.end).contains(&span.start)) {
             return;
         }
-        if self.errors.len() >= super::MOST_ERRORS {
+        if self.errors.len() >= MOST_ERRORS {
             self.more += 1;
             return;
         }
@@ -71,14 +71,40 @@ impl Reader<'_> {
 
     /// Notes every key of the table that it may not hold.
     pub fn unknown_keys(&mut self, section: &Section<'_>) {
-        for (key, _) in
-            section.entries.iter().filter(|(key, _)| !section.keys.contains(&key.get_ref().as_ref()))
-        {
+        let keys = keys::of(section.heading);
+        for (key, _) in section.entries.iter().filter(|(key, _)| !keys.contains(&key.get_ref().as_ref())) {
             let word = key.get_ref().as_ref();
             let place = if section.heading.is_empty() { "a plan" } else { section.heading };
-            let expected = format!("one of {}", listed_or(section.keys));
+            let expected = format!("one of {}", listed_or(&keys));
             let message = format!("`{}` is no key of {place}", quoted(word));
             self.wrong(key.span(), message, &expected, keys::meant(section.heading, word));
+        }
+    }
+
+    /// Reads all that a table says by these rows.
+    pub fn fill<S: Keyed>(
+        &mut self,
+        section: &Section<'_>,
+        keys: impl IntoIterator<Item = &'static PlanKey<S>>,
+        into: &mut S,
+    ) {
+        for PlanKey { name, kind, .. } in keys {
+            match kind {
+                Kind::Text(place) => *(place.get_mut)(into) = self.text(section, name),
+                Kind::Lines(place) => *(place.get_mut)(into) = self.list(section, name, line),
+                Kind::Hours(place) => *(place.get_mut)(into) = self.list(section, name, forms::daily_hours),
+                Kind::Moment(place) => *(place.get_mut)(into) = self.moment(section, name, forms::moment),
+                Kind::Number(form, _, place) => *(place.get_mut)(into) = self.quantity(section, name, *form),
+                Kind::Count(form, place) => *(place.get_mut)(into) = self.quantity(section, name, *form),
+                Kind::Few(form, place) => *(place.get_mut)(into) = self.quantity(section, name, *form),
+                Kind::Planned(form, _, place) => *(place.get_mut)(into) = self.planned(section, name, *form),
+                Kind::YesNo(place) => *(place.get_mut)(into) = self.yes_no(section, name),
+                Kind::Word(place) => {
+                    if let Some(word) = self.choice(section, name, &(place.words)()) {
+                        (place.set)(into, word);
+                    }
+                }
+            }
         }
     }
 
@@ -169,40 +195,36 @@ impl Reader<'_> {
     }
 
     /// One of a few words.
-    pub fn choice<T: Copy>(&mut self, section: &Section<'_>, key: &str, words: &[(&str, T)]) -> Option<T> {
+    fn choice<'w>(&mut self, section: &Section<'_>, key: &str, words: &[&'w str]) -> Option<&'w str> {
         let value = section.get(key)?;
         let text = value.get_ref().as_str();
-        if let Some((_, meaning)) = words.iter().find(|(word, _)| Some(*word) == text) {
-            return Some(*meaning);
+        if let Some(word) = words.iter().find(|word| Some(**word) == text) {
+            return Some(word);
         }
-        let names: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
         let label = section.label(key);
         let (message, meant) = match text {
             Some(text) => {
-                let names = || words.iter().map(|(word, _)| *word);
-                let other =
-                    OTHER_WORDS.iter().filter(|o| o.0 == text).find_map(|o| names().find(|n| *n == o.1));
-                let near = near::meant(text, names()).or(other);
+                let other = OTHER_WORDS
+                    .iter()
+                    .filter(|o| o.0 == text)
+                    .find_map(|o| words.iter().find(|word| **word == o.1));
+                let near = near::meant(text, words.iter().copied()).or(other.copied());
                 (format!("{label} cannot be \"{}\"", quoted(text)), near.map(|n| format!("\"{n}\"")))
             }
             None => (format!("{label} is {}", kind(value.get_ref())), None),
         };
+        let names: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         self.wrong(value.span(), message, &listed_or(&names), meant);
         None
     }
 
     /// The table under `key`, where it is written as one.
-    pub fn table<'a>(
-        &mut self,
-        top: &Section<'a>,
-        key: &str,
-        keys: &'static [&'static str],
-    ) -> Option<Section<'a>> {
+    pub fn table<'a>(&mut self, top: &Section<'a>, key: &str) -> Option<Section<'a>> {
         let value = top.get(key)?;
         let heading = keys::heading(key).unwrap_or_default();
         if let DeValue::Table(entries) = value.get_ref() {
-            return Some(Section { heading, entries, keys });
+            return Some(Section { heading, entries });
         }
         let message = format!("`{key}` is {}", kind(value.get_ref()));
         let expected = format!("a table, headed by {heading}");
@@ -211,12 +233,7 @@ impl Reader<'_> {
     }
 
     /// The tables under `key`, each with the place of its heading.
-    pub fn tables<'a>(
-        &mut self,
-        top: &Section<'a>,
-        key: &str,
-        keys: &'static [&'static str],
-    ) -> Vec<(Range<usize>, Section<'a>)> {
+    pub fn tables<'a>(&mut self, top: &Section<'a>, key: &str) -> Vec<(Range<usize>, Section<'a>)> {
         let Some(value) = top.get(key) else { return Vec::new() };
         let heading = keys::heading(key).unwrap_or_default();
         let expected = format!("a table for each, headed by {heading}");
@@ -228,9 +245,7 @@ impl Reader<'_> {
         let mut all = Vec::new();
         for item in items {
             match item.get_ref() {
-                DeValue::Table(entries) if listed => {
-                    all.push((item.span(), Section { heading, entries, keys }))
-                }
+                DeValue::Table(entries) if listed => all.push((item.span(), Section { heading, entries })),
                 other => {
                     let message = format!("`{key}` is {}", kind(other));
                     self.wrong(item.span(), message, &expected, Some(heading.to_owned()));
@@ -277,6 +292,11 @@ impl Reader<'_> {
         self.wrong(value.span(), format!("{label} is {}", kind(value.get_ref())), &expected, None);
         None
     }
+}
+
+/// A line in the photographer's own words.
+fn line(text: &str) -> Result<String, String> {
+    if text.trim().is_empty() { Err("a line of text in quotes".into()) } else { Ok(text.to_owned()) }
 }
 
 /// A number or text as the letters of a form; `None` for what is neither.

@@ -1,162 +1,52 @@
-//! The tables of a plan file, one function each.
+//! The tables of a plan file.
 
 use super::super::forms;
 use super::super::near;
-use super::super::{
-    Accepted, CardPlan, CountedFrom, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan, FileSystem,
-    Light, Part, PartStart, Plan, RigKind, RigPlan, Way,
-};
+use super::super::schema::{Keyed, exposure_of_part};
+use super::super::{Accepted, ExposurePlan, Part, PartStart, Plan};
 use super::error::quoted;
-use super::keys;
 use super::reader::{Reader, Section, kind, listed_or};
 use std::collections::BTreeMap;
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// Most exposures in a slot.
-const MOST_IN_A_BRACKET: u64 = 99;
-
 pub(super) fn plan(reader: &mut Reader<'_>, entries: &DeTable<'_>) -> Plan {
-    let top = Section { heading: "", entries, keys: keys::TOP };
+    let top = Section { heading: "", entries };
     reader.unknown_keys(&top);
-    let (clip, document) = delivery(reader, &top);
-    Plan {
-        name: reader.text(&top, "name"),
-        interval_s: reader.quantity(&top, "interval", forms::interval),
-        frames: reader.quantity(&top, "frames", forms::count),
-        run_s: reader.quantity(&top, "run", forms::interval),
-        start: reader.moment(&top, "start", forms::moment),
-        counted_from: reader.choice(
-            &top,
-            "counted_from",
-            &[("open", CountedFrom::Open), ("close", CountedFrom::Close)],
-        ),
-        bracket: reader.quantity(&top, "bracket", bracket),
-        first: reader.text(&top, "first"),
-        last: reader.text(&top, "last"),
-        active: reader.list(&top, "active", forms::daily_hours),
-        light: reader.choice(&top, "light", &[("daylight", Light::Daylight), ("mains", Light::Mains)]),
-        mains_hz: reader.quantity(&top, "mains_hz", forms::frequency),
-        exposure: exposure(reader, &top),
-        rig: rig(reader, &top),
-        card: card(reader, &top),
-        delivery: clip,
-        document,
-        parts: parts(reader, &top),
-        file: None,
-        accepted: accepted(reader, &top),
-        tolerances: tolerances(reader, &top),
-        found_tolerances: BTreeMap::new(),
+    let mut plan = Plan::default();
+    if let Some(table) = reader.table(&top, "delivery") {
+        reader.unknown_keys(&table);
+        reader.fill(&table, Keyed::KEYS, &mut plan.delivery);
+        reader.fill(&table, Keyed::KEYS, &mut plan.document);
     }
+    reader.fill(&top, Keyed::KEYS, &mut plan);
+    whole(reader, &top, "exposure", &mut plan.exposure);
+    whole(reader, &top, "rig", &mut plan.rig);
+    whole(reader, &top, "card", &mut plan.card);
+    plan.parts = parts(reader, &top);
+    plan.accepted = accepted(reader, &top);
+    plan.tolerances = tolerances(reader, &top);
+    plan
 }
 
-fn bracket(text: &str) -> Result<u32, String> {
-    forms::count(text)
-        .ok()
-        .filter(|n| *n <= MOST_IN_A_BRACKET)
-        .and_then(|n| u32::try_from(n).ok())
-        .ok_or_else(|| {
-            format!("expected a whole number of exposures from 1 to {MOST_IN_A_BRACKET}, such as 3")
-        })
-}
-
-fn exposure(reader: &mut Reader<'_>, top: &Section<'_>) -> ExposurePlan {
-    let Some(table) = reader.table(top, "exposure", keys::EXPOSURE) else { return ExposurePlan::default() };
-    reader.unknown_keys(&table);
-    ExposurePlan {
-        busy_s: reader.quantity(&table, "busy", forms::duration),
-        dark_frame: reader.yes_no(&table, "dark_frame"),
-        ..settings(reader, &table)
+/// Reads a table whose keys all stand in rows.
+fn whole<S: Keyed>(reader: &mut Reader<'_>, top: &Section<'_>, name: &str, into: &mut S) {
+    if let Some(table) = reader.table(top, name) {
+        reader.unknown_keys(&table);
+        reader.fill(&table, S::KEYS, into);
     }
-}
-
-/// The keys that `[exposure]` and `[[part]]` share.
-fn settings(reader: &mut Reader<'_>, table: &Section<'_>) -> ExposurePlan {
-    let modes = [
-        ("locked", ExposureMode::Locked),
-        ("ramped", ExposureMode::Ramped),
-        ("automatic", ExposureMode::Automatic),
-    ];
-    ExposurePlan {
-        mode: reader.choice(table, "mode", &modes),
-        shutter_s: reader.planned(table, "shutter", forms::shutter),
-        aperture: reader.planned(table, "aperture", forms::f_number),
-        iso: reader.planned(table, "iso", forms::iso),
-        max_step_ev: reader.quantity(table, "max_step", forms::ev),
-        busy_s: None,
-        dark_frame: None,
-    }
-}
-
-fn rig(reader: &mut Reader<'_>, top: &Section<'_>) -> RigPlan {
-    let Some(table) = reader.table(top, "rig", keys::RIG) else { return RigPlan::default() };
-    reader.unknown_keys(&table);
-    let kinds = [("stepped", RigKind::Stepped), ("continuous", RigKind::Continuous)];
-    RigPlan {
-        kind: reader.choice(&table, "kind", &kinds),
-        direction: reader.choice(&table, "direction", &Way::ALL),
-        travel_m: reader.quantity(&table, "travel", forms::length),
-        step_m: reader.quantity(&table, "step", forms::length),
-        speed_m_s: reader.quantity(&table, "speed", forms::speed),
-        acceleration_m_s2: reader.quantity(&table, "acceleration", forms::acceleration),
-        settle_s: reader.quantity(&table, "settle", forms::duration),
-        trigger_lag_s: reader.quantity(&table, "trigger_lag", forms::duration),
-        waits: reader.yes_no(&table, "waits"),
-        battery_hours: reader.quantity(&table, "battery_hours", forms::hours),
-        hours_range: reader.planned(&table, "hours_range", forms::hours),
-        temperature_c: reader.quantity(&table, "temperature", forms::temperature),
-        interval_range_s: reader.planned(&table, "interval_range", forms::interval),
-        interval_step_s: reader.quantity(&table, "interval_step", forms::interval),
-        step_range_m: reader.planned(&table, "step_range", forms::length),
-        speed_range_m_s: reader.planned(&table, "speed_range", forms::speed),
-        distance_m: reader.quantity(&table, "distance", forms::length),
-        focal_length_m: reader.quantity(&table, "focal_length", forms::length),
-        pixel_pitch_m: reader.quantity(&table, "pixel_pitch", forms::length),
-    }
-}
-
-fn card(reader: &mut Reader<'_>, top: &Section<'_>) -> CardPlan {
-    let Some(table) = reader.table(top, "card", keys::CARD) else { return CardPlan::default() };
-    reader.unknown_keys(&table);
-    let systems = [("fat16", FileSystem::Fat16), ("fat32", FileSystem::Fat32), ("exfat", FileSystem::Exfat)];
-    CardPlan {
-        size_bytes: reader.quantity(&table, "size", forms::bytes),
-        frame_bytes: reader.quantity(&table, "frame_size", forms::bytes),
-        file_system: reader.choice(&table, "file_system", &systems),
-    }
-}
-
-fn delivery(reader: &mut Reader<'_>, top: &Section<'_>) -> (DeliveryPlan, DocumentPlan) {
-    let Some(table) = reader.table(top, "delivery", keys::DELIVERY) else { return Default::default() };
-    reader.unknown_keys(&table);
-    let clip = DeliveryPlan {
-        fps: reader.quantity(&table, "fps", forms::fps),
-        length_s: reader.quantity(&table, "length", forms::interval),
-        patch_up_to: reader.quantity(&table, "patch_up_to", forms::slots),
-    };
-    let document = DocumentPlan {
-        title: reader.text(&table, "title"),
-        scenario: reader.text(&table, "scenario"),
-        contact: reader.list(&table, "contact", line),
-    };
-    (clip, document)
-}
-
-/// A line in the photographer's own words.
-fn line(text: &str) -> Result<String, String> {
-    if text.trim().is_empty() { Err("a line of text in quotes".into()) } else { Ok(text.to_owned()) }
 }
 
 fn parts(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Part> {
     let mut all = Vec::new();
-    for (heading, table) in reader.tables(top, "part", keys::PART) {
+    for (heading, table) in reader.tables(top, "part") {
         reader.unknown_keys(&table);
         let from = part_start(reader, &table, heading);
-        let interval_s = reader.quantity(&table, "interval", forms::interval);
-        let exposure = settings(reader, &table);
-        let direction = reader.choice(&table, "direction", &Way::ALL);
-        let note = reader.text(&table, "note");
-        all.extend(from.map(|from| Part { from, interval_s, exposure, direction, note }));
+        // Read to its end where it has no beginning: every mistake is told.
+        let mut part = Part::from(from.clone().unwrap_or(PartStart::Frame(0)));
+        reader.fill(&table, Part::KEYS, &mut part);
+        reader.fill::<ExposurePlan>(&table, exposure_of_part(), &mut part.exposure);
+        all.extend(from.map(|_| part));
     }
     all
 }
@@ -189,7 +79,7 @@ fn part_start(reader: &mut Reader<'_>, table: &Section<'_>, heading: Range<usize
 
 fn accepted(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Accepted> {
     let mut all = Vec::new();
-    for (heading, table) in reader.tables(top, "accepted", keys::ACCEPTED) {
+    for (heading, table) in reader.tables(top, "accepted") {
         reader.unknown_keys(&table);
         for (key, expected) in [
             ("check", "the id of the check whose finding is accepted, such as \"missing-slot\""),
@@ -225,7 +115,7 @@ fn check_is_known(reader: &mut Reader<'_>, id: &str, span: Range<usize>) -> bool
 
 fn tolerances(reader: &mut Reader<'_>, top: &Section<'_>) -> BTreeMap<String, BTreeMap<String, f64>> {
     let mut all = BTreeMap::new();
-    let Some(table) = reader.table(top, "tolerance", &[]) else { return all };
+    let Some(table) = reader.table(top, "tolerance") else { return all };
     for (id, value) in table.entries.iter() {
         let (name, known) = (id.get_ref().as_ref(), reader.known);
         if !check_is_known(reader, name, id.span()) {

@@ -1,3 +1,4 @@
+use super::super::schema::{Keyed, lay};
 use super::super::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, FileSystem, Light,
     Moment, Part, PartStart, Planned, RigKind, RigPlan, Way, contradictions, forms,
@@ -182,15 +183,9 @@ fn a_part_begins_at_a_frame_a_moment_or_a_file() {
 /// its kind.
 #[test]
 fn every_key_refuses_a_wrong_type() {
-    for (heading, all) in [
-        ("", keys::TOP),
-        ("[exposure]", keys::EXPOSURE),
-        ("[rig]", keys::RIG),
-        ("[card]", keys::CARD),
-        ("[delivery]", keys::DELIVERY),
-        ("[[part]]", keys::PART),
-        ("[[accepted]]", keys::ACCEPTED),
-    ] {
+    for heading in ["", "[exposure]", "[rig]", "[card]", "[delivery]", "[[part]]", "[[accepted]]"] {
+        let all = keys::of(heading);
+        assert!(all.len() > 2, "{heading}");
         for key in all {
             let written = [format!("\n{key} = "), format!("[{key}]"), format!("[[{key}]]")];
             assert!(written.iter().any(|w| EVERY_KEY.contains(w.as_str())), "{key} is not in the test");
@@ -202,6 +197,40 @@ fn every_key_refuses_a_wrong_type() {
             assert!(!mine.expected.is_empty());
         }
     }
+}
+
+/// Each row says its own key, lays its own key over another plan, and no other.
+fn rows_are_their_own<S: Keyed + Clone + PartialEq + std::fmt::Debug>(full: &S, nothing: &S) {
+    for key in S::KEYS {
+        let said = key.said(full);
+        assert!(said.is_some() && key.said(nothing).is_none(), "{}", key.name);
+        let mut alone = nothing.clone();
+        key.lay(full, &mut alone);
+        for other in S::KEYS {
+            let want = if other.name == key.name { said } else { None };
+            assert_eq!(other.said(&alone), want, "{} by {}", other.name, key.name);
+        }
+        let mut same = full.clone();
+        key.lay(nothing, &mut same);
+        assert_eq!(&same, full, "{}", key.name);
+    }
+    let mut all = nothing.clone();
+    lay(full, &mut all);
+    let said = |of: &S| S::KEYS.iter().map(|key| format!("{:?}", key.said(of))).collect::<Vec<_>>();
+    assert_eq!(said(&all), said(full));
+    assert!(!S::SCHEMA.0.is_empty() && S::KEYS.iter().all(|key| !key.told().is_empty()));
+}
+
+#[test]
+fn each_row_is_of_its_own_key() {
+    let (full, nothing) = (good(EVERY_KEY), Plan::default());
+    rows_are_their_own(&full, &nothing);
+    rows_are_their_own(&full.exposure, &nothing.exposure);
+    rows_are_their_own(&full.rig, &nothing.rig);
+    rows_are_their_own(&full.card, &nothing.card);
+    rows_are_their_own(&full.delivery, &nothing.delivery);
+    rows_are_their_own(&full.document, &nothing.document);
+    rows_are_their_own(&full.parts[0], &Part::from(full.parts[0].from.clone()));
 }
 
 #[test]

@@ -1,6 +1,9 @@
 //! The nearest plans that work, on each side of one.
 
-use super::{Known, Shoot, State, Subject, Unsolved, dial_s, solve, tidy};
+use super::dial::{dial_s, tidy};
+use super::model::{Known, Shoot, Unsolved};
+use super::ruling::{State, Subject};
+use super::solve::solve;
 use crate::plan::{Planned, RigKind, lamps};
 use crate::units::duration;
 use crate::units::stops::time_text;

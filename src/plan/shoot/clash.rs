@@ -1,22 +1,12 @@
 //! What is said twice and does not agree: both values, and which to drop.
 
-use super::solve::{MOST_FRAMES, attempt, clip_frames, covering, rail_frames};
-use super::{Key, Known, Shoot};
+use super::attempt::attempt;
+use super::counts::{MOST_FRAMES, clip_frames, covering, rail_frames};
+use super::model::{Clash, Key, Known, Shoot};
 use crate::plan::course::Course;
 use crate::plan::course::period_s;
 use crate::plan::{Plan, RigKind, arithmetic};
 use crate::units::{duration, length_text, speed_text};
-
-/// Values that do not agree.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Clash {
-    /// Which.
-    pub keys: Vec<Key>,
-    /// One sentence with both values.
-    pub words: String,
-    /// What comes of it where one of them is dropped, one sentence each.
-    pub remedies: Vec<String>,
-}
 
 /// A number of frames that is asked for, by what, in words.
 struct Asked {

@@ -1,6 +1,8 @@
 //! What follows from a whole plan beside its own values.
 
-use crate::plan::budget::{Budget, Slot, exact_s};
+use super::dial::tidy;
+use crate::plan::arithmetic::exact_s;
+use crate::plan::budget::{Budget, Slot};
 use crate::plan::course::{Course, period_s};
 use crate::plan::optics::{View, shutter_angle};
 use crate::plan::power::{Hours, share_left};
@@ -63,7 +65,7 @@ impl Figures {
         let smear_m = rig.speed_m_s.zip(exposure_s).filter(|_| continuous).map(|(v, (_, t))| v * t);
         let course = Course::of(plan).ok().flatten();
         let plain_s = || arithmetic::time_from_frames_s(frames, period);
-        let run_s = super::tidy(course.map_or_else(plain_s, |course| course.run_s(frames)));
+        let run_s = tidy(course.map_or_else(plain_s, |course| course.run_s(frames)));
         let members = f64::from(plan.bracket.unwrap_or(1).max(1));
         Self {
             run_s,

@@ -4,150 +4,20 @@
 //! The relations: `clip · fps = frames`, `run = (frames − 1) · interval`, `travel = (frames − 1) · step`, and
 //! the slot's budget (see [`budget`](super::budget)).
 
+mod attempt;
 mod beside;
 mod clash;
+mod counts;
+mod dial;
 mod figures;
+mod model;
+mod ruling;
 mod rulings;
 mod solve;
 mod stores;
 
 pub use beside::{Neighbour, Side, beside};
-pub use clash::Clash;
 pub use figures::Figures;
-pub use rulings::{Ruling, Rulings, State, Subject};
+pub use model::{Clash, Key, Known, Origin, Shoot, Unsolved};
+pub use ruling::{Ruling, Rulings, State, Subject};
 pub use solve::solve;
-
-use super::Plan;
-
-/// What is known before a shoot.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Known {
-    /// Whatever of the plan is said. `travel` is the travel that there is; a plan may use less of it.
-    pub plan: Plan,
-    /// Length of the event that the run has to cover at least, s.
-    pub event_s: Option<f64>,
-}
-
-/// A quantity that is worked out where it is not given.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Key {
-    /// The interval.
-    Interval,
-    /// The number of frames.
-    Frames,
-    /// The run, from the first shutter to the last.
-    Run,
-    /// The event to cover.
-    Event,
-    /// Frames a second and length of the clip.
-    Clip,
-    /// One move.
-    Step,
-    /// The whole travel.
-    Travel,
-    /// Speed of the carriage.
-    Speed,
-}
-
-impl Key {
-    /// The word on the page and in `--json`.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Interval => "interval",
-            Self::Frames => "frames",
-            Self::Run => "run",
-            Self::Event => "event",
-            Self::Clip => "clip",
-            Self::Step => "step",
-            Self::Travel => "travel",
-            Self::Speed => "speed",
-        }
-    }
-}
-
-/// How a value was come by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Origin {
-    /// It was said.
-    Given,
-    /// It follows from what was said.
-    Worked,
-    /// Nothing fixes it; the nearest that works was taken.
-    Chosen,
-}
-
-impl Origin {
-    /// The word on the page and in `--json`.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Given => "given",
-            Self::Worked => "worked out",
-            Self::Chosen => "chosen",
-        }
-    }
-}
-
-/// A shoot, worked out.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Shoot {
-    /// The whole plan: interval and frames are always there.
-    pub plan: Plan,
-    /// The event that it covers, s.
-    pub event_s: Option<f64>,
-    /// The travel that there is, m, where it was given.
-    pub rail_m: Option<f64>,
-    /// How each quantity was come by, in the order of the keys.
-    pub origins: Vec<(Key, Origin)>,
-    /// Choices that were made, and what is more than was asked, one sentence each.
-    pub notes: Vec<String>,
-    /// What else follows.
-    pub figures: Figures,
-    /// Each constraint, and how the plan stands to it.
-    pub rulings: Rulings,
-}
-
-impl Shoot {
-    /// How the plan stands on the whole.
-    pub fn state(&self) -> State {
-        self.rulings.state()
-    }
-
-    /// How a quantity was come by; `None` where the plan has none.
-    pub fn origin(&self, key: Key) -> Option<Origin> {
-        self.origins.iter().find(|(k, _)| *k == key).map(|(_, origin)| *origin)
-    }
-}
-
-/// Why there is no plan.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Unsolved {
-    /// More has to be known: one sentence for each thing that lacks.
-    Under(Vec<String>),
-    /// Too much is said, and it does not agree.
-    Over(Vec<Clash>),
-}
-
-/// The step of the timer's dial about an interval, s: the rig's, else whole seconds from 5 s on and tenths
-/// below (common practice, no source).
-pub(super) fn dial_s(plan: &Plan, interval_s: f64) -> f64 {
-    // Finer than a millisecond no dial goes, and the steps beside a plan would not be told apart.
-    plan.rig.interval_step_s.map_or(if interval_s >= 5.0 { 1.0 } else { 0.1 }, |s| s.max(0.001))
-}
-
-/// The longest interval of the dial that is not longer; `None` where the dial has none over 0.
-pub(super) fn down(plan: &Plan, interval_s: f64) -> Option<f64> {
-    let dial = dial_s(plan, interval_s);
-    let steps = (interval_s / dial + 1e-6).floor();
-    (steps >= 1.0 && steps.is_finite()).then(|| tidy(steps * dial))
-}
-
-/// The shortest interval of the dial that is not shorter.
-pub(super) fn up(plan: &Plan, interval_s: f64) -> f64 {
-    let dial = dial_s(plan, interval_s);
-    tidy((interval_s / dial - 1e-6).ceil().max(1.0) * dial)
-}
-
-/// Without the dust of binary fractions: to a microsecond, a micrometre.
-pub(super) fn tidy(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
-}

@@ -1,7 +1,7 @@
 //! What a run takes along: the battery's hours, the card's room, the names that its folders hold.
 
-use super::Figures;
-use super::rulings::{Ruling, State, Subject, stands};
+use super::figures::Figures;
+use super::ruling::{Ruling, State, Subject, stands};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::storage::DCF_FRAMES;
 use crate::plan::{Plan, levels};
