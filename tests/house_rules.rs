@@ -137,6 +137,30 @@ fn each_check_is_one_listed_file_named_by_its_id() {
     assert_eq!(once, ids, "an id stands twice");
 }
 
+/// Files beside `src/checks` that may write a check's id: the plan's own example, an example of a table's cell, and
+/// a kind of join that bears the same name.
+const NAME_A_CHECK: [&str; 3] =
+    ["src/plan/read/written.rs", "src/outputs/frames_csv.rs", "src/outputs/json/fill.rs"];
+
+#[test]
+fn no_check_is_named_by_its_id_outside_the_checks() {
+    let mut named = Vec::new();
+    for path in sources(&home().join("src")) {
+        let below = path.strip_prefix(home()).expect("a file of ours").to_string_lossy().into_owned();
+        let own = below.starts_with("src/checks/") || below.starts_with("src/rehearse/");
+        // Examples that tests alone are built with.
+        let example = below.ends_with("tests.rs") || below.ends_with("/sample.rs");
+        if own || example || NAME_A_CHECK.contains(&below.as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a source file");
+        let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+        let ids = CHECKS.iter().map(|c| format!("\"{}\"", c.text.id)).filter(|id| code.contains(id));
+        named.extend(ids.map(|id| format!("{below} names {id}")));
+    }
+    assert!(named.is_empty(), "a check is named by its type, or by its traits: {named:#?}");
+}
+
 #[test]
 fn each_check_says_all_there_is_to_say() {
     for check in CHECKS {

@@ -20,7 +20,8 @@ pub use crate::evidence::{
     Row, Shot, Stamp, StampSource, Trouble,
 };
 pub use crate::finding::{
-    Answer, Cause, Direction, Doubt, Finding, InForce, Judgement, Limit, Severity, Text, Tolerated,
+    Answer, Cause, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality,
+    Severity, Text, Tolerated, Traits,
 };
 pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
 pub use crate::plan::arithmetic::exact_s;

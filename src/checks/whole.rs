@@ -62,7 +62,7 @@ pub fn length_agreed(case: &Case<'_>) -> bool {
 pub fn whole(case: &Case<'_>) -> bool {
     let (plan, evidence) = (case.plan, case.evidence);
     let timing = &evidence.timing;
-    let agreed = InTheClip::of(case.before.iter().flat_map(Judgement::findings));
+    let agreed = InTheClip::of(case.before);
     let good = |spans: &[FrameSpan], before: usize, after: usize| {
         spans.iter().any(|s| s.first <= before && after <= s.last)
     };

@@ -1,21 +1,12 @@
 //! What a check says: its text, its limits, its answer. The words here are the same in every output.
 
 mod limits;
+mod traits;
 
 pub use limits::{Direction, InForce, Limit};
+pub use traits::{ClipEffect, Needed, Quality, Traits};
 
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
-
-/// Checks whose faults show between two frames: a clip cannot run across them.
-pub const SEEN_IN_THE_CLIP: [&str; 4] =
-    ["uneven-interval", "exposure-jump", "exposure-hunting", "settings-change"];
-
-/// Checks whose faults spoil the frames that they mark: a clip goes without them.
-pub const SPOILT_IN_THE_CLIP: [&str; 3] = ["move-clash", "stalled-move", "blank-picture"];
-
-/// Checks whose faults part the clip where what they mark begins and ends: a carriage that turned, slipped.
-/// Either part can be used.
-pub const PARTED_IN_THE_CLIP: [&str; 1] = ["uneven-move"];
 
 /// What findings say of the clip: where it cannot run on, and what was agreed to and so is taken as good.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -33,22 +24,25 @@ pub struct InTheClip {
 }
 
 impl InTheClip {
-    /// What the findings say together.
-    pub fn of<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Self {
+    /// What the findings of these judgements say together.
+    pub fn of<'a>(judgements: impl IntoIterator<Item = &'a Judgement>) -> Self {
         let mut all = Self::default();
-        for finding in findings {
-            if finding.accepted.is_none() {
-                all.breaks.extend(finding.breaks());
-                continue;
+        for judgement in judgements {
+            let effect = judgement.text.traits.in_the_clip;
+            for finding in judgement.findings() {
+                if finding.accepted.is_none() {
+                    all.breaks.extend(finding.breaks(effect));
+                    continue;
+                }
+                let spans = match effect {
+                    ClipEffect::Holes => &mut all.holes,
+                    ClipEffect::Damage => &mut all.damaged,
+                    ClipEffect::Pauses => &mut all.pauses,
+                    ClipEffect::Rates => &mut all.rates,
+                    _ => continue,
+                };
+                spans.extend(finding.first.zip(finding.last).map(|(first, last)| FrameSpan { first, last }));
             }
-            let spans = match finding.check {
-                "missing-slot" => &mut all.holes,
-                "damaged-frame" => &mut all.damaged,
-                "grid-slip" => &mut all.pauses,
-                "interval-drift" => &mut all.rates,
-                _ => continue,
-            };
-            spans.extend(finding.first.zip(finding.last).map(|(first, last)| FrameSpan { first, last }));
         }
         all
     }
@@ -98,6 +92,8 @@ pub struct Text {
     pub remedy: &'static str,
     /// Where its method and figures come from.
     pub source: &'static str,
+    /// What its findings mean to all that follows.
+    pub traits: Traits,
 }
 
 /// Why the thing is so, where the evidence tells.
@@ -214,35 +210,28 @@ impl Finding {
         self.evidence.iter().filter_map(|(_, figure)| over(figure)).fold(0.0, f64::max)
     }
 
-    /// Positions of the frames that show it in the clip; none where it is no fault, or one that no frame
-    /// shows.
-    pub fn shown_at(&self) -> impl Iterator<Item = usize> {
-        let parted = self.parts();
-        self.clip_marks()
+    /// Positions of the frames that show it in the clip, where its check's faults have that effect; none where it
+    /// is no fault, or one that no frame shows.
+    pub fn shown_at(&self, effect: ClipEffect) -> impl Iterator<Item = usize> {
+        let parts = effect == ClipEffect::Parts;
+        self.clip_marks(effect)
             .iter()
-            .flat_map(move |span| span.first..=if parted { span.first } else { span.last })
+            .flat_map(move |span| span.first..=if parts { span.first } else { span.last })
     }
 
-    /// Positions at which a clip cannot run on because of this finding, where it is a fault that the clip
-    /// would show.
-    pub fn breaks(&self) -> impl Iterator<Item = usize> {
-        let parted = self.parts();
+    /// Positions at which a clip cannot run on because of it, likewise.
+    fn breaks(&self, effect: ClipEffect) -> impl Iterator<Item = usize> {
         // Behind the last spoilt frame a new part begins, and behind a way back; what stands between two
         // frames parts them once.
-        let beyond = usize::from(SPOILT_IN_THE_CLIP.contains(&self.check));
-        let ends = move |span: &FrameSpan| (parted && span.last > span.first).then_some(span.last + 1);
-        let last = move |span: &FrameSpan| if parted { span.first } else { span.last + beyond };
-        self.clip_marks().iter().flat_map(move |span| (span.first..=last(span)).chain(ends(span)))
+        let parts = effect == ClipEffect::Parts;
+        let beyond = usize::from(effect == ClipEffect::Spoils);
+        let ends = move |span: &FrameSpan| (parts && span.last > span.first).then_some(span.last + 1);
+        let last = move |span: &FrameSpan| if parts { span.first } else { span.last + beyond };
+        self.clip_marks(effect).iter().flat_map(move |span| (span.first..=last(span)).chain(ends(span)))
     }
 
-    /// True where it parts the clip only where what it marks begins and ends.
-    fn parts(&self) -> bool {
-        PARTED_IN_THE_CLIP.contains(&self.check)
-    }
-
-    fn clip_marks(&self) -> &[FrameSpan] {
-        let lists: [&[&str]; 3] = [&SPOILT_IN_THE_CLIP, &SEEN_IN_THE_CLIP, &PARTED_IN_THE_CLIP];
-        let shows = lists.iter().any(|list| list.contains(&self.check));
+    fn clip_marks(&self, effect: ClipEffect) -> &[FrameSpan] {
+        let shows = matches!(effect, ClipEffect::Jolts | ClipEffect::Spoils | ClipEffect::Parts);
         if self.severity == Severity::Fault && shows { &self.marks } else { &[] }
     }
 

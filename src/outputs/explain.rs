@@ -95,6 +95,7 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::audit::Traits;
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -103,6 +104,7 @@ mod tests {
         how: "By the grid.",
         blind: "The end.",
         remedy: "Shoot again.",
+        traits: Traits::PLAIN,
         source: "common practice, no source",
     };
     const LIMITS: [Limit; 2] = [

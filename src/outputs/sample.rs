@@ -2,10 +2,11 @@
 //! run, two slots missing, one surplus frame and a damaged one at the end.
 
 use crate::audit::{
-    Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, Damage, Direction, Doubt, Evidence,
-    ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause, InForce,
-    Judgement, Limit, NO_SLOT, Outside, PassedOver, PictureTrack, Pictures, Plan, Reason, Row, Settings,
-    Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Tolerated, Usable, Verdict,
+    Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, ClipEffect, Damage, Direction, Doubt,
+    Evidence, ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause,
+    InForce, Judgement, Limit, NO_SLOT, Needed, Outside, PassedOver, PictureTrack, Pictures, Plan, Quality,
+    Reason, Row, Settings, Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Tolerated,
+    Traits, Usable, Verdict,
 };
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 use std::path::PathBuf;
@@ -18,9 +19,23 @@ const MISSING: Text = Text {
     blind: "Holes at the very end.",
     remedy: "Shoot again, or patch.",
     source: "common practice, no source",
+    traits: Traits {
+        in_the_clip: ClipEffect::Holes,
+        needed: Needed::Yes { to_answer: "", of_stamped: false },
+        own_lane: true,
+        in_the_course: true,
+        quality: Some(Quality::Frames),
+        ..Traits::PLAIN
+    },
 };
-const SETTINGS: Text = Text { id: "settings-change", asks: "Did a setting change?", ..MISSING };
-const NUMBERS: Text = Text { id: "number-gap", asks: "Do the file numbers run on?", ..MISSING };
+const SETTINGS: Text = Text {
+    id: "settings-change",
+    asks: "Did a setting change?",
+    traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
+    ..MISSING
+};
+const NUMBERS: Text =
+    Text { id: "number-gap", asks: "Do the file numbers run on?", traits: Traits::PLAIN, ..MISSING };
 const LIMITS: [Limit; 1] = [Limit {
     key: "slots",
     unit: "missing slots",

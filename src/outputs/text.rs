@@ -10,7 +10,7 @@ mod told;
 
 pub use findings::more_words;
 
-use crate::audit::{Answer, Audit, Call, Pictures};
+use crate::audit::{Answer, Audit, Call, Pictures, Quality};
 use crate::units::shown;
 pub(super) use page::{Page, Tone, wrapped};
 pub use set::{call_line_of_set, summary_of_set};
@@ -26,7 +26,7 @@ pub fn limited_to(audit: &Audit) -> Option<&'static str> {
 
 /// True where the plan says how long the run was to be, so that its end was held against something.
 pub fn end_known(audit: &Audit) -> bool {
-    let of_length = audit.judgements.iter().find(|j| j.text.id == "short-run");
+    let of_length = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Run));
     of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
 }
 

@@ -1,6 +1,6 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
-use crate::audit::{Answer, Audit, Judgement, Severity, patch_words};
+use crate::audit::{Answer, Audit, ClipEffect, Judgement, Quality, Severity, patch_words};
 use crate::units::{FrameSpan, duration};
 
 /// The sentence; `span` names the frames from one position to another.
@@ -32,7 +32,9 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
         (None, None) => {}
     }
     words.push('.');
-    let blind = |j: &Judgement| j.text.id == "missing-slot" && matches!(j.answer, Answer::CannotJudge(_));
+    let blind = |j: &Judgement| {
+        j.text.traits.in_the_clip == ClipEffect::Holes && matches!(j.answer, Answer::CannotJudge(_))
+    };
     if audit.judgements.iter().any(blind) {
         words.push_str(" Whether frames are missing in it could not be judged.");
     }
@@ -48,7 +50,10 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
 
 /// Frames of the span, behind its first, that come after an uneven interval or off the beat.
 fn uneven_within(audit: &Audit, span: FrameSpan) -> usize {
-    let judged = audit.judgements.iter().filter(|j| j.text.id == "uneven-interval");
+    let jolts = |j: &&Judgement| {
+        (j.text.traits.in_the_clip, j.text.traits.quality) == (ClipEffect::Jolts, Some(Quality::Interval))
+    };
+    let judged = audit.judgements.iter().filter(jolts);
     let weighing =
         judged.flat_map(Judgement::findings).filter(|f| f.severity > Severity::Note && f.accepted.is_none());
     let marks = weighing.flat_map(|f| f.marks.iter().flat_map(|m| m.first..=m.last));

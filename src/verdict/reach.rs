@@ -1,12 +1,10 @@
 //! From the judgements to the call.
 
 use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
+use crate::checks::files::damaged_frame;
 use crate::evidence::Evidence;
-use crate::finding::{Answer, Finding, Judgement, PLAN_DOUBTED, Severity, Tolerated};
+use crate::finding::{Answer, Finding, Judgement, Needed, PLAN_DOUBTED, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
-
-/// Without an answer from these the call is at best `look`: what they would have seen can cost the sequence.
-const MUST_JUDGE: [&str; 3] = ["missing-slot", "damaged-frame", "shutter-overrun"];
 
 /// Reaches the verdict. Accepted findings are told and do not weigh.
 pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verdict {
@@ -24,7 +22,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
                 }));
             }
             Answer::CannotJudge(why) | Answer::Broke(why)
-                if MUST_JUDGE.contains(&judgement.text.id)
+                if judgement.text.traits.needed != Needed::No
                     || matches!(judgement.answer, Answer::Broke(_)) =>
             {
                 reasons.push(Reason {
@@ -40,7 +38,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     let trouble = &evidence.frames.trouble;
     if let Some(first) = trouble.first() {
         reasons.push(Reason {
-            check: "damaged-frame",
+            check: damaged_frame::CHECK.text.id,
             severity: Severity::Caution,
             words: format!(
                 "{} could not be read, so the audit is not complete: {}.",
@@ -176,7 +174,10 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
             out.push(match &judgement.answer {
                 Answer::CannotJudge(why) if judgement.tolerated.left_out == 0 => {
-                    let way = way_to_answer(reason.check, stamped);
+                    let way = match judgement.text.traits.needed {
+                        Needed::Yes { to_answer, of_stamped } if stamped || !of_stamped => to_answer,
+                        _ => "",
+                    };
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
                 _ if !judgement.findings().iter().any(weighs)
@@ -221,28 +222,25 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
     )
 }
 
-/// What would let a check answer that could not; an interval helps only where frames have stamps.
-fn way_to_answer(check: &str, stamped: bool) -> &'static str {
-    match check {
-        "missing-slot" if stamped => {
-            " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan)."
-        }
-        "shutter-overrun" => " Say the interval (--interval, or in a plan).",
-        _ => "",
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::evidence::{Frames, gather};
-    use crate::finding::{InForce, Text};
+    use crate::finding::{InForce, Text, Traits};
 
     /// A check that broke saw nothing, whatever it is about.
     #[test]
     fn a_broken_check_is_no_clear_call() {
-        const TEXT: Text =
-            Text { id: "soft-frame", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+        const TEXT: Text = Text {
+            id: "soft-frame",
+            asks: "",
+            why: "",
+            how: "",
+            blind: "",
+            remedy: "",
+            source: "",
+            traits: Traits::PLAIN,
+        };
         let judged = |answer: Answer| Judgement {
             text: &TEXT,
             limits: InForce::new(&[], None),

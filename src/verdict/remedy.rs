@@ -34,7 +34,7 @@ pub fn remedy(judgement: &Judgement) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{Answer, Finding, InForce, Text, Tolerated};
+    use crate::finding::{Answer, Finding, InForce, Text, Tolerated, Traits};
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -44,6 +44,7 @@ mod tests {
         blind: "",
         remedy: "File lost: look for it. Trigger missed: check the cable. Patch it.",
         source: "",
+        traits: Traits::PLAIN,
     };
 
     #[test]

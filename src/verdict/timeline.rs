@@ -9,19 +9,8 @@ use crate::units::duration;
 const MOST_HOLES: usize = 6;
 /// Alike holes at one distance are a pattern from this many on.
 const REGULAR: usize = 4;
-
 /// Faults of a check that are told one by one; more are told as one line.
 const MOST_FAULTS: usize = 2;
-/// Checks whose faults the lines tell already, or that are of no moment.
-const TOLD: [&str; 7] = [
-    "missing-slot",
-    "grid-slip",
-    "clock-step",
-    "interval-drift",
-    "uneven-interval",
-    "short-run",
-    "short-clip",
-];
 
 /// The lines, in order of time. Empty without a stamped frame in the run.
 pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
@@ -143,7 +132,7 @@ struct Fault {
 /// Faults that stand at a frame, by the check that found them; many of one together.
 fn standing(judgements: &[Judgement]) -> Vec<Fault> {
     let mut out = Vec::new();
-    for judgement in judgements.iter().filter(|j| !TOLD.contains(&j.text.id)) {
+    for judgement in judgements.iter().filter(|j| !j.text.traits.in_the_course) {
         let check = judgement.text.id;
         let all = judgement.findings().iter();
         let faults = all.filter(|f| f.severity == Severity::Fault && f.accepted.is_none());
@@ -207,10 +196,18 @@ mod tests {
 
     #[test]
     fn faults_are_told_where_they_stand_and_what_the_holes_say_is_not_told_again() {
-        use crate::finding::{Answer, Finding, InForce, Text, Tolerated};
-        const CLASH: Text =
-            Text { id: "move-clash", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
-        const HOLE: Text = Text { id: "missing-slot", ..CLASH };
+        use crate::finding::{Answer, Finding, InForce, Text, Tolerated, Traits};
+        const CLASH: Text = Text {
+            id: "move-clash",
+            asks: "",
+            why: "",
+            how: "",
+            blind: "",
+            remedy: "",
+            source: "",
+            traits: Traits::PLAIN,
+        };
+        const HOLE: Text = Text { traits: Traits { in_the_course: true, ..Traits::PLAIN }, ..CLASH };
         let lines = |text: &'static Text, severity, count: usize| {
             let of = |k| Finding::new(text.id, severity, "").between(2 * k, 2 * k + 1);
             let judgement = Judgement {

@@ -9,8 +9,7 @@ use crate::plan::Plan;
 /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what
 /// was agreed to is taken as good. `None` where no frame serves.
 pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
-    let InTheClip { breaks, holes, damaged, pauses, rates } =
-        InTheClip::of(judgements.iter().flat_map(Judgement::findings));
+    let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(judgements);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
     Course::of(plan, evidence, seams).longest().map(|part| Usable {
         span: part.span,
@@ -26,10 +25,14 @@ mod tests {
     use super::*;
     use crate::evidence::timing::{Join, JoinKind};
     use crate::evidence::{Card, FrameState, Frames, Row};
-    use crate::finding::{Answer, Finding, InForce, Severity, Text, Tolerated};
+    use crate::finding::{Answer, Finding, InForce, Severity, Tolerated};
 
-    const TEXT: Text =
-        Text { id: "settings-change", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+    use crate::checks::exposure::settings_change;
+    use crate::checks::{CHECKS, Check};
+
+    fn check_of(finding: &Finding) -> &'static Check {
+        CHECKS.iter().find(|c| c.text.id == finding.check).expect("a check of ours")
+    }
 
     fn steady(n: usize) -> Evidence {
         let frames = Frames { card: Card::default(), rows: vec![Row::default(); n], ..Frames::default() };
@@ -43,7 +46,7 @@ mod tests {
 
     fn judged(finding: Finding) -> Judgement {
         Judgement {
-            text: &TEXT,
+            text: check_of(&finding).text,
             limits: InForce::new(&[], None),
             answer: Answer::Found(vec![finding]),
             looked_at: 0,
@@ -61,7 +64,8 @@ mod tests {
     fn a_fault_that_the_clip_would_show_breaks_it() {
         let evidence = steady(10);
         assert_eq!(span(&evidence, &[]), (0, 9, 10));
-        let fault = Finding::new(TEXT.id, Severity::Fault, "Other size.").between(2, 3);
+        let fault =
+            Finding::new(settings_change::CHECK.text.id, Severity::Fault, "Other size.").between(2, 3);
         assert_eq!(span(&evidence, &[judged(fault.clone())]), (3, 9, 7));
         let accepted = Finding { accepted: Some("agreed".into()), ..fault.clone() };
         assert_eq!(span(&evidence, &[judged(accepted)]), (0, 9, 10));

@@ -178,7 +178,7 @@ impl<'a> Told<'a> {
             let near =
                 |n: u64, t: f64| ((n + 1) as f64 * t - gap_s).abs() <= 0.5 * t + slack_s + 1e-4 * gap_s;
             let whole = |n: u64| near(n, from_s) || near(n, to_s);
-            let within = h.doubt.is_some_and(|(low, high)| (low..=high.min(low + 10_000)).any(whole));
+            let within = h.doubt.is_some_and(|(low, high)| (low..=high.min(low + 30_000)).any(whole));
             // Over an hour the interval's own doubt makes slots of it; the time itself is told.
             let in_time = (h.gap_s - gap_s).abs() <= slack_s
                 && [from_s, to_s].iter().any(|t| (h.slots as f64 * t / gap_s - 1.0).abs() < 0.01);

@@ -13,6 +13,8 @@ pub use holes::HoleAcross;
 pub use stops::StopAcross;
 pub use whose::Whose;
 
+use crate::checks::timing::short_run;
+
 use super::{CameraAudit, LikelyCause, Reason, Severity, Strength};
 use ticks::Ticks;
 
@@ -90,7 +92,7 @@ fn ends(cameras: &[CameraAudit], ticks: &[Ticks], clocks: &[ClockDifference]) ->
         let (what, which) = if began { ("stopped", "end") } else { ("began", "start") };
         let when = if began { "before" } else { "after" };
         all.push(Reason {
-            check: "short-run",
+            check: short_run::CHECK.text.id,
             severity: Severity::Caution,
             words: format!(
                 "Camera {} {what} {} frames {when} camera {}: check that it was meant to {which} there.",

@@ -7,7 +7,7 @@ use crate::checks::shows::{Shown, at_step};
 use crate::checks::steps::{Step, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::ExposureMode;
 use crate::units::{Figure, FrameSpan};
 
@@ -22,6 +22,7 @@ const TEXT: Text = Text {
     remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by levels.csv: by the pictures where \
              the exposure followed the light.",
     source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
+    traits: Traits { in_the_clip: ClipEffect::Jolts, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

@@ -10,7 +10,7 @@ use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
 use crate::units::{Figure, FrameSpan};
@@ -31,6 +31,12 @@ const TEXT: Text = Text {
     remedy: "Level the step in post where it is small: by the pictures (levels.csv) where the exposure followed the light. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
     source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. Levels: common \
              practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Jolts,
+        patched: true,
+        quality: Some(Quality::Exposure),
+        ..Traits::PLAIN
+    },
 };
 
 /// Past this many places the lesser ones are drawn together.

@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, n
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check};
 use crate::evidence::{Camera, CardFile, Evidence, FileKind, Row};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, shown};
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
@@ -26,6 +26,7 @@ const TEXT: Text = Text {
     remedy: "Cut the clip at the change, or level it in post. Lock the dials, tape the zoom ring, and turn off the automatic \
              turning of pictures.",
     source: "Exif (CIPA DC-008): tags 0112, 0110, A431, 920A, A403, A402, 8822. Levels: common practice, no source.",
+    traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

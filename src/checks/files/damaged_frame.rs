@@ -6,7 +6,9 @@ use crate::checks::not_seen::not_seen;
 use crate::checks::{Case, Check, agreed_spans};
 use crate::evidence::usable::{Course, Seams};
 use crate::evidence::{Damage, Evidence, FrameState};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::{Figure, FrameSpan, shown};
 
 const TEXT: Text = Text {
@@ -24,6 +26,13 @@ const TEXT: Text = Text {
     remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
              Patch single frames from their neighbours.",
     source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Damage,
+        needed: Needed::Yes { to_answer: "", of_stamped: false },
+        own_lane: true,
+        quality: Some(Quality::Frames),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[

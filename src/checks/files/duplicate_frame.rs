@@ -5,7 +5,7 @@ use crate::checks::common::{
 };
 use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -17,6 +17,7 @@ const TEXT: Text = Text {
     blind: "Copies that were written anew by another program, and pictures that merely look alike.",
     remedy: "Leave the copy out. If copies stand where frames are missing, look at how the files were moved from the card.",
     source: "A comparison of bytes. Levels: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -5,7 +5,7 @@ use crate::checks::name_order::{Run, SORTS, Sort, asked};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::OrderBasis;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan, duration, shown};
 
 const TEXT: Text = Text {
@@ -21,6 +21,7 @@ const TEXT: Text = Text {
     remedy: "Rename copies of the frames in the order of capture before you import them, or sort by capture time in the program. Keep \
              the card as it is.",
     source: "Numbering 0001 to 9999: DCF (CIPA DC-009). That programs sort by name, in one of two ways: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[Limit {

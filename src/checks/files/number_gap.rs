@@ -7,7 +7,7 @@ use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::numbers::between;
 use crate::evidence::{Evidence, FrameState};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::units::Figure;
 
 const TEXT: Text = Text {
@@ -21,6 +21,7 @@ const TEXT: Text = Text {
     blind: "A whole lap of 9999 numbers, and frames renamed after the shoot.",
     remedy: "Look for the missing numbers on the other card and among the deleted files. If the clip is even, nothing is lost.",
     source: "Numbering: DCF (CIPA DC-009). Levels: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, count, counted, groups, named, not_of_the_run, opinion, over};
 use crate::checks::{Case, Check};
 use crate::evidence::{Evidence, FrameState, StampSource};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::units::FrameSpan;
 
 const TEXT: Text = Text {
@@ -17,6 +17,7 @@ const TEXT: Text = Text {
     remedy: "Set the camera's clock. Where an editor or a transfer has dropped the stamps, audit the files as they came from \
              the card.",
     source: "Exif (CIPA DC-008): tags 9003, 9004 and 0132; blanks mean unknown. Levels: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -8,7 +8,7 @@ use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::FrameSpan;
 use crate::units::stops::time_text;
 
@@ -28,6 +28,12 @@ const TEXT: Text = Text {
              Patch single frames from their neighbours.",
     source: "Exposure values: ISO 2720:1974 (EV = log2 of N² / t at ISO 100); light levels by EV: ANSI PH2.7-1986 tables, the rule of sunny 16 \
              (common practice). Levels: common practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Spoils,
+        patched: true,
+        quality: Some(Quality::View),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[

@@ -7,7 +7,7 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Look;
 use crate::evidence::picture::flash::{Kind, MOST_TRANSITIONS, Spell, screen};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -24,6 +24,7 @@ const TEXT: Text = Text {
     remedy: "Level the flicker before anything is published, do not loop the clip, and warn viewers. Have clips for broadcast \
              tested by a service that certifies; the rules of the place where it is shown go before this.",
     source: "WCAG 2.2 SC 2.3.1, general flash and red flash thresholds; ITU-R BT.1702, which agrees at a white of 200 cd/m².",
+    traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -10,7 +10,7 @@ use crate::evidence::Evidence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::Light;
 use crate::units::{Figure, FrameSpan};
 
@@ -31,6 +31,7 @@ const TEXT: Text = Text {
              column. Next time lock the aperture open or unscrew the lens a turn, and set everything to manual.",
     source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & Ahumada, SID 2011. Robust \
              local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, no source.",
+    traits: Traits { patched: true, quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, counted, named, not_of_
 use crate::checks::{Case, Check, Need, daylight};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Course, Nature};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{Light, lamps, levels};
 use crate::units::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::units::stops::time_text;
@@ -24,6 +24,7 @@ const TEXT: Text = Text {
              camera holds them exactly; best 1/5 s and longer. Level what is there in post.",
     source: "Integration of L(t) = L0·(1 + m·cos 2πFt), F twice the mains frequency; light levels by EV: ANSI PH2.7-1986 tables. Level: \
              common practice, no source.",
+    traits: Traits { quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Obstruction, Watch};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -28,6 +28,7 @@ const TEXT: Text = Text {
     remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where nothing passes close by.",
     source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the reflectance model of Land & McCann, J. Opt. \
              Soc. Am. 61 (1971).",
+    traits: Traits { patched: true, quality: Some(Quality::View), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

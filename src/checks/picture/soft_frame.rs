@@ -7,7 +7,7 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Dip, PictureSource};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -25,6 +25,7 @@ const TEXT: Text = Text {
             contrast (fog, the dark). What a scene that changes does to sharpness by itself.",
     remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, warm the lens against dew.",
     source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common practice, no source.",
+    traits: Traits { patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

@@ -5,7 +5,7 @@ use crate::checks::slots::bracket;
 use crate::checks::whole::{frames_asked, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::{FileSystem, levels};
 use crate::units::{Figure, shown, size_text};
 
@@ -21,6 +21,7 @@ const TEXT: Text = Text {
              copied and the copies verified. Keep fewer files in one folder.",
     source: "FAT32 and exFAT: Microsoft's specifications of both file systems (65,534 names of 8 + 3 letters in a FAT folder, 256 MiB of \
              entries in an exFAT one). Share of a card that can be filled, levels: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[

@@ -8,7 +8,7 @@ use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::optics::View;
 use crate::plan::{Plan, RigKind, arithmetic, levels};
 use crate::units::{FrameSpan, duration, length_text};
@@ -29,6 +29,7 @@ const TEXT: Text = Text {
     remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the rig is live keep hands and \
              cables clear of the carriage.",
     source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common practice, no source.",
+    traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

@@ -5,7 +5,7 @@ use crate::checks::whole::{frames_asked, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::{Plan, levels, run_of_frames_s};
 use crate::units::{Figure, duration};
@@ -24,6 +24,7 @@ const TEXT: Text = Text {
              dispose of them as their maker says, and leave mains and vehicle wiring to people licensed for it.",
     source: "Planning factors for alkaline and lithium cells in the cold: common practice, from memory; published pages say about half \
              between −20 and 0 °C, 20 to 50 % at −20 °C. Levels: common practice, no source.",
+    traits: Traits::PLAIN,
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::whole::length_agreed;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::usable::{Course, Part, Seams, patch_words};
-use crate::finding::{Direction, Finding, InTheClip, Judgement, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, InTheClip, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels;
 use crate::units::duration;
 
@@ -23,6 +23,7 @@ const TEXT: Text = Text {
     remedy: "Agree a shorter clip or a slower rate, or, where longer holes can be filled in post, say so (patch_up_to). Where the rig still stands, \
              shoot on until the longest part is as long as the clip and a tenth more.",
     source: "Arithmetic of the delivery: frames over frames a second. Levels: common practice, no source.",
+    traits: Traits { in_the_course: true, quality: Some(Quality::Clip), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {
@@ -42,8 +43,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let Some(asked) = delivery_frames(plan).filter(|n| *n > 0) else {
         return Opinion::cannot("the plan names no clip (fps and length)");
     };
-    let InTheClip { breaks, holes, damaged, pauses, rates } =
-        InTheClip::of(case.before.iter().flat_map(Judgement::findings));
+    let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(case.before);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
     let longest = Course::of(plan, evidence, seams).longest();
     let frames = longest.as_ref().map_or(0, Part::clip_frames);

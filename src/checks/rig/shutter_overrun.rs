@@ -11,7 +11,7 @@ use crate::checks::whole::{CRYSTAL, whole};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::JoinKind;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
 use crate::units::stops::time_text;
 use crate::units::{Figure, FrameSpan, duration};
@@ -28,6 +28,10 @@ const TEXT: Text = Text {
     remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, or use a faster \
              card.",
     source: "Marked times name powers of two (Exif, CIPA DC-008, annex on APEX). Levels: common practice, no source.",
+    traits: Traits {
+        needed: Needed::Yes { to_answer: " Say the interval (--interval, or in a plan).", of_stamped: false },
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[Limit {

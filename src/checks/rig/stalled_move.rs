@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, o
 use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
-use crate::finding::{Direction, Finding, Limit, Opinion, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Text, Traits};
 use crate::plan::budget::step_m;
 use crate::units::{Figure, duration};
 use std::ops::Range;
@@ -27,6 +27,7 @@ const TEXT: Text = Text {
              and the clip is that much shorter. Keep hands clear of a rig that may start again by itself.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. Levels: common practice, no \
              source.",
+    traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -7,7 +7,7 @@ use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slo
 use crate::checks::turns::{off_the_plan, other_way, planned_back};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use std::ops::Range;
 
 const TEXT: Text = Text {
@@ -32,6 +32,12 @@ const TEXT: Text = Text {
              rules come first.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. Levels: common practice, no \
              source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Parts,
+        patched: true,
+        quality: Some(Quality::Movement),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[

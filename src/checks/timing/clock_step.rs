@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -24,6 +24,7 @@ const TEXT: Text = Text {
     remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock that forgets needs \
              a new buffer battery.",
     source: "Exif (CIPA DC-008) DateTimeOriginal is civil time without a zone. Levels: common practice, no source.",
+    traits: Traits { own_lane: true, in_the_course: true, ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -7,7 +7,9 @@ use crate::checks::common::{
 use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Join, JoinKind};
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{
+    ClipEffect, Direction, Doubt, Finding, Limit, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::duration;
 
 const TEXT: Text = Text {
@@ -23,6 +25,13 @@ const TEXT: Text = Text {
     remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on the release. Use \
              the longest stretch, or shoot again.",
     source: "Maximal guaranteed segmentation of the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Pauses,
+        own_lane: true,
+        in_the_course: true,
+        quality: Some(Quality::Interval),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[Limit {

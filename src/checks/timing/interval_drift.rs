@@ -10,7 +10,9 @@ use crate::checks::needs::lacking;
 use crate::checks::parts::{Parts, from_close};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Stretch, TimerLaw};
-use crate::finding::{Direction, Finding, Limit, Opinion, PLAN_DOUBTED, Severity, Text};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, Opinion, PLAN_DOUBTED, Quality, Severity, Text, Traits,
+};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -29,6 +31,12 @@ const TEXT: Text = Text {
     remedy: "Where the plan is doubted, audit again with the flag that is named. Set the interval to what the whole cycle takes, or let the timer count from shutter open. For a clip that comes \
              out short, shoot on while the rig stands.",
     source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Rates,
+        in_the_course: true,
+        quality: Some(Quality::Interval),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[

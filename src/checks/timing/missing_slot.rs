@@ -4,15 +4,16 @@ use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, counted, drawn_together, named, number, off_the_grid, opinion, over,
     shots_beside,
 };
-use crate::checks::holes::Weighing;
+use crate::checks::holes::{Weighing, due};
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need, agreed_spans};
 use crate::evidence::Evidence;
-use crate::evidence::timing::{Hole, HoleCause, TimerLaw};
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Severity, Text};
-use crate::units::time::SECOND;
-use crate::units::{CivilTime, Figure, duration};
+use crate::evidence::timing::{Hole, HoleCause};
+use crate::finding::{
+    ClipEffect, Direction, Doubt, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
+};
+use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
     id: "missing-slot",
@@ -32,6 +33,17 @@ const TEXT: Text = Text {
              post, or shoot again.",
     source: "Feasible line through vertical ranges: J. O'Rourke, Communications of the ACM 24(9), 1981. Levels: common \
              practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Holes,
+        needed: Needed::Yes {
+            to_answer: " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan).",
+            of_stamped: true,
+        },
+        own_lane: true,
+        in_the_course: true,
+        quality: Some(Quality::Frames),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[
@@ -266,28 +278,6 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
         finding.doubt = Some(doubt(sum(|d| d.0), sum(|d| d.1)));
     }
     finding
-}
-
-/// When the first missing frame was due, as the camera would have stamped it: the grid's own moment, cut to
-/// what the stamps write. Where the intervals grow with the exposures, its share of the gap after the frame
-/// before.
-fn due(evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
-    let timing = &evidence.timing;
-    let step = timing.written_resolution.max(1);
-    let stamped = |t: CivilTime| CivilTime::from_micros(t.micros().div_euclid(step).saturating_mul(step));
-    let law = timing.cadence.as_ref().map(|c| c.law);
-    let next = timing.stretches.partition_point(|s| s.last < hole.before);
-    let stretch = timing.stretches.get(next).filter(|s| s.first <= hole.before);
-    match stretch.filter(|_| !matches!(law, Some(TimerLaw::Close | TimerLaw::CloseDarkFrame))) {
-        Some(s) => {
-            let micros = hole.slot.saturating_sub(s.first_slot) as f64 * s.interval_s * SECOND as f64;
-            Some(stamped(s.phase.plus(micros.round() as i64)))
-        }
-        None => {
-            let share = hole.gap_s * SECOND as f64 / (hole.slots as f64 + 1.0);
-            Some(stamped(evidence.stamp(hole.before)?.at.plus(share.round() as i64)))
-        }
-    }
 }
 
 fn cause(evidence: &Evidence, hole: &Hole) -> (&'static str, String) {

@@ -10,7 +10,7 @@ use crate::checks::slots::bracket;
 use crate::checks::whole::frames_asked;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Outside};
-use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
 
@@ -25,6 +25,7 @@ const TEXT: Text = Text {
     remedy: "If the rig still stands, shoot on. Otherwise look for the rest on the other card, then for what stopped the \
              camera: battery, card, a limit on the number of frames set in the timer.",
     source: "Arithmetic of the plan. Levels: common practice, no source.",
+    traits: Traits { in_the_course: true, quality: Some(Quality::Run), ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[

@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text};
+use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -21,6 +21,7 @@ const TEXT: Text = Text {
     remedy: "Leave the frame out when the clip is assembled. Many of them: look for a bouncing release contact or a second \
              timer.",
     source: "The sequence's own grid. Levels: common practice, no source.",
+    traits: Traits { own_lane: true, ..Traits::PLAIN },
 };
 
 const LIMITS: &[Limit] = &[Limit {

@@ -8,7 +8,7 @@ use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, duration};
 
@@ -24,6 +24,12 @@ const TEXT: Text = Text {
     remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, and no review \
              picture. A controller that waits for the camera paces itself by it.",
     source: "Stamps as windows: Exif (CIPA DC-008) SubSecTime. Levels: common practice, no source.",
+    traits: Traits {
+        in_the_clip: ClipEffect::Jolts,
+        in_the_course: true,
+        quality: Some(Quality::Interval),
+        ..Traits::PLAIN
+    },
 };
 
 const LIMITS: &[Limit] = &[

@@ -3,7 +3,7 @@
 
 use super::effort::Effort;
 use super::readings::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
-use super::region::Region;
+use super::region::{Region, at_the_edge};
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
@@ -40,9 +40,7 @@ const HOPELESS: f64 = 18.0;
 const GRACE: f64 = 20.0;
 const GRACE_STAMPS: usize = 12;
 
-/// The line of a reading is only known to lie in its polygon: no single stamp is held to be rarer than this.
-const RAREST: f64 = 0.1;
-/// And all of them together cost no more than this: a timer that does run on the edge, to and fro, must not
+/// All prices of passing a stamp at its edge cost no more than this: a timer that does run on the edge, to and fro, must not
 /// be read as a hundred accidents.
 const EDGES: f64 = 24.0;
 
@@ -456,20 +454,6 @@ impl<'a> Beam<'a> {
         self.sweep_at = (arena.len() * 2).max(1 << 16);
         self.arena = arena;
     }
-}
-
-/// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was
-/// widened by: a timer whose every shot may be early or late by the widening (evenly, for want of better)
-/// would have written another stamp so often. Without this price a timer of exactly so many steps of the
-/// clock, on the edge between two of them, explains any stamps.
-fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
-    let widening = -window.0;
-    if widening <= 0.0 {
-        return 0.0;
-    }
-    let (resolution, phase) = (window.1 - widening, region.centre().1);
-    let share = (phase + widening).min(resolution) - (phase - widening).max(0.0);
-    -(share / resolution.min(2.0 * widening)).clamp(RAREST, 1.0).ln()
 }
 
 /// The readings worth carrying on, so many at most, best first.

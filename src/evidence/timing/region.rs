@@ -109,6 +109,23 @@ impl Region {
     }
 }
 
+/// The line of a reading is only known to lie in its polygon: no single stamp is held to be rarer than this.
+const RAREST: f64 = 0.1;
+
+/// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was
+/// widened by: a timer whose every shot may be early or late by the widening (evenly, for want of better)
+/// would have written another stamp so often. Without this price a timer of exactly so many steps of the
+/// clock, on the edge between two of them, explains any stamps.
+pub(super) fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
+    let widening = -window.0;
+    if widening <= 0.0 {
+        return 0.0;
+    }
+    let (resolution, phase) = (window.1 - widening, region.centre().1);
+    let share = (phase + widening).min(resolution) - (phase - widening).max(0.0);
+    -(share / resolution.min(2.0 * widening)).clamp(RAREST, 1.0).ln()
+}
+
 /// Corners closer to the one before than this share of the polygon's extent are one corner: rounding makes slivers of them,
 /// and a million frames would make a million corners.
 const SAME_CORNER: f64 = 1e-9;

@@ -1,6 +1,6 @@
 //! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
 
-use crate::audit::{Answer, Audit, Direction, Judgement, Limit, Severity};
+use crate::audit::{Answer, Audit, Direction, Judgement, Limit, Quality, Severity};
 use crate::outputs::asked;
 use crate::outputs::html::number;
 
@@ -49,22 +49,21 @@ pub struct Requirement {
     pub by: Vec<&'static str>,
 }
 
-/// What is asked, and the checks that speak of it.
-const CHECKS: [(&str, &[&str]); 5] = [
-    ("interval", &["interval-drift", "uneven-interval", "grid-slip"]),
-    ("frames", &["missing-slot", "damaged-frame"]),
-    ("run", &["short-run"]),
-    ("exposure", &["off-plan-exposure", "exposure-jump", "exposure-hunting"]),
-    ("clip", &["short-clip"]),
+/// What stands in a line of what was asked beside what was shot, and the quality that it is.
+const ASKED: [(&str, Quality); 5] = [
+    ("interval", Quality::Interval),
+    ("frames", Quality::Frames),
+    ("run", Quality::Run),
+    ("exposure", Quality::Exposure),
+    ("clip", Quality::Clip),
 ];
 
-/// Requirements that stand in no line of what was asked beside what was shot: the name, what is asked, the
-/// checks.
-const PICTURES: [(&str, &str, &[&str]); 4] = [
-    ("brightness", "even from frame to frame", &["luminance-flicker", "mains-banding"]),
-    ("view", "every picture shows the scene", &["blank-picture", "obstructed-view"]),
-    ("sharpness", "held through the run", &["soft-frame"]),
-    ("movement", "even, without a stop", &["stalled-move", "uneven-move", "move-clash"]),
+/// Requirements that stand in no such line: the name, what is asked, the quality.
+const PICTURES: [(&str, &str, Quality); 4] = [
+    ("brightness", "even from frame to frame", Quality::Brightness),
+    ("view", "every picture shows the scene", Quality::View),
+    ("sharpness", "held through the run", Quality::Sharpness),
+    ("movement", "even, without a stop", Quality::Movement),
 ];
 
 /// The table: a row for each requirement that the plan names, and for each quality of the pictures that was
@@ -72,22 +71,22 @@ const PICTURES: [(&str, &str, &[&str]); 4] = [
 pub fn table(audit: &Audit) -> Vec<Requirement> {
     let mut rows = Vec::new();
     for told in asked::asked_and_shot(audit) {
-        let checks = CHECKS.iter().find(|c| c.0 == told.label).map(|c| c.1);
-        if let Some(checks) = checks.filter(|_| told.asked != "-") {
-            rows.extend(requirement(audit, told.label, told.asked, told.shot, checks));
+        let quality = ASKED.iter().find(|c| c.0 == told.label).map(|c| c.1);
+        if let Some(quality) = quality.filter(|_| told.asked != "-") {
+            rows.extend(requirement(audit, told.label, told.asked, told.shot, quality));
         }
     }
-    for (what, asked, checks) in PICTURES {
-        let judged = judgements(audit, checks).any(|j| matches!(j.answer, Answer::Clear | Answer::Found(_)));
+    for (what, asked, quality) in PICTURES {
+        let judged = judgements(audit, quality).any(|j| matches!(j.answer, Answer::Clear | Answer::Found(_)));
         if judged {
-            rows.extend(requirement(audit, what, asked.into(), String::new(), checks));
+            rows.extend(requirement(audit, what, asked.into(), String::new(), quality));
         }
     }
     rows
 }
 
-fn judgements<'a>(audit: &'a Audit, checks: &'a [&str]) -> impl Iterator<Item = &'a Judgement> {
-    audit.judgements.iter().filter(|j| checks.contains(&j.text.id))
+fn judgements(audit: &Audit, quality: Quality) -> impl Iterator<Item = &Judgement> {
+    audit.judgements.iter().filter(move |j| j.text.traits.quality == Some(quality))
 }
 
 fn requirement(
@@ -95,9 +94,9 @@ fn requirement(
     what: &'static str,
     asked: String,
     shot: String,
-    checks: &[&str],
+    quality: Quality,
 ) -> Option<Requirement> {
-    let judgements: Vec<_> = judgements(audit, checks).collect();
+    let judgements: Vec<_> = judgements(audit, quality).collect();
     if judgements.is_empty() {
         return None;
     }

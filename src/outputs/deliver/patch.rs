@@ -27,17 +27,6 @@ pub struct Patch {
     pub words: String,
 }
 
-/// Checks whose findings single frames can be patched for.
-const STAND_OUT: [&str; 7] = [
-    "exposure-jump",
-    "off-plan-exposure",
-    "blank-picture",
-    "obstructed-view",
-    "soft-frame",
-    "luminance-flicker",
-    "uneven-move",
-];
-
 /// As many frames can still be patched one by one.
 const FEW: usize = 3;
 
@@ -93,9 +82,9 @@ pub fn list(audit: &Audit) -> Vec<Patch> {
             all.push(one("damaged", at, at, noted(row.damage.words(), at, at)));
         }
     }
-    for finding in audit.judgements.iter().flat_map(|j| j.findings()) {
-        let weighs = finding.severity > Severity::Note && finding.accepted.is_none();
-        if weighs && STAND_OUT.contains(&finding.check) {
+    let patched = audit.judgements.iter().filter(|j| j.text.traits.patched);
+    for finding in patched.flat_map(|j| j.findings()) {
+        if finding.severity > Severity::Note && finding.accepted.is_none() {
             let few = finding.marks.iter().filter(|m| m.len() <= FEW && m.last < evidence.frames.len());
             all.extend(few.map(|m| one(finding.check, m.first, m.last, finding.message.clone())));
         }

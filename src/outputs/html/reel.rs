@@ -4,7 +4,7 @@
 
 use super::gallery::{self, Picture};
 use super::view::View;
-use crate::audit::{Answer, Judgement};
+use crate::audit::{Answer, Judgement, Quality};
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
@@ -24,7 +24,7 @@ pub fn section(view: &View<'_>) -> Markup {
 /// Why the run is not to be played to others, after what the screening for flashes answered; `None` where it
 /// looked and found nothing. That it found nothing is a finding too, and counts no frames.
 fn flashes(judgements: &[Judgement]) -> Option<&'static str> {
-    match &judgements.iter().find(|j| j.text.id == "flash-risk")?.answer {
+    match &judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Flashes))?.answer {
         Answer::Found(found) if found.iter().any(|f| f.count > 0) => {
             Some("The screening for flashes found something.")
         }
@@ -137,10 +137,18 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Finding, InForce, Severity, Text, Tolerated};
+    use crate::audit::{Finding, InForce, Severity, Text, Tolerated, Traits};
 
-    const TEXT: Text =
-        Text { id: "flash-risk", asks: "", why: "", how: "", blind: "", remedy: "", source: "" };
+    const TEXT: Text = Text {
+        id: "flash-risk",
+        asks: "",
+        why: "",
+        how: "",
+        blind: "",
+        remedy: "",
+        source: "",
+        traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },
+    };
 
     #[test]
     fn what_found_nothing_is_not_told_as_found() {

@@ -18,9 +18,6 @@ pub struct Lane {
     spans: Vec<(usize, usize)>,
 }
 
-/// Checks whose findings have a lane of their own kind.
-const OWN_LANE: [&str; 5] = ["missing-slot", "damaged-frame", "grid-slip", "clock-step", "surplus-frame"];
-
 fn joined(columns: impl Iterator<Item = (usize, usize)>) -> Vec<(usize, usize)> {
     let mut all: Vec<_> = columns.collect();
     all.sort_unstable();
@@ -84,7 +81,7 @@ pub fn lanes(view: &View<'_>) -> Vec<Lane> {
         .filter_map(|f| Some((axis.of(f.first?), axis.of(f.last?))))
         .collect();
     lane("doubt", "in doubt", counted(doubtful.len() as u64, "finding"), joined(doubtful.into_iter()));
-    for judgement in audit.judgements.iter().filter(|j| !OWN_LANE.contains(&j.text.id)) {
+    for judgement in audit.judgements.iter().filter(|j| !j.text.traits.own_lane) {
         let Answer::Found(found) = &judgement.answer else { continue };
         let weighing = || found.iter().filter(|f| f.severity > Severity::Note);
         let Some(worst) = weighing().map(|f| f.severity).max() else { continue };

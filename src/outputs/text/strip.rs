@@ -66,7 +66,11 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let slips = audit.evidence.timing.joins.iter().filter(|j| !ran_on(&j.kind));
     let mut joins = slips.map(|j| j.after).peekable();
     let mut faulty = vec![false; audit.evidence.frames.len()];
-    for at in audit.findings().iter().filter(|f| f.accepted.is_none()).flat_map(|f| f.shown_at()) {
+    let shown = audit.judgements.iter().flat_map(|judgement| {
+        let open = judgement.findings().iter().filter(|f| f.accepted.is_none());
+        open.flat_map(|f| f.shown_at(judgement.text.traits.in_the_clip))
+    });
+    for at in shown {
         if let Some(place) = faulty.get_mut(at) {
             *place = true;
         }

@@ -2,7 +2,7 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Severity, Trouble};
+use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Quality, Severity, Trouble};
 use crate::outputs::usable;
 use crate::units::shown;
 
@@ -68,7 +68,7 @@ pub fn weighed(audit: &Audit) -> String {
 /// What of focus a clear call was reached with, and what not; `None` for other calls, and where no picture
 /// was looked at.
 pub fn focus(audit: &Audit) -> Option<String> {
-    let judgement = audit.judgements.iter().find(|j| j.text.id == "soft-frame")?;
+    let judgement = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Sharpness))?;
     let look = audit.evidence.frames.looks.iter().flatten().next()?;
     if audit.verdict.call != Call::Clear {
         return None;

@@ -1,6 +1,7 @@
 //! Why a run ended before its plan.
 
 use super::{LikelyCause, Scene, Strength};
+use crate::checks::timing::short_run;
 use crate::evidence::Damage;
 use crate::evidence::begins::on_clock;
 use crate::evidence::timing::JoinKind;
@@ -24,7 +25,7 @@ const DAY_S: f64 = 86_400.0;
 const TIMER_LIMITS: [u64; 4] = [99, 399, 999, 9999];
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
-    if scene.weighing("short-run").next().is_none() {
+    if scene.weighing(&short_run::CHECK).next().is_none() {
         return Vec::new();
     }
     let evidence = scene.evidence;

@@ -1,6 +1,7 @@
 //! Exposure that was left to the camera.
 
 use super::{LikelyCause, Scene, Strength, counted};
+use crate::checks::exposure::{exposure_hunting, exposure_jump};
 use crate::evidence::Cell;
 use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
@@ -11,9 +12,11 @@ const SOME_STEPS: u64 = 4;
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     // Steps that followed the light are notes, and the camera's doing all the same.
     let followed = |f: &&Finding| f.cause.as_ref().is_some_and(|c| c.code == "light-followed");
-    let notes = scene.all("exposure-jump").filter(|f| f.severity == Severity::Note && f.accepted.is_none());
-    let steps: u64 = scene.weighing("exposure-jump").chain(notes.filter(followed)).map(|f| f.count).sum();
-    let hunts = scene.weighing("exposure-hunting").next().is_some();
+    let notes =
+        scene.all(&exposure_jump::CHECK).filter(|f| f.severity == Severity::Note && f.accepted.is_none());
+    let steps: u64 =
+        scene.weighing(&exposure_jump::CHECK).chain(notes.filter(followed)).map(|f| f.count).sum();
+    let hunts = scene.weighing(&exposure_hunting::CHECK).next().is_some();
     if steps < SOME_STEPS && !hunts {
         return Vec::new();
     }

@@ -9,6 +9,7 @@ mod exposing;
 mod files;
 mod pacing;
 
+use crate::checks::Check;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
@@ -59,12 +60,13 @@ pub(super) struct Scene<'a> {
 
 impl<'a> Scene<'a> {
     /// All findings of a check.
-    fn all(&self, check: &'a str) -> impl Iterator<Item = &'a Finding> {
-        self.judgements.iter().filter(move |j| j.text.id == check).flat_map(Judgement::findings)
+    fn all(&self, check: &Check) -> impl Iterator<Item = &'a Finding> + use<'a> {
+        let id = check.text.id;
+        self.judgements.iter().filter(move |j| j.text.id == id).flat_map(Judgement::findings)
     }
 
     /// The findings of a check that weigh.
-    fn weighing(&self, check: &'a str) -> impl Iterator<Item = &'a Finding> {
+    fn weighing(&self, check: &Check) -> impl Iterator<Item = &'a Finding> + use<'a> {
         self.all(check).filter(|f| f.severity > Severity::Note)
     }
 

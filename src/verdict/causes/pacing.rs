@@ -1,6 +1,7 @@
 //! A timer that keeps another pace than was asked.
 
 use super::{LikelyCause, Scene, Strength};
+use crate::checks::timing::{interval_drift, uneven_interval};
 use crate::evidence::timing::TimerLaw;
 use crate::finding::PLAN_DOUBTED;
 use crate::plan::CountedFrom;
@@ -37,7 +38,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     }
     // What a constant excess fits is told by the check itself.
-    for finding in scene.weighing("interval-drift") {
+    for finding in scene.weighing(&interval_drift::CHECK) {
         if let Some(cause) = &finding.cause
             && cause.code != PLAN_DOUBTED
             && !out.iter().any(|c: &LikelyCause| c.code == cause.code)
@@ -55,7 +56,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let timing = &scene.evidence.timing;
     if timing.cadence.is_none()
         && timing.number_advance.is_some()
-        && scene.weighing("uneven-interval").next().is_some()
+        && scene.weighing(&uneven_interval::CHECK).next().is_some()
         && scene.evidence.gaps_in_numbers() == 0
     {
         out.push(no_pace(scene.plan.interval_s.is_some()));
