@@ -52,6 +52,104 @@ fn a_page_a_file_and_json_say_the_same() {
     assert!(file.contains("interval = \"14 s\"") && file.contains("frames = 516"), "{file}");
 }
 
+/// A plan that works, with every key that has a row but `run`, which the frames say.
+const EVERY_ROW: &str = r#"
+name = "Weir"
+interval = "20 s"
+frames = 601
+start = 2026-05-09T04:10:00+02:00
+counted_from = "open"
+bracket = 1
+first = "TIDE0001.JPG"
+last = "TIDE0601.JPG"
+active = ["03:00-19:00"]
+light = "daylight"
+mains_hz = 50
+[exposure]
+mode = "ramped"
+shutter = ["1/500", "2 s"]
+aperture = 8
+iso = [100, 200]
+max_step = 0.34
+busy = "0.4 s"
+dark_frame = false
+[rig]
+kind = "stepped"
+direction = "up"
+travel = "900 mm"
+step = "1.5 mm"
+speed = "20 mm/s"
+acceleration = "200 mm/s²"
+settle = "0.5 s"
+trigger_lag = "50 ms"
+waits = false
+battery_hours = 9
+hours_range = [8, 10]
+temperature = 20
+interval_range = ["1 s", "1 h"]
+interval_step = "1 s"
+step_range = ["0.1 mm", "50 mm"]
+speed_range = ["1 mm/s", "40 mm/s"]
+distance = "2 m"
+focal_length = "24 mm"
+pixel_pitch = "5.97 µm"
+[card]
+size = "64 GB"
+frame_size = "25 MB"
+file_system = "exfat"
+[delivery]
+fps = 25
+length = "20 s"
+patch_up_to = 2
+title = "Falling tide"
+scenario = "One tide.\nFrom the quay."
+contact = ["Studio Example", "desk@studio.example"]
+[[part]]
+from = 300
+interval = "21 s"
+mode = "ramped"
+shutter = ["1/500", "1 s"]
+aperture = 11
+iso = [100, 400]
+max_step = 0.3
+direction = "down"
+note = "ND filter"
+"#;
+
+/// What `was` says and `is` does not say alike.
+fn lost<S: lapseproof::plan::schema::Keyed>(was: &S, is: &S) -> Vec<String> {
+    let other = S::KEYS.iter().filter(|key| key.name != "run" && key.said(was) != key.said(is));
+    let silent = S::KEYS.iter().filter(|key| key.name != "run" && key.said(was).is_none());
+    other
+        .map(|key| key.name.to_owned())
+        .chain(silent.map(|key| format!("{} is not said", key.name)))
+        .collect()
+}
+
+#[test]
+fn every_key_is_written_as_it_was_said() {
+    let dir = temp();
+    let path = dir.path().join("plan.toml");
+    std::fs::write(&path, EVERY_ROW).expect("written");
+    let told = lapseproof(&["plan", path.to_str().expect("a path"), "--format", "toml"]);
+    let written = out(&told);
+    let read =
+        |text: &str| lapseproof::plan::read(text, "plan.toml", &[]).unwrap_or_else(|e| panic!("{e}\n{text}"));
+    let (was, is) = (read(EVERY_ROW), read(&written));
+    let lost = [
+        lost(&was, &is),
+        lost(&was.exposure, &is.exposure),
+        lost(&was.rig, &is.rig),
+        lost(&was.card, &is.card),
+        lost(&was.delivery, &is.delivery),
+        lost(&was.document, &is.document),
+        lost(&was.parts[0], &is.parts[0]),
+    ]
+    .concat();
+    assert!(lost.is_empty(), "{lost:?}\n{written}");
+    assert_eq!(was.parts, is.parts);
+}
+
 #[test]
 fn a_file_is_written_once_and_reads_back() {
     let dir = temp();

@@ -3,8 +3,8 @@
 use super::care;
 use crate::audit::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
 use crate::audit::{
-    CardPlan, DailyHours, DeliveryPlan, ExposurePlan, Key, Moment, Part, PartStart, Plan, Planned, RigPlan,
-    Shoot, State, Subject,
+    CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Key, Moment, Part, PartStart, Plan,
+    Planned, RigPlan, Shoot, State, Subject,
 };
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
@@ -294,8 +294,8 @@ fn card(out: &mut File, shoot: &Shoot) {
 }
 
 fn delivery(out: &mut File, shoot: &Shoot) {
-    let delivery = &shoot.plan.delivery;
-    if *delivery == DeliveryPlan::default() {
+    let (delivery, page) = (&shoot.plan.delivery, &shoot.plan.document);
+    if *delivery == DeliveryPlan::default() && *page == DocumentPlan::default() {
         return;
     }
     out.table("[delivery]");
@@ -304,6 +304,7 @@ fn delivery(out: &mut File, shoot: &Shoot) {
         Some(format!("all frames make {}", duration(clip_s)))
     };
     out.keys_with(DeliveryPlan::KEYS, delivery, makes, |_| None);
+    out.keys(DocumentPlan::KEYS, page);
 }
 
 /// Hours of the day as they are written; the end of the day is 24:00.

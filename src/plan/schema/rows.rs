@@ -238,8 +238,7 @@ impl Keyed for DocumentPlan {
     ];
 }
 
-/// What a part has of its own; its exposure has the rows of [`ExposurePlan`] that stand [in a
-/// part](PlanKey::in_part).
+/// What a part has of its own; its exposure has those rows of [`ExposurePlan`] that are `in_part`.
 impl Keyed for Part {
     const SCHEMA: (&'static str, &'static str) = ("Part", "What changes on purpose.");
     const KEYS: &'static [PlanKey<Self>] = &[
