@@ -6,6 +6,7 @@
 //! for growing numbers of frames, then the same stage by stage for the largest. `cargo bench --bench million`, or with the
 //! number of frames behind `--`.
 
+#[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
 mod support;
 

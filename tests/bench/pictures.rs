@@ -6,6 +6,7 @@
 //! installed, its libjpeg-turbo decodes the large pictures at an eighth for comparison.
 //! `cargo bench --bench pictures`, or with the number of files behind `--`.
 
+#[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
 mod support;
 

@@ -6,6 +6,7 @@
 //! back to the system before each loop (directories and inodes stay warm).
 //! `cargo bench --bench scan`, or with the number of JPEG files behind `--`.
 
+#[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
 mod support;
 

@@ -1,4 +1,4 @@
-//! How many cases a property is tried on, and which.
+//! How many cases a property is tried on, and which; how many rounds a test plays.
 
 use proptest::test_runner::{Config, RngSeed};
 
@@ -11,4 +11,18 @@ pub fn tried(few: u32) -> Config {
         seed @ RngSeed::Fixed(_) => seed,
     };
     Config { cases, rng_seed, ..usual }
+}
+
+/// How many rounds a test plays: so `few` in `cargo test`, and `LAPSEPROOF_ROUNDS` in the long ones of `.ci/rounds`.
+pub fn rounds(few: u64) -> u64 {
+    number("LAPSEPROOF_ROUNDS", few)
+}
+
+/// The first seed of a long round: `LAPSEPROOF_FROM`, else `usual`.
+pub fn first_seed(usual: u64) -> u64 {
+    number("LAPSEPROOF_FROM", usual)
+}
+
+fn number(variable: &str, otherwise: u64) -> u64 {
+    std::env::var(variable).ok().and_then(|n| n.parse().ok()).unwrap_or(otherwise)
 }

@@ -1,7 +1,5 @@
 //! What several tests share.
 
-#![allow(dead_code)] // each test uses a part of it
-
 pub mod bombs;
 pub mod cases;
 pub mod containers;
@@ -9,13 +7,16 @@ pub mod drawn;
 pub mod moves;
 pub mod rehearsed;
 pub mod run;
+pub mod samples;
 pub mod schema;
 pub mod series;
 pub mod shoot;
+pub mod skip;
 pub mod table;
 pub mod writer;
 
-use std::path::PathBuf;
+use skip::{Why, skipped};
+use std::path::{Path, PathBuf};
 
 /// The folder of real camera files, where there is one: `LAPSEPROOF_REAL`, else `../shared/real` beside the
 /// project.
@@ -33,12 +34,22 @@ pub fn attack() -> Option<PathBuf> {
     place("LAPSEPROOF_ATTACK", "../shared/attack")
 }
 
+/// The path, where it is there; its absence is told.
+pub fn there(path: &Path) -> Option<&Path> {
+    let found = path.exists();
+    if !found {
+        skipped(Why::Absent, format!("{} is not there", path.display()));
+    }
+    found.then_some(path)
+}
+
 fn place(variable: &str, beside: &str) -> Option<PathBuf> {
     let named = std::env::var_os(variable).map(PathBuf::from);
     let path = named.unwrap_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(beside));
     let found = path.is_dir();
     if !found {
-        println!("skipped: {} is not there ({variable} names another place)", path.display());
+        let told = format!("{} is not there ({variable} names another place)", path.display());
+        skipped(Why::Absent, told);
     }
     found.then_some(path)
 }

@@ -1,7 +1,8 @@
 //! Rehearsed runs drawn, made small as a camera's thumbnail is (a JPEG of quality 75) or as a scaled decode, and followed.
 
 use super::rehearsed::frames;
-use image::imageops::{FilterType, resize};
+use image::DynamicImage;
+use image::imageops::FilterType;
 use lapseproof::frames::Frames;
 use lapseproof::frames::shift::{Follower, Grid};
 use lapseproof::plan::Plan;
@@ -14,8 +15,9 @@ pub const THUMBNAIL: (u32, u32) = (160, 107);
 /// The small grey picture of a shot.
 fn small(camera: &Camera<'_>, script: &Script, index: usize, size: (u32, u32)) -> Grid {
     let picture = camera.picture(index, &script.shots[index]);
-    let small = resize(&picture, size.0, size.1, FilterType::Triangle);
-    let bytes = jpeg::encode(&small, 75).expect("a JPEG");
+    // The library's own instance is optimised, an instance of this crate is not.
+    let small = DynamicImage::ImageRgb8(picture).resize_exact(size.0, size.1, FilterType::Triangle);
+    let bytes = jpeg::encode(&small.into_rgb8(), 75).expect("a JPEG");
     let grey = image::load_from_memory(&bytes).expect("a picture").into_luma8();
     let values = grey.pixels().map(|p| f32::from(p.0[0])).collect();
     Grid::new(size.0 as usize, size.1 as usize, values).expect("a picture")

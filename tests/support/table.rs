@@ -11,11 +11,8 @@ use std::path::Path;
 /// The audit of a table below `stamps/`; `None` where it is not there.
 pub fn audited(name: &str, plan: Plan) -> Option<Audit> {
     let table = super::real()?.join("stamps").join(format!("{name}.tsv"));
-    if !table.is_file() {
-        println!("skipped: {} is not there", table.display());
-        return None;
-    }
-    Some(carry_out(Setting { name: name.into(), plan, ..Setting::default() }, frames(&table)))
+    let table = super::there(&table)?;
+    Some(carry_out(Setting { name: name.into(), plan, ..Setting::default() }, frames(table)))
 }
 
 /// The frames of a table: a row a file, as a reference reader read them.

@@ -7,6 +7,7 @@ pub enum Put<'a> {
     Short(&'a [u16]),
     Long(u32),
     Ratio(u32, u32),
+    #[allow(dead_code)] // a bench writes it
     Signed(i32, i32),
     /// Bytes of no further meaning (type 7).
     Bytes(&'a [u8]),

@@ -1,0 +1,241 @@
+//! The rules of the house, kept by a test: who may import whom, one file a check, small files, and the README's table of checks.
+
+use lapseproof::checks::CHECKS;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn home() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Every source file below `folder`, in order of path.
+fn sources(folder: &Path) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = walkdir::WalkDir::new(folder)
+        .into_iter()
+        .map(|entry| entry.expect("a readable source tree").into_path())
+        .filter(|path| path.extension().is_some_and(|e| e == "rs"))
+        .collect();
+    files.sort();
+    assert!(!files.is_empty(), "no sources below {}", folder.display());
+    files
+}
+
+/// The room a source file belongs to: the first part of its path below `src`.
+fn room(path: &Path) -> String {
+    let below = path.strip_prefix(home().join("src")).expect("a file below src");
+    let first = below.components().next().expect("a name").as_os_str().to_string_lossy().into_owned();
+    first.trim_end_matches(".rs").to_owned()
+}
+
+/// The import table of DEVELOPERS.md: room → what it may import.
+fn table() -> BTreeMap<String, Vec<String>> {
+    let text = fs::read_to_string(home().join("DEVELOPERS.md")).expect("DEVELOPERS.md");
+    let table = text.split("| room | may import |").nth(1).expect("the import table");
+    let mut out = BTreeMap::new();
+    for line in table.lines().skip(2).take_while(|l| l.starts_with('|')) {
+        let cells: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
+        let may =
+            cells[1].split(',').map(|r| r.trim().to_owned()).filter(|r| r != "nothing").collect::<Vec<_>>();
+        for name in cells[0].split(',') {
+            out.insert(name.trim().to_owned(), may.clone());
+        }
+    }
+    assert!(out.len() >= 12, "the table names {} rooms", out.len());
+    out
+}
+
+/// Rooms named after `crate::` in a source, comments left out.
+fn imports(source: &str) -> Vec<String> {
+    let code: String =
+        source.lines().filter(|l| !l.trim_start().starts_with("//")).flat_map(|l| [l, "\n"]).collect();
+    let mut out = Vec::new();
+    for tail in code.split("crate::").skip(1) {
+        if let Some(list) = tail.strip_prefix('{') {
+            let list = list.split(';').next().unwrap_or("");
+            let mut depth = 0;
+            let mut name = String::new();
+            for c in list.chars() {
+                match c {
+                    '{' => depth += 1,
+                    '}' => depth -= 1,
+                    ',' if depth == 0 => out.push(std::mem::take(&mut name)),
+                    c if depth == 0 => name.push(c),
+                    _ => {}
+                }
+            }
+            out.push(name);
+        } else {
+            out.push(tail.to_owned());
+        }
+    }
+    out.iter()
+        .map(|o| o.trim().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect::<String>())
+        .filter(|o| !o.is_empty())
+        .collect()
+}
+
+#[test]
+fn each_room_imports_only_what_the_table_allows() {
+    let table = table();
+    for path in sources(&home().join("src")) {
+        let room = room(&path);
+        if room == "lib" || room == "main" {
+            continue;
+        }
+        let allowed =
+            table.get(&room).unwrap_or_else(|| panic!("{room} is not in the table of DEVELOPERS.md"));
+        for import in imports(&fs::read_to_string(&path).expect("a readable source")) {
+            let own = import == room || !table.contains_key(&import);
+            assert!(
+                own || allowed.contains(&import),
+                "{} imports {import}, which {room} may not",
+                path.display()
+            );
+        }
+    }
+}
+
+/// A grant that nobody uses is a door left open.
+#[test]
+fn each_room_uses_what_the_table_grants_it() {
+    let mut used: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for path in sources(&home().join("src")) {
+        let seen = imports(&fs::read_to_string(&path).expect("a readable source"));
+        used.entry(room(&path)).or_default().extend(seen);
+    }
+    for (name, grants) in table() {
+        let used = used.get(&name).map(Vec::as_slice).unwrap_or_default();
+        let unused: Vec<_> = grants.iter().filter(|g| !used.contains(g)).collect();
+        assert!(unused.is_empty(), "{name} may import {unused:?} and does not: take it out of the table");
+    }
+}
+
+#[test]
+fn the_import_reader_sees_what_it_should() {
+    assert_eq!(
+        imports("use crate::units::{A, B};\n// crate::cli\nlet x = crate::plan::Plan;"),
+        ["units", "plan"]
+    );
+    assert_eq!(imports("use crate::{units::A, plan::{B, C}};"), ["units", "plan"]);
+}
+
+#[test]
+fn each_check_is_one_listed_file_named_by_its_id() {
+    let mut files: Vec<String> = sources(&home().join("src/checks"))
+        .iter()
+        .filter(|p| p.parent().is_some_and(|d| d.file_name().is_some_and(|n| n != "checks")))
+        .map(|p| p.file_stem().expect("a name").to_string_lossy().replace('_', "-"))
+        .filter(|stem| stem != "mod")
+        .collect();
+    files.sort();
+    let mut ids: Vec<String> = CHECKS.iter().map(|c| c.text.id.to_owned()).collect();
+    ids.sort();
+    assert_eq!(files, ids);
+    let mut once = ids.clone();
+    once.dedup();
+    assert_eq!(once, ids, "an id stands twice");
+}
+
+/// Files beside `src/checks` that may write a check's id: the plan's own example, an example of a table's cell, and
+/// a kind of join that bears the same name.
+const NAME_A_CHECK: [&str; 3] =
+    ["src/plan/read/written.rs", "src/outputs/frames_csv.rs", "src/outputs/json/fill.rs"];
+
+#[test]
+fn no_check_is_named_by_its_id_outside_the_checks() {
+    let mut named = Vec::new();
+    for path in sources(&home().join("src")) {
+        let below = path.strip_prefix(home()).expect("a file of ours").to_string_lossy().into_owned();
+        let own = below.starts_with("src/checks/") || below.starts_with("src/rehearse/");
+        // Examples that tests alone are built with.
+        let example = below.ends_with("tests.rs") || below.ends_with("/sample.rs");
+        if own || example || NAME_A_CHECK.contains(&below.as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a source file");
+        let code = text.split("#[cfg(test)]").next().unwrap_or_default();
+        let ids = CHECKS.iter().map(|c| format!("\"{}\"", c.text.id)).filter(|id| code.contains(id));
+        named.extend(ids.map(|id| format!("{below} names {id}")));
+    }
+    assert!(named.is_empty(), "a check is named by its type, or by its traits: {named:#?}");
+}
+
+#[test]
+fn each_check_says_all_there_is_to_say() {
+    for check in CHECKS {
+        let t = check.text;
+        for (what, words) in [
+            ("asks", t.asks),
+            ("why", t.why),
+            ("how", t.how),
+            ("blind", t.blind),
+            ("remedy", t.remedy),
+            ("source", t.source),
+        ] {
+            assert!(words.len() > 8 && words.ends_with(['.', '?']), "{}: {what}: {words:?}", t.id);
+        }
+        for limit in check.limits {
+            assert!(!limit.source.is_empty() && !limit.unit.is_empty(), "{}: {}", t.id, limit.key);
+        }
+    }
+}
+
+/// A test that is left out says why in one place, where the gate can forbid it.
+#[test]
+fn every_skip_goes_through_the_one_place() {
+    let all = ["tests/suite", "tests/support"].into_iter().flat_map(|folder| sources(&home().join(folder)));
+    for path in all {
+        let text = fs::read_to_string(&path).expect("a readable source");
+        let own = path.ends_with("skip.rs") || path.ends_with("house_rules.rs");
+        assert!(own || !text.contains("\"skipped"), "{} tells of a skip by itself", path.display());
+    }
+}
+
+/// Rust files below `tests/suite/` are modules of the one binary: one that is forgotten is never tried.
+#[test]
+fn every_file_of_tests_is_a_module_of_the_suite() {
+    let suite = home().join("tests/suite");
+    let main = fs::read_to_string(suite.join("main.rs")).expect("a readable source");
+    for entry in fs::read_dir(&suite).expect("the suite") {
+        let path = entry.expect("an entry").path();
+        let name = path.file_stem().expect("a name").to_string_lossy().into_owned();
+        assert!(name == "main" || main.contains(&format!("\nmod {name};\n")), "{name} is not in main.rs");
+    }
+    assert!(
+        !fs::read_dir(home().join("tests"))
+            .expect("a folder")
+            .any(|e| { e.expect("an entry").path().extension().is_some_and(|x| x == "rs") })
+    );
+}
+
+#[test]
+fn no_file_has_outgrown_its_concern() {
+    for path in sources(&home().join("src")) {
+        let lines = fs::read_to_string(&path).expect("a readable source").lines().count();
+        assert!(lines <= 500, "{} has {lines} lines", path.display());
+    }
+}
+
+#[test]
+fn the_top_level_is_the_owners() {
+    const OWNED: [&str; 9] = [
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "tests",
+        "sample-sequences",
+        "reports",
+    ];
+    for entry in fs::read_dir(home()).expect("the project folder") {
+        let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
+        let built = name == "target";
+        assert!(
+            name.starts_with('.') || built || OWNED.contains(&name.as_str()),
+            "{name} does not belong here"
+        );
+    }
+}
