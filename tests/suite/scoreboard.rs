@@ -557,6 +557,9 @@ fn one() {
             drawn.faults
         );
         println!("  call {:?}", audit.verdict.call);
+        for reason in &audit.verdict.reasons {
+            println!("  {}: {}", reason.check, reason.words);
+        }
         println!("  outside {:?}", audit.evidence.outside);
         println!("  cadence {:?} no {:?}", t.cadence, t.no_grid);
         println!("  joins {:?}", t.joins);

@@ -24,6 +24,8 @@ pub(super) const OTHER_DAY_S: f64 = 12.0 * 3600.0;
 /// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of
 /// its own.
 const LATE: f64 = 0.35;
+/// A camera that did not fire for more slots than this may as well have been left standing by its timer.
+const STANDS: i64 = 12;
 /// Frames at an end that are looked at for standing on the run's line after all.
 const MOST_BACK: usize = 12;
 
@@ -206,11 +208,13 @@ impl Choice<'_> {
         (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
-    /// Slots from one stamp to another, without those in which the camera did not fire, as the numbers run on:
-    /// there the timer may as well have stood, or the clock was put forward, and that meets no count.
+    /// Slots from one stamp to another, without those of long gaps over which the file numbers run on: there the
+    /// timer may as well have stood, or the clock was put forward, and that meets no count.
     fn shot_slots(&self, first: usize, last: usize) -> u64 {
-        let steps =
-            |i: usize| if self.by_number[i] == 1 { 1 } else { self.places[i].slot - self.places[i - 1].slot };
+        let steps = |i: usize| {
+            let slots = self.places[i].slot - self.places[i - 1].slot;
+            if self.by_number[i] == 1 && slots > STANDS { 1 } else { slots }
+        };
         (1 + (first + 1..=last).map(steps).sum::<i64>()).max(0).unsigned_abs()
     }
 
