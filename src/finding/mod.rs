@@ -210,8 +210,8 @@ impl Finding {
         self.evidence.iter().filter_map(|(_, figure)| over(figure)).fold(0.0, f64::max)
     }
 
-    /// Positions of the frames that show it in the clip, where its check's faults have that effect; none where it
-    /// is no fault, or one that no frame shows.
+    /// Positions of the frames that show it in the clip, where its check's faults have that effect. A note, a
+    /// caution and a fault that no frame shows have none.
     pub fn shown_at(&self, effect: ClipEffect) -> impl Iterator<Item = usize> {
         let parts = effect == ClipEffect::Parts;
         self.clip_marks(effect)

@@ -290,18 +290,30 @@ fn a_trial_beside_the_planned_count_is_none_of_it() {
     }
 }
 
-/// Six frames every 1.5 s, then nothing for 2 h 30 min, sixty times: whole seconds leave the interval open to
-/// a hundredth, and 6,000 slots to some sixty. No count is told for certain that the frames do not bear out.
+/// Six frames every 1.5 s, then a rest, sixty times: whole seconds leave the interval open to a hundredth, and a
+/// rest of 6,000 slots to some sixty. No count is told for certain that the frames do not bear out.
 #[test]
 fn a_long_hole_is_counted_as_far_as_the_interval_is_known() {
-    let times: Vec<f64> = (0..60)
-        .flat_map(|block| (0..6).map(move |k| f64::from(block) * 9009.0 + 1.5 * f64::from(k)))
-        .collect();
-    let audit = audit(&times, &Plan::default());
-    assert_ne!(audit.verdict.call, Call::Clear);
-    for hole in &audit.evidence.timing.holes {
-        let (low, high) = hole.doubt.unwrap_or((hole.slots, hole.slots));
-        assert!((low..=high).contains(&6000), "{low} to {high} of 6000, told {}", hole.slots);
+    for interval_s in [1.499_925, 1.499_985, 1.500_045] {
+        for (rest_s, phase_s) in [(1800.0, 0.2), (9000.0, 0.0), (9000.0, 0.19), (18_000.0, 0.0)] {
+            let block_s = rest_s + 6.0 * interval_s;
+            let of_block = |block: i32| {
+                (0..6).map(move |k| phase_s + f64::from(block) * block_s + interval_s * f64::from(k))
+            };
+            let times: Vec<f64> = (0..60).flat_map(of_block).collect();
+            let audit = audit(&times, &Plan::default());
+            assert_ne!(audit.verdict.call, Call::Clear);
+            let timing = &audit.evidence.timing;
+            assert!(timing.holes.len() + timing.joins.len() >= 59, "{interval_s} {rest_s} {phase_s}");
+            for hole in &timing.holes {
+                let (low, high) = hole.doubt.unwrap_or((hole.slots, hole.slots));
+                let slots = (hole.gap_s / interval_s).round() as u64 - 1;
+                assert!(
+                    (low..=high).contains(&slots),
+                    "{interval_s} {rest_s} {phase_s}: {low} to {high} of {slots}"
+                );
+            }
+        }
     }
 }
 
@@ -349,4 +361,22 @@ fn rows_that_keep_their_pace_are_a_timers() {
     for last in [23, 28, 38, 50, 59] {
         assert!(told(last), "the rest after frame {last}");
     }
+}
+
+/// The clock is put forward by an hour on the way, and the light goes at the end: an hour is six slots that were
+/// never due, so the last frames are no more than the planned count.
+#[test]
+fn slots_that_a_changed_clock_skipped_do_not_push_the_last_frames_out() {
+    let ticks: Vec<Tick> = (0..100_u32)
+        .map(|k| Tick {
+            stamp: Some(floored(f64::from(k) * 600.0 + if k < 50 { 0.3 } else { 3600.3 }, SECOND)),
+            number: k + 1,
+            exposure_s: if k < 96 { 1.0 / 60.0 } else { 1.0 / 20.0 },
+            ..Tick::default()
+        })
+        .collect();
+    let plan = Plan { frames: Some(100), ..every(600.0) };
+    let setting = Setting { name: "promise".into(), plan, ..Setting::default() };
+    let audit = carry_out(setting, frames(&ticks, SECOND));
+    assert!(audit.evidence.outside.is_empty(), "{:?}", audit.evidence.outside);
 }

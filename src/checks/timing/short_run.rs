@@ -9,7 +9,7 @@ use crate::checks::parts::on_clock;
 use crate::checks::slots::bracket;
 use crate::checks::whole::frames_asked;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::{Evidence, FrameState, Outside};
+use crate::evidence::{Evidence, Outside};
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{PartStart, Plan};
 use crate::units::{Figure, duration, shown};
@@ -80,7 +80,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let frames = evidence.in_run().count() as u64;
     let bracket = bracket(case.plan, evidence) as u64;
     let slots = slots_shot(case.plan, evidence).or(evidence.timing.slot_count);
-    let shot = slots.unwrap_or_else(|| frames.div_ceil(bracket)) + surplus_in_doubt(evidence);
+    let shot = slots.unwrap_or_else(|| frames.div_ceil(bracket));
     let (asked, delivery) = (frames_asked(case.plan, evidence), delivery_frames(case.plan));
     let short_of = |wanted: Option<u64>| wanted.map(|w| w.saturating_sub(shot));
     let short = short_of(asked).unwrap_or(0);
@@ -113,13 +113,6 @@ fn judge(case: &Case<'_>) -> Opinion {
 /// The limit that a run is held against: a planned count is met to the frame, a planned length may be one off.
 fn limit_of(plan: &Plan) -> &'static str {
     if plan.frames.is_some() { "frames" } else { "length" }
-}
-
-/// Frames too many that another reading, about as good, puts in slots of their own: where stamps are as coarse as
-/// the interval, two of one second are no proof of a slot that was filled twice.
-fn surplus_in_doubt(evidence: &Evidence) -> u64 {
-    let surplus = evidence.states.iter().filter(|s| **s == FrameState::Surplus).count() as u64;
-    evidence.timing.surplus_doubt.filter(|doubt| doubt.0 == 0).map_or(0, |doubt| doubt.1.min(surplus))
 }
 
 /// Frames just before or behind the run that are none of it: a handful, as are shot by hand.
@@ -260,17 +253,6 @@ mod tests {
             },
             ..plan
         }
-    }
-
-    /// Ten frames asked, nine slots, and one frame that may be too many or stand in the tenth.
-    #[test]
-    fn a_frame_that_may_be_none_too_many_meets_the_count() {
-        let mut evidence = Sketch::steady(10, 10.0).state(4..5, FrameState::Surplus).evidence();
-        evidence.timing.slot_count = Some(9);
-        let plan = Plan { frames: Some(10), ..every(10.0) };
-        assert_eq!(found(&CHECK, &plan, &evidence).len(), 1);
-        evidence.timing.surplus_doubt = Some((0, 1));
-        assert!(found(&CHECK, &plan, &evidence).is_empty());
     }
 
     #[test]

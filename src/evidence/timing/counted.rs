@@ -48,6 +48,8 @@ impl Series<'_> {
         pieces: impl Iterator<Item = &'p Piece>,
         error_s: f64,
     ) {
+        // By how many slots all ranges together reach further, down and up.
+        let mut wider = (0_u64, 0_u64);
         for piece in pieces {
             let (first, last) = (self.ticks[piece.first], self.ticks[piece.last]);
             let from = timing.holes.partition_point(|h| h.before < first);
@@ -68,22 +70,22 @@ impl Series<'_> {
                 let (fewest, most) = span.steps(hole.gap_s, doubt_s);
                 if fewest < most {
                     let (low, high) = hole.doubt.unwrap_or((hole.slots, hole.slots));
-                    let (low, high) = (low.min((fewest - 1) as u64), high.max((most - 1) as u64));
-                    hole.doubt = Some((low, high));
+                    let (fewest, most) = ((fewest - 1).max(0).unsigned_abs(), (most - 1).unsigned_abs());
+                    wider.0 += low.saturating_sub(fewest);
+                    wider.1 += most.saturating_sub(high);
+                    hole.doubt = Some((low.min(fewest), high.max(most)));
                 } else if fewest == most {
                     let steps = most as f64;
                     span = span.and((hole.gap_s - doubt_s) / steps, (hole.gap_s + doubt_s) / steps);
                 }
             }
         }
-        let total = |pick: fn((u64, u64)) -> u64| -> u64 {
-            timing.holes.iter().map(|h| h.doubt.map_or(h.slots, pick)).sum()
-        };
-        let (low, high) = (total(|d| d.0), total(|d| d.1));
+        if wider == (0, 0) {
+            return;
+        }
         let told: u64 = timing.holes.iter().map(|h| h.slots).sum();
-        let (was_low, was_high) = timing.missing_doubt.unwrap_or((told, told));
-        let (low, high) = (low.min(was_low), high.max(was_high));
-        timing.missing_doubt = (low != high).then_some((low, high));
+        let (low, high) = timing.missing_doubt.unwrap_or((told, told));
+        timing.missing_doubt = Some((low.saturating_sub(wider.0), high.saturating_add(wider.1)));
     }
 
     /// The intervals that the frames of a piece allow when no long hole of it is counted across; `None` where

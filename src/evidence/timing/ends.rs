@@ -95,8 +95,8 @@ impl Ends<'_> {
         (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
     }
 
-    /// The piece that the frames at an end are laid on: of those long enough to draw a line on, the one nearest
-    /// to that end, for a timer that was set anew goes on as it was set last.
+    /// The piece that the frames at an end are laid on: the nearest one that is long enough to draw a line on.
+    /// A timer that was set anew goes on as it was set last.
     fn nearest(&self, mut from_the_end: impl Iterator<Item = usize>) -> Option<usize> {
         let on = |at: &usize| {
             let piece = self.pieces[*at];

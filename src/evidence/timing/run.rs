@@ -208,12 +208,13 @@ impl Choice<'_> {
         (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
-    /// Slots from one stamp to another, without those of long gaps over which the file numbers run on: there the
-    /// timer may as well have stood, or the clock was put forward, and that meets no count.
+    /// Slots from one stamp to another, less those that meet no count: the file numbers run on over them, and the
+    /// clock was put forward or the timer may have stood.
     fn shot_slots(&self, first: usize, last: usize) -> u64 {
         let steps = |i: usize| {
             let slots = self.places[i].slot - self.places[i - 1].slot;
-            if self.by_number[i] == 1 && slots > STANDS { 1 } else { slots }
+            let rests = self.by_number[i] == 1 && (slots > STANDS || (self.together)(i - 1, i));
+            if rests { 1 } else { slots }
         };
         (1 + (first + 1..=last).map(steps).sum::<i64>()).max(0).unsigned_abs()
     }
