@@ -380,3 +380,19 @@ fn slots_that_a_changed_clock_skipped_do_not_push_the_last_frames_out() {
     let audit = carry_out(setting, frames(&ticks, SECOND));
     assert!(audit.evidence.outside.is_empty(), "{:?}", audit.evidence.outside);
 }
+
+/// Two frames at exactly twice the run's interval, a third by itself, and the run: shots by hand would hardly lie a
+/// whole number of intervals apart to the millisecond, so the stops before the run are told.
+#[test]
+fn two_frames_at_twice_the_interval_are_no_test_shots_to_pass_over() {
+    let mut times = vec![0.0, 3.409, 12.477];
+    times.extend((0..120).map(|k| 23.504 + 1.704_482_955 * f64::from(k)));
+    let ticks: Vec<Tick> = times
+        .iter()
+        .zip(1..)
+        .map(|(t, number)| Tick { stamp: Some(floored(*t, 1000)), number, ..Tick::default() })
+        .collect();
+    let setting = Setting { name: "promise".into(), ..Setting::default() };
+    let audit = carry_out(setting, frames(&ticks, 1000));
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
+}

@@ -104,7 +104,12 @@ impl Choice<'_> {
             job.iter().filter(|p| p.first > main.last).copied().collect()
         };
         // Frames that a reading left off every grid may still keep a pace among themselves.
-        parts = parts.into_iter().flat_map(|p| singles(p, before)).collect();
+        // So may two whose gap a reading took for an interval of its own: it may be whole ones of the run.
+        let pair = |p: &Part| {
+            let longer = |(own, run): ((f64, f64), (f64, f64))| own.0 > run.1 * (1.0 + NEAR_PACE);
+            p.last == p.first + 1 && p.interval.zip(main.interval).is_some_and(longer)
+        };
+        parts = parts.into_iter().flat_map(|p| singles(p, pair(&p), before)).collect();
         let mut from = 0;
         while from + 1 < parts.len() {
             if let Some((links, interval, within_s)) = self.chain(&parts[from..], main) {
@@ -253,10 +258,10 @@ impl Choice<'_> {
     }
 }
 
-/// A part as it is, or frame by frame where its frames are few and not all on its grid.
-fn singles(part: Part, backwards: bool) -> Vec<Part> {
+/// A part as it is, or frame by frame where that is asked for, or its frames are few and not all on its grid.
+fn singles(part: Part, asked: bool, backwards: bool) -> Vec<Part> {
     let frames = part.last - part.first + 1;
-    if part.on >= frames || frames >= 2 * OWN_FRAMES {
+    if !asked && (part.on >= frames || frames >= 2 * OWN_FRAMES) {
         return vec![part];
     }
     let one = |at: usize| Part { first: at, last: at, on: 1, interval: None, chained_within_s: None };
