@@ -50,6 +50,7 @@ mod registration;
 mod rehearsals;
 mod report_size;
 mod rubbish;
+mod run_ends;
 mod samples;
 mod schema;
 mod scoreboard;

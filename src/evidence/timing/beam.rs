@@ -471,16 +471,15 @@ fn thinned(mut next: Vec<Live>, at: usize, most: usize) -> Vec<Live> {
         if live.score > best + HOPELESS + GRACE {
             break;
         }
-        let full = if young { new == YOUNG } else { kept.len() - new >= most };
+        let full = if young { new == YOUNG } else { kept.len() - new >= most && live.head != NONE };
         if full || live.score > best + HOPELESS + grace {
             continue;
         }
-        if kept
-            .iter()
-            .filter(|k| k.slot == live.slot && k.off == live.off && k.may_be_planned == live.may_be_planned)
-            .count()
-            < BEAM_PER_SLOT
-        {
+        let crowd =
+            |k: &&Live| k.slot == live.slot && k.off == live.off && k.may_be_planned == live.may_be_planned;
+        // A timer on the edge of the clock's step pays for that at once, and readings of accidents later: the
+        // one without any waits for them.
+        if live.head == NONE || kept.iter().filter(crowd).count() < BEAM_PER_SLOT {
             new += usize::from(young);
             kept.push(live);
         }

@@ -31,13 +31,16 @@ impl Choice<'_> {
         let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
         let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
         let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1));
-        let set_anew = locked && reach.clone().any(|i| (self.differs)(i, i + 1));
         // Where the plan lacks frames, something happened: a stop is then no rarer than shots by hand.
-        let lacks = self.lacking(part, main) >= frames as i64 && one_series && !set_anew;
-        let owed = if lacks { ends::RARE } else { 0.0 };
+        let lacks = self.lacking(part, main) >= frames as i64 && one_series;
+        let settings = reach.clone().filter(|i| locked && (self.differs)(*i, *i + 1)).count();
+        let owed = match lacks && !reach.clone().any(|i| self.other_set_up(i)) {
+            true => (ends::RARE - settings as f64 * ends::SET_ANEW).max(0.0),
+            false => 0.0,
+        };
         let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
             // Too many frames to be shots by hand, whatever they keep.
-            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { owed };
+            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { owed + self.echo(part, nearer) };
         };
         let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
         // What the plan counts on is there without it.
@@ -69,18 +72,35 @@ impl Choice<'_> {
         {
             return SETTLED;
         }
-        // Nor does a timer change the settings from frame to frame.
-        let settings = reach.clone().filter(|i| (self.differs)(*i, *i + 1)).count();
-        if !(one_series && paced) || locked && settings > 1 {
+        if !(one_series && paced) {
             return owed;
         }
         // One frame places a line of the run's own interval, two one of any.
         let placed = if near_pace || again { 1 } else { 2 };
         let window = part.chained_within_s.unwrap_or(self.asked.resolution_s() + 2.0 * self.widening_s);
         let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
+        let pace = pace.max(self.echo(part, nearer));
         // A few frames of the timer before the settings were changed are a trial as often as not, however
-        // well they keep its pace.
-        if set_anew { (pace - ends::SET_ANEW).min(ends::RARE) } else { pace + owed }
+        // well they keep its pace. It changes them no oftener by itself.
+        if settings > 0 {
+            (pace - settings as f64 * ends::SET_ANEW).clamp(owed, ends::RARE)
+        } else {
+            pace + owed
+        }
+    }
+
+    /// How unlikely it is, nats, that shots by hand repeat a step of the part nearer to the run; 0 where none
+    /// is repeated, or chance repeats one often enough.
+    fn echo(&self, part: &Part, nearer: Option<&Part>) -> f64 {
+        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64;
+        let steps = |p: &Part| (p.first + 1..=p.last).map(seconds).collect::<Vec<_>>();
+        let Some(nearer) = nearer.filter(|p| p.last - p.first < 2 * OWN_FRAMES) else { return 0.0 };
+        let slack = self.asked.resolution_s() + 2.0 * self.widening_s;
+        let (own, theirs) = (steps(part), steps(nearer));
+        let tries = (own.len() * theirs.len()) as f64;
+        let alike = own.iter().filter(|a| theirs.iter().any(|b| (*a - b).abs() <= slack));
+        let rarest = alike.map(|a| (a / (2.0 * slack * tries)).ln()).fold(0.0, f64::max);
+        if rarest < ends::SURE { 0.0 } else { rarest }
     }
 
     /// Slots that the plan asks for and the run does not have from this part, left out, to the far end.

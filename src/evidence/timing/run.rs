@@ -16,6 +16,9 @@ const APART_INTERVALS: f64 = 100.0;
 pub(super) const OWN_FRAMES: usize = 6;
 /// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
 const SET_UP_EV: f64 = 0.6;
+/// One setting that changes by more than this from frame to frame, EV, is another set-up's (common practice, no
+/// source).
+const OTHER_SET_UP_EV: f64 = 3.0;
 /// Intervals this many times apart were set for two purposes.
 const OTHER_INTERVAL: f64 = 1.5;
 /// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
@@ -183,10 +186,12 @@ impl Choice<'_> {
         if !self.locked(*first, *last) {
             return;
         }
-        if let Some(at) = (*first..*first + HANDFUL).rev().find(other) {
+        let head = (*first..*first + HANDFUL).rev();
+        if let Some(at) = head.filter(|&at| self.spared(at + 1, *last) || self.other_set_up(at)).find(other) {
             *first = at + 1;
         }
-        if let Some(at) = (*last - HANDFUL..*last).find(other) {
+        let tail = *last - HANDFUL..*last;
+        if let Some(at) = tail.filter(|&at| self.spared(*first, at) || self.other_set_up(at)).find(other) {
             *last = at;
         }
     }
@@ -206,6 +211,17 @@ impl Choice<'_> {
     fn slots_of(&self, job: &[Part]) -> u64 {
         let (Some(first), Some(last)) = (job.first(), job.last()) else { return 0 };
         (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
+    }
+
+    /// True where a setting changes by more from one stamp to the next than one set-up would.
+    pub(super) fn other_set_up(&self, i: usize) -> bool {
+        ExposureParameter::ALL.into_iter().any(|what| (self.changes)(i, i + 1, what) > OTHER_SET_UP_EV)
+    }
+
+    /// True where the plan lacks nothing without the frames before and after these. What it does lack, frames
+    /// that were exposed otherwise may make up.
+    fn spared(&self, first: usize, last: usize) -> bool {
+        self.frames_or_length.is_none_or(|asked| self.shot_slots(first, last) >= asked)
     }
 
     /// Slots from one stamp to another, less those that meet no count: the file numbers run on over them, and the
@@ -412,10 +428,11 @@ impl Choice<'_> {
             let counted = self.frames.is_some_and(|f| slots(*first, *last) <= f);
             // On the run's grid and exposed like it, frames beyond a hole are the run's, however long the
             // hole is, unless chance put them there.
-            let hole = |i: usize, whole_without: bool| {
+            let hole = |i: usize, whole_without: bool, spared: bool| {
                 let across = self.places[i + 1].slot - self.places[i].slot;
                 let beyond = self.ends.beyond(i + 1);
-                let other = !counted && locked && (self.differs)(i, i + 1) && !self.on_time(i + 1);
+                let spared = spared || self.other_set_up(i);
+                let other = !counted && spared && locked && (self.differs)(i, i + 1) && !self.on_time(i + 1);
                 let chance = !counted && beyond.is_some_and(|e| e.odds < -ends::SURE);
                 across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
@@ -423,21 +440,22 @@ impl Choice<'_> {
             // A trial before the run may be longer where the rest is the planned count to the frame.
             let exact = |from: usize, to: usize| self.frames.is_some_and(|f| slots(from, to) == f);
             let trial = (*last - *first) / 8;
-            if let Some(at) =
-                (*first..(*first + handful).min(*last)).rev().find(|&i| hole(i, whole(i + 1, *last)))
+            if let Some(at) = (*first..(*first + handful).min(*last))
+                .rev()
+                .find(|&i| hole(i, whole(i + 1, *last), self.spared(i + 1, *last)))
             {
                 *first = at + 1;
             }
             let mut longer = (*first..*first + trial).filter(|&i| exact(i + 1, *last));
-            if let Some(at) = longer.find(|&i| hole(i, true)) {
+            if let Some(at) = longer.find(|&i| hole(i, true, true)) {
                 *first = at + 1;
             }
             let from = last.saturating_sub(handful).max(*first);
-            if let Some(at) = (from..*last).find(|&i| hole(i, whole(*first, i))) {
+            if let Some(at) = (from..*last).find(|&i| hole(i, whole(*first, i), self.spared(*first, i))) {
                 *last = at;
             }
             let mut longer = (last.saturating_sub(trial).max(*first)..*last).filter(|&i| exact(*first, i));
-            if let Some(at) = longer.find(|&i| hole(i, true)) {
+            if let Some(at) = longer.find(|&i| hole(i, true, true)) {
                 *last = at;
             }
             if before == (*first, *last) {

@@ -44,6 +44,26 @@ impl Strays<'_> {
         while at < self.pieces.len() {
             at += self.between(at);
         }
+        self.part_first();
+    }
+
+    /// The same for the first two frames: nothing before them says that their gap is an interval, and the next
+    /// stretch says that it is none.
+    fn part_first(&mut self) {
+        let next = self.pieces.get(1..).unwrap_or_default().iter().find_map(|p| self.interval(*p));
+        let (Some(interval_s), Some(&piece)) = (next, self.pieces.first()) else { return };
+        if piece.last - piece.first != 1 || matches!(self.pieces[1].begins, Begins::Night { .. }) {
+            return;
+        }
+        if self.seconds(piece.first, piece.last) > (1.0 + ROOM) * interval_s {
+            let (first, last) = (piece.first, piece.last);
+            let moved = self.places[first].slot + 1 - self.places[last].slot;
+            self.places[last..].iter_mut().for_each(|p| p.slot += moved);
+            self.places[first].how = How::On;
+            self.places[last].how = How::On;
+            let alone = [(first, piece.begins), (last, Begins::Slip)];
+            self.pieces.splice(..1, alone.map(|(at, begins)| Piece { first: at, last: at, begins }));
+        }
     }
 
     /// The longest stretch takes the frames before it that stand slot by slot on its line: shots before a run

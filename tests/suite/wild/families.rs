@@ -8,7 +8,7 @@ use super::{cameras, faulty, good, loose, names, pictured, sets, site, twins};
 pub type Draw = fn(&mut Chance) -> Card;
 
 /// The families by name.
-pub const FAMILIES: [(&str, Draw); 86] = [
+pub const FAMILIES: [(&str, Draw); 87] = [
     ("good-plain", good::plain),
     ("good-short", good::short),
     ("good-long", good::long),
@@ -63,6 +63,7 @@ pub const FAMILIES: [(&str, Draw); 86] = [
     ("twin-factory-date", twins::factory_date),
     ("twin-slower", twins::slower),
     ("twin-tests", twins::tests_on_time),
+    ("twin-tests-next", twins::test_in_the_next_slot),
     ("twin-two-shoots", twins::two_shoots),
     ("hand-bursts", loose::bursts),
     ("hand-brackets", loose::brackets),

@@ -195,9 +195,13 @@ fn unlikely(card: &Card, group: &[usize], rest: &[usize]) -> f64 {
     let (own_s, other_s) = (card.timers[own.0], card.timers[other.0]);
     let doubt_s = card.clock.doubt_s();
     if own.0 == other.0 {
-        // A line drawn through the rest is the less certain the farther it is drawn on.
         let held = rest.iter().take_while(|at| slot(**at).0 == other.0);
         let slots: Vec<i64> = held.map(|at| slot(*at).1).collect();
+        // Through one frame goes every line: what lies behind it keeps no interval that the files would show.
+        if slots.len() < 2 {
+            return 0.0;
+        }
+        // A line drawn through the rest is the less certain the farther it is drawn on.
         let length = slots.iter().max().zip(slots.iter().min()).map_or(1, |(a, b)| (a - b).max(1));
         let across = (slot(group[group.len() - 1]).1 - other.1).abs();
         let window_s = doubt_s * (1.0 + 2.0 * across as f64 / length as f64);

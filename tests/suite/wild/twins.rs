@@ -116,6 +116,31 @@ pub fn tests_on_time(chance: &mut Chance) -> Card {
     card
 }
 
+/// One frame exposed otherwise in the very slot before or behind the rest: a test shot that happens to stand
+/// there, or the run's own first or last frame.
+pub fn test_in_the_next_slot(chance: &mut Chance) -> Card {
+    let clock = clock(chance);
+    let dial_s = dial(chance, (1.5 * clock.step_s()).max(2.0));
+    let slots = chance.whole(60, 300) as usize;
+    let base = Base { mode: Mode::Locked, ..Base::with(chance, clock, dial_s, slots) };
+    let mut take = Take::new(chance, base, &[]);
+    let (after, ev) = (chance.percent(50.0), chance.pick(&[-2.0, 2.0]));
+    if chance.percent(50.0) {
+        let exposure_s = take.base.shutter_s * f64::exp2(ev);
+        let (begins_s, ends_s) = (take.begins_s(), take.ends_s());
+        let open_s = if after { ends_s + take.base.interval_s } else { begins_s - take.base.interval_s };
+        take.beside(open_s, exposure_s, 200);
+    } else if after {
+        take.jump(slots - 1, ev);
+    } else {
+        take.jump(1, -ev);
+    }
+    let said = chance.pick(&[Said::Nothing, Said::Interval]);
+    let mut card = take.card(chance, said);
+    card.story.push("twin: a test shot in the next slot, or a frame of the run".into());
+    Card { class: Class::NotClear, events: Vec::new(), ..card }
+}
+
 /// A rest of half an hour and more, and behind it another interval and another exposure: one run whose timer
 /// stood and was set anew, or two shoots.
 pub fn two_shoots(chance: &mut Chance) -> Card {

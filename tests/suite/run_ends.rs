@@ -1,0 +1,94 @@
+//! Frames at the ends of a run, exposed otherwise or on a pace of their own: nothing of them is passed over, and
+//! nothing is made of them that the stamps do not carry.
+//!
+//! Invented stamps; what an audit must say of them follows from how they were made.
+
+use crate::support::series::{Tick, floored, frames};
+use lapseproof::audit::{Audit, Call, Setting, Severity, carry_out};
+use lapseproof::plan::Plan;
+
+/// The exposure of the run and of what was exposed otherwise, s.
+const USUAL_S: f64 = 1.0 / 8.0;
+const OTHER_S: f64 = 1.0 / 2.0;
+
+/// Frames at those moments, s, on a clock of that step, µs; those of `other` were exposed otherwise.
+fn audit(times: &[f64], step: i64, other: &[usize], plan: Plan) -> Audit {
+    let tick = |(n, t): (usize, &f64)| Tick {
+        stamp: Some(floored(*t, step)),
+        number: n as u32 + 1,
+        exposure_s: if other.contains(&n) { OTHER_S } else { USUAL_S },
+        ..Tick::default()
+    };
+    let ticks: Vec<Tick> = times.iter().enumerate().map(tick).collect();
+    carry_out(Setting { name: "ends".into(), plan, ..Setting::default() }, frames(&ticks, step))
+}
+
+fn told(audit: &Audit, check: &str, before: usize, after: usize) -> bool {
+    let here = (Some(before), Some(after));
+    let all = audit.findings();
+    let mut of = all.iter().filter(|f| f.check == check && f.severity > Severity::Note);
+    of.any(|f| (f.first, f.last) == here)
+}
+
+/// A stop of 30 s before the last three frames, which are at one pace to the millisecond, the first of them
+/// brighter: nobody fires so evenly by hand.
+#[test]
+fn one_brighter_frame_makes_no_test_shots_of_an_even_row() {
+    let mut times: Vec<f64> = (0..99).map(|k| 7.371_926 * f64::from(k)).collect();
+    times.extend([759.825, 767.095, 774.365]);
+    let audit = audit(&times, 1000, &[99], Plan::default());
+    assert_ne!(audit.verdict.call, Call::Clear);
+    assert!(told(&audit, "grid-slip", 98, 99), "{:?}", audit.verdict.reasons);
+}
+
+/// Two pairs of frames at the same step an hour before a run at another one: a timer fired both pairs.
+#[test]
+fn a_step_that_comes_again_is_a_timers() {
+    let mut times = vec![0.0, 196.01, 579.38, 775.38];
+    times.extend((0..357).map(|k| 4647.08 + 293.992_8 * f64::from(k)));
+    let audit = audit(&times, 10_000, &[], Plan::default());
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
+}
+
+/// A first gap much longer than any interval after it is a stop, and no interval of two frames.
+#[test]
+fn a_long_first_gap_is_a_stop() {
+    let mut times = vec![0.0, 34.0, 54.0, 177.0, 237.3];
+    times.extend((1..84).map(|k| 237.3 + 19.271_6 * f64::from(k)));
+    let plan = Plan { interval_s: Some(20.0), frames: Some(88), ..Plan::default() };
+    let audit = audit(&times, 1_000_000, &[], plan);
+    assert!(told(&audit, "grid-slip", 0, 1), "{:?}", audit.evidence.timing.joins);
+    let early = |j: &lapseproof::audit::Join| j.stood_s().is_some_and(|s| s < 0.0);
+    assert!(!audit.evidence.timing.joins.iter().any(early), "{:?}", audit.evidence.timing.joins);
+}
+
+/// The plan's length lacks frames, and one lies beyond a stop, brighter than the rest: it may be the run's, so
+/// the stop is told.
+#[test]
+fn a_frame_that_a_planned_length_lacks_is_not_cut_off() {
+    let mut times: Vec<f64> = (0..161).map(|k| 3.572_964 * f64::from(k)).collect();
+    times.push(614.5);
+    let plan = Plan { run_s: Some(582.4), ..Plan::default() };
+    let audit = audit(&times, 100_000, &[161], plan);
+    let told = ["grid-slip", "missing-slot"].iter().any(|check| told(&audit, check, 160, 161));
+    assert!(told, "{:?}", audit.verdict.reasons);
+}
+
+/// A timer on the very edge between two seconds, as coarse as the clock: seven frames fall into the second
+/// before, and all 345 stand in slots of their own.
+#[test]
+fn a_timer_on_the_edge_of_a_second_has_a_frame_in_each_slot() {
+    let mut steps = vec![1.0; 120];
+    for row in [22, 4, 48, 40, 35, 30, 31] {
+        steps.extend([0.0, 2.0]);
+        steps.extend(vec![1.0; row]);
+    }
+    let mut times = vec![0.5];
+    for step in steps {
+        times.push(times[times.len() - 1] + step);
+    }
+    let plan = Plan { interval_s: Some(1.0), frames: Some(345), ..Plan::default() };
+    let audit = audit(&times, 1_000_000, &[], plan);
+    assert_eq!(audit.evidence.timing.slot_count, Some(345));
+    assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
+}
