@@ -2,6 +2,7 @@
 //! shot. Names and first bytes only; no stamps here.
 
 mod below;
+mod file;
 mod natural;
 mod numbering;
 mod open;
@@ -15,6 +16,7 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 pub use below::{Below, NotBelow};
+pub use file::{CardFile, FileKind};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
 pub use open::{contents, open};
@@ -22,89 +24,6 @@ pub(crate) use pairing::{Part, part_of, stem_key};
 pub use sniff::{SNIFF_BYTES, kind_by_extension, sniff};
 pub use walk::{walk, walk_until};
 use weigh::weigh;
-
-/// What a file is, told by its first bytes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum FileKind {
-    /// JPEG (ISO/IEC 10918-1), multi-picture files included.
-    Jpeg,
-    /// TIFF and the raws built on it (DNG, CR2, NEF, ARW, PEF, ORF and their like).
-    Tiff,
-    /// PNG.
-    Png,
-    /// WebP.
-    Webp,
-    /// HEIF, HIF and AVIF.
-    Heif,
-    /// CR3.
-    Cr3,
-    /// CRW.
-    Crw,
-    /// RAF.
-    Raf,
-    /// RW2.
-    Rw2,
-    /// MRW.
-    Mrw,
-    /// JPEG XL.
-    Jxl,
-    /// JPEG 2000 (JP2).
-    Jp2,
-    /// A picture's container that is known by its first bytes and cannot be read yet: a frame without a
-    /// stamp, no damage.
-    Other,
-    /// A file with a picture's name whose first bytes are nothing we know: it is listed as a damaged frame.
-    Unknown,
-}
-
-impl FileKind {
-    /// True where the file is the camera's raw rather than a finished picture.
-    pub fn is_raw_name(extension: &str) -> bool {
-        matches!(
-            extension.to_ascii_lowercase().as_str(),
-            "cr2"
-                | "cr3"
-                | "crw"
-                | "nef"
-                | "nrw"
-                | "arw"
-                | "srw"
-                | "pef"
-                | "dng"
-                | "gpr"
-                | "3fr"
-                | "iiq"
-                | "rw2"
-                | "orf"
-                | "raf"
-                | "mrw"
-                | "x3f"
-                | "sr2"
-                | "srf"
-                | "rwl"
-                | "fff"
-                | "erf"
-                | "kdc"
-                | "dcr"
-                | "mef"
-                | "mos"
-        )
-    }
-}
-
-/// One file of a shot.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CardFile {
-    /// Index into [`Card::folders`].
-    pub folder: u32,
-    /// The file's own name, as the file system has it.
-    pub name: Box<OsStr>,
-    /// Size in bytes at the time of the walk.
-    pub bytes: u64,
-    /// What its name promises, until the frames' reading has put in what its first bytes say. A companion's
-    /// stays a promise unless it was read in its raw's place.
-    pub kind: FileKind,
-}
 
 /// The number in a camera's file name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

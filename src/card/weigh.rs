@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::thread;
 
-use super::CardFile;
+use super::file::CardFile;
 
 /// Fewer files than this are not worth a thread's start.
 const FOR_A_THREAD: usize = 256;

@@ -109,11 +109,15 @@ pub fn counted(count: u64, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
-/// Of frames between a stop or a hole and an end of the run, few, that chance may have put there.
+/// So many frames in a row nobody fires as a test.
+const A_SHOOT: u64 = 12;
+
+/// Of frames between a stop or a hole and an end of the run that may be none of it.
 pub fn shots_beside(frames: u64) -> String {
     match frames {
         1 => "Or the frame beyond it is a test shot beside the run.".into(),
-        n => format!("Or the {n} frames beyond it are test shots beside the run."),
+        n if n < A_SHOOT => format!("Or the {n} frames beyond it are test shots beside the run."),
+        n => format!("Or the {n} frames beyond it are a shoot of their own."),
     }
 }
 

@@ -1,3 +1,4 @@
+use super::super::faults::Damage;
 use super::*;
 use crate::plan::{CountedFrom, DailyHours, ExposurePlan, Moment, Part, PartStart, Planned, RigPlan};
 use crate::rehearse::Options;

@@ -5,7 +5,7 @@ use super::dials::Settings;
 use super::faults::{Fault, Surplus};
 use super::light::{Light, usual_shutter_s};
 use super::placed::Faults;
-use super::script::{Role, Shot, State};
+use super::shot::{Role, Shot, State};
 use super::{Options, RehearseError};
 use crate::plan::{
     CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, opens_s,

@@ -3,7 +3,7 @@
 use super::Options;
 use super::faults::Fault;
 use super::placed::{Faults, Placed, whole_thirds};
-use super::script::{Role, Shot, State, file};
+use super::shot::{Role, Shot, State, file};
 use super::timeline::{Meant, Timeline};
 use serde::{Deserialize, Serialize};
 

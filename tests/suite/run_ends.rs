@@ -92,3 +92,23 @@ fn a_timer_on_the_edge_of_a_second_has_a_frame_in_each_slot() {
     assert_eq!(audit.evidence.timing.slot_count, Some(345));
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }
+
+/// A rest of 54 minutes, the same interval but for a hair, other settings behind it: one run that stood, or two
+/// shoots. Both are told, and nobody is sent away.
+#[test]
+fn a_rest_with_other_settings_behind_it_is_told_both_ways() {
+    let mut times: Vec<f64> = (0..46).map(|k| 0.2 + 7.0 * f64::from(k)).collect();
+    times.extend((0..60).map(|k| 3568.1 + 7.242_2 * f64::from(k)));
+    let other: Vec<usize> = (46..106).collect();
+    let audit = audit(&times, 1_000_000, &other, Plan::default());
+    assert_eq!(audit.verdict.call, Call::Look, "{:?}", audit.verdict.reasons);
+    let all = audit.findings();
+    let stop = all.iter().find(|f| f.check == "grid-slip").expect("the stop");
+    assert_eq!((stop.first, stop.last), (Some(45), Some(46)));
+    let doubt = stop.doubt.as_ref().expect("the other reading");
+    assert!(
+        doubt.words.starts_with("Or the 46 frames beyond it are a shoot of their own."),
+        "{}",
+        doubt.words
+    );
+}

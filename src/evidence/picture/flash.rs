@@ -5,7 +5,7 @@
 
 use std::collections::VecDeque;
 
-use super::red::red;
+use super::red::{Transition, red};
 use crate::frames::picture::{ACROSS, AREAS, DOWN, Look};
 use crate::units::light::luminance;
 
@@ -21,9 +21,6 @@ const BLOCK: (usize, usize) = (ACROSS / 3, DOWN / 3);
 const TOGETHER: u32 = 2;
 /// What equal numbers may differ by.
 const HAIR: f64 = 1e-9;
-
-/// A change from one extreme to the next: the index that it left and the one that it reached.
-pub type Transition = (usize, usize);
 
 /// Which limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

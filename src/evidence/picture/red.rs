@@ -2,7 +2,8 @@
 //!
 //! Sources: WCAG 2.2, definition of general and red flash thresholds (after ISO 9241-391); CIE 1976 u′v′.
 
-use super::flash::Transition;
+/// A change from one extreme to the next: the index that it left and the one that it reached.
+pub type Transition = (usize, usize);
 
 /// Share of red in a state of saturated red: R / (R + G + B) in linear light.
 const SHARE: f64 = 0.8;

@@ -2,18 +2,14 @@
 
 use super::boundary::{self, Reach};
 use super::clock::{self, ClockChange};
-use super::ends::{self, Weighed};
+use super::ends;
 use super::hours;
-use super::law::Lawful;
 use super::numbers;
 use super::placement::{Begins, How, Piece, Place};
-use super::readings::Asked;
 use super::region::Region;
+use super::series::Series;
 use super::steady::Laid;
 use super::{Cadence, Hole, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
-use crate::evidence::exposure::ExposureTrack;
-use crate::frames::Frames;
-use crate::plan::Plan;
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
 
@@ -43,40 +39,7 @@ struct Beginning {
     reach: Reach,
 }
 
-/// The stamped frames of the run and what the best reading says of them.
-pub struct Series<'a> {
-    /// What was meant.
-    pub plan: &'a Plan,
-    /// The folder.
-    pub frames: &'a Frames,
-    /// Settings of its frames.
-    pub exposure: &'a ExposureTrack,
-    /// Position of each stamp's frame.
-    pub ticks: &'a [usize],
-    /// The stamps as written, µs.
-    pub raw: &'a [Micros],
-    /// The stamps with the timing law taken out, µs.
-    pub stamps: &'a [Micros],
-    /// Their places.
-    pub places: &'a [Place],
-    /// The pieces they form.
-    pub pieces: &'a [Piece],
-    /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
-    pub by_number: &'a [i64],
-    /// Resolution and plan.
-    pub asked: Asked,
-    /// The frames beyond a hole at either end.
-    pub ends: Weighed,
-    /// The law, and all readings within doubt, best first.
-    pub read: &'a Lawful,
-}
-
 impl Series<'_> {
-    /// Seconds between two stamps as written.
-    pub(super) fn gap(&self, from: usize, to: usize) -> f64 {
-        (self.raw[to] - self.raw[from]) as f64 / SECOND as f64
-    }
-
     /// Fills `timing` for a run that is the whole of this series.
     pub fn fill(&self, timing: &mut Timing) {
         let widening_s = self.read.readings.first().map_or(0.0, |r| r.widening_s);
@@ -323,16 +286,6 @@ impl Series<'_> {
         let closes = mornings.get(day).copied().unwrap_or(self.raw.len()) - 1;
         let interval_s = self.asked.planned_s.unwrap_or(usual_s);
         hours::kept(&self.plan.active, (self.raw[opens], self.raw[closes]), interval_s, step_s)
-    }
-
-    /// The gap that one slot makes near a pair of stamps, s: the middle of the gaps round about.
-    pub(super) fn usual_gap(&self, before: usize, after: usize) -> Option<f64> {
-        let low = before.saturating_sub(8);
-        let high = (after + 8).min(self.stamps.len() - 1);
-        let mut gaps: Vec<f64> =
-            (low..high).filter(|&i| i != before).map(|i| self.gap(i, i + 1)).filter(|g| *g >= 0.0).collect();
-        gaps.sort_by(f64::total_cmp);
-        gaps.get(gaps.len() / 2).copied()
     }
 
     fn join(

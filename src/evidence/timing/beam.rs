@@ -2,7 +2,7 @@
 //! are hopeless or crowd each other are dropped.
 
 use super::effort::Effort;
-use super::readings::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
+use super::reading::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
 use super::region::{Region, at_the_edge};
 use crate::units::Micros;
 use crate::units::time::SECOND;

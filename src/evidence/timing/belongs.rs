@@ -1,9 +1,9 @@
 //! Parts at the ends of a job: whether they are the run's own. How they keep its pace, what the plan still
 //! lacks and how they were exposed are weighed against how rarely a run stands so near an end.
 
-use super::ends::{self, End};
+use super::ends::{self, End, Weighed};
 use super::placement::{Begins, How};
-use super::run::{Choice, OWN_FRAMES, Part};
+use super::run::{APART_S, Choice, ExposureParameter, OWN_FRAMES, Part, SET_UP_EV};
 use crate::units::time::SECOND;
 
 /// An interval this near the run's, as a share, is the same timer's.
@@ -275,6 +275,24 @@ impl Choice<'_> {
             }
         }
         (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))
+    }
+
+    /// A long rest with other settings behind it, at the same interval, may as well part two shoots: the smaller
+    /// side of it is in doubt.
+    pub(super) fn two_shoots(&self, (first, last): (usize, usize), ends: &mut Weighed) {
+        for at in first..last {
+            let gap_s = (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64;
+            let anew = |what| (self.changes)(at, at + 1, what) > SET_UP_EV;
+            if gap_s <= APART_S || !ExposureParameter::ALL.into_iter().any(anew) {
+                continue;
+            }
+            let end = End { after: at + 1, odds: 0.0 };
+            if at - first < last - at {
+                ends.head = Some(end);
+            } else if ends.tail.is_none_or(|t| t.after > end.after) {
+                ends.tail = Some(end);
+            }
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 //! stood for as long. All that speaks for one of the two is weighed, in nats. A gap shorter than the
 //! interval, on a pace that goes on: the clock was set back, or the timer began anew early.
 
-use super::assemble::Series;
+use super::series::Series;
 use super::{ClockRival, numbers};
 use crate::frames::Look;
 use crate::stats;

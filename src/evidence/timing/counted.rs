@@ -7,9 +7,9 @@
 //! "Interval Analysis", 1966, from memory.
 
 use super::Timing;
-use super::assemble::Series;
 use super::bounds;
 use super::placement::{How, Piece};
+use super::series::Series;
 use crate::evidence::timing::HoleCause;
 
 /// A hole of fewer slots than this is counted by the readings themselves.

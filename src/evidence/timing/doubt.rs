@@ -1,9 +1,9 @@
 //! What another reading of the stamps, about as good as the best one, would change.
 
-use super::assemble::Series;
 use super::placement::How;
 use super::readings::Reading;
 use super::region::Region;
+use super::series::Series;
 use super::{Cadence, HoleCause, JoinKind, Timing, bounds};
 use crate::units::Micros;
 use crate::units::time::SECOND;

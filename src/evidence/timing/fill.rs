@@ -1,6 +1,6 @@
 //! The timing of a folder: which frames are the run, and what their stamps say.
 
-use super::assemble::{Series, blank};
+use super::assemble::blank;
 use super::bracket::{Exposures, Sets};
 use super::days::Read;
 use super::effort::Effort;
@@ -8,6 +8,7 @@ use super::law::Lawful;
 use super::placement::{How, Place};
 use super::run::APART_S;
 use super::select::{Field, OTHER_SHOT_EV, Selected};
+use super::series::Series;
 use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers};
 use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};

@@ -26,8 +26,10 @@ mod multiples;
 mod order;
 mod pauses;
 mod placement;
+mod reading;
 mod run;
 mod select;
+mod series;
 mod steady;
 mod strays;
 

@@ -1,6 +1,6 @@
 //! From a reading's events to places: the slot of every stamp, and the stretches they form.
 
-use super::readings::{Event, Reading};
+use super::reading::{Event, Reading};
 use crate::units::Micros;
 
 /// Where one stamp stands.

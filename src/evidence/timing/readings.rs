@@ -9,15 +9,13 @@
 use super::beam::{Beam, DEAR_WHERE_LONG, LONG, PACE, VERY_LONG};
 use super::bounds;
 use super::effort::Effort;
-use super::placement::How;
+use super::placement::{self, How};
+use super::reading::typical_interval;
+pub use super::reading::{Asked, DOUBT, Event, Reading, Ticks};
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
-/// Readings this close to the best one, nats, are doubt.
-pub const DOUBT: f64 = 5.0;
-/// Where an interval is shorter than this many of the clock's steps, a hole, a frame too many and a new rate
-/// leave nearly the same stamps: readings are then doubt up to this distance from the best one.
-const NEARLY_AS_COARSE: f64 = 1.3;
+/// Where an interval is nearly as short as the clock's step, readings are doubt up to this distance from the best one.
 const COARSE_DOUBT: f64 = 9.0;
 /// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler;
 /// and the same for an interval that is nearly as short as the clock's step.
@@ -28,8 +26,6 @@ const SMOOTH: f64 = 40.0;
 /// A long series whose reading costs more than this a stamp, nats, has an accident at every fourth or fifth
 /// of them.
 const DEAR: f64 = 1.5;
-/// Stamps looked at to guess the range of an interval that begins.
-const AHEAD: usize = 24;
 /// Widths by which all windows may be widened, s, with their prices.
 pub const WIDENINGS: [(f64, f64); 7] =
     [(0.0, 0.0), (0.002, 1.0), (0.005, 1.5), (0.010, 2.0), (0.020, 2.5), (0.040, 3.0), (0.080, 16.0)];
@@ -37,118 +33,36 @@ pub const WIDENINGS: [(f64, f64); 7] =
 pub const COARSE_WIDENINGS: [(f64, f64); 4] = [(0.160, 26.0), (0.320, 30.0), (0.640, 34.0), (1.280, 38.0)];
 const COARSE_SHARE: f64 = 0.12;
 
-/// What happened at a stamp, where it is anything but "the next slot".
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Event {
-    /// It stands this many slots after the last frame on the grid.
-    Slots(i64),
-    /// It stands on no slot.
-    Off,
-    /// A new phase begins with it.
-    Slip,
-    /// A new interval begins with it.
-    Fresh,
-}
-
-/// One reading of a whole series.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Reading {
-    /// The events, in order: (index of the stamp, what).
-    pub events: Vec<(usize, Event)>,
-    /// Its cost in nats, the price of the widening included.
-    pub cost: f64,
-    /// How far the windows were widened, s.
-    pub widening_s: f64,
-}
-
-/// The stamps of a series, and what the timing law says of them.
-#[derive(Clone, Copy, Debug)]
-pub struct Ticks<'a> {
-    /// Stamps, µs, in capture order.
-    pub stamps: &'a [Micros],
-    /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer
-    /// counts from the shutter's close); empty where the interval depends on no frame.
-    pub per_slot_s: &'a [f32],
-    /// Slots from the stamp before, by the file numbers: their advance over the usual one, 0 where they are
-    /// no evidence; empty where there are none.
-    pub by_number: &'a [i64],
-}
-
-impl Ticks<'_> {
-    /// True where the file numbers say that a stamp stands so many slots after the one before it.
-    pub(super) fn numbered(&self, at: usize, slots: i64) -> bool {
-        slots > 1 && self.by_number.get(at) == Some(&slots)
+/// A timer's own errors come and go from frame to frame. Where what a wide window takes up bends slowly
+/// instead, a line was forced through a change: the logarithm of how much better a smooth course explains
+/// it is the price.
+fn smooth_errors_paid(mut reading: Reading, ticks: Ticks<'_>, asked: Asked) -> Reading {
+    if !ticks.per_slot_s.is_empty() {
+        return reading;
     }
-
-    pub(super) fn per_slot(&self, at: usize) -> f64 {
-        self.per_slot_s.get(at).map_or(0.0, |s| f64::from(*s))
+    let (places, pieces) = placement::places(ticks.stamps, &reading);
+    for piece in pieces {
+        let on = (piece.first..=piece.last).filter(|&i| places[i].how == How::On);
+        let points: Vec<(i64, Micros)> = on.map(|i| (places[i].slot, ticks.stamps[i])).collect();
+        let Some((&(slot, stamp), line)) =
+            points.last().zip(bounds::lines(points.iter().copied(), asked.resolution, reading.widening_s))
+        else {
+            continue;
+        };
+        let (interval, phase) = line.centre();
+        let errors: Vec<f64> = points
+            .iter()
+            .map(|(k, t)| (t - stamp) as f64 / SECOND as f64 - phase - interval * (k - slot) as f64)
+            .collect();
+        let n = errors.len() as f64;
+        let mean = errors.iter().sum::<f64>() / n;
+        let spread = errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / n;
+        let steps = errors.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum::<f64>() / (2.0 * n);
+        // Whole stamps step by their resolution whatever the timer does.
+        let least = asked.resolution_s().powi(2) / 12.0;
+        reading.cost += (n / 2.0 * (spread.max(least) / steps.max(least)).ln()).clamp(0.0, SMOOTH);
     }
-}
-
-impl Reading {
-    /// Events that nothing but the stamps speaks for: holes that the file numbers confirm are none.
-    fn accidents(&self, ticks: Ticks<'_>) -> usize {
-        let confirmed = |at: usize, e: Event| matches!(e, Event::Slots(n) if ticks.numbered(at, n));
-        self.events.iter().filter(|(at, e)| !confirmed(*at, *e)).count()
-    }
-
-    /// A timer's own errors come and go from frame to frame. Where what a wide window takes up bends slowly
-    /// instead, a line was forced through a change: the logarithm of how much better a smooth course explains
-    /// it is the price.
-    fn with_smooth_errors_paid(mut self, ticks: Ticks<'_>, asked: Asked) -> Self {
-        if !ticks.per_slot_s.is_empty() {
-            return self;
-        }
-        let (places, pieces) = super::placement::places(ticks.stamps, &self);
-        for piece in pieces {
-            let on = (piece.first..=piece.last).filter(|&i| places[i].how == How::On);
-            let points: Vec<(i64, Micros)> = on.map(|i| (places[i].slot, ticks.stamps[i])).collect();
-            let Some((&(slot, stamp), line)) =
-                points.last().zip(bounds::lines(points.iter().copied(), asked.resolution, self.widening_s))
-            else {
-                continue;
-            };
-            let (interval, phase) = line.centre();
-            let errors: Vec<f64> = points
-                .iter()
-                .map(|(k, t)| (t - stamp) as f64 / SECOND as f64 - phase - interval * (k - slot) as f64)
-                .collect();
-            let n = errors.len() as f64;
-            let mean = errors.iter().sum::<f64>() / n;
-            let spread = errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / n;
-            let steps = errors.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum::<f64>() / (2.0 * n);
-            // Whole stamps step by their resolution whatever the timer does.
-            let least = asked.resolution_s().powi(2) / 12.0;
-            self.cost += (n / 2.0 * (spread.max(least) / steps.max(least)).ln()).clamp(0.0, SMOOTH);
-        }
-        self
-    }
-
-    /// True where nothing but missing slots interrupts it.
-    fn only_holes(&self) -> bool {
-        self.events.iter().all(|e| matches!(e.1, Event::Slots(n) if n > 1))
-    }
-}
-
-/// What is asked of the readings.
-#[derive(Clone, Copy, Debug)]
-pub struct Asked {
-    /// Width of a stamp's window, µs.
-    pub resolution: Micros,
-    /// The plan's interval, s: a narrow guess beside the free one.
-    pub planned_s: Option<f64>,
-}
-
-impl Asked {
-    /// Width of a stamp's window, s.
-    pub fn resolution_s(self) -> f64 {
-        self.resolution as f64 / SECOND as f64
-    }
-
-    /// True for an interval hardly longer than the clock's step, s.
-    pub fn nearly_as_coarse(self, interval_s: f64) -> bool {
-        interval_s < NEARLY_AS_COARSE * self.resolution_s()
-    }
+    reading
 }
 
 /// The readings of a series: first the one that stands for all (the simplest of those that are nearly the
@@ -197,7 +111,7 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked, effort: &Effort) -> Vec<Reading>
             pace = scores;
         }
         let wide = widening_s > widest;
-        all.extend(told.into_iter().map(|r| if wide { r.with_smooth_errors_paid(ticks, asked) } else { r }));
+        all.extend(told.into_iter().map(|r| if wide { smooth_errors_paid(r, ticks, asked) } else { r }));
     }
     all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.widening_s.total_cmp(&b.widening_s)));
     let best = all.first().map_or(0.0, |r| r.cost);
@@ -217,30 +131,4 @@ pub fn readings(ticks: Ticks<'_>, asked: Asked, effort: &Effort) -> Vec<Reading>
         }
     }
     distinct
-}
-
-/// A range for the interval that begins at stamp `from`: (low, middle, high) in s; `None` where too few
-/// stamps follow.
-pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f64, f64)> {
-    let end = (from + AHEAD).min(ticks.stamps.len().checked_sub(1)?);
-    let mut gaps: Vec<Micros> = (from..end)
-        .map(|i| {
-            let gap =
-                ticks.stamps[i + 1] - ticks.stamps[i] - (ticks.per_slot(i) * SECOND as f64).round() as Micros;
-            // Where files are lost the numbers say for how many slots the gap stands.
-            gap / ticks.by_number.get(i + 1).copied().unwrap_or(1).max(1)
-        })
-        .filter(|g| *g >= 0)
-        .collect();
-    gaps.sort_unstable();
-    // Holes and pauses only lengthen gaps: the shorter ones tell the interval. Where stamps often repeat, the
-    // interval is shorter than the clock's step, and only the mean over short and long gaps tells it.
-    let repeats = gaps.iter().filter(|g| **g == 0).count();
-    let often = repeats * 20 >= gaps.len() * 3;
-    let few = if often { (gaps.len() * 9).div_ceil(10) } else { (gaps.len() * 3).div_ceil(5) };
-    let sum: Micros = gaps.iter().take(few).sum();
-    (few > 0 && sum > 0).then(|| {
-        let middle = sum as f64 / few as f64 / SECOND as f64;
-        (0.5 * middle, middle, 2.2 * middle)
-    })
 }

@@ -15,12 +15,14 @@ const APART_INTERVALS: f64 = 100.0;
 /// A piece at either end is part of the run where it holds this many frames on the run's own interval.
 pub(super) const OWN_FRAMES: usize = 6;
 /// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
-const SET_UP_EV: f64 = 0.6;
+pub(super) const SET_UP_EV: f64 = 0.6;
 /// One setting that changes by more than this from frame to frame, EV, is another set-up's (common practice, no
 /// source).
 const OTHER_SET_UP_EV: f64 = 3.0;
 /// Intervals this many times apart were set for two purposes.
 const OTHER_INTERVAL: f64 = 1.5;
+/// Intervals no farther apart than this many times are the same timer's, set a little otherwise.
+const SAME_INTERVAL: f64 = 1.1;
 /// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
 /// source).
 pub(super) const OTHER_DAY_S: f64 = 12.0 * 3600.0;
@@ -149,7 +151,8 @@ impl Choice<'_> {
                 ends: Weighed::default(),
             });
         }
-        let ends = Weighed { head: self.ends.head.or(before), tail: self.ends.tail.or(behind) };
+        let mut ends = Weighed { head: self.ends.head.or(before), tail: self.ends.tail.or(behind) };
+        self.two_shoots((first, last), &mut ends);
         Some(Chosen { first, last, ends })
     }
 
@@ -303,20 +306,21 @@ impl Choice<'_> {
         gap_s < OTHER_DAY_S && (self.runs_on)(a.last, b.first) && !self.set_up_anew(a, b)
     }
 
-    /// True where each part keeps a setting, and the two do not have the same; with quite another interval
-    /// any change will do.
+    /// True where each part keeps a setting and an interval, and the two do not have the same; with quite another
+    /// interval any change of the settings will do.
     fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
         let kept = |part: &Part, what: ExposureParameter| {
             part.last - part.first >= HANDFUL
                 && (part.first + 1..=part.last).all(|i| (self.changes)(i - 1, i, what) < SET_UP_EV)
         };
-        let other_interval = match (a.interval, b.interval) {
-            (Some(a), Some(b)) => a.0 > b.1 * OTHER_INTERVAL || b.0 > a.1 * OTHER_INTERVAL,
+        let other_interval = |times: f64| match (a.interval, b.interval) {
+            (Some(a), Some(b)) => a.0 > b.1 * times || b.0 > a.1 * times,
             _ => false,
         };
         ExposureParameter::ALL.into_iter().any(|what| {
             (self.changes)(a.last, b.first, what) > SET_UP_EV
-                && (other_interval || kept(a, what) && kept(b, what))
+                && (other_interval(OTHER_INTERVAL)
+                    || other_interval(SAME_INTERVAL) && kept(a, what) && kept(b, what))
         })
     }
 

@@ -250,11 +250,6 @@ pub enum Fault {
 }
 
 impl Fault {
-    /// Reads a fault as people write it; [`FAULTS`] lists the forms. The error says what was expected.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        parse::fault(text)
-    }
-
     /// Its name in [`FAULTS`].
     pub const fn name(&self) -> &'static str {
         match self {

@@ -3,6 +3,13 @@
 use super::{Damage, FAULTS, Fault, FaultForm, Flicker, Spread, Surplus};
 use crate::units::shown;
 
+impl Fault {
+    /// Reads a fault as people write it; [`FAULTS`] lists the forms. The error says what was expected.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        fault(text)
+    }
+}
+
 /// The parts of a fault's text.
 struct Parts<'a> {
     form: &'static FaultForm,
@@ -133,7 +140,7 @@ const TIME: &str = "a time over 0 (15ms, 37s, 2min, 1h)";
 const EV: &str = "a number of EV other than 0 and up to 10 either way";
 
 /// Reads one fault.
-pub fn fault(text: &str) -> Result<Fault, String> {
+fn fault(text: &str) -> Result<Fault, String> {
     let p = split(text)?;
     let at = p.at;
     Ok(match p.form.name {

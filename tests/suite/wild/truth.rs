@@ -111,7 +111,12 @@ fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Optio
             continue;
         }
         let rest_s = (card.shots[near].open_s - card.shots[inner].open_s).abs();
-        if lasts_s.is_some_and(|asked_s| rest_s + card.clock.doubt_s() < asked_s) {
+        // A length holds so many whole intervals, and one frame more.
+        let next_s = match card.shots[near].role {
+            Role::Run { timer, .. } => card.timers[timer],
+            _ => 0.0,
+        };
+        if lasts_s.is_some_and(|asked_s| rest_s + next_s + card.clock.doubt_s() <= asked_s) {
             continue;
         }
         let (low, high) = (near.min(beyond), near.max(beyond));
@@ -132,8 +137,9 @@ fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Optio
 
 /// A rest of this length, s, behind which interval and exposure are others is what a second shoot looks like…
 const SECOND_SHOOT_S: f64 = 1800.0;
-/// …with an interval longer or shorter by this factor, and an exposure this many EV away, at least.
-const OTHER_INTERVAL: f64 = 1.3;
+/// …with an interval longer or shorter by this factor, and an exposure this many EV away, at least:
+/// `good::older_job` draws such shoots.
+const OTHER_INTERVAL: f64 = 1.1;
 const OTHER_EXPOSURE_EV: f64 = 1.0;
 
 /// The events with those rests put apart that the files of a second shoot have as well: no count is planned, and
