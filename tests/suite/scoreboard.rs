@@ -557,7 +557,9 @@ fn a_small_round() {
 fn one() {
     let get = |name: &str| std::env::var(name).ok();
     let digits: u8 = get("DIGITS").and_then(|d| d.parse().ok()).unwrap_or(0);
-    let kind = SINGLE.into_iter().find(|k| Some(format!("{k:?}")) == get("KIND")).unwrap_or(Kind::Clean);
+    let named = get("KIND").unwrap_or_default();
+    let of = |name: &str| SINGLE.into_iter().find(|k| format!("{k:?}") == name).unwrap_or(Kind::Clean);
+    let kinds: Vec<Kind> = named.split('+').map(of).collect();
     let ratio = match get("RATIO").as_deref() {
         Some("Close") => Ratio::Close,
         Some("At") => Ratio::At,
@@ -565,7 +567,7 @@ fn one() {
         _ => Ratio::Wide,
     };
     for seed in get("SEEDS").unwrap_or_default().split(',').filter_map(|s| s.parse().ok()) {
-        let Some(drawn) = draw(&[kind], digits, ratio, seed) else { continue };
+        let Some(drawn) = draw(&kinds, digits, ratio, seed) else { continue };
         let audit = audit(&drawn);
         let t = &audit.evidence.timing;
         let on: Vec<_> = drawn.script.shots.iter().filter(|s| s.on_card()).collect();
