@@ -20,10 +20,9 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
     run::frames_against_run(plan, &mut told);
     active_hours(plan, &mut told);
     light(plan, &mut told);
-    let mut exposure = plan.exposure.clone();
-    let mut interval_s = plan.interval_s;
-    modes(&exposure, "", &mut told);
-    slot::against_interval(plan, &exposure, interval_s, "", &mut told);
+    let mut asked = plan.asked();
+    modes(&asked.exposure, "", &mut told);
+    slot::against_interval(plan, &asked, "", &mut told);
     travel(plan, &mut told);
     delivery(plan, &mut told);
     run::order_of_parts(plan, &mut told);
@@ -37,12 +36,11 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
             warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
             continue;
         }
-        exposure = exposure.overlaid(&part.exposure);
-        interval_s = part.interval_s.or(interval_s);
+        asked = asked.then(part);
         if part.exposure != ExposurePlan::default() {
-            modes(&exposure, &place, &mut told);
+            modes(&asked.exposure, &place, &mut told);
         }
-        slot::against_interval(plan, &exposure, interval_s, &place, &mut told);
+        slot::against_interval(plan, &asked, &place, &mut told);
     }
     told
 }
@@ -160,14 +158,11 @@ fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
         );
         return warn(told, words);
     };
-    let (Some(frames), Some(needs)) = (frames_asked(plan), arithmetic::frames_from_clip(length_s, fps))
-    else {
-        return;
-    };
+    let (Some(frames), Some(needs)) = (frames_asked(plan), plan.delivery.clip_frames()) else { return };
     if frames < needs {
         let words = format!(
             "{frames} frames make {} at {} fps; the delivery asks for {}, which takes {needs} frames.",
-            arithmetic::clip_length_s(frames, fps).map_or_else(|| "no clip".into(), duration),
+            plan.delivery.clip_s(frames).map_or_else(|| "no clip".into(), duration),
             tidy(fps),
             duration(length_s)
         );
