@@ -202,13 +202,6 @@ pub fn count(value: u64) -> Figure {
     Figure::Count(i64::try_from(value).unwrap_or(i64::MAX))
 }
 
-/// The frames a clip of the plan's delivery takes; `None` where the plan does not say.
-pub fn delivery_frames(plan: &crate::plan::Plan) -> Option<u64> {
-    let frames = plan.delivery.fps? * plan.delivery.length_s?;
-    // A hair is taken off first: 29.97 fps for 20.02 s is 600 frames, not 601.
-    (frames.is_finite() && frames > 0.0).then(|| (frames - 1e-3).ceil() as u64)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -224,21 +217,5 @@ mod tests {
     fn words() {
         assert_eq!(counted(1, "frame"), "1 frame");
         assert_eq!(counted(0, "slot"), "0 slots");
-    }
-
-    #[test]
-    fn a_clip_in_frames() {
-        let delivery = |fps, length_s| crate::plan::Plan {
-            delivery: crate::plan::DeliveryPlan {
-                fps: Some(fps),
-                length_s: Some(length_s),
-                patch_up_to: None,
-            },
-            ..crate::plan::Plan::default()
-        };
-        assert_eq!(delivery_frames(&delivery(25.0, 20.0)), Some(500));
-        assert_eq!(delivery_frames(&delivery(25.0, 1.01)), Some(26));
-        assert_eq!(delivery_frames(&delivery(29.97, 20.02)), Some(600));
-        assert_eq!(delivery_frames(&crate::plan::Plan::default()), None);
     }
 }

@@ -4,7 +4,7 @@ use crate::evidence::Evidence;
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::Cause;
 use crate::plan::Plan;
-use crate::plan::budget::Budget;
+use crate::plan::budget::rig_s;
 use crate::units::duration;
 
 /// How far an excess may lie from what would explain it, as a share of that.
@@ -22,7 +22,7 @@ pub fn typical_exposure(evidence: &Evidence, first: usize, last: usize) -> Optio
 
 /// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
 pub fn rig_time_s(plan: &Plan) -> Option<f64> {
-    Budget::of(plan, &plan.exposure).rig_s().filter(|s| s.is_finite() && *s > 0.0)
+    rig_s(plan).filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.

@@ -1,15 +1,14 @@
 //! What the frames say together. Every position is one in capture order, from 0.
 
-pub mod begins;
 mod cameras;
 mod copies;
 pub mod exposure;
 mod gather;
 pub mod movement;
+mod names;
 pub mod picture;
 pub mod slots;
 pub mod timing;
-pub mod usable;
 
 pub use cameras::{ByCamera, by_camera};
 pub use gather::{AFTER_LAST, BEFORE_FIRST, gather};
@@ -80,7 +79,12 @@ pub struct Evidence {
 impl Evidence {
     /// Positions of the frames of the run that stand in a slot (state frame or damaged), in capture order.
     pub fn in_run(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
+        (0..self.states.len()).filter(|&at| self.stands(at))
+    }
+
+    /// True for a frame of the run that stands in a slot.
+    pub fn stands(&self, at: usize) -> bool {
+        matches!(self.states[at], FrameState::Frame | FrameState::Damaged)
     }
 
     /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on
@@ -119,6 +123,12 @@ impl Evidence {
     /// The stamp of a frame, where it is known.
     pub fn stamp(&self, at: usize) -> Option<Stamp> {
         self.frames.rows[at].stamp.known()
+    }
+
+    /// True where a frame bears the name that a plan gives: its path below FRAMES or the file's own name, in
+    /// large letters or small.
+    pub fn bears(&self, at: usize, name: &str) -> bool {
+        names::bears(&self.frames, at, name)
     }
 
     /// The name of a frame below FRAMES, fit to show.

@@ -1,7 +1,7 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
 use crate::audit::{
-    Audit, Choice, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_of_frames_s,
+    Audit, Choice, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_planned_s,
     shutter_angle,
 };
 use crate::outputs::lines::from_to;
@@ -43,11 +43,9 @@ fn interval(audit: &Audit) -> Asked {
                 TimerLaw::CloseDarkFrame => ", counted from shutter close with dark frames",
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
-            // A figure finer than its bounds would tell more than is known: where the asked one lies within,
-            // it is the one.
-            let kept = audit.plan.interval_s.filter(|s| (c.low_s..=c.high_s).contains(s));
+            let told_s = audit.schedule.told_s().unwrap_or(c.interval_s);
             let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
-            format!("{} s ({low} to {high}){law}", decimals(kept.unwrap_or(c.interval_s), 4))
+            format!("{} s ({low} to {high}){law}", decimals(told_s, 4))
         }
         None => timing
             .no_grid
@@ -95,7 +93,7 @@ fn frames(audit: &Audit) -> Asked {
 }
 
 fn length(audit: &Audit) -> Asked {
-    let asked = audit.plan.run_s.or_else(|| run_of_frames_s(&audit.plan, audit.plan.frames?));
+    let asked = run_planned_s(&audit.plan);
     let evidence = &audit.evidence;
     // What the camera's clock was set by is no time of the run.
     let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
@@ -183,27 +181,24 @@ fn open(audit: &Audit) -> Option<Asked> {
     let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
     let times = &audit.evidence.exposure.settings;
     let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
-    // Where the timer counts from close, a slot is the interval and the exposure.
-    let shot = exact.zip(timing.cadence.as_ref()).map(|((_, t), c)| {
-        let closes = matches!(c.law, TimerLaw::Close | TimerLaw::CloseDarkFrame);
-        share(t, if closes { c.interval_s + t } else { c.interval_s })
-    });
+    // Where the timer counts from close, a slot is the interval and the exposure, with its dark frame.
+    let shot = exact
+        .zip(timing.cadence.as_ref())
+        .map(|((_, t), c)| share(t, c.interval_s + f64::from(c.law.times_exposed()) * t));
     let told = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".into());
     (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
 }
 
 fn clip(audit: &Audit) -> Option<Asked> {
     let delivery = &audit.plan.delivery;
-    let Some(fps) = delivery.fps.filter(|f| f.is_finite() && *f > 0.0) else {
+    let Some(fps) = delivery.pace() else {
         return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
     };
-    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size as f64);
-    let bracket = found.unwrap_or(f64::from(audit.plan.bracket.unwrap_or(1).max(1)));
     let asked = match delivery.length_s {
         Some(length) => format!("{} at {} fps", duration(length), decimals(fps, 3)),
         None => format!("{} fps", decimals(fps, 3)),
     };
-    let all = duration(frames_shot(audit) as f64 / bracket / fps);
+    let all = duration(frames_shot(audit) as f64 / audit.schedule.members() as f64 / fps);
     let usable = audit.verdict.usable.as_ref();
     let shot = match usable.and_then(|u| u.clip_s.zip(Some(&u.patches))) {
         Some((usable, patches)) if !patches.is_empty() => {

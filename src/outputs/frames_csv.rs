@@ -169,7 +169,7 @@ impl<'a> Rows<'a> {
 
     fn missing(&self, slot: i64, slots: u64, record: &mut ByteRecord) {
         record.clear();
-        let due = lines::due(&self.audit.evidence.timing.stretches, slot);
+        let due = self.audit.schedule.due(&self.audit.evidence, slot);
         for column in COLUMNS {
             let cell = match column {
                 "slot" => slot.to_string(),
@@ -243,12 +243,7 @@ impl<'a> Rows<'a> {
             Some(_) => "1",
             None => "",
         });
-        push(
-            &slot
-                .and_then(|s| lines::due(&evidence.timing.stretches, s))
-                .map(|d| d.iso(3))
-                .unwrap_or_default(),
-        );
+        push(&self.audit.schedule.due_of(evidence, at).map(|d| d.iso(3)).unwrap_or_default());
         push(&cells::count(frames.card.folders.get(shot.file.folder as usize).map(|f| f.root)));
         push(&cells::text(camera.map(|c| c.serial.as_str()).unwrap_or_default()));
         push(source(stamp.map(|s| s.source), &row.stamp));

@@ -5,8 +5,8 @@ use crate::audit::{
     Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, ClipEffect, Damage, Direction, Doubt,
     Evidence, ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause,
     InForce, Judgement, Limit, NO_SLOT, Needed, Outside, PassedOver, PictureTrack, Pictures, Plan, Quality,
-    Reason, Row, Settings, Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Tolerated,
-    Traits, Usable, Verdict,
+    Reason, Row, Schedule, Settings, Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing,
+    Tolerated, Traits, Usable, Verdict,
 };
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 use std::path::PathBuf;
@@ -170,31 +170,34 @@ pub fn audit() -> Audit {
     };
     let exposure = Settings { time_s: 1.0 / 64.0, f_number: 8.0, iso: 200.0 };
     let brighter = Settings { time_s: 1.0 / 32.0, ..exposure };
+    let plan = Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() };
+    let evidence = Evidence {
+        frames: frames(),
+        states: vec![
+            FrameState::Outside,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Surplus,
+            FrameState::Damaged,
+        ],
+        copies: Vec::new(),
+        outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
+        timing: timing(),
+        exposure: ExposureTrack {
+            settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
+            ..ExposureTrack::default()
+        },
+        movement: None,
+        pictures: PictureTrack::default(),
+    };
     Audit {
         name: "Weir at dawn".into(),
-        plan: Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() },
+        schedule: Schedule::of(&plan, &evidence),
+        plan,
         plan_source: "held against plan.toml, found with the frames".into(),
-        evidence: Evidence {
-            frames: frames(),
-            states: vec![
-                FrameState::Outside,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Surplus,
-                FrameState::Damaged,
-            ],
-            copies: Vec::new(),
-            outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
-            timing: timing(),
-            exposure: ExposureTrack {
-                settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
-                ..ExposureTrack::default()
-            },
-            movement: None,
-            pictures: PictureTrack::default(),
-        },
+        evidence,
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),
             judge(&SETTINGS, Answer::Found(vec![setting]), 7, Vec::new()),
@@ -235,4 +238,5 @@ pub fn forget(audit: &mut Audit) {
     timing.no_grid = Some("no grid holds most of the frames".into());
     audit.verdict.usable = None;
     audit.plan = Plan::default();
+    audit.schedule = Schedule::of(&audit.plan, &audit.evidence);
 }

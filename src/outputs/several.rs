@@ -69,9 +69,8 @@ pub fn figures(own: &CameraAudit) -> String {
         Some(missing) => words.push_str(&format!(", {missing} missing")),
         None => words.push_str(", no steady interval"),
     }
-    if let Some(cadence) = &evidence.timing.cadence {
-        let plan = own.audit.plan.interval_s.filter(|s| (cadence.low_s..=cadence.high_s).contains(s));
-        let interval = format!("{:.3}", plan.unwrap_or(cadence.interval_s));
+    if let Some(told_s) = own.audit.schedule.told_s() {
+        let interval = format!("{told_s:.3}");
         words.push_str(&format!(", every {} s", interval.trim_end_matches('0').trim_end_matches('.')));
     }
     words

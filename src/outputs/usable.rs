@@ -20,7 +20,7 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     }
     let delivery = &audit.plan.delivery;
     // Where no length is asked, the frames that are asked make one.
-    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    let of_frames = || delivery.clip_s(audit.plan.frames?);
     match (u.clip_s, delivery.length_s.or_else(of_frames)) {
         (Some(clip), Some(asked)) => {
             words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));

@@ -5,9 +5,10 @@ use crate::checks::files::damaged_frame;
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, Judgement, Needed, PLAN_DOUBTED, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
+use crate::schedule::Schedule;
 
 /// Reaches the verdict. Accepted findings are told and do not weigh.
-pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verdict {
+pub fn reach(plan: &Plan, evidence: &Evidence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
     let mut reasons = Vec::new();
     for judgement in judgements {
         match &judgement.answer {
@@ -63,8 +64,8 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements, stamped),
-        causes: causes::likely(plan, evidence, judgements),
-        usable: usable::longest(plan, evidence, judgements),
+        causes: causes::likely(plan, evidence, schedule, judgements),
+        usable: usable::longest(evidence, schedule, judgements),
         timeline: timeline::told(evidence, judgements),
         reasons,
     }
@@ -251,7 +252,8 @@ mod tests {
         };
         let plan = Plan::default();
         let evidence = gather(&plan, Frames::default());
-        let call = |answer: Answer| reach(&plan, &evidence, &[judged(answer)]).call;
+        let call =
+            |answer: Answer| reach(&plan, &evidence, &Schedule::of(&plan, &evidence), &[judged(answer)]).call;
         assert_eq!(call(Answer::CannotJudge("the pictures were not read".into())), Call::Clear);
         assert_eq!(call(Answer::Broke("index out of bounds".into())), Call::Look);
     }

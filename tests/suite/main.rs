@@ -51,6 +51,7 @@ mod rehearsals;
 mod report_size;
 mod rubbish;
 mod samples;
+mod schedule;
 mod schema;
 mod scoreboard;
 mod shoots;

@@ -4,7 +4,6 @@ use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, opinion, over,
 };
 use crate::checks::misfit::untold_members;
-use crate::checks::parts::Parts;
 use crate::checks::ramps::ramps;
 use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
@@ -140,18 +139,17 @@ impl Jump {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    if let Some(why) = untold_members(case.plan, evidence) {
+    if let Some(why) = untold_members(case.schedule.misfit()) {
         return Opinion::cannot(why);
     }
-    let parts = Parts::new(case.plan, evidence);
     let mut jumps = Vec::new();
     let mut ramped = Vec::new();
-    for of_member in steps(case.plan, evidence, &parts) {
-        ramped.extend(ramps(TEXT.id, case, &parts, &of_member));
+    for of_member in steps(case.plan, evidence, case.schedule) {
+        ramped.extend(ramps(TEXT.id, case, &of_member));
         let mut rest = of_member.as_slice();
         while let Some((step, later)) = rest.split_first() {
             rest = later;
-            let asked = &parts.at(step.after).exposure;
+            let asked = &case.schedule.at(step.after).exposure;
             let Some((severity, level)) = weigh(case, asked, step.ev) else { continue };
             let locked = asked.mode == Some(ExposureMode::Locked);
             let back = later.first().filter(|b| b.before == step.after && b.ev * step.ev < 0.0);

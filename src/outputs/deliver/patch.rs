@@ -2,9 +2,9 @@
 //! neighbours. `patch.csv` holds all of them.
 
 use crate::audit::{Audit, Severity};
+use crate::outputs::cells;
 use crate::outputs::columns::{Column, Kind};
 use crate::outputs::frames_csv::writer;
-use crate::outputs::{cells, lines};
 use crate::units::CivilTime;
 use std::io::{self, Write};
 
@@ -64,7 +64,7 @@ pub fn list(audit: &Audit) -> Vec<Patch> {
             count: hole.slots,
             first: hole.before,
             last: hole.after,
-            at: lines::due(&timing.stretches, hole.slot),
+            at: audit.schedule.due(&audit.evidence, hole.slot),
             words,
         });
     }

@@ -40,7 +40,7 @@ fn player(view: &View<'_>) -> Markup {
     ticks = ticks.into_iter().enumerate().filter(|(n, _)| kept(*n)).map(|(_, tick)| tick).collect();
     let each = each.saturating_mul(thinned as u64);
     let placed = gallery::around(view.audit);
-    let fps = view.audit.plan.delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(25.0);
+    let fps = view.audit.plan.delivery.played_fps();
     let flashes = flashes(&view.audit.judgements);
     let marks: Vec<String> = view
         .audit

@@ -12,13 +12,16 @@ const SOME_HOLES: usize = 3;
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let missed: Vec<&Hole> =
         scene.evidence.timing.holes.iter().filter(|h| h.cause == HoleCause::TriggerMissed).collect();
-    let Some(interval) = scene.interval_s().filter(|_| !missed.is_empty()) else { return Vec::new() };
+    if !missed.iter().any(|h| scene.schedule.interval_s(h.before).is_some()) {
+        return Vec::new();
+    }
     let slots: u64 = missed.iter().map(|h| h.slots).sum();
-    let before: Vec<(f64, f64)> =
-        missed.iter().filter_map(|h| Some((scene.taken_s(h.before)?, scene.exposure_s(h.before)?))).collect();
-    let busy: Vec<_> = before.iter().filter(|t| t.0 > BUSY_SHARE * interval).collect();
-    let longest = before.iter().map(|t| t.1).fold(0.0, f64::max);
-    let taken = before.iter().map(|t| t.0).fold(0.0, f64::max);
+    let before: Vec<Before> = missed.iter().filter_map(|h| Before::of(scene, h.before)).collect();
+    let busy: Vec<_> = before.iter().filter(|b| b.taken_s > BUSY_SHARE * b.interval_s).collect();
+    let longest = before.iter().map(|b| b.exposure_s).fold(0.0, f64::max);
+    // The fullest of the slots speaks for all.
+    let fullest = before.iter().max_by(|a, b| a.share().total_cmp(&b.share()));
+    let (taken, interval) = fullest.map_or((0.0, f64::INFINITY), |b| (b.taken_s, b.interval_s));
     let mut out = Vec::new();
     if !busy.is_empty() && busy.len() * 2 >= missed.len() {
         let first = scene.evidence.in_run().next().and_then(|at| scene.exposure_s(at));
@@ -84,6 +87,24 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     }
     out
+}
+
+/// The slot before a hole: exposure, all that takes the camera, and the interval that it is held against, s.
+struct Before {
+    exposure_s: f64,
+    taken_s: f64,
+    interval_s: f64,
+}
+
+impl Before {
+    fn of(scene: &Scene<'_>, at: usize) -> Option<Self> {
+        let interval_s = scene.schedule.interval_s(at)?;
+        Some(Self { exposure_s: scene.exposure_s(at)?, taken_s: scene.taken_s(at)?, interval_s })
+    }
+
+    fn share(&self) -> f64 {
+        self.taken_s / self.interval_s
+    }
 }
 
 /// The spacing of holes that come at even turns, in slots.

@@ -3,10 +3,10 @@
 use super::{LikelyCause, Scene, Strength};
 use crate::checks::timing::short_run;
 use crate::evidence::Damage;
-use crate::evidence::begins::on_clock;
 use crate::evidence::timing::JoinKind;
 use crate::plan::power::Hours;
-use crate::plan::{CountedFrom, arithmetic};
+use crate::plan::{arithmetic, run_of_frames_s};
+use crate::schedule::on_clock;
 use crate::units::duration;
 use crate::units::time::SECOND;
 
@@ -135,10 +135,10 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
 fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     let (plan, evidence) = (scene.plan, scene.evidence);
     let exposures = || evidence.in_run().filter_map(|at| scene.exposure_s(at));
-    let exposed_s = match plan.counted_from {
+    let exposed_s = match plan.from_close() {
         // Each slot is longer by its exposure.
-        Some(CountedFrom::Close) => exposures().sum::<f64>() / exposures().count().max(1) as f64,
-        _ => 0.0,
+        true => exposures().sum::<f64>() / exposures().count().max(1) as f64,
+        false => 0.0,
     };
     let slot_s = plan.interval_s.map(|s| s + exposed_s);
     let kept_s = evidence.timing.cadence.as_ref().map(|c| c.interval_s);
@@ -146,11 +146,9 @@ fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     if let Some(run_s) = plan.run_s {
         return Some((run_s, slack_s));
     }
-    // Slots that are not alike, or due by day alone, do not add up to a time.
-    if !plan.active.is_empty() || plan.parts.iter().any(|p| p.interval_s.is_some()) {
-        return None;
-    }
-    let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, length_s)| (fps * length_s) as u64);
-    let frames = plan.frames.or(clip)?;
-    slot_s.map(|slot_s| (arithmetic::time_from_frames_s(frames, slot_s), slack_s))
+    // What is due by day alone does not add up to a time.
+    let frames = plan.frames.or_else(|| plan.delivery.clip_frames()).filter(|_| plan.active.is_empty())?;
+    let plain = || Some(arithmetic::time_from_frames_s(frames, slot_s.filter(|_| !plan.changes_interval())?));
+    // Where the plan's exposures do not tell how long its slots are, those that were shot do.
+    Some((run_of_frames_s(plan, frames).or_else(plain)?, slack_s))
 }

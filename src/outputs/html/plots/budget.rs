@@ -1,114 +1,99 @@
 //! What fills one cycle: exposure, busy time, a dark frame, the move and the wait after it, and what is left.
 
-use crate::audit::{Audit, Budget};
+use crate::audit::{Audit, Budget, SlotUse, Work, WorkKind, by_slot};
 use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
 use crate::units::{duration, stops::time_text};
 use maud::{Markup, html};
 
-/// A piece of a lane: how it is drawn, what it is, where it begins and how long it lasts, s.
-struct Piece {
-    class: &'static str,
-    words: &'static str,
-    from_s: f64,
-    long_s: f64,
+impl WorkKind {
+    /// How it is drawn, and what it is called.
+    const fn told(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Exposure => ("exposing", "exposure"),
+            Self::DarkFrame => ("dark", "dark frame"),
+            Self::Busy => ("busy", "busy"),
+            Self::Lag => ("lag", "trigger lag"),
+            Self::Move => ("moving", "move"),
+            Self::Settle => ("settling", "settle"),
+        }
+    }
 }
 
 /// One cycle, drawn.
 struct Case {
     title: String,
-    camera: Vec<Piece>,
-    carriage: Vec<Piece>,
+    /// What camera and carriage do.
+    lanes: [Vec<Work>; 2],
     whole_s: f64,
+    /// The interval that it is held against, s.
+    interval_s: f64,
 }
 
-fn case(title: String, budget: &Budget, exposure_s: f64, members: usize) -> Case {
-    let piece = |class, words, from_s, long_s| Piece { class, words, from_s, long_s };
-    let mut camera = Vec::new();
-    let mut at_s = 0.0;
-    for n in 1..=members {
-        // An interval that counts from the shutter's close begins after the last exposure.
-        let counted_s = if budget.from_close && n == members { 0.0 } else { exposure_s };
-        camera.push(piece("exposing", "exposure", at_s, counted_s));
-        at_s += counted_s;
-        let dark_s = if budget.dark { exposure_s } else { 0.0 };
-        camera.push(piece("dark", "dark frame", at_s, dark_s));
-        camera.push(piece("busy", "busy", at_s + dark_s, budget.busy_s));
-        at_s += dark_s + budget.busy_s;
+impl Case {
+    fn of(title: String, budget: &Budget, exposures_s: &[f64], interval_s: f64) -> Self {
+        let whole_s = budget.slot(exposures_s.iter().copied()).whole_s();
+        Self { title, lanes: budget.lanes(exposures_s), whole_s, interval_s }
     }
-    let slot = budget.slot(std::iter::repeat_n(exposure_s, members));
-    let mut carriage = vec![
-        piece("lag", "trigger lag", slot.sets_off_s - budget.lag_s, budget.lag_s),
-        piece("moving", "move", slot.sets_off_s, slot.stopped_s - slot.sets_off_s),
-        piece("settling", "settle", slot.stopped_s, slot.rig_s - slot.stopped_s),
-    ];
-    for lane in [&mut camera, &mut carriage] {
-        lane.retain(|p| p.long_s.is_finite() && p.long_s > 0.0);
-    }
-    Case { title, camera, carriage, whole_s: slot.whole_s() }
 }
 
-/// What each kind of piece takes in all, in the order in which they come.
-fn sums(case: &Case) -> Vec<(&'static str, &'static str, f64)> {
-    let mut all: Vec<(&str, &str, f64)> = Vec::new();
-    for piece in case.camera.iter().chain(&case.carriage) {
-        match all.iter_mut().find(|one| one.0 == piece.class) {
-            Some(one) => one.2 += piece.long_s,
-            None => all.push((piece.class, piece.words, piece.long_s)),
+/// What each kind of work takes in all, in the order in which they come.
+fn sums(case: &Case) -> Vec<(WorkKind, f64)> {
+    let mut all: Vec<(WorkKind, f64)> = Vec::new();
+    for work in case.lanes.iter().flatten() {
+        match all.iter_mut().find(|one| one.0 == work.kind) {
+            Some(one) => one.1 += work.long_s,
+            None => all.push((work.kind, work.long_s)),
         }
     }
     all
 }
 
-/// The shortest and the longest exposure of the run as marked and exact, s.
-fn exposures(audit: &Audit) -> Option<((f64, f64), (f64, f64))> {
-    let rows = &audit.evidence.frames.rows;
-    let run = audit.evidence.in_run().filter_map(|at| {
-        let exact = audit.evidence.exposure.settings.get(at)?.time_s;
-        let mark = rows.get(at)?.exposure_s.known().filter(|t| t.is_finite() && *t > 0.0);
-        (exact.is_finite() && exact > 0.0).then_some((mark.unwrap_or(exact), exact))
-    });
-    run.fold(None, |seen, one| {
-        let (short, long) = seen.unwrap_or((one, one));
-        Some((if one.1 < short.1 { one } else { short }, if one.1 > long.1 { one } else { long }))
+/// The slots of the run with the shortest and the longest exposure.
+fn ends(audit: &Audit) -> Option<(SlotUse, SlotUse)> {
+    let slots = by_slot(&audit.plan, &audit.evidence);
+    let exact = |slot: &SlotUse| slot.exposure_s.1;
+    audit.schedule.uses(&audit.evidence, &slots).filter(|slot| exact(slot) > 0.0).fold(None, |seen, slot| {
+        let (short, long) = seen.unwrap_or((slot, slot));
+        Some((
+            if exact(&slot) < exact(&short) { slot } else { short },
+            if exact(&slot) > exact(&long) { slot } else { long },
+        ))
     })
 }
 
 /// The budget; nothing where neither an interval nor an exposure time is known.
 pub fn budget(view: &View<'_>) -> Markup {
     let audit = view.audit;
-    let interval = audit.plan.interval_s.or(audit.evidence.timing.cadence.as_ref().map(|c| c.interval_s));
-    let (Some(interval_s), Some((short, long))) = (interval.filter(|s| *s > 0.0), exposures(audit)) else {
-        return html! {};
-    };
-    let budget = Budget::of(&audit.plan, &audit.plan.exposure);
-    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size);
-    let members = found.unwrap_or(audit.plan.bracket.unwrap_or(1) as usize).clamp(1, 99);
-    let named = |what: &str, (mark, exact): (f64, f64)| {
+    let Some((short, long)) = ends(audit) else { return html! {} };
+    let one_interval = (short.interval_s - long.interval_s).abs() < 1e-9;
+    let case = |what: &str, slot: &SlotUse| {
+        let (mark, exact) = slot.exposure_s;
         let lasts = if (exact / mark).log2().abs() > 0.01 {
             format!(", which lasts {}", duration(exact))
         } else {
             String::new()
         };
-        format!("{what} exposure, {}{lasts}", time_text(mark))
+        let of = if one_interval { String::new() } else { format!(", of {}", duration(slot.interval_s)) };
+        let title = format!("{what} exposure, {}{lasts}{of}", time_text(mark));
+        Case::of(title, &slot.budget, &slot.exposures_s(&audit.evidence), slot.interval_s)
     };
-    let cases = if (long.1 / short.1 - 1.0).abs() < 1e-6 {
-        vec![case(named("Every", short), &budget, short.1, members)]
+    let cases = if one_interval && (long.exposure_s.1 / short.exposure_s.1 - 1.0).abs() < 1e-6 {
+        vec![case("Every", &short)]
     } else {
-        vec![
-            case(named("Shortest", short), &budget, short.1, members),
-            case(named("Longest", long), &budget, long.1, members),
-        ]
+        vec![case("Shortest", &short), case("Longest", &long)]
     };
-    let longest = cases.iter().map(|c| c.whole_s).fold(interval_s, f64::max);
+    let longest = cases.iter().map(|c| c.whole_s.max(c.interval_s)).fold(0.0, f64::max);
+    let from = if long.budget.from_close { "close" } else { "open" };
     html! {
         figure class="budget" id=(view.id("plot-budget")) {
             h3 {
                 "Time in one slot " span class="unit" {
-                    "of " (duration(interval_s)) ", counted from shutter " (if budget.from_close { "close" } else { "open" })
+                    @if one_interval { "of " (duration(long.interval_s)) ", " }
+                    "counted from shutter " (from)
                 }
             }
-            @for case in &cases { (drawn(case, interval_s, longest)) }
+            @for case in &cases { (drawn(case, longest)) }
             @if audit.plan.exposure.busy_s.is_none() {
                 p class="fine" { "The plan names no busy time: what the camera needs to write is not in this." }
             }
@@ -117,10 +102,10 @@ pub fn budget(view: &View<'_>) -> Markup {
 }
 
 /// Rectangles' patterns tell the pieces apart without colour.
-fn drawn(case: &Case, interval_s: f64, longest: f64) -> Markup {
+fn drawn(case: &Case, longest: f64) -> Markup {
     let percent = |s: f64| format!("{:.2}%", 100.0 * s / longest);
-    let lanes: Vec<&Vec<Piece>> =
-        [&case.camera, &case.carriage].into_iter().filter(|l| !l.is_empty()).collect();
+    let lanes: Vec<&Vec<Work>> = case.lanes.iter().filter(|l| !l.is_empty()).collect();
+    let interval_s = case.interval_s;
     let slack = interval_s - case.whole_s;
     let height = 24 * lanes.len();
     html! {
@@ -129,15 +114,17 @@ fn drawn(case: &Case, interval_s: f64, longest: f64) -> Markup {
             svg width="100%" height=(height) aria-hidden="true" {
                 rect class="room" x="0" y="0" width=(percent(interval_s)) height=(height) {}
                 @for (n, lane) in lanes.iter().enumerate() {
-                    @for piece in lane.iter() {
-                        rect class={ "piece " (piece.class) } x=(percent(piece.from_s)) y=(24 * n + 3)
-                            width=(percent(piece.long_s)) height="18" fill={ "url(#fill-" (piece.class) ")" } {}
+                    @for work in lane.iter() {
+                        @let class = work.kind.told().0;
+                        rect class={ "piece " (class) } x=(percent(work.from_s)) y=(24 * n + 3)
+                            width=(percent(work.long_s)) height="18" fill={ "url(#fill-" (class) ")" } {}
                     }
                 }
                 line class="due" x1=(percent(interval_s)) x2=(percent(interval_s)) y1="0" y2=(height) {}
             }
             ul class="pieces" {
-                @for (class, words, long_s) in sums(case) {
+                @for (kind, long_s) in sums(case) {
+                    @let (class, words) = kind.told();
                     li {
                         svg width="14" height="14" aria-hidden="true" {
                             rect class={ "piece " (class) } x="1" y="1" width="12" height="12" fill={ "url(#fill-" (class) ")" } {}
@@ -181,10 +168,27 @@ pub fn patterns() -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Plan, RigPlan};
+    use crate::audit::{Part, PartStart, Plan, RigPlan, Schedule, TimerLaw};
+    use crate::outputs::sample;
 
-    fn pieces(lane: &[Piece]) -> Vec<(&'static str, f64, f64)> {
-        lane.iter().map(|p| (p.words, p.from_s, p.long_s)).collect()
+    /// What is drawn is what the checks judge: the busy time of the part in force, and the timer's law as the stamps
+    /// show it.
+    #[test]
+    fn the_slot_is_drawn_as_it_is_judged() {
+        let mut audit = sample::audit();
+        let mut part = Part::from(PartStart::Frame(0));
+        part.exposure.busy_s = Some(1.5);
+        audit.plan.parts = vec![part];
+        audit.evidence.timing.cadence.as_mut().expect("a cadence").law = TimerLaw::Close;
+        audit.schedule = Schedule::of(&audit.plan, &audit.evidence);
+        let (_, long) = ends(&audit).expect("a slot");
+        assert!(long.budget.from_close);
+        let told = Case::of(String::new(), &long.budget, &long.exposures_s(&audit.evidence), long.interval_s);
+        assert_eq!(pieces(&told.lanes[0]), [("busy", 0.0, 1.5)]);
+    }
+
+    fn pieces(lane: &[Work]) -> Vec<(&'static str, f64, f64)> {
+        lane.iter().map(|w| (w.kind.told().1, w.from_s, w.long_s)).collect()
     }
 
     /// Worked by hand: 2.5 s exposure, 0.5 s busy; 20 mm at 20 mm/s, 0.5 s to settle. The carriage travels
@@ -195,14 +199,14 @@ mod tests {
             RigPlan { step_m: Some(0.02), speed_m_s: Some(0.02), settle_s: Some(0.5), ..RigPlan::default() };
         let mut plan = Plan { rig, ..Plan::default() };
         plan.exposure.busy_s = Some(0.5);
-        let told = case(String::new(), &Budget::of(&plan, &plan.exposure), 2.5, 1);
-        assert_eq!(pieces(&told.camera), [("exposure", 0.0, 2.5), ("busy", 2.5, 0.5)]);
-        assert_eq!(pieces(&told.carriage), [("move", 2.5, 1.0), ("settle", 3.5, 0.5)]);
+        let told = Case::of(String::new(), &Budget::of(&plan, &plan.exposure), &[2.5], 5.0);
+        assert_eq!(pieces(&told.lanes[0]), [("exposure", 0.0, 2.5), ("busy", 2.5, 0.5)]);
+        assert_eq!(pieces(&told.lanes[1]), [("move", 2.5, 1.0), ("settle", 3.5, 0.5)]);
         assert!((told.whole_s - 4.0).abs() < 1e-9);
         plan.rig.waits = Some(true);
         plan.exposure.dark_frame = Some(true);
-        let told = case(String::new(), &Budget::of(&plan, &plan.exposure), 2.5, 2);
-        let sums: Vec<_> = sums(&told).into_iter().map(|s| (s.1, s.2)).collect();
+        let told = Case::of(String::new(), &Budget::of(&plan, &plan.exposure), &[2.5; 2], 5.0);
+        let sums: Vec<_> = sums(&told).into_iter().map(|(kind, s)| (kind.told().1, s)).collect();
         assert_eq!(
             sums,
             [("exposure", 5.0), ("dark frame", 5.0), ("busy", 1.0), ("move", 1.0), ("settle", 0.5)]
