@@ -104,11 +104,6 @@ pub fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
     spans
 }
 
-/// `1 frame`, `3 frames`.
-pub fn counted(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
-}
-
 /// Of frames between a stop or a hole and an end of the run, few, that chance may have put there.
 pub fn shots_beside(frames: u64) -> String {
     match frames {
@@ -211,11 +206,5 @@ mod tests {
         let spans = groups([1, 2, 3, 7, 9, 10]);
         let ends: Vec<_> = spans.iter().map(|s| (s.first, s.last)).collect();
         assert_eq!(ends, [(1, 3), (7, 7), (9, 10)]);
-    }
-
-    #[test]
-    fn words() {
-        assert_eq!(counted(1, "frame"), "1 frame");
-        assert_eq!(counted(0, "slot"), "0 slots");
     }
 }

@@ -2,12 +2,12 @@
 
 use crate::finding::Cause;
 use crate::schedule::{Misfit, TIMER_OFF};
-use crate::units::duration;
+use crate::units::{duration, plain};
 
 /// The flag that would mend the plan.
 pub fn flag(misfit: &Misfit) -> String {
     match misfit {
-        Misfit::Interval { set_s, .. } => format!("--interval {}s", plain(*set_s)),
+        Misfit::Interval { set_s, .. } => format!("--interval {}s", plain(*set_s, 3)),
         Misfit::Exposures { shot, .. } => format!("--bracket {shot}"),
     }
 }
@@ -20,12 +20,6 @@ pub fn untold_members(misfit: Option<&Misfit>) -> Option<String> {
         )),
         _ => None,
     }
-}
-
-/// Seconds without noughts behind them.
-fn plain(seconds: f64) -> String {
-    let text = format!("{seconds:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// The sentence of a misfit, with its flag: what the card holds, what the plan says, and what else it may be.

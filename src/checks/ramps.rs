@@ -1,13 +1,13 @@
 //! Ramps of exposure: how fast, how even, which way; and whether one stopped while the light went on.
 
 use super::Case;
-use super::common::{beside, clocks_of, count, counted, number, over};
+use super::common::{beside, clocks_of, count, number, over};
 use super::steps::Step;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
 use crate::units::time::SECOND;
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, counted, duration};
 
 /// A smaller step than this, EV, is none.
 const STILL_EV: f64 = 0.02;

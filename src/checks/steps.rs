@@ -5,6 +5,7 @@ use crate::evidence::Evidence;
 use crate::evidence::exposure::Settings;
 use crate::plan::Plan;
 use crate::schedule::Schedule;
+use crate::units::plain;
 use crate::units::stops::time_text;
 
 /// Two neighbouring frames with known exposure, and the step between them.
@@ -98,6 +99,5 @@ pub fn moved(evidence: &Evidence, step: &Step) -> (String, String) {
 
 /// An f-number as photographers write it.
 pub fn f_text(f_number: f64) -> String {
-    let text = format!("{f_number:.1}");
-    format!("f/{}", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("f/{}", plain(f_number, 1))
 }

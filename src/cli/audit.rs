@@ -10,7 +10,7 @@ use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::store::{Disk, list::NAME as LIST};
-use crate::units::{refusal, shown};
+use crate::units::{counted, refusal, shown};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
@@ -210,9 +210,8 @@ fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
         Format::Text => tell(&text::summary_of_set(set, true))?,
     }
     if !set.complete() {
-        let n = set.trouble.len();
-        let s = if n == 1 { "" } else { "s" };
-        note(&format!("warning: the audit is incomplete: {n} place{s} could not be read."));
+        let places = counted(set.trouble.len() as u64, "place");
+        note(&format!("warning: the audit is incomplete: {places} could not be read."));
         if arguments.quiet || arguments.format == Format::Json {
             for t in &set.trouble {
                 note(&format!("  {}: {}", shown(&t.path), shown(&t.what)));
@@ -304,8 +303,8 @@ pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
 }
 
 pub fn tell_card(card: &Card) {
-    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    note(&format!("{} in {}.", many(card.shots.len(), "frame"), many(card.folders.len(), "folder")));
+    let (frames, folders) = (card.shots.len() as u64, card.folders.len() as u64);
+    note(&format!("{} in {}.", counted(frames, "frame"), counted(folders, "folder")));
     for (why, files) in &card.passed_over {
         note(&format!("Passed over: {files} {}.", text::passed_over_words(*why)));
     }

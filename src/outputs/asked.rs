@@ -5,7 +5,7 @@ use crate::audit::{
     shutter_angle,
 };
 use crate::outputs::lines::from_to;
-use crate::units::{CivilTime, duration, shown, stops};
+use crate::units::{CivilTime, duration, plain, shown, stops};
 
 /// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,7 +35,7 @@ pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
 
 fn interval(audit: &Audit) -> Asked {
     let timing = &audit.evidence.timing;
-    let asked = audit.plan.interval_s.map_or_else(|| "-".into(), |s| format!("{} s", decimals(s, 3)));
+    let asked = audit.plan.interval_s.map_or_else(|| "-".into(), |s| format!("{} s", plain(s, 3)));
     let shot = match &timing.cadence {
         Some(c) => {
             let law = match c.law {
@@ -44,8 +44,8 @@ fn interval(audit: &Audit) -> Asked {
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
             let told_s = audit.schedule.told_s().unwrap_or(c.interval_s);
-            let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
-            format!("{} s ({low} to {high}){law}", decimals(told_s, 4))
+            let (low, high) = (plain(c.low_s, 4), plain(c.high_s, 4));
+            format!("{} s ({low} to {high}){law}", plain(told_s, 4))
         }
         None => timing
             .no_grid
@@ -53,12 +53,6 @@ fn interval(audit: &Audit) -> Asked {
             .map_or_else(|| "not even".into(), |why| format!("no grid: {}", shown(why))),
     };
     Asked::new("interval", asked, shot)
-}
-
-/// At most that many decimals, no trailing noughts.
-fn decimals(value: f64, most: usize) -> String {
-    let text = format!("{value:.most$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 fn frames_shot(audit: &Audit) -> u64 {
@@ -127,11 +121,11 @@ fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
 }
 
 fn f_number(n: f64) -> String {
-    format!("f/{}", decimals(n, 1))
+    format!("f/{}", plain(n, 1))
 }
 
 fn iso(s: f64) -> String {
-    format!("ISO {}", decimals(s, 0))
+    format!("ISO {}", plain(s, 0))
 }
 
 fn exposure(audit: &Audit) -> Asked {
@@ -174,7 +168,7 @@ fn open(audit: &Audit) -> Option<Asked> {
             return "under 0.1 % of the interval".to_owned();
         }
         let digits = if angle < 36.0 { 1 } else { 0 };
-        format!("{} % of the interval ({}°)", decimals(angle / 3.6, digits), decimals(angle, digits))
+        format!("{} % of the interval ({}°)", plain(angle / 3.6, digits), plain(angle, digits))
     };
     let (plan, timing) = (&audit.plan, &audit.evidence.timing);
     let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
@@ -195,8 +189,8 @@ fn clip(audit: &Audit) -> Option<Asked> {
         return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
     };
     let asked = match delivery.length_s {
-        Some(length) => format!("{} at {} fps", duration(length), decimals(fps, 3)),
-        None => format!("{} fps", decimals(fps, 3)),
+        Some(length) => format!("{} at {} fps", duration(length), plain(fps, 3)),
+        None => format!("{} fps", plain(fps, 3)),
     };
     let all = duration(frames_shot(audit) as f64 / audit.schedule.members() as f64 / fps);
     let usable = audit.verdict.usable.as_ref();

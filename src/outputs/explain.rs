@@ -1,8 +1,9 @@
 //! The checks in words, from each check's own text and limits: for `explain`, and for the README's table.
 
-use super::cells::plain;
+use super::cells::DECIMALS;
 use super::text::{Page, Tone};
-use crate::audit::{Direction, Limit, Text};
+use crate::audit::{Limit, Text};
+use crate::units::plain;
 use std::fmt::Write as _;
 
 /// A check as it is explained: its text and its limits.
@@ -50,7 +51,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
         for limit in limits {
             for (name, value) in [("caution", limit.caution), ("fault", limit.fault)] {
                 if let Some(value) = value {
-                    page.line(Tone::Plain, &format!("  {}_{name} = {}", limit.key, plain(value)));
+                    page.line(Tone::Plain, &format!("  {}_{name} = {}", limit.key, plain(value, DECIMALS)));
                 }
             }
         }
@@ -61,12 +62,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
 /// A level in words: "over 2 % of slots", "never".
 fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return "never".into() };
-    let side = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    format!("{side} {} {}", plain(level), limit.unit)
+    format!("{} {} {}", limit.direction.word(), plain(level, DECIMALS), limit.unit)
 }
 
 /// The README's table of checks, in Markdown. Ends in a line end.
@@ -95,6 +91,7 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::audit::Direction;
     use crate::audit::Traits;
 
     const TEXT: Text = Text {

@@ -3,6 +3,7 @@
 use super::frames_csv::camera_name;
 use super::text;
 use crate::audit::{AuditSet, CameraAudit, Finding, kept_out as kept_out_of};
+use crate::units::{counted, plain};
 use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model,
@@ -63,15 +64,13 @@ pub fn kept_out(set: &AuditSet) -> Option<String> {
 pub fn figures(own: &CameraAudit) -> String {
     let evidence = &own.audit.evidence;
     let frames = evidence.in_run().count();
-    let s = if frames == 1 { "" } else { "s" };
-    let mut words = format!("{frames} frame{s}");
+    let mut words = counted(frames as u64, "frame");
     match evidence.timing.missing() {
         Some(missing) => words.push_str(&format!(", {missing} missing")),
         None => words.push_str(", no steady interval"),
     }
     if let Some(told_s) = own.audit.schedule.told_s() {
-        let interval = format!("{told_s:.3}");
-        words.push_str(&format!(", every {} s", interval.trim_end_matches('0').trim_end_matches('.')));
+        words.push_str(&format!(", every {} s", plain(told_s, 3)));
     }
     words
 }

@@ -11,7 +11,7 @@ mod told;
 pub use findings::more_words;
 
 use crate::audit::{Answer, Audit, Call, Pictures, Quality};
-use crate::units::shown;
+use crate::units::{counted, shown};
 pub(super) use page::{Page, Tone, wrapped};
 pub use set::{call_line_of_set, summary_of_set};
 pub use told::passed_over_words;
@@ -81,8 +81,8 @@ fn story(page: &mut Page, audit: &Audit) {
     page.line(Tone::Plain, "");
     let frames = audit.evidence.frames.len();
     let plan = &audit.plan_source;
-    let s = if frames == 1 { "" } else { "s" };
-    page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
+    let words = format!("{}: {}; {}.", shown(&audit.name), counted(frames as u64, "frame"), shown(plan));
+    page.wrap(0, Tone::Plain, &words);
     told::trouble(page, audit);
     let told_above = told::reasons(page, audit);
     strip::write(page, audit);

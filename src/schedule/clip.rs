@@ -4,7 +4,7 @@
 use super::Schedule;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::evidence::{Evidence, FrameState};
-use crate::units::FrameSpan;
+use crate::units::{FrameSpan, counted};
 
 /// Where a clip cannot run on, and what was agreed to, beyond what the evidence says by itself.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -37,10 +37,9 @@ pub fn patch_words(patches: &[Patch]) -> String {
     let slots: u64 = patches.iter().map(|p| p.slots).sum();
     match (patches.len() as u64, slots) {
         (0, _) => String::new(),
-        (1, 1) => "1 patch".into(),
-        (1, slots) => format!("1 patch of {slots} frames"),
-        (n, slots) if n == slots => format!("{n} patches"),
-        (n, slots) => format!("{n} patches of {slots} frames in all"),
+        (n, slots) if n == slots => counted(n, "patch"),
+        (1, slots) => format!("1 patch of {}", counted(slots, "frame")),
+        (n, slots) => format!("{} of {} in all", counted(n, "patch"), counted(slots, "frame")),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Steps of exposure that the eye will see.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, opinion, over,
+    PRACTICE, beside, clock_of, clocks_of, count, not_of_the_run, number, opinion, over,
 };
 use crate::checks::misfit::untold_members;
 use crate::checks::ramps::ramps;
@@ -12,7 +12,7 @@ use crate::evidence::Evidence;
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "exposure-jump",

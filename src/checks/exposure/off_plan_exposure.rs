@@ -1,8 +1,6 @@
 //! Settings that are not the planned ones.
 
-use crate::checks::common::{
-    PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, opinion,
-};
+use crate::checks::common::{PRACTICE, beside, clocks_of, drawn_together, named, not_of_the_run, opinion};
 use crate::checks::misfit::untold_members;
 use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
@@ -11,7 +9,7 @@ use crate::evidence::{Evidence, Row};
 use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
 use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "off-plan-exposure",

@@ -1,13 +1,13 @@
 //! File numbers that skip although no slot is empty.
 
 use crate::checks::common::{
-    PRACTICE, clock_of, count, counted, drawn_together, note_or_more, opinion, order_in_doubt,
+    PRACTICE, clock_of, count, drawn_together, note_or_more, opinion, order_in_doubt,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::numbers::between;
 use crate::evidence::{Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
-use crate::units::Figure;
+use crate::units::{Figure, counted};
 
 const TEXT: Text = Text {
     id: "number-gap",

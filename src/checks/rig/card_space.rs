@@ -1,12 +1,12 @@
 //! The card's room against the frames.
 
-use crate::checks::common::{PRACTICE, beside, count, counted, not_above, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::{FileSystem, levels};
-use crate::units::{Figure, shown, size_text};
+use crate::units::{Figure, counted, shown, size_text};
 
 const TEXT: Text = Text {
     id: "card-space",

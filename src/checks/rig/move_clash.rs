@@ -1,7 +1,7 @@
 //! The carriage's move against the shutter.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
@@ -10,7 +10,7 @@ use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Se
 use crate::plan::optics::View;
 use crate::plan::{self, Plan, RigKind, levels};
 use crate::schedule::{SlotUse, timed};
-use crate::units::{FrameSpan, duration, length_text};
+use crate::units::{FrameSpan, counted, duration, length_text};
 use std::cell::Cell;
 
 const TEXT: Text = Text {

@@ -1,14 +1,14 @@
 //! The longest part that can be used against the clip that is to be delivered.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, named, not_of_the_run, number, opinion, over,
+    PRACTICE, beside, clocks_of, count, named, not_of_the_run, number, opinion, over,
 };
 use crate::checks::whole::length_agreed;
 use crate::checks::{Case, Check, Need};
 use crate::finding::{Direction, Finding, InTheClip, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels;
 use crate::schedule::clip::{Course, Part, Seams, patch_words};
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "short-clip",

@@ -1,8 +1,7 @@
 //! The time that each frame takes against the interval.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
-    opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, not_above, not_of_the_run, number, opinion,
 };
 use crate::checks::slots::by_slot;
 use crate::checks::whole::whole;
@@ -13,7 +12,7 @@ use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text,
 use crate::plan::{ExposurePlan, levels};
 use crate::schedule::{CRYSTAL, SlotUse, timed};
 use crate::units::stops::time_text;
-use crate::units::{Figure, FrameSpan, duration};
+use crate::units::{Figure, FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "shutter-overrun",

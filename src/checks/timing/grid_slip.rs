@@ -1,15 +1,14 @@
 //! Pauses after which the grid comes back on another phase.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, counted, drawn_together, number, off_the_grid, opinion, shots_beside,
-    told_apart,
+    PRACTICE, beside, clock_of, drawn_together, number, off_the_grid, opinion, shots_beside, told_apart,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
     ClipEffect, Direction, Doubt, Finding, Limit, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "grid-slip",

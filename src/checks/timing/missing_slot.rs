@@ -1,7 +1,7 @@
 //! Slots of the run in which no frame stands.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, number, off_the_grid, opinion, over,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, number, off_the_grid, opinion, over,
     shots_beside,
 };
 use crate::checks::holes::Weighing;
@@ -13,7 +13,7 @@ use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::{
     ClipEffect, Direction, Doubt, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::{Figure, duration};
+use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "missing-slot",

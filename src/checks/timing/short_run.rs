@@ -1,14 +1,14 @@
 //! The length of the run against the plan's.
 
 use crate::checks::common::{
-    HANDFUL, PRACTICE, beside, clock_of, count, counted, not_of_the_run, number, opinion, over,
+    HANDFUL, PRACTICE, beside, clock_of, count, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Outside};
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{PartStart, Plan};
 use crate::schedule::on_clock;
-use crate::units::{Figure, duration, shown};
+use crate::units::{Figure, counted, duration, shown};
 
 const TEXT: Text = Text {
     id: "short-run",

@@ -1,15 +1,15 @@
 //! Frames that come early or late, and a pace that was not held.
 
 use crate::checks::common::{
-    PRACTICE, STRETCH_LEAST, beside, clock_of, clocks_of, count, counted, not_of_the_run, number,
-    off_the_grid, opinion, over, told_apart,
+    PRACTICE, STRETCH_LEAST, beside, clock_of, clocks_of, count, not_of_the_run, number, off_the_grid,
+    opinion, over, told_apart,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::time::SECOND;
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "uneven-interval",

@@ -1,8 +1,8 @@
 //! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
 
-use crate::audit::{Answer, Audit, Direction, Judgement, Limit, Quality, Severity};
+use crate::audit::{Answer, Audit, Judgement, Limit, Quality, Severity};
 use crate::outputs::asked;
-use crate::outputs::html::number;
+use crate::units::plain;
 
 /// Whether a requirement is met.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -132,12 +132,7 @@ fn requirement(
 /// From where on a limit is not kept, in words; `None` where it alone never makes a fault.
 fn level(limit: &Limit) -> Option<String> {
     let level = limit.fault?;
-    let way = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    Some(format!("{way} {} {}", number(level, 4), limit.unit))
+    Some(format!("{} {} {}", limit.direction.word(), plain(level, 4), limit.unit))
 }
 
 #[cfg(test)]

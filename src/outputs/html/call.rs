@@ -1,8 +1,9 @@
 //! The call and its reasons in words; what can be used; what was asked beside what was shot.
 
-use super::view::{View, counted};
+use super::view::View;
 use crate::audit::{Call, Severity, Trouble};
 use crate::outputs::{asked, text, usable};
+use crate::units::counted;
 use maud::{Markup, PreEscaped, html};
 
 /// The class of a call, and the word and sentence that stand for it.

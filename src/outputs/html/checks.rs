@@ -1,9 +1,9 @@
 //! What was looked at, what was set aside and why, what could not be judged; and the tolerances in force.
 
-use super::quantity::number;
-use super::view::{View, counted};
-use crate::audit::{Answer, Direction, Judgement, Limit};
+use super::view::View;
+use crate::audit::{Answer, Judgement, Limit};
 use crate::outputs::text::passed_over_words;
+use crate::units::{counted, plain};
 use maud::{Markup, html};
 
 /// What was looked at.
@@ -97,12 +97,7 @@ fn passed_over(view: &View<'_>) -> Markup {
 /// A level of a limit in words: `over 2`, `from 1`.
 pub fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return String::new() };
-    let way = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    format!("{way} {}", number(level, 6))
+    format!("{} {}", limit.direction.word(), plain(level, 6))
 }
 
 /// The tolerances in force.

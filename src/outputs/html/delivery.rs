@@ -2,12 +2,13 @@
 //! against the manifest. No folder, no serial number, nothing of the machine.
 
 use super::call::asked_label;
-use super::view::{View, counted};
+use super::view::View;
 use super::{page, plots, strip};
 use crate::audit::{Audit, Finding};
 use crate::outputs::deliver::acceptance::{self, Met};
 use crate::outputs::deliver::manifest::{self, hex};
 use crate::outputs::deliver::{Sums, patch};
+use crate::units::counted;
 use maud::{Markup, html};
 use sha2::{Digest as _, Sha256};
 

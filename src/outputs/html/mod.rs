@@ -22,7 +22,6 @@ mod view;
 
 pub use gallery::{Gallery, Picture, Wanted, wanted};
 pub(super) use page::document;
-pub(super) use quantity::number;
 
 use super::deliver::Sums;
 use crate::audit::{Audit, AuditSet};

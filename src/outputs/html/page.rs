@@ -1,7 +1,8 @@
 //! The page: its head, its order, its foot.
 
-use super::view::{View, counted};
+use super::view::View;
 use super::{call, checks, findings, plan, plots, reel, strip};
+use crate::units::counted;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};

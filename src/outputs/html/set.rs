@@ -1,11 +1,11 @@
 //! The page of several cameras: the worst call, the cameras with links, what they say together, and a part a
 //! camera.
 
-use super::view::{View, counted};
+use super::view::View;
 use super::{Edition, Gallery, NO_PICTURES, call, page, plots};
 use crate::audit::{AuditSet, Call, CameraAudit};
 use crate::outputs::several;
-use crate::units::shown;
+use crate::units::{counted, shown};
 use maud::{Markup, html};
 
 /// What stands before the ids of a camera's part.

@@ -1,8 +1,9 @@
 //! The whole run at a glance: lanes below one another in which every hole, slip and doubtful frame stands at its place.
 
-use super::view::{View, counted};
+use super::view::View;
 use crate::audit::{Answer, FrameState, JoinKind, Severity};
 use crate::outputs::lines;
+use crate::units::counted;
 use maud::{Markup, html};
 use std::fmt::Write as _;
 

@@ -95,8 +95,3 @@ impl<'a> View<'a> {
         if first == last { self.name(first) } else { format!("{} to {}", self.name(first), self.name(last)) }
     }
 }
-
-/// `1 frame`, `3 frames`.
-pub fn counted(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
-}

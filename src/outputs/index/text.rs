@@ -3,7 +3,7 @@
 use crate::audit::Call;
 use crate::outputs::text::{Page, Tone, passed_over_words};
 use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
-use crate::units::{CivilTime, shown, stops};
+use crate::units::{CivilTime, counted, plain, shown, stops};
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -73,11 +73,6 @@ pub fn loose_words(l: &Loose) -> String {
     format!("{}, {which}", counted(l.frames, "frame"))
 }
 
-/// A count with its noun.
-pub fn counted(n: u64, noun: &str) -> String {
-    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
-}
-
 /// Columns beside the call.
 const COLUMNS: usize = 7;
 
@@ -114,7 +109,7 @@ fn table(page: &mut Page, survey: &Survey) {
 /// What stands in the columns beside the call.
 pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
     let interval = match (s.interval_s, s.start) {
-        (Some(interval), _) => format!("{} s", decimals(interval, 2)),
+        (Some(interval), _) => format!("{} s", plain(interval, 2)),
         (None, Some(_)) => "uneven".into(),
         (None, None) => "-".into(),
     };
@@ -181,7 +176,7 @@ fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
 }
 
 fn exposure(s: &Sequence) -> String {
-    let f_number = |n: f64| format!("f/{}", decimals(n, 1));
+    let f_number = |n: f64| format!("f/{}", plain(n, 1));
     let iso = |v: f64| format!("ISO {v:.0}");
     let parts: Vec<String> =
         [range(s.exposure_s, stops::time_text), range(s.f_number, f_number), range(s.iso, iso)]
@@ -201,12 +196,6 @@ fn range(ends: Ends, words: fn(f64) -> String) -> Option<String> {
     } else {
         format!("{low} to {}", high.trim_start_matches("ISO ").trim_start_matches("f/"))
     })
-}
-
-/// At most that many decimals, no trailing noughts.
-fn decimals(value: f64, most: usize) -> String {
-    let text = format!("{value:.most$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 fn trouble(page: &mut Page, survey: &Survey) {

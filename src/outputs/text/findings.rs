@@ -2,8 +2,7 @@
 
 use super::page::{Page, Tone};
 use crate::audit::{Audit, Finding, Severity};
-use crate::outputs::cells::number;
-use crate::units::{Figure, shown};
+use crate::units::{Figure, plain, shown};
 
 /// Findings of one check and severity that are told one by one; the rest is counted. The files hold every one.
 const EACH: usize = 3;
@@ -106,10 +105,7 @@ fn place(audit: &Audit, finding: &Finding) -> String {
 
 /// The figures behind the sentence, by their names with units; `None` where there are none.
 fn figures(finding: &Finding) -> Option<String> {
-    let number = |v: f64| {
-        let text = number(Some(v), 4);
-        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-    };
+    let number = |v: f64| plain(v, 4);
     let one = |figure: &Figure| match figure {
         Figure::Count(n) => Some(n.to_string()),
         Figure::Number(v) => v.is_finite().then(|| number(*v)),

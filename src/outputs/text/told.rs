@@ -4,7 +4,7 @@ use super::findings::tone;
 use super::page::{Page, Tone};
 use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Quality, Severity, Trouble};
 use crate::outputs::usable;
-use crate::units::shown;
+use crate::units::{counted, shown};
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -53,8 +53,7 @@ pub fn weighed(audit: &Audit) -> String {
                 }
             })
             .count();
-        let s = if count == 1 { "" } else { "s" };
-        (count > 0).then(|| format!("{count} {}{s} ({})", severity.word(), ids.join(", ")))
+        (count > 0).then(|| format!("{} ({})", counted(count as u64, severity.word()), ids.join(", ")))
     };
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
@@ -145,8 +144,8 @@ pub fn outside(page: &mut Page, audit: &Audit) {
     for (first, last, frames, why) in groups.iter().take(LISTED) {
         let name = |at: usize| evidence.name(at);
         let which = if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) };
-        let s = if *frames == 1 { "" } else { "s" };
-        page.wrap(2, Tone::Plain, &format!("{which}: {frames} frame{s}, {}.", shown(why)));
+        let frames = counted(*frames as u64, "frame");
+        page.wrap(2, Tone::Plain, &format!("{which}: {frames}, {}.", shown(why)));
     }
     if groups.len() > LISTED {
         page.wrap(2, Tone::Plain, &format!("{} more; each in audit.json.", groups.len() - LISTED));
@@ -240,8 +239,7 @@ fn looked_at(j: &Judgement) -> Option<String> {
     if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
         return None;
     }
-    let s = if j.looked_at == 1 { "" } else { "s" };
-    let mut words = format!("{} frame{s}", j.looked_at);
+    let mut words = counted(j.looked_at, "frame");
     for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
         words.push_str(&format!(", {frames} set aside ({why})"));
     }

@@ -11,7 +11,7 @@ pub use told::{Contradiction, Weight};
 use super::course::frames_asked;
 use super::shoot::Figures;
 use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic};
-use crate::units::{CivilTime, duration};
+use crate::units::{CivilTime, duration, plain};
 use told::{refuse, warn};
 
 /// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
@@ -116,7 +116,7 @@ fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
     let (Some(frames), Some(travel_m)) = (frames_asked(plan), plan.rig.travel_m) else {
         return;
     };
-    let mm = |m: f64| format!("{} mm", tidy(m * 1000.0));
+    let mm = |m: f64| format!("{} mm", plain(m * 1000.0, 3));
     if plan.rig.kind == Some(RigKind::Continuous) {
         let (Some(speed), Some(_)) = (plan.rig.speed_m_s, plan.interval_s) else { return };
         let counted = Plan { frames: Some(frames), ..plan.clone() };
@@ -163,17 +163,11 @@ fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
         let words = format!(
             "{frames} frames make {} at {} fps; the delivery asks for {}, which takes {needs} frames.",
             plan.delivery.clip_s(frames).map_or_else(|| "no clip".into(), duration),
-            tidy(fps),
+            plain(fps, 3),
             duration(length_s)
         );
         warn(told, words);
     }
-}
-
-/// A number with at most three decimals, and none that are zero.
-fn tidy(value: f64) -> String {
-    let text = format!("{value:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 #[cfg(test)]

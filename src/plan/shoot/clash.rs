@@ -6,7 +6,7 @@ use super::model::{Clash, Key, Known, Shoot};
 use crate::plan::course::Course;
 use crate::plan::course::period_s;
 use crate::plan::{Plan, RigKind, arithmetic};
-use crate::units::{duration, length_text, speed_text};
+use crate::units::{duration, length_text, plain, speed_text};
 
 /// A number of frames that is asked for, by what, in words.
 struct Asked {
@@ -106,8 +106,7 @@ fn frames_of(plan: &Plan, span_s: f64, key: Key) -> Option<u64> {
 fn clip(plan: &Plan) -> Option<Asked> {
     let delivery = &plan.delivery;
     let (frames, length_s, fps) = (delivery.clip_frames()?, delivery.length_s?, delivery.fps?);
-    let text = format!("{fps:.3}");
-    let fps = text.trim_end_matches('0').trim_end_matches('.');
+    let fps = plain(fps, 3);
     let words = format!("The clip of {} at {fps} fps takes {frames} frames", duration(length_s));
     Some(Asked { keys: vec![Key::Clip], frames, words })
 }

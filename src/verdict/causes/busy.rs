@@ -1,8 +1,8 @@
 //! A camera that was not ready when its slot came.
 
-use super::{LikelyCause, Scene, Strength, counted};
+use super::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::{Hole, HoleCause};
-use crate::units::duration;
+use crate::units::{counted, counted_as, duration};
 
 /// The camera is called busy where it is taken for this share of the interval.
 const BUSY_SHARE: f64 = 0.9;
@@ -42,7 +42,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 duration(taken),
                 duration(interval),
                 percent(taken / interval),
-                counted(slots, "missed trigger", "missed triggers"),
+                counted(slots, "missed trigger"),
             ),
             remedy: "Lengthen the interval, or cap the exposure well below it and let the sensitivity rise.",
             apart: None,
@@ -57,7 +57,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                  followed.",
                 duration(longest),
                 duration(interval),
-                counted(slots, "missed trigger", "missed triggers"),
+                counted(slots, "missed trigger"),
             ),
             remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than twice the exposure.",
             apart: Some("A test shot at that exposure: the camera stays busy for as long again, and says so on its screen."),
@@ -69,7 +69,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             words: format!(
                 "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, while the exposure \
                  leaves room. A full buffer or a slow card does that.",
-                counted(slots, "slot is", "slots are"),
+                counted_as(slots, "slot is", "slots are"),
             ),
             remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
             apart: Some("A cable that slips misses at odd places, a buffer at even ones."),
@@ -80,7 +80,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             strength: Strength::Possible,
             words: format!(
                 "{} did not reach the camera or found it not ready: the file numbers run on, and the exposure leaves room.",
-                counted(slots, "trigger", "triggers"),
+                counted(slots, "trigger"),
             ),
             remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between frames.",
             apart: Some("Autofocus that hunts misses in the dark; a loose plug misses when the carriage moves."),

@@ -108,8 +108,3 @@ pub fn likely(
     all.sort_by_key(|c| std::cmp::Reverse(c.strength));
     all
 }
-
-/// "1 frame", "3 frames".
-fn counted(n: u64, one: &str, many: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
-}

@@ -1,9 +1,8 @@
 //! What fills one cycle: exposure, busy time, a dark frame, the move and the wait after it, and what is left.
 
 use crate::audit::{Audit, Budget, SlotUse, Work, WorkKind, by_slot};
-use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
-use crate::units::{duration, stops::time_text};
+use crate::units::{duration, plain, stops::time_text};
 use maud::{Markup, html};
 
 impl WorkKind {
@@ -133,8 +132,8 @@ fn drawn(case: &Case, longest: f64) -> Markup {
                     }
                 }
                 li {
-                    @if slack >= 0.0 { "slack " b { (duration(slack)) } " (" (number(100.0 * slack / interval_s, 1)) " %)" }
-                    @else { strong class="over" { "over by " (duration(-slack)) " (" (number(-100.0 * slack / interval_s, 1)) " %)" } }
+                    @if slack >= 0.0 { "slack " b { (duration(slack)) } " (" (plain(100.0 * slack / interval_s, 1)) " %)" }
+                    @else { strong class="over" { "over by " (duration(-slack)) " (" (plain(-100.0 * slack / interval_s, 1)) " %)" } }
                 }
             }
         }

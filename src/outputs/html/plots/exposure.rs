@@ -2,8 +2,8 @@
 
 use super::{Bins, Plot, Scale, level};
 use crate::audit::{Audit, Planned};
-use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
+use crate::units::plain;
 use crate::units::stops::{Series, ev100, exact_or_same, time_text};
 
 /// The exposure value that the plan asks for, where it asks for one alone.
@@ -58,7 +58,7 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
     };
     if let Some(ev) = asked {
         plot.layers.push(("asked", level(&scale, 0, view.axis.columns() - 1, ev)));
-        plot.key.push(("asked", format!("asked {} EV", number(ev, 2))));
+        plot.key.push(("asked", format!("asked {} EV", plain(ev, 2))));
     }
     plot.layers.push(("line", bins.line(&scale)));
     plot.key.push(("line", "shot".into()));
@@ -84,9 +84,9 @@ fn words(audit: &Audit, low: f64, high: f64) -> String {
     let settings: Vec<String> = [
         told(range(run().filter_map(|r| r.exposure_s.known())), time_text),
         told(range(run().filter_map(|r| r.f_number.known().map(f64::from))), |n| {
-            format!("f/{}", number(n, 1))
+            format!("f/{}", plain(n, 1))
         }),
-        told(range(run().filter_map(|r| r.iso.known().map(f64::from))), |s| format!("ISO {}", number(s, 0))),
+        told(range(run().filter_map(|r| r.iso.known().map(f64::from))), |s| format!("ISO {}", plain(s, 0))),
     ]
     .into_iter()
     .flatten()
@@ -95,7 +95,7 @@ fn words(audit: &Audit, low: f64, high: f64) -> String {
     let moved = if span < 0.005 {
         "The exposure never moved".to_owned()
     } else {
-        format!("The exposure spans {} EV", number(span, 2))
+        format!("The exposure spans {} EV", plain(span, 2))
     };
     format!("{moved}: {}.", settings.join(", "))
 }

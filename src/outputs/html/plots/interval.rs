@@ -2,10 +2,9 @@
 
 use super::{Bins, Plot, Scale, band, level};
 use crate::audit::{Audit, Join};
-use crate::outputs::html::quantity::number;
-use crate::outputs::html::view::{View, counted};
+use crate::outputs::html::view::View;
 use crate::outputs::lines;
-use crate::units::duration;
+use crate::units::{counted, duration, plain};
 use std::fmt::Write as _;
 
 /// One interval, from the slot before: where, how long, and whether a hole or a join lies in it.
@@ -99,17 +98,13 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         plot.layers.push(("band windows", windows));
         plot.key.push(("band windows", format!("what stamps of {} allow", duration(c.resolution_s))));
         plot.layers.push(("bounds", bounds));
-        let bounds = format!(
-            "cadence {} s, {} to {}",
-            number(c.interval_s, 4),
-            number(c.low_s, 4),
-            number(c.high_s, 4)
-        );
+        let bounds =
+            format!("cadence {} s, {} to {}", plain(c.interval_s, 4), plain(c.low_s, 4), plain(c.high_s, 4));
         plot.key.push(("bounds", bounds));
     }
     if let Some(asked) = audit.plan.interval_s.filter(|s| s.is_finite()) {
         plot.layers.push(("asked", level(&scale, 0, axis.columns() - 1, asked)));
-        plot.key.push(("asked", format!("asked {} s", number(asked, 3))));
+        plot.key.push(("asked", format!("asked {} s", plain(asked, 3))));
     }
     plot.layers.push(("marks", bins.marks(&scale)));
     if above + below > 0 {
@@ -145,24 +140,24 @@ fn edges(audit: &Audit, view: &View<'_>, scale: &Scale) -> (String, u64, u64) {
 
 fn words(audit: &Audit, least: f64, most: f64) -> String {
     let timing = &audit.evidence.timing;
-    let range = if number(least, 3) == number(most, 3) {
-        format!("Every interval is {} s.", number(least, 3))
+    let range = if plain(least, 3) == plain(most, 3) {
+        format!("Every interval is {} s.", plain(least, 3))
     } else {
-        format!("The shortest interval is {} s, the longest {} s.", number(least, 3), number(most, 3))
+        format!("The shortest interval is {} s, the longest {} s.", plain(least, 3), plain(most, 3))
     };
     let law = match &timing.cadence {
         Some(c) => format!(
             " The timer kept {} s ({} to {} s, for a timing error of up to {}) over {}.",
-            number(c.interval_s, 4),
-            number(c.low_s, 4),
-            number(c.high_s, 4),
+            plain(c.interval_s, 4),
+            plain(c.low_s, 4),
+            plain(c.high_s, 4),
             duration(c.timing_error_s),
-            counted(timing.stretches.len() as u64, "stretch").replace("stretchs", "stretches"),
+            counted(timing.stretches.len() as u64, "stretch"),
         ),
         None => " No grid holds most of the frames.".to_owned(),
     };
     let asked = match audit.plan.interval_s {
-        Some(s) => format!(" Asked: {} s.", number(s, 3)),
+        Some(s) => format!(" Asked: {} s.", plain(s, 3)),
         None => String::new(),
     };
     range + &law + &asked

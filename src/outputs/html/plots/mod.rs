@@ -8,8 +8,8 @@ pub mod interval;
 pub mod looks;
 
 use super::axis::Axis;
-use super::quantity::number;
 use super::view::View;
+use crate::units::plain;
 use maud::{Markup, html};
 use std::fmt::Write as _;
 
@@ -113,7 +113,7 @@ impl Bins {
             if !low.is_finite() {
                 continue;
             }
-            let (low, high) = (number(f64::from(*low), decimals), number(f64::from(*high), decimals));
+            let (low, high) = (plain(f64::from(*low), decimals), plain(f64::from(*high), decimals));
             words.push_str(&low);
             if low != high {
                 let _ = write!(words, " to {high}");
