@@ -87,6 +87,28 @@ impl Evidence {
         matches!(self.states[at], FrameState::Frame | FrameState::Damaged)
     }
 
+    /// The first and the last stamp of the run, in capture order; `None` where no frame of it has one.
+    pub fn ends(&self) -> Option<(Stamp, Stamp)> {
+        let mut stamps = self.in_run().filter_map(|at| self.stamp(at));
+        let first = stamps.next()?;
+        Some((first, stamps.last().unwrap_or(first)))
+    }
+
+    /// By how much the camera's clock was set within the run, s, all changes together: no time of the run.
+    pub fn clock_set_s(&self) -> f64 {
+        let set = self.timing.joins.iter().map(|join| match join.kind {
+            timing::JoinKind::ClockStep { step_s, .. } => step_s,
+            _ => 0.0,
+        });
+        set.sum()
+    }
+
+    /// How long the run lasted from its first stamp to its last, s; `None` without a stamp.
+    pub fn lasted_s(&self) -> Option<f64> {
+        let (first, last) = self.ends()?;
+        Some(last.at.seconds_since(first.at) - self.clock_set_s())
+    }
+
     /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on
     /// the hole's other side.
     pub fn perhaps_beside(&self) -> Vec<FrameSpan> {

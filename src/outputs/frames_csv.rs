@@ -2,7 +2,7 @@
 //!
 //! Written row by row: nothing grows with the frames but the file.
 
-use super::lines::{self, Line, Marks};
+use super::report::lines::{self, Line, Marks};
 use super::{cells, columns};
 use crate::audit::{Audit, AuditSet, Cell, FrameState, Hole, Row, Settings, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};

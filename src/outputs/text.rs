@@ -10,25 +10,15 @@ mod told;
 
 pub use findings::more_words;
 
-use crate::audit::{Answer, Audit, Call, Pictures, Quality};
+use super::report::Report;
+use super::report::call::limited_to;
+use crate::audit::{Audit, Call};
 use crate::units::{counted, shown};
 pub(super) use page::{Page, Tone, wrapped};
+pub(super) use set::summary_of_reports;
 pub use set::{call_line_of_set, summary_of_set};
 pub use told::passed_over_words;
 pub(super) use told::unread;
-
-/// What the call was made from, where it is not everything: said beside its word.
-pub fn limited_to(audit: &Audit) -> Option<&'static str> {
-    let looks = &audit.evidence.frames.looks;
-    let unseen = !looks.is_empty() && looks.iter().all(Option::is_none);
-    (audit.pictures == Pictures::None || unseen).then_some("timing and settings only")
-}
-
-/// True where the plan says how long the run was to be, so that its end was held against something.
-pub fn end_known(audit: &Audit) -> bool {
-    let of_length = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Run));
-    of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
-}
 
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
@@ -65,15 +55,21 @@ fn tone_of(call: Call) -> Tone {
 
 /// The whole summary, with a line end after its last line. Colours only where `colour` asks for them.
 pub fn summary(audit: &Audit, colour: bool) -> String {
+    summary_of(&Report::of(audit), colour)
+}
+
+/// The same of a report that is worked out.
+pub(super) fn summary_of(report: &Report<'_>, colour: bool) -> String {
     let mut page = Page::new(colour);
-    story(&mut page, audit);
+    story(&mut page, report);
     page.finish()
 }
 
 /// One camera's summary, from its call on.
-fn story(page: &mut Page, audit: &Audit) {
+fn story(page: &mut Page, report: &Report<'_>) {
+    let audit = report.audit;
     page.line(tone_of(audit.verdict.call), &call_line(audit));
-    page.wrap(0, Tone::Plain, &told::weighed(audit));
+    page.wrap(0, Tone::Plain, &told::weighed(report));
     if let Some(words) = told::focus(audit) {
         page.wrap(0, Tone::Plain, &words);
     }
@@ -84,11 +80,11 @@ fn story(page: &mut Page, audit: &Audit) {
     let words = format!("{}: {}; {}.", shown(&audit.name), counted(frames as u64, "frame"), shown(plan));
     page.wrap(0, Tone::Plain, &words);
     told::trouble(page, audit);
-    let told_above = told::reasons(page, audit);
+    let told_above = told::reasons(page, report);
     strip::write(page, audit);
-    told::outside(page, audit);
+    told::outside(page, report);
     findings::write(page, audit, &told_above);
-    table::asked_and_shot(page, audit);
+    table::asked_and_shot(page, report);
     told::timeline(page, audit);
     told::causes(page, audit);
     told::checks(page, audit);
@@ -106,7 +102,7 @@ mod tests {
         let text = summary(&audit, false);
         assert!(text.starts_with("HOLD: "), "{text}");
         assert!(text.lines().next().unwrap().contains("timing and settings only"));
-        audit.pictures = Pictures::Thumb;
+        audit.pictures = crate::audit::Pictures::Thumb;
         assert!(!summary(&audit, false).contains("timing and settings only"));
     }
 

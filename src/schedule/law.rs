@@ -1,6 +1,14 @@
-//! What the timer counts from: as planned, and as the stamps show it.
+//! What the timer counts from as the stamps show it, and where it left its grid.
 
-use crate::evidence::timing::TimerLaw;
+use crate::evidence::timing::{JoinKind, TimerLaw};
+
+impl JoinKind {
+    /// True where the timer left its grid. A night that the plan names is none, and where the clock was set
+    /// the timer ran on.
+    pub const fn leaves_grid(&self) -> bool {
+        !matches!(self, Self::Night | Self::ClockStep { stood_s: None, .. })
+    }
+}
 
 impl TimerLaw {
     /// How many times each exposure lengthens its slot: once from shutter close, twice from the end of a dark

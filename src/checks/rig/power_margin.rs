@@ -4,7 +4,6 @@ use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, 
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::{Plan, levels, run_planned_s};
@@ -41,14 +40,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pla
 
 /// Length of the run by its first and last stamp, s, without what the camera's clock was set by.
 fn shot_s(evidence: &Evidence) -> Option<f64> {
-    let mut stamps = evidence.in_run().filter_map(|at| evidence.stamp(at));
-    let first = stamps.next()?;
-    let last = stamps.last().unwrap_or(first);
-    let set = evidence.timing.joins.iter().map(|j| match j.kind {
-        JoinKind::ClockStep { step_s, .. } => step_s,
-        _ => 0.0,
-    });
-    Some(last.at.seconds_since(first.at) - set.sum::<f64>()).filter(|s| *s >= 0.0)
+    evidence.lasted_s().filter(|s| *s >= 0.0)
 }
 
 /// Length of the run as planned, s; `None` where the plan does not tell, or tells one that rests between its

@@ -7,7 +7,6 @@ use crate::checks::slots::by_slot;
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
 use crate::schedule::{CRYSTAL, SlotUse, timed};
@@ -114,7 +113,7 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     let hole = timing.holes.get(from).is_some_and(|h| h.before <= span.last);
     let from = timing.joins.partition_point(|j| j.before < span.first);
     let mut joins = timing.joins[from..].iter().take_while(|j| j.before <= span.last);
-    let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { stood_s: None, .. } | JoinKind::Night));
+    let slip = joins.any(|j| j.kind.leaves_grid());
     let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < span.first));
     let low_s = pace.map_or(cadence.low_s, |s| s.low_s);
     !hole && !slip && low_s <= interval_s * (1.0 + CRYSTAL)

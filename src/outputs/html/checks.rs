@@ -55,21 +55,16 @@ fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
 const LISTED: usize = 20;
 
 fn outside(view: &View<'_>) -> Markup {
-    let evidence = &view.audit.evidence;
-    let mut groups: Vec<(usize, usize, u64, &str)> = Vec::new();
-    for o in evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len()) {
-        let frames = o.span.len() as u64;
-        match groups.last_mut() {
-            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + frames),
-            _ => groups.push((o.span.first, o.span.last, frames, &o.why)),
-        }
-    }
+    let groups = &view.report.outside;
     html! {
         @if !groups.is_empty() {
             h3 { "Not of the run" }
             ul {
-                @for (first, last, frames, why) in groups.iter().take(LISTED) {
-                    li { (view.span(*first, *last)) ": " (counted(*frames, "frame")) ", " (view.words(why)) "." }
+                @for beside in groups.iter().take(LISTED) {
+                    li {
+                        (view.span(beside.span.first, beside.span.last)) ": " (counted(beside.frames, "frame")) ", "
+                        (view.words(beside.why)) "."
+                    }
                 }
                 @if groups.len() > LISTED { li { (groups.len() - LISTED) " more; each in audit.json." } }
             }

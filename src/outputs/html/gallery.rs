@@ -2,7 +2,8 @@
 //! pictures; they are fetched after it and handed in beside it.
 
 use crate::audit::{Answer, Audit, FrameState, Severity};
-use crate::outputs::lines::{self, Line};
+use crate::outputs::report::findings::order;
+use crate::outputs::report::lines::{self, Line};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use std::collections::{BTreeMap, BTreeSet};
@@ -139,7 +140,7 @@ pub fn around(audit: &Audit) -> BTreeSet<usize> {
     for judgement in &audit.judgements {
         let Answer::Found(found) = &judgement.answer else { continue };
         let mut found: Vec<_> = found.iter().filter(|f| f.severity > Severity::Note).collect();
-        found.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count))));
+        found.sort_by(|a, b| order(a, b));
         for finding in found.into_iter().take(EACH) {
             let (Some(first), Some(last)) = (finding.first, finding.last) else { continue };
             if all.len() < AROUND {

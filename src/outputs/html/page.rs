@@ -160,7 +160,8 @@ fn run(view: &View<'_>) -> Markup {
 
 /// One text a column, joined by line ends: names and times hold none.
 fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
-    let columns = (0..view.axis.columns()).map(|c| view.axis.first(c).map(&told).unwrap_or_default());
+    let columns =
+        (0..view.report.axis.columns()).map(|c| view.report.axis.first(c).map(&told).unwrap_or_default());
     columns.collect::<Vec<_>>().join("\n")
 }
 

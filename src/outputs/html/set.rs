@@ -4,7 +4,7 @@
 use super::view::View;
 use super::{Edition, Gallery, NO_PICTURES, call, page, plots};
 use crate::audit::{AuditSet, Call, CameraAudit};
-use crate::outputs::several;
+use crate::outputs::report::{Report, several};
 use crate::units::{counted, shown};
 use maud::{Markup, html};
 
@@ -14,15 +14,16 @@ fn ids(own: &CameraAudit) -> String {
 }
 
 /// The report.
-pub fn report(set: &AuditSet, galleries: &[Gallery]) -> Markup {
+pub fn report(set: &AuditSet, reports: &[Report<'_>], galleries: &[Gallery]) -> Markup {
     let share = set.cameras.len();
     let views: Vec<(&CameraAudit, View<'_>)> = set
         .cameras
         .iter()
+        .zip(reports)
         .enumerate()
-        .map(|(n, own)| {
+        .map(|(n, (own, report))| {
             let gallery = galleries.get(n).unwrap_or(&NO_PICTURES);
-            (own, View::new(&own.audit, gallery, Edition::Full).part(ids(own), share))
+            (own, View::new(report, gallery, Edition::Full).part(ids(own), share))
         })
         .collect();
     let name = shown(set.name());

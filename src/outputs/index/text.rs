@@ -167,7 +167,7 @@ pub fn place(survey: &Survey, root: u16, folder: &str) -> String {
 /// `2026-05-09 04:10 to 06:10`, with the second date where it is another one.
 fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
     let Some((start, end)) = start.zip(end) else { return "no stamp".into() };
-    let minutes = |at: CivilTime| at.iso(0).replace('T', " ").chars().take(16).collect::<String>();
+    let minutes = |at: CivilTime| at.spoken().chars().take(16).collect::<String>();
     let (from, to) = (minutes(start), minutes(end));
     match (from.split_once(' '), to.split_once(' ')) {
         (Some((one, _)), Some((two, clock))) if one == two => format!("{from} to {clock}"),

@@ -1,17 +1,16 @@
 //! Asked and shot, side by side.
 
 use super::page::{Page, Tone, WIDTH, wrapped};
-use crate::audit::Audit;
-use crate::outputs::asked;
+use crate::outputs::report::Report;
 
 const LABEL: usize = 10;
 const ASKED: usize = 29;
 
 /// Writes the table.
-pub fn asked_and_shot(page: &mut Page, audit: &Audit) {
+pub fn asked_and_shot(page: &mut Page, report: &Report<'_>) {
     page.heading("Asked and shot");
     row(page, Tone::Faint, "", "asked", "shot");
-    for told in asked::asked_and_shot(audit) {
+    for told in &report.asked {
         row(page, Tone::Plain, told.label, &told.asked, &told.shot);
     }
 }

@@ -3,7 +3,7 @@
 use super::findings::tone;
 use super::page::{Page, Tone};
 use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Quality, Severity, Trouble};
-use crate::outputs::usable;
+use crate::outputs::report::{Report, usable};
 use crate::units::{counted, shown};
 
 /// Places that are listed one by one; the rest is counted.
@@ -42,7 +42,8 @@ pub fn unread(page: &mut Page, all: &[Trouble]) {
 }
 
 /// What the call rests on, in one line: how many faults and cautions, and whose.
-pub fn weighed(audit: &Audit) -> String {
+pub fn weighed(report: &Report<'_>) -> String {
+    let audit = report.audit;
     let of = |severity: Severity| {
         let mut ids: Vec<&str> = Vec::new();
         let all = audit.verdict.reasons.iter().filter(|r| r.severity == severity);
@@ -58,7 +59,7 @@ pub fn weighed(audit: &Audit) -> String {
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
     match parts.is_empty() {
-        true if super::end_known(audit) => "No fault, no caution; every important check ran.".into(),
+        true if report.end_known => "No fault, no caution; every important check ran.".into(),
         true => "No fault, no caution; every important check ran. End not known: none planned.".into(),
         false => format!("{}.", parts.join(", ")),
     }
@@ -90,30 +91,19 @@ pub fn focus(audit: &Audit) -> Option<String> {
 
 /// Why the call is what it is: each check once, with its first reason; the findings below have the others.
 /// Returns the sentences that were told.
-pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
-    let all = &audit.verdict.reasons;
-    if !all.is_empty() {
+pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {
+    if !report.reasons.is_empty() {
         page.heading("Why");
     }
-    let mut told: Vec<(&str, Severity)> = Vec::new();
-    let mut sentences = Vec::new();
-    for reason in all {
-        let key = (reason.check, reason.severity);
-        if told.contains(&key) {
-            continue;
-        }
-        told.push(key);
-        sentences.push(reason.words.as_str());
-        let more = all.iter().filter(|r| (r.check, r.severity) == key).count() - 1;
-        let also = if more > 0 { format!(" ({more} more like it below)") } else { String::new() };
-        let label = (tone(reason.severity), reason.severity.word());
-        let words = shown(&reason.words);
+    for why in &report.reasons {
+        let also = if why.more > 0 { format!(" ({} more like it below)", why.more) } else { String::new() };
+        let label = (tone(why.severity), why.severity.word());
+        let words = shown(why.words);
         // An answer that is missing names its check itself.
-        let check =
-            if words.starts_with(reason.check) { String::new() } else { format!("{}: ", reason.check) };
+        let check = if words.starts_with(why.check) { String::new() } else { format!("{}: ", why.check) };
         page.hang(2, label, 11, &format!("{check}{words}{also}"));
     }
-    sentences
+    report.reasons.iter().map(|why| why.words).collect()
 }
 
 /// What can be used as it is, and what clip it makes against the one asked.
@@ -127,25 +117,18 @@ pub fn usable(page: &mut Page, audit: &Audit) {
 }
 
 /// What lies outside of the run and why, neighbours with one reason together.
-pub fn outside(page: &mut Page, audit: &Audit) {
-    let evidence = &audit.evidence;
-    let all = evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len());
-    let mut groups: Vec<(usize, usize, usize, &str)> = Vec::new();
-    for o in all {
-        match groups.last_mut() {
-            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + o.span.len()),
-            _ => groups.push((o.span.first, o.span.last, o.span.len(), &o.why)),
-        }
-    }
+pub fn outside(page: &mut Page, report: &Report<'_>) {
+    let (groups, evidence) = (&report.outside, &report.audit.evidence);
     if groups.is_empty() {
         return;
     }
     page.heading("Not of the run");
-    for (first, last, frames, why) in groups.iter().take(LISTED) {
+    for beside in groups.iter().take(LISTED) {
+        let (first, last) = (beside.span.first, beside.span.last);
         let name = |at: usize| evidence.name(at);
-        let which = if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) };
-        let frames = counted(*frames as u64, "frame");
-        page.wrap(2, Tone::Plain, &format!("{which}: {frames}, {}.", shown(why)));
+        let which = if first == last { name(first) } else { format!("{} to {}", name(first), name(last)) };
+        let frames = counted(beside.frames, "frame");
+        page.wrap(2, Tone::Plain, &format!("{which}: {frames}, {}.", shown(beside.why)));
     }
     if groups.len() > LISTED {
         page.wrap(2, Tone::Plain, &format!("{} more; each in audit.json.", groups.len() - LISTED));

@@ -112,17 +112,13 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
     let (plan, evidence) = (scene.plan, scene.evidence);
     let Some((begun, ended)) = evidence.stamp(first).zip(evidence.stamp(last)) else { return false };
     let Some((planned_s, slack_s)) = planned_s(scene) else { return false };
-    let steps = evidence.timing.joins.iter().filter_map(|join| match join.kind {
-        JoinKind::ClockStep { step_s, .. } => Some(step_s),
-        _ => None,
-    });
-    let (count, stepped_s) = steps.fold((0, 0.0), |(n, sum), s| (n + 1, sum + s));
-    let lasted_s = ended.at.seconds_since(begun.at) - stepped_s;
+    let set = evidence.timing.joins.iter().any(|join| matches!(join.kind, JoinKind::ClockStep { .. }));
+    let lasted_s = ended.at.seconds_since(begun.at) - evidence.clock_set_s();
     if lasted_s >= planned_s - slack_s {
         return true;
     }
     // A clock that was changed, or never set, tells no planned moment.
-    let Some(start) = plan.start.filter(|_| count == 0).map(|m| on_clock(m, begun.offset_min)) else {
+    let Some(start) = plan.start.filter(|_| !set).map(|m| on_clock(m, begun.offset_min)) else {
         return false;
     };
     let late_s = begun.at.seconds_since(start);

@@ -3,7 +3,7 @@
 use super::{Bins, Plot, Scale, band, level};
 use crate::audit::{Audit, Join};
 use crate::outputs::html::view::View;
-use crate::outputs::lines;
+use crate::outputs::report::lines;
 use crate::units::{counted, duration, plain};
 use std::fmt::Write as _;
 
@@ -44,7 +44,7 @@ fn steps(audit: &Audit) -> impl Iterator<Item = Step> + '_ {
 /// The plot; `None` where fewer than two frames of the run have a stamp.
 pub fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
-    let axis = &view.axis;
+    let axis = &view.report.axis;
     let timing = &audit.evidence.timing;
     let cadence = timing.cadence.as_ref();
     let mut bins = Bins::new(axis);
@@ -129,7 +129,7 @@ fn edges(audit: &Audit, view: &View<'_>, scale: &Scale) -> (String, u64, u64) {
         } else {
             below += 1
         }
-        let column = view.axis.of(step.at);
+        let column = view.report.axis.of(step.at);
         if last != (column, edge.1) {
             let _ = write!(d, "M{column}.5 {}v{}", edge.0, edge.1);
         }
@@ -165,10 +165,7 @@ fn words(audit: &Audit, least: f64, most: f64) -> String {
 
 /// When the run began and ended, for the heading of the plots; empty without stamps.
 pub fn when(audit: &Audit) -> String {
-    let evidence = &audit.evidence;
-    let mut stamps = evidence.in_run().filter_map(|at| evidence.stamp(at));
-    let Some(first) = stamps.next() else { return String::new() };
-    let last = stamps.last().unwrap_or(first);
+    let Some((first, last)) = audit.evidence.ends() else { return String::new() };
     let day = first.at.to_jiff().strftime("%-d %B %Y").to_string();
     let (from, to) = lines::from_to(first.at, last.at);
     if from.len() > 8 { format!("{from} to {to}") } else { format!("{day}, {from} to {to}") }

@@ -60,11 +60,11 @@ pub fn sharpness(view: &View<'_>) -> Option<Plot> {
 }
 
 fn track(view: &View<'_>, of: &dyn Fn(usize) -> Option<f64>, least: f64, unit: &str) -> Option<Plot> {
-    let mut bins = Bins::new(&view.axis);
+    let mut bins = Bins::new(&view.report.axis);
     let mut seen = 0_u64;
     for at in view.audit.evidence.in_run() {
         if let Some(value) = of(at).filter(|v| v.is_finite()) {
-            bins.add(view.axis.of(at), value);
+            bins.add(view.report.axis.of(at), value);
             seen += 1;
         }
     }

@@ -37,8 +37,7 @@ pub fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
     if first.to_jiff().date() == last.to_jiff().date() {
         (first.clock(), last.clock())
     } else {
-        let told = |at: CivilTime| at.iso(0).replace('T', " ");
-        (told(first), told(last))
+        (first.spoken(), last.spoken())
     }
 }
 

@@ -1,8 +1,8 @@
 //! What every output says of several cameras in the same words.
 
-use super::frames_csv::camera_name;
-use super::text;
+use super::{Counts, call};
 use crate::audit::{AuditSet, CameraAudit, Finding, kept_out as kept_out_of};
+use crate::outputs::frames_csv::camera_name;
 use crate::units::{counted, plain};
 use std::cmp::Reverse;
 
@@ -52,7 +52,7 @@ pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
 
 /// What the call was made from, where it is not everything for every camera.
 pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
-    set.cameras.iter().find_map(|c| text::limited_to(&c.audit))
+    set.cameras.iter().find_map(|c| call::limited_to(&c.audit))
 }
 
 /// What the plan keeps out of the call, for all cameras together.
@@ -62,10 +62,9 @@ pub fn kept_out(set: &AuditSet) -> Option<String> {
 
 /// What a camera is about in one line: frames, missing ones, interval.
 pub fn figures(own: &CameraAudit) -> String {
-    let evidence = &own.audit.evidence;
-    let frames = evidence.in_run().count();
-    let mut words = counted(frames as u64, "frame");
-    match evidence.timing.missing() {
+    let counts = Counts::of(&own.audit);
+    let mut words = counted(counts.frames, "frame");
+    match counts.missing {
         Some(missing) => words.push_str(&format!(", {missing} missing")),
         None => words.push_str(", no steady interval"),
     }

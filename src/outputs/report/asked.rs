@@ -1,11 +1,11 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
+use super::Counts;
+use super::lines::from_to;
 use crate::audit::{
-    Audit, Choice, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_planned_s,
-    shutter_angle,
+    Audit, Choice, FrameState, Planned, TimerLaw, exact_s, patch_words, run_planned_s, shutter_angle,
 };
-use crate::outputs::lines::from_to;
-use crate::units::{CivilTime, duration, plain, shown, stops};
+use crate::units::{duration, plain, shown, stops};
 
 /// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,10 +26,10 @@ impl Asked {
 
 /// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest
 /// that the stamps allow.
-pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
-    let mut rows = vec![interval(audit), frames(audit), length(audit), exposure(audit)];
+pub fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
+    let mut rows = vec![interval(audit), frames(audit, counts), length(audit), exposure(audit)];
     rows.extend(open(audit));
-    rows.extend(clip(audit));
+    rows.extend(clip(audit, counts));
     rows
 }
 
@@ -55,33 +55,31 @@ fn interval(audit: &Audit) -> Asked {
     Asked::new("interval", asked, shot)
 }
 
-fn frames_shot(audit: &Audit) -> u64 {
-    audit.evidence.count(FrameState::Frame).saturating_add(audit.evidence.count(FrameState::Damaged))
-}
-
-fn frames(audit: &Audit) -> Asked {
+fn frames(audit: &Audit, counts: &Counts) -> Asked {
     let mut asked = audit.plan.frames.map_or_else(|| "-".into(), |n| n.to_string());
     if let Some(size) = audit.plan.bracket.filter(|b| *b > 1) {
         asked = format!("{asked} slots of {size} exposures");
     }
-    let mut shot = frames_shot(audit).to_string();
+    let mut shot = counts.frames.to_string();
     if let Some(b) = &audit.evidence.timing.bracket {
         shot.push_str(&format!(" in slots of {}", b.size));
         if !b.incomplete.is_empty() {
             shot.push_str(&format!(" ({} not whole)", b.incomplete.len()));
         }
     }
-    if let Some(missing) = audit.evidence.timing.missing().filter(|m| *m > 0) {
+    if let Some(missing) = counts.missing.filter(|m| *m > 0) {
         shot.push_str(&format!(", {missing} missing"));
-        if let Some((low, high)) = audit.evidence.timing.missing_doubt {
+        if let Some((low, high)) = counts.missing_doubt {
             shot.push_str(&format!(" (stamps allow {low} to {high})"));
         }
     }
-    for state in [FrameState::Damaged, FrameState::Surplus, FrameState::Outside] {
-        let n = audit.evidence.count(state);
-        if n > 0 {
-            shot.push_str(&format!(", {n} {}", state.word()));
-        }
+    let others = [
+        (counts.damaged, FrameState::Damaged),
+        (counts.surplus, FrameState::Surplus),
+        (counts.outside, FrameState::Outside),
+    ];
+    for (n, state) in others.into_iter().filter(|(n, _)| *n > 0) {
+        shot.push_str(&format!(", {n} {}", state.word()));
     }
     Asked::new("frames", asked, shot)
 }
@@ -89,18 +87,9 @@ fn frames(audit: &Audit) -> Asked {
 fn length(audit: &Audit) -> Asked {
     let asked = run_planned_s(&audit.plan);
     let evidence = &audit.evidence;
-    // What the camera's clock was set by is no time of the run.
-    let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
-    let set_s: f64 = evidence.timing.joins.iter().map(set).sum();
-    let mut first = None;
-    let mut last = None;
-    for stamp in evidence.in_run().filter_map(|at| evidence.stamp(at)) {
-        first = first.or(Some(stamp.at));
-        last = Some(stamp.at);
-    }
-    let shot = first.zip(last).map(|(a, b): (CivilTime, CivilTime)| {
-        let (from, to) = from_to(a, b);
-        format!("{}, {from} to {to}", duration(b.seconds_since(a) - set_s))
+    let shot = evidence.ends().zip(evidence.lasted_s()).map(|((first, last), lasted_s)| {
+        let (from, to) = from_to(first.at, last.at);
+        format!("{}, {from} to {to}", duration(lasted_s))
     });
     Asked::new("run", asked.map_or_else(|| "-".into(), duration), shot.unwrap_or_else(|| "-".into()))
 }
@@ -111,6 +100,30 @@ fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
         let (low, high) = seen.unwrap_or((v, v));
         Some((v.min(low), v.max(high)))
     })
+}
+
+/// The smallest and largest setting of the run, as the camera marks them; `None` where no frame tells it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ranges {
+    /// Exposure time, s.
+    pub time_s: Option<(f64, f64)>,
+    /// f-number.
+    pub f_number: Option<(f64, f64)>,
+    /// Sensitivity, ISO.
+    pub iso: Option<(f64, f64)>,
+}
+
+impl Ranges {
+    /// Of the run.
+    pub fn of(audit: &Audit) -> Self {
+        let rows = &audit.evidence.frames.rows;
+        let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+        Self {
+            time_s: range(run().filter_map(|r| r.exposure_s.known())),
+            f_number: range(run().filter_map(|r| r.f_number.known().map(f64::from))),
+            iso: range(run().filter_map(|r| r.iso.known().map(f64::from))),
+        }
+    }
 }
 
 /// One value, or "a to b".
@@ -145,12 +158,11 @@ fn exposure(audit: &Audit) -> Asked {
     .into_iter()
     .flatten()
     .collect();
-    let rows = &audit.evidence.frames.rows;
-    let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+    let ranges = Ranges::of(audit);
     let shot: Vec<_> = [
-        range(run().filter_map(|r| r.exposure_s.known())).map(|(a, b)| told(a, b, stops::time_text)),
-        range(run().filter_map(|r| r.f_number.known().map(f64::from))).map(|(a, b)| told(a, b, f_number)),
-        range(run().filter_map(|r| r.iso.known().map(f64::from))).map(|(a, b)| told(a, b, iso)),
+        ranges.time_s.map(|(a, b)| told(a, b, stops::time_text)),
+        ranges.f_number.map(|(a, b)| told(a, b, f_number)),
+        ranges.iso.map(|(a, b)| told(a, b, iso)),
     ]
     .into_iter()
     .flatten()
@@ -183,7 +195,7 @@ fn open(audit: &Audit) -> Option<Asked> {
     (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
 }
 
-fn clip(audit: &Audit) -> Option<Asked> {
+fn clip(audit: &Audit, counts: &Counts) -> Option<Asked> {
     let delivery = &audit.plan.delivery;
     let Some(fps) = delivery.pace() else {
         return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
@@ -192,7 +204,7 @@ fn clip(audit: &Audit) -> Option<Asked> {
         Some(length) => format!("{} at {} fps", duration(length), plain(fps, 3)),
         None => format!("{} fps", plain(fps, 3)),
     };
-    let all = duration(frames_shot(audit) as f64 / audit.schedule.members() as f64 / fps);
+    let all = duration(counts.frames as f64 / audit.schedule.members() as f64 / fps);
     let usable = audit.verdict.usable.as_ref();
     let shot = match usable.and_then(|u| u.clip_s.zip(Some(&u.patches))) {
         Some((usable, patches)) if !patches.is_empty() => {

@@ -1,7 +1,7 @@
 //! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
 
+use super::asked::Asked;
 use crate::audit::{Answer, Audit, Judgement, Limit, Quality, Severity};
-use crate::outputs::asked;
 use crate::units::plain;
 
 /// Whether a requirement is met.
@@ -68,12 +68,12 @@ const PICTURES: [(&str, &str, Quality); 4] = [
 
 /// The table: a row for each requirement that the plan names, and for each quality of the pictures that was
 /// judged.
-pub fn table(audit: &Audit) -> Vec<Requirement> {
+pub fn table(audit: &Audit, asked: &[Asked]) -> Vec<Requirement> {
     let mut rows = Vec::new();
-    for told in asked::asked_and_shot(audit) {
+    for told in asked {
         let quality = ASKED.iter().find(|c| c.0 == told.label).map(|c| c.1);
         if let Some(quality) = quality.filter(|_| told.asked != "-") {
-            rows.extend(requirement(audit, told.label, told.asked, told.shot, quality));
+            rows.extend(requirement(audit, told.label, told.asked.clone(), told.shot.clone(), quality));
         }
     }
     for (what, asked, quality) in PICTURES {
@@ -138,10 +138,15 @@ fn level(limit: &Limit) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outputs::report::Report;
     use crate::outputs::sample;
 
+    fn told(audit: &Audit) -> Vec<Requirement> {
+        Report::of(audit).requirements
+    }
+
     fn met(audit: &Audit, what: &str) -> Met {
-        table(audit).into_iter().find(|r| r.what == what).expect(what).met
+        told(audit).into_iter().find(|r| r.what == what).expect(what).met
     }
 
     #[test]
@@ -166,16 +171,16 @@ mod tests {
     #[test]
     fn only_what_is_asked_is_a_requirement() {
         let mut audit = sample::audit();
-        assert!(!table(&audit).is_empty());
+        assert!(!told(&audit).is_empty());
         audit.plan = crate::audit::Plan::default();
-        assert!(table(&audit).iter().all(|r| r.asked != "-"));
-        assert!(table(&audit).iter().all(|r| r.what != "frames"));
+        assert!(told(&audit).iter().all(|r| r.asked != "-"));
+        assert!(told(&audit).iter().all(|r| r.what != "frames"));
     }
 
     #[test]
     fn the_tolerance_is_the_one_in_force() {
         let audit = sample::audit();
-        let frames = table(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
+        let frames = told(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
         assert_eq!(frames.tolerance, "from 2 missing slots");
         assert_eq!(frames.by, ["missing-slot"]);
     }
