@@ -9,39 +9,13 @@ pub use camera_audit::CameraAudit;
 pub use set::{AuditSet, carry_out_each};
 pub use together::{ClockDifference, HoleAcross, StopAcross, Together, Whose};
 
-pub use crate::evidence::exposure::{ExposureTrack, Settings};
-pub use crate::evidence::movement::{MovementTrack, ShownBy};
-pub use crate::evidence::picture::{Levels, PictureTrack, Sight, levels};
-pub use crate::evidence::slots::by_slot;
-pub use crate::evidence::timing::{
-    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
-};
-pub use crate::evidence::{
-    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, NotSeen, Outside,
-    Row, Shot, Stamp, StampSource, Trouble,
-};
-pub use crate::finding::{
-    Answer, Cause, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality,
-    Severity, Text, Tolerated, Traits,
-};
-pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
-pub use crate::plan::arithmetic::exact_s;
-pub use crate::plan::budget::{Budget, Slot, Work, WorkKind};
-pub use crate::plan::optics::shutter_angle;
-pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
-pub use crate::plan::{
-    Accepted, CardPlan, Choice, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode,
-    ExposurePlan, FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan, run_planned_s,
-    schema,
-};
-pub use crate::schedule::{Schedule, SlotUse};
-pub use crate::verdict::{
-    Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, kept_out, patch_words, remedy,
-};
-
 use crate::checks::judge_all;
-use crate::evidence::gather;
-use crate::verdict::reach;
+use crate::evidence::{Evidence, gather};
+use crate::finding::{Finding, Judgement};
+use crate::frames::{Frames, Pictures};
+use crate::plan::Plan;
+use crate::schedule::Schedule;
+use crate::verdict::{Verdict, kept_out, reach};
 
 /// What an audit is carried out under.
 #[derive(Clone, Debug, Default)]

@@ -3,14 +3,17 @@
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::{confine, deliver, interrupt, pictures, plan_source, progress};
-use crate::audit::{self, Answer, Audit, AuditSet, Call, Pictures, Setting};
+use crate::audit::{self, Audit, AuditSet, Setting};
 use crate::card::{self, Card};
 use crate::checks::files::file_order::right_order;
+use crate::finding::Answer;
+use crate::frames::Pictures;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::store::{Disk, list::NAME as LIST};
 use crate::units::{counted, refusal, shown};
+use crate::verdict::Call;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
@@ -334,7 +337,7 @@ mod tests {
         assert_eq!(all(&audit), [Outcome::Quiet, Outcome::Found, Outcome::Quiet]);
         audit.verdict.call = Call::Clear;
         assert_eq!(all(&audit), [Outcome::Quiet; 3]);
-        let trouble = audit::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
+        let trouble = crate::frames::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
         audit.evidence.frames.trouble.push(trouble);
         assert_eq!(all(&audit), [Outcome::Failed; 3], "a file left unread, whatever was found");
         audit.evidence.frames.trouble.clear();

@@ -1,6 +1,6 @@
 //! Cells of the CSV files: text that no spreadsheet runs, and numbers with the decimals of their column.
 
-use crate::audit::Stamp;
+use crate::evidence::Stamp;
 use crate::units::{Figure, fixed, plain, shown};
 use std::borrow::Cow;
 

@@ -2,7 +2,7 @@
 
 use super::cells::DECIMALS;
 use super::text::{Page, Tone};
-use crate::audit::{Limit, Text};
+use crate::finding::{Limit, Text};
 use crate::units::plain;
 use std::fmt::Write as _;
 
@@ -91,8 +91,8 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::Direction;
-    use crate::audit::Traits;
+    use crate::finding::Direction;
+    use crate::finding::Traits;
 
     const TEXT: Text = Text {
         id: "missing-slot",

@@ -3,7 +3,8 @@
 use super::frames_csv::writer;
 use super::report::several;
 use super::{cells, columns};
-use crate::audit::{Audit, AuditSet, Finding};
+use crate::audit::{Audit, AuditSet};
+use crate::finding::Finding;
 use std::io::{self, Write};
 
 /// The columns.

@@ -4,7 +4,10 @@
 
 use super::report::lines::{self, Line, Marks};
 use super::{cells, columns};
-use crate::audit::{Audit, AuditSet, Cell, FrameState, Hole, Row, Settings, StampSource};
+use crate::audit::{Audit, AuditSet};
+use crate::evidence::exposure::Settings;
+use crate::evidence::timing::Hole;
+use crate::evidence::{Cell, FrameState, Row, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -286,7 +289,7 @@ impl<'a> Rows<'a> {
 }
 
 /// Maker and model, the maker once.
-pub(super) fn camera_name(camera: &crate::audit::Camera) -> String {
+pub(super) fn camera_name(camera: &crate::evidence::Camera) -> String {
     let (maker, model) = (camera.maker.trim(), camera.model.trim());
     let first = maker.split_whitespace().next().unwrap_or_default();
     let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
@@ -440,7 +443,7 @@ mod tests {
     #[test]
     fn the_maker_is_told_once() {
         let camera = |maker: &str, model: &str| {
-            camera_name(&crate::audit::Camera {
+            camera_name(&crate::evidence::Camera {
                 maker: maker.into(),
                 model: model.into(),
                 serial: String::new(),

@@ -1,4 +1,4 @@
-//! One file an output. They see the audit and its data types, never the checks.
+//! One file an output. They see the audit and the types that it is made of, never the checks.
 
 mod cells;
 pub mod columns;

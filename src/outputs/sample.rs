@@ -1,14 +1,23 @@
 //! A small audit made by hand, for the tests of the outputs: a weir shot every 12 s, one test shot before the
 //! run, two slots missing, one surplus frame and a damaged one at the end.
 
-use crate::audit::{
-    Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, ClipEffect, Damage, Direction, Doubt,
-    Evidence, ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause,
-    InForce, Judgement, Limit, NO_SLOT, Needed, Outside, PassedOver, PictureTrack, Pictures, Plan, Quality,
-    Reason, Row, Schedule, Settings, Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing,
-    Tolerated, Traits, Usable, Verdict,
+use crate::audit::Audit;
+use crate::evidence::exposure::{ExposureTrack, Settings};
+use crate::evidence::picture::PictureTrack;
+use crate::evidence::timing::{Cadence, Hole, HoleCause, NO_SLOT, Stretch, TimerLaw, Timing};
+use crate::evidence::{
+    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, Outside, Row, Shot,
+    Stamp, StampSource,
 };
+use crate::finding::{
+    Answer, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality, Severity,
+    Text, Tolerated, Traits,
+};
+use crate::frames::{Card, Folder, PassedOver, Pictures};
+use crate::plan::Plan;
+use crate::schedule::Schedule;
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
+use crate::verdict::{Call, Reason, Usable, Verdict};
 use std::path::PathBuf;
 
 const MISSING: Text = Text {

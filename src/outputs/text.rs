@@ -12,8 +12,9 @@ pub use findings::more_words;
 
 use super::report::Report;
 use super::report::call::limited_to;
-use crate::audit::{Audit, Call};
+use crate::audit::Audit;
 use crate::units::{counted, shown};
+use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
 pub use set::{call_line_of_set, summary_of_set};
@@ -102,7 +103,7 @@ mod tests {
         let text = summary(&audit, false);
         assert!(text.starts_with("HOLD: "), "{text}");
         assert!(text.lines().next().unwrap().contains("timing and settings only"));
-        audit.pictures = crate::audit::Pictures::Thumb;
+        audit.pictures = crate::frames::Pictures::Thumb;
         assert!(!summary(&audit, false).contains("timing and settings only"));
     }
 
@@ -143,7 +144,7 @@ mod tests {
             summary(&audit, false)
                 .contains("Not of the run\n  100WEIR/WEIR0011.JPG: 1 frame, shot before the run.")
         );
-        let at = |n: usize| crate::audit::Outside {
+        let at = |n: usize| crate::evidence::Outside {
             span: crate::units::FrameSpan::one(n),
             why: "by another camera".into(),
         };
@@ -159,7 +160,7 @@ mod tests {
         let mut audit = sample::audit();
         assert!(!summary(&audit, false).contains("could not be judged."));
         audit.judgements[0].answer =
-            crate::audit::Answer::CannotJudge("no frame of the run has a stamp".into());
+            crate::finding::Answer::CannotJudge("no frame of the run has a stamp".into());
         let text = summary(&audit, false);
         assert!(
             text.split_whitespace()
@@ -182,7 +183,7 @@ mod tests {
         let mut audit = sample::audit();
         for n in 0..10 {
             let trouble =
-                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: format!("error {n}") };
+                crate::evidence::Trouble { path: format!("a\u{7}{n}.JPG"), what: format!("error {n}") };
             audit.evidence.frames.trouble.push(trouble);
         }
         let text = summary(&audit, false);
@@ -211,15 +212,15 @@ mod tests {
         let mut audit = sample::audit();
         let findings = (1..=50_u64)
             .map(|n| {
-                crate::audit::Finding::new(
+                crate::finding::Finding::new(
                     "missing-slot",
-                    crate::audit::Severity::Fault,
+                    crate::finding::Severity::Fault,
                     format!("hole {n}."),
                 )
                 .count(n)
             })
             .collect();
-        audit.judgements[0].answer = crate::audit::Answer::Found(findings);
+        audit.judgements[0].answer = crate::finding::Answer::Found(findings);
         let text = summary(&audit, false);
         assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
         // 1 + 2 + … + 47

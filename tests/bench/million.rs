@@ -10,8 +10,9 @@
 #[path = "../support/mod.rs"]
 mod support;
 
-use lapseproof::audit::{Audit, Pictures, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::Folder;
+use lapseproof::frames::Pictures;
 use lapseproof::frames::{Camera, Cell, Damage, Frames};
 use lapseproof::outputs;
 use lapseproof::plan::Plan;

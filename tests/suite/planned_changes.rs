@@ -3,9 +3,12 @@
 
 use crate::support::rehearsed;
 use crate::support::series::{self, Tick, floored};
-use lapseproof::audit::{Audit, Call, FrameState, JoinKind, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::FrameState;
+use lapseproof::evidence::timing::JoinKind;
 use lapseproof::plan::{Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
+use lapseproof::verdict::Call;
 
 fn plan(text: &str) -> Plan {
     read(text, "plan.toml", &[]).expect("a plan")

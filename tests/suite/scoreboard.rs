@@ -8,12 +8,14 @@
 //! true frames on whole slots, a pause or a new rate is the same stamps as none.
 
 use crate::support::rehearsed;
-use lapseproof::audit::{Audit, Call, Finding, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::timing::bounds;
+use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::chance::Chance;
 use lapseproof::rehearse::faults::{Spread, Surplus};
 use lapseproof::rehearse::{Fault, Options, Role, Script, script};
+use lapseproof::verdict::Call;
 use std::sync::atomic::Ordering::Relaxed;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -311,7 +313,7 @@ fn found(drawn: &Drawn, audit: &Audit, kind: Kind, fault: &Fault, at: u64) -> bo
                 })
         }
         (Kind::RateChange, _) => evidence.timing.joins.iter().any(|j| match j.kind {
-            lapseproof::audit::JoinKind::Rate { earliest, latest, .. } => {
+            lapseproof::evidence::timing::JoinKind::Rate { earliest, latest, .. } => {
                 let (a, b) = (slot_of(drawn, earliest), slot_of(drawn, latest));
                 matches!((a, b), (Some(a), Some(b)) if a <= at + 2 && b + 2 >= at)
             }
@@ -320,18 +322,18 @@ fn found(drawn: &Drawn, audit: &Audit, kind: Kind, fault: &Fault, at: u64) -> bo
         (Kind::Clock | Kind::DaylightSaving, Fault::Clock { step_s, .. }) => {
             stands(drawn, audit, "clock-step", at, 1)
                 && evidence.timing.joins.iter().any(|j| {
-                    matches!(j.kind, lapseproof::audit::JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0)
+                    matches!(j.kind, lapseproof::evidence::timing::JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0)
                 })
         }
         (Kind::Hand | Kind::Double, _) => {
             weighing(audit, "surplus-frame").map(|f| f.count).sum::<u64>() == 1 && stands(drawn, audit, "surplus-frame", at, 2)
         }
         (Kind::Tests, Fault::Tests { head, tail }) => {
-            evidence.count(lapseproof::audit::FrameState::Outside) == head + tail
+            evidence.count(lapseproof::evidence::FrameState::Outside) == head + tail
         }
         (Kind::Stop, _) => weighing(audit, "short-run").any(|f| f.severity > Severity::Note),
         (Kind::FromClose, _) => evidence.timing.cadence.as_ref().is_some_and(|c| {
-            c.law == lapseproof::audit::TimerLaw::Close && c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s
+            c.law == lapseproof::evidence::timing::TimerLaw::Close && c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s
         }),
         (Kind::MissingEvery, _) => evidence.timing.missing() == Some(drawn.script.truth.missing),
         (Kind::Jump | Kind::Odd, _) => stands(drawn, audit, "exposure-jump", at, 0),
@@ -357,7 +359,7 @@ fn held(drawn: &Drawn, audit: &Audit) -> bool {
     let (low, high) = range(audit);
     let truth = drawn.script.truth.missing;
     let unjudged = audit.judgements.iter().any(|j| {
-        j.text.id == "missing-slot" && matches!(j.answer, lapseproof::audit::Answer::CannotJudge(_))
+        j.text.id == "missing-slot" && matches!(j.answer, lapseproof::finding::Answer::CannotJudge(_))
     });
     let certain =
         audit.evidence.timing.holes.iter().any(|h| h.cause.code() != "file-lost" && h.doubt.is_none());

@@ -1,6 +1,7 @@
 //! When a camera fired and when it should have, in seconds of its own clock.
 
-use super::super::{Audit, HoleCause, Join, JoinKind};
+use super::super::Audit;
+use crate::evidence::timing::{HoleCause, Join, JoinKind};
 
 /// A hole of more slots than this is looked at where it begins, and taken to be the same throughout.
 const MOST: u64 = 10_000;

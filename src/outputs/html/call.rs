@@ -1,9 +1,11 @@
 //! The call and its reasons in words; what can be used; what was asked beside what was shot.
 
 use super::view::View;
-use crate::audit::{Call, Severity, Trouble};
+use crate::evidence::Trouble;
+use crate::finding::Severity;
 use crate::outputs::report::usable;
 use crate::units::counted;
+use crate::verdict::Call;
 use maud::{Markup, PreEscaped, html};
 
 /// The class of a call, and the word and sentence that stand for it.

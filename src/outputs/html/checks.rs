@@ -1,7 +1,7 @@
 //! What was looked at, what was set aside and why, what could not be judged; and the tolerances in force.
 
 use super::view::View;
-use crate::audit::{Answer, Judgement, Limit};
+use crate::finding::{Answer, Judgement, Limit};
 use crate::outputs::text::passed_over_words;
 use crate::units::{counted, plain};
 use maud::{Markup, html};

@@ -4,7 +4,8 @@
 use super::call::asked_label;
 use super::view::View;
 use super::{page, plots, strip};
-use crate::audit::{Audit, Finding};
+use crate::audit::Audit;
+use crate::finding::Finding;
 use crate::outputs::deliver::Sums;
 use crate::outputs::deliver::manifest::{self, hex};
 use crate::outputs::report::acceptance::Met;

@@ -4,9 +4,10 @@
 use super::call::severity;
 use super::view::View;
 use super::{quantity, reel};
-use crate::audit::{Answer, Finding, Judgement, Severity, remedy};
+use crate::finding::{Answer, Finding, Judgement, Severity};
 use crate::outputs::report::findings::{When, cause, order, when};
 use crate::outputs::text::more_words;
+use crate::verdict::remedy;
 use maud::{Markup, html};
 
 /// Findings of one check that are told one by one; the rest is counted. The files hold every one.

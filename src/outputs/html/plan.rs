@@ -2,7 +2,7 @@
 
 use super::quantity;
 use super::view::View;
-use crate::audit::Pictures;
+use crate::frames::Pictures;
 use crate::outputs::json;
 use crate::units::{counted, duration, plain};
 use maud::{Markup, html};

@@ -4,7 +4,7 @@
 
 use super::gallery::{self, Picture};
 use super::view::View;
-use crate::audit::{Answer, Judgement, Quality};
+use crate::finding::{Answer, Judgement, Quality};
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
@@ -46,7 +46,7 @@ fn player(view: &View<'_>) -> Markup {
         .audit
         .findings()
         .into_iter()
-        .filter(|f| f.severity > crate::audit::Severity::Note)
+        .filter(|f| f.severity > crate::finding::Severity::Note)
         .filter_map(|f| f.first)
         .filter_map(|first| ticks.iter().rposition(|t| t.at.is_some_and(|at| at <= first)))
         .map(|n| n.to_string())
@@ -137,7 +137,7 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Finding, InForce, Severity, Text, Tolerated, Traits};
+    use crate::finding::{Finding, InForce, Severity, Text, Tolerated, Traits};
 
     const TEXT: Text = Text {
         id: "flash-risk",

@@ -3,9 +3,10 @@
 
 use super::view::View;
 use super::{Edition, Gallery, NO_PICTURES, call, page, plots};
-use crate::audit::{AuditSet, Call, CameraAudit};
+use crate::audit::{AuditSet, CameraAudit};
 use crate::outputs::report::{Report, several};
 use crate::units::{counted, shown};
+use crate::verdict::Call;
 use maud::{Markup, html};
 
 /// What stands before the ids of a camera's part.

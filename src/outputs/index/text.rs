@@ -1,9 +1,9 @@
 //! `index.txt`, and what `survey` prints: a line a sequence.
 
-use crate::audit::Call;
 use crate::outputs::text::{Page, Tone, passed_over_words};
 use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
 use crate::units::{CivilTime, counted, plain, shown, stops};
+use crate::verdict::Call;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;

@@ -1,15 +1,17 @@
 //! The audit, put into the structs of schema 1.
 
 use super::{number, plan, v1};
-use crate::audit::{
-    Answer, Audit, Cadence, Card, Direction, Finding, Hole, Join, JoinKind, Judgement, LikelyCause,
-    MovementTrack, Outside, PassedOver, PictureSource, Pictures, Reason, ShownBy, Stretch, TimerLaw, Timing,
-    Trouble, Usable,
-};
+use crate::audit::Audit;
+use crate::evidence::movement::{MovementTrack, ShownBy};
+use crate::evidence::timing::{Cadence, Hole, Join, JoinKind, Stretch, TimerLaw, Timing};
+use crate::evidence::{Outside, Trouble};
+use crate::finding::{Answer, Direction, Finding, Judgement};
+use crate::frames::{Card, PassedOver, PictureSource, Pictures};
 use crate::outputs::findings_csv::fraction;
 use crate::outputs::report::Report;
 use crate::outputs::text::passed_over_words;
 use crate::units::{CivilTime, Figure};
+use crate::verdict::{LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;
 
 /// The whole record.

@@ -50,7 +50,7 @@ pub(super) fn write_set_of(set: &AuditSet, reports: &[Report<'_>], mut out: impl
 }
 
 /// The plan as it stands in the record.
-pub(super) fn plan_value(asked: &crate::audit::Plan) -> serde_json::Value {
+pub(super) fn plan_value(asked: &crate::plan::Plan) -> serde_json::Value {
     serde_json::to_value(plan::told(asked)).unwrap_or_default()
 }
 

@@ -1,7 +1,9 @@
 //! Several cameras, put into the structs of schema 1: one record each, and above them what is of all.
 
 use super::{fill, number, plan, v1};
-use crate::audit::{Answer, AuditSet, CameraAudit, Judgement, Timing, Together};
+use crate::audit::{AuditSet, CameraAudit, Together};
+use crate::evidence::timing::Timing;
+use crate::finding::{Answer, Judgement};
 use crate::outputs::report::Report;
 use crate::outputs::report::several::{limited_to, of_camera, ranked};
 
@@ -40,7 +42,7 @@ fn camera<'a>(own: &'a CameraAudit, report: &Report<'_>) -> v1::Camera<'a> {
     let audit = &own.audit;
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
-    let named = |text: fn(&crate::audit::Camera) -> &String| {
+    let named = |text: fn(&crate::evidence::Camera) -> &String| {
         own.camera.as_ref().map(text).filter(|t| !t.is_empty()).cloned()
     };
     v1::Camera {

@@ -1,7 +1,8 @@
 //! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
 
 use super::asked::Asked;
-use crate::audit::{Answer, Audit, Judgement, Limit, Quality, Severity};
+use crate::audit::Audit;
+use crate::finding::{Answer, Judgement, Limit, Quality, Severity};
 use crate::units::plain;
 
 /// Whether a requirement is met.
@@ -153,7 +154,7 @@ mod tests {
     fn a_fault_is_not_met_and_an_accepted_one_is_agreed() {
         let mut audit = sample::audit();
         assert_eq!(met(&audit, "frames"), Met::No);
-        let change = |audit: &mut Audit, f: fn(&mut crate::audit::Finding)| {
+        let change = |audit: &mut Audit, f: fn(&mut crate::finding::Finding)| {
             if let Answer::Found(all) = &mut audit.judgements[0].answer {
                 all.iter_mut().for_each(f);
             }
@@ -172,7 +173,7 @@ mod tests {
     fn only_what_is_asked_is_a_requirement() {
         let mut audit = sample::audit();
         assert!(!told(&audit).is_empty());
-        audit.plan = crate::audit::Plan::default();
+        audit.plan = crate::plan::Plan::default();
         assert!(told(&audit).iter().all(|r| r.asked != "-"));
         assert!(told(&audit).iter().all(|r| r.what != "frames"));
     }

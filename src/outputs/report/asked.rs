@@ -2,10 +2,14 @@
 
 use super::Counts;
 use super::lines::from_to;
-use crate::audit::{
-    Audit, Choice, FrameState, Planned, TimerLaw, exact_s, patch_words, run_planned_s, shutter_angle,
-};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::evidence::timing::TimerLaw;
+use crate::plan::arithmetic::exact_s;
+use crate::plan::optics::shutter_angle;
+use crate::plan::{Choice, Planned, run_planned_s};
 use crate::units::{duration, plain, shown, stops};
+use crate::verdict::patch_words;
 
 /// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -2,7 +2,8 @@
 //! columns; surplus frames take no room. Lanes, plots and the strip of the summary share the rule.
 
 use super::lines::{self, Line};
-use crate::audit::{Audit, FrameState};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
 
 /// The columns of an audit.
 pub struct Axis {

@@ -1,6 +1,8 @@
 //! What the call was made from, and why it is what it is.
 
-use crate::audit::{Answer, Audit, Pictures, Quality, Severity};
+use crate::audit::Audit;
+use crate::finding::{Answer, Quality, Severity};
+use crate::frames::Pictures;
 
 /// One reason for the call: a check's first, and how many more it has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,7 @@
 //! The findings as they are told: their order, when each was, and the cause that its sentence does not say.
 
-use crate::audit::{Audit, Finding};
+use crate::audit::Audit;
+use crate::finding::Finding;
 use crate::units::CivilTime;
 use std::cmp::{Ordering, Reverse};
 

@@ -3,7 +3,10 @@
 
 use super::axis::Axis;
 use super::lines;
-use crate::audit::{Answer, Audit, FrameState, JoinKind, Severity};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::evidence::timing::JoinKind;
+use crate::finding::{Answer, Severity};
 use crate::units::counted;
 
 /// One lane: what is marked in it, and in words how much.

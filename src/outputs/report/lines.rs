@@ -1,6 +1,8 @@
 //! The sequence as lines: frames in capture order with the holes at their place. Tables and the strip are drawn from these.
 
-use crate::audit::{Audit, FrameState, Hole};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::evidence::timing::Hole;
 use crate::units::{CivilTime, FrameSpan};
 
 /// One line of the sequence.

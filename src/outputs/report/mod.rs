@@ -15,7 +15,8 @@ pub mod several;
 pub mod slot;
 pub mod usable;
 
-use crate::audit::{Audit, AuditSet, FrameState};
+use crate::audit::{Audit, AuditSet};
+use crate::evidence::FrameState;
 use acceptance::Requirement;
 use asked::Asked;
 use axis::Axis;

@@ -1,7 +1,8 @@
 //! The frames to patch: every hole, every damaged frame, and the few frames that stand out from their
 //! neighbours.
 
-use crate::audit::{Audit, Severity};
+use crate::audit::Audit;
+use crate::finding::Severity;
 use crate::units::CivilTime;
 
 /// A place to patch.
@@ -48,9 +49,9 @@ pub fn list(audit: &Audit) -> Vec<Place> {
         let words = match hole.doubt {
             Some((low, high)) if low != high => format!("the stamps allow {low} to {high}"),
             _ => match hole.cause {
-                crate::audit::HoleCause::TriggerMissed => "the camera did not fire".into(),
-                crate::audit::HoleCause::FileLost => "not in this folder".into(),
-                crate::audit::HoleCause::Unknown => String::new(),
+                crate::evidence::timing::HoleCause::TriggerMissed => "the camera did not fire".into(),
+                crate::evidence::timing::HoleCause::FileLost => "not in this folder".into(),
+                crate::evidence::timing::HoleCause::Unknown => String::new(),
             },
         };
         let words = noted(words, hole.before, hole.after);
@@ -107,7 +108,7 @@ mod tests {
     fn patches_of_the_usable_part_are_named() {
         let mut audit = sample::audit();
         let usable = audit.verdict.usable.as_mut().unwrap();
-        let patch = |before, after| crate::audit::Patch { before, after, slots: 1 };
+        let patch = |before, after| crate::verdict::Patch { before, after, slots: 1 };
         usable.patches = vec![patch(5, 7)];
         let words = |audit: &Audit| list(audit).into_iter().map(|p| p.words).collect::<Vec<_>>();
         assert!(!words(&audit)[0].contains(IN_THE_CLIP));

@@ -1,9 +1,11 @@
 //! What every output says of several cameras in the same words.
 
 use super::{Counts, call};
-use crate::audit::{AuditSet, CameraAudit, Finding, kept_out as kept_out_of};
+use crate::audit::{AuditSet, CameraAudit};
+use crate::finding::Finding;
 use crate::outputs::frames_csv::camera_name;
 use crate::units::{counted, plain};
+use crate::verdict::kept_out as kept_out_of;
 use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model,

@@ -1,6 +1,9 @@
 //! The time in one slot: what camera and carriage do in it, and what is left of its interval.
 
-use crate::audit::{Audit, Budget, SlotUse, Work, WorkKind, by_slot};
+use crate::audit::Audit;
+use crate::evidence::slots::by_slot;
+use crate::plan::budget::{Budget, Work, WorkKind};
+use crate::schedule::SlotUse;
 use crate::units::{duration, stops::time_text};
 
 /// One slot against its interval.
@@ -94,8 +97,10 @@ pub fn cycles(audit: &Audit) -> Option<Cycles> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Part, PartStart, Plan, RigPlan, Schedule, TimerLaw};
+    use crate::evidence::timing::TimerLaw;
     use crate::outputs::sample;
+    use crate::plan::{Part, PartStart, Plan, RigPlan};
+    use crate::schedule::Schedule;
 
     /// What is drawn is what the checks judge: the busy time of the part in force, and the timer's law as the
     /// stamps show it.

@@ -1,7 +1,9 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
-use crate::audit::{Answer, Audit, ClipEffect, Judgement, Quality, Severity, patch_words};
+use crate::audit::Audit;
+use crate::finding::{Answer, ClipEffect, Judgement, Quality, Severity};
 use crate::units::{FrameSpan, counted, duration};
+use crate::verdict::patch_words;
 
 /// The sentence; `span` names the frames from one position to another.
 pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {

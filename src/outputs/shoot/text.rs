@@ -1,8 +1,10 @@
 //! The page: the plan first, then what binds, then the plans beside it, then what to take care of. Eighty columns.
 
 use super::care;
-use crate::audit::{Key, Neighbour, RigKind, Shoot, Slot, State};
 use crate::outputs::text::{Page, Tone};
+use crate::plan::RigKind;
+use crate::plan::budget::Slot;
+use crate::plan::shoot::{Key, Neighbour, Shoot, State};
 use crate::units::stops::time_text;
 use crate::units::{duration, length_text, plain, shown, size_text, speed_text};
 

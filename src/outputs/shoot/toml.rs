@@ -1,13 +1,14 @@
 //! A shoot as a plan file, with a comment beside each value that tells how it was come by.
 
 use super::care;
-use crate::audit::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
-use crate::audit::{
-    CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Key, Moment, Part, PartStart, Plan,
-    Planned, RigPlan, Shoot, State, Subject,
-};
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
+use crate::plan::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
+use crate::plan::shoot::{Key, Shoot, State, Subject};
+use crate::plan::{
+    CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part, PartStart, Plan, Planned,
+    RigPlan,
+};
 
 use crate::outputs::text::wrapped;
 use crate::units::{duration, plain, size_text};

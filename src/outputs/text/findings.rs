@@ -1,7 +1,8 @@
 //! The findings, weightiest first, with their figures.
 
 use super::page::{Page, Tone};
-use crate::audit::{Audit, Finding, Severity};
+use crate::audit::Audit;
+use crate::finding::{Finding, Severity};
 use crate::outputs::report::findings::{When, cause, order, when};
 use crate::units::{Figure, plain, shown};
 

@@ -3,9 +3,10 @@
 
 use super::page::{Page, Tone};
 use super::{line_of, story, told, tone_of};
-use crate::audit::{AuditSet, CameraAudit, Strength};
+use crate::audit::{AuditSet, CameraAudit};
 use crate::outputs::report::{Report, several};
 use crate::units::shown;
+use crate::verdict::Strength;
 
 /// The call of all cameras in one line. No line end.
 pub fn call_line_of_set(set: &AuditSet) -> String {

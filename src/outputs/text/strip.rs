@@ -1,7 +1,8 @@
 //! The run on one line: each cell shows the worst of its part of the sequence.
 
 use super::page::{Page, Tone};
-use crate::audit::{Audit, FrameState};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
 use crate::outputs::report::axis::Axis;
 use crate::outputs::report::lines;
 
@@ -168,16 +169,16 @@ mod tests {
     #[test]
     fn joins_are_seen() {
         let mut audit = sample::audit();
-        audit.evidence.timing.joins.push(crate::audit::Join {
+        audit.evidence.timing.joins.push(crate::evidence::timing::Join {
             before: 2,
             after: 3,
             gap_s: 17.0,
-            kind: crate::audit::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
+            kind: crate::evidence::timing::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
             or_missing: None,
             shots_beyond: None,
         });
         assert_eq!(signs(&audit, 72), "~==|..=x");
-        audit.evidence.timing.joins[0].kind = crate::audit::JoinKind::Night;
+        audit.evidence.timing.joins[0].kind = crate::evidence::timing::JoinKind::Night;
         assert_eq!(signs(&audit, 72), "~===..=x", "a planned rest is no slip");
     }
 }

@@ -2,9 +2,13 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Quality, Severity, Trouble};
+use crate::audit::Audit;
+use crate::evidence::Trouble;
+use crate::finding::{Answer, Judgement, Quality, Severity};
+use crate::frames::{PassedOver, PictureSource};
 use crate::outputs::report::{Report, usable};
 use crate::units::{counted, shown};
+use crate::verdict::Call;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;

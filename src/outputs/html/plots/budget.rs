@@ -1,8 +1,8 @@
 //! What fills one cycle: exposure, busy time, a dark frame, the move and the wait after it, and what is left.
 
-use crate::audit::{Work, WorkKind};
 use crate::outputs::html::view::View;
 use crate::outputs::report::slot::Cycle;
+use crate::plan::budget::{Work, WorkKind};
 use crate::units::{duration, plain};
 use maud::{Markup, html};
 

@@ -1,9 +1,10 @@
 //! The exposure along the run.
 
 use super::{Bins, Plot, Scale, level};
-use crate::audit::{Audit, Planned};
+use crate::audit::Audit;
 use crate::outputs::html::view::View;
 use crate::outputs::report::asked::Ranges;
+use crate::plan::Planned;
 use crate::units::plain;
 use crate::units::stops::{Series, ev100, exact_or_same, time_text};
 

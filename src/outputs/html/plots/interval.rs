@@ -1,7 +1,8 @@
 //! The interval from frame to frame, with the plan's and the stated bounds.
 
 use super::{Bins, Plot, Scale, band, level};
-use crate::audit::{Audit, Join};
+use crate::audit::Audit;
+use crate::evidence::timing::Join;
 use crate::outputs::html::view::View;
 use crate::outputs::report::lines;
 use crate::units::{counted, duration, plain};
