@@ -4,6 +4,7 @@ use crate::outputs::text::{Page, Tone, passed_over_words};
 use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
 use crate::units::{CivilTime, counted, plain, shown, stops};
 use crate::verdict::Call;
+use textwrap::core::display_width;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -81,11 +82,11 @@ fn table(page: &mut Page, survey: &Survey) {
     let head = ["where", "when", "frames", "missing", "interval", "exposure", "why"].map(str::to_owned);
     let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| row_cells(survey, s)).collect();
     let wide: Vec<usize> = (0..head.len())
-        .map(|c| rows.iter().chain([&head]).map(|r| r[c].chars().count()).max().unwrap_or(0))
+        .map(|c| rows.iter().chain([&head]).map(|r| display_width(&r[c])).max().unwrap_or(0))
         .collect();
     let line = |cells: &[String; COLUMNS]| {
         let padded = cells.iter().zip(&wide).enumerate().map(|(c, (cell, wide))| {
-            let gap = " ".repeat(wide.saturating_sub(cell.chars().count()));
+            let gap = " ".repeat(wide.saturating_sub(display_width(cell)));
             // Counts stand under one another by their last digit.
             if c == 2 || c == 3 { format!("{gap}{cell}") } else { format!("{cell}{gap}") }
         });

@@ -1,6 +1,6 @@
 //! Asked and shot, side by side.
 
-use super::page::{Page, Tone, WIDTH, wrapped};
+use super::page::{Page, Tone, WIDTH, padded, wrapped};
 use crate::outputs::report::Report;
 
 const LABEL: usize = 10;
@@ -21,7 +21,7 @@ fn row(page: &mut Page, tone: Tone, label: &str, asked: &str, shot: &str) {
     for n in 0..left.len().max(right.len()) {
         let part = |lines: &[String]| lines.get(n).cloned().unwrap_or_default();
         let label = if n == 0 { label } else { "" };
-        let line = format!("  {label:<LABEL$}{:<ASKED$}  {}", part(&left), part(&right));
+        let line = format!("  {label:<LABEL$}{}  {}", padded(&part(&left), ASKED), part(&right));
         page.line(tone, line.trim_end());
     }
 }
