@@ -83,7 +83,7 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
             1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
             _ => None,
         },
-        Need::ExposureTimes => (fewer(1, &|at| settings.get(at).is_some_and(|s| s.time_s.is_finite())) == 0)
+        Need::ExposureTimes => (fewer(1, &|at| evidence.exposure_s(at).is_some()) == 0)
             .then(|| "no frame of the run tells its exposure time".into()),
         Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
         Need::Pictures => (fewer(1, &|at| evidence.frames.look(at).is_some()) == 0)

@@ -147,6 +147,19 @@ impl Evidence {
         self.frames.rows[at].stamp.known()
     }
 
+    /// The exposure time of a frame, s, on the exact series; `None` where it is not known.
+    pub fn exposure_s(&self, at: usize) -> Option<f64> {
+        self.exposure.settings.get(at).map(|settings| settings.time_s).filter(|s| s.is_finite())
+    }
+
+    /// The middle exposure time of the frames of the run from `first` to `last`, s; `None` where none tells it.
+    pub fn middle_exposure_s(&self, first: usize, last: usize) -> Option<f64> {
+        let run = self.in_run().skip_while(|at| *at < first).take_while(|at| *at <= last);
+        let mut times: Vec<f64> = run.filter_map(|at| self.exposure_s(at)).collect();
+        let middle = times.len() / 2;
+        (middle < times.len()).then(|| *times.select_nth_unstable_by(middle, f64::total_cmp).1)
+    }
+
     /// True where a frame bears the name that a plan gives: its path below FRAMES or the file's own name, in
     /// large letters or small.
     pub fn bears(&self, at: usize, name: &str) -> bool {

@@ -3,7 +3,7 @@
 use super::cells::DECIMALS;
 use super::text::{Page, Tone};
 use crate::finding::{Limit, Text};
-use crate::units::plain;
+use crate::units::{plain, quantity};
 use std::fmt::Write as _;
 
 /// A check as it is explained: its text and its limits.
@@ -62,7 +62,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
 /// A level in words: "over 2 % of slots", "never".
 fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return "never".into() };
-    format!("{} {} {}", limit.direction.word(), plain(level, DECIMALS), limit.unit)
+    format!("{} {}", limit.direction.word(), quantity(level, DECIMALS, limit.unit))
 }
 
 /// The README's table of checks, in Markdown. Ends in a line end.
@@ -144,7 +144,7 @@ mod tests {
         assert_eq!(
             checks_table(&[(&TEXT, &LIMITS)]).lines().last(),
             Some(
-                "| `missing-slot` | Is there a frame in every slot? | from 1 missing slots | \
+                "| `missing-slot` | Is there a frame in every slot? | from 1 missing slot | \
                  from 3 missing slots; over 2 % of slots |"
             )
         );

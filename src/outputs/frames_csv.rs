@@ -3,6 +3,7 @@
 //! Written row by row: nothing grows with the frames but the file.
 
 use super::report::lines::{self, Line, Marks};
+use super::report::several::camera_name;
 use super::{cells, columns};
 use crate::audit::{Audit, AuditSet};
 use crate::evidence::exposure::Settings;
@@ -285,18 +286,6 @@ impl<'a> Rows<'a> {
             also(why);
         }
         words
-    }
-}
-
-/// Maker and model, the maker once.
-pub(super) fn camera_name(camera: &crate::evidence::Camera) -> String {
-    let (maker, model) = (camera.maker.trim(), camera.model.trim());
-    let first = maker.split_whitespace().next().unwrap_or_default();
-    let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
-    if maker.is_empty() || named {
-        model.to_owned()
-    } else {
-        format!("{maker} {model}").trim_end().to_owned()
     }
 }
 

@@ -8,17 +8,15 @@ mod strip;
 mod table;
 mod told;
 
-pub use findings::more_words;
-
 use super::report::Report;
 use super::report::call::limited_to;
+pub use super::report::outside::passed_over_words;
 use crate::audit::Audit;
 use crate::units::{counted, shown};
 use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
 pub use set::{call_line_of_set, summary_of_set};
-pub use told::passed_over_words;
 pub(super) use told::unread;
 
 /// The call in one line, with what it was made from. No line end.

@@ -78,7 +78,7 @@ fn interval(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
     }
     let longest = timing.stretches.iter().max_by_key(|s| s.frames).filter(|s| s.frames >= FEW)?;
     let kept_s = longest.interval_s;
-    let exposure_s = exposure(evidence, longest);
+    let exposure_s = evidence.middle_exposure_s(longest.first, longest.last).unwrap_or(0.0);
     let added_s = if longer { exposure_s } else { 0.0 };
     let planned_s = planned + added_s;
     if PLANNED.contains(&(kept_s / planned_s)) {
@@ -118,13 +118,6 @@ fn let_go_by(kept_s: f64, planned_s: f64, at_work_s: f64, exposure_s: f64) -> bo
         (free_s - off_s..=next_s + off_s).contains(&kept_s)
     };
     at_work_s > planned_s && (fired(at_work_s) || fired(at_work_s + exposure_s))
-}
-
-/// The middle exposure of a stretch, s; 0 where no frame tells it.
-fn exposure(evidence: &Evidence, stretch: &Stretch) -> f64 {
-    let settings = &evidence.exposure.settings;
-    let frames = (stretch.first..=stretch.last).filter_map(|at| settings.get(at)).map(|s| s.time_s);
-    middle(frames.filter(|t| t.is_finite()).take(ASKED)).unwrap_or(0.0)
 }
 
 /// The interval that a dial or a menu offers nearest to one that was measured to within `half_s`: tenths

@@ -13,7 +13,7 @@ mod uses;
 pub use begins::on_clock;
 pub use length::CRYSTAL;
 pub use misfit::{Misfit, TIMER_OFF};
-pub use uses::{SlotUse, timed};
+pub use uses::SlotUse;
 
 use crate::evidence::timing::TimerLaw;
 use crate::evidence::{Evidence, FrameState, slots};
@@ -39,6 +39,7 @@ pub struct Schedule {
     parts: Vec<Laid>,
     misfit: Option<Misfit>,
     law: TimerLaw,
+    planned_s: Option<f64>,
     kept_s: Option<f64>,
     told_s: Option<f64>,
     members: usize,
@@ -76,6 +77,7 @@ impl Schedule {
             parts,
             misfit,
             law,
+            planned_s: plan.interval_s,
             kept_s: cadence.map(|c| c.interval_s),
             told_s: cadence.map(|c| {
                 let within = |s: &f64| (c.low_s..=c.high_s).contains(s);
@@ -118,6 +120,14 @@ impl Schedule {
     /// Positions at which the plan changes the interval, in order.
     pub fn changes_of_interval(&self) -> impl Iterator<Item = usize> + '_ {
         self.parts.iter().skip(1).filter(|laid| laid.paced).map(|laid| laid.from)
+    }
+
+    /// The intervals that the plan asks for, s, each with the position from which on it holds, in order: as
+    /// they are written, whatever was meant.
+    pub fn intervals_asked(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
+        let first = self.planned_s.map(|s| (0, s));
+        let others = self.parts.iter().skip(1).filter(|laid| laid.paced);
+        first.into_iter().chain(others.filter_map(|laid| Some((laid.from, laid.asked.interval_s?))))
     }
 
     /// Where plan and card do not belong together; `None` where they do.

@@ -25,16 +25,11 @@ pub struct SlotUse {
     pub taken: (Slot, Slot),
 }
 
-/// True where the frame tells its exposure time.
-pub fn timed(evidence: &Evidence, at: usize) -> bool {
-    evidence.exposure.settings.get(at).is_some_and(|s| s.time_s.is_finite())
-}
-
 impl SlotUse {
     /// Its exposures, exact, s, in order; those that are not known are left out.
     pub fn exposures_s(&self, evidence: &Evidence) -> Vec<f64> {
         let of_slot = (self.span.first..=self.span.last).filter(|at| evidence.stands(*at));
-        of_slot.filter(|at| timed(evidence, *at)).map(|at| evidence.exposure.settings[at].time_s).collect()
+        of_slot.filter_map(|at| evidence.exposure_s(at)).collect()
     }
 }
 
@@ -50,7 +45,7 @@ impl Schedule {
             let (first, last) = (*members.first()?, *members.last()?);
             let interval_s = self.interval_s(first)?;
             let budget = *self.budget(first);
-            let exact = |at: usize| evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
+            let exact = |at: usize| evidence.exposure_s(at).unwrap_or(f64::NAN);
             let mark = |at: usize| {
                 let written = evidence.frames.rows.get(at).and_then(|row| row.exposure_s.known());
                 written.filter(|t| t.is_finite() && *t > 0.0).unwrap_or_else(|| exact(at))

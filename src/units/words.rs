@@ -12,6 +12,36 @@ pub fn counted_as(count: u64, one: &str, many: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
 }
 
+/// A quantity with its unit in words, of which one is one: `3 brackets that lack an exposure`, `1 bracket
+/// that lacks an exposure`. A measure (`% of`, `EV between`, `s of`, `times`) stays as it is.
+pub fn quantity(value: f64, decimals: usize, unit: &str) -> String {
+    let measure = ["%", "EV", "s", "times"].contains(&unit.split(' ').next().unwrap_or_default());
+    let told = if value == 1.0 && !measure { singular(unit) } else { unit.to_owned() };
+    format!("{} {told}", plain(value, decimals))
+}
+
+/// A plural as one of it: its first noun, and a verb that goes with it.
+fn singular(unit: &str) -> String {
+    let (mut noun, mut verb) = (false, false);
+    let one = |word: &str| match word.strip_suffix("ies") {
+        Some(stem) => format!("{stem}y"),
+        None => word.strip_suffix('s').unwrap_or(word).to_owned(),
+    };
+    let words = unit.split(' ').map(|word| {
+        let verb_here = std::mem::replace(&mut verb, noun && word == "that");
+        match word {
+            _ if !noun && word.ends_with('s') && !word.ends_with("us") => {
+                noun = true;
+                one(word)
+            }
+            // "that the others have": the verb is the others'.
+            _ if verb_here && word != "the" => format!("{word}s"),
+            _ => word.to_owned(),
+        }
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
+
 /// A number with that many decimals. One that rounds to nothing has no sign; nothing where it is not finite.
 pub fn fixed(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
@@ -40,6 +70,22 @@ mod tests {
         assert_eq!([counted(2, "stretch"), counted(1, "patch")], ["2 stretches", "1 patch"]);
         assert_eq!(counted_as(1, "slot is", "slots are"), "1 slot is");
         assert_eq!(counted_as(3, "slot is", "slots are"), "3 slots are");
+    }
+
+    #[test]
+    fn quantities_of_one() {
+        for (unit, one) in [
+            ("missing slots of the run", "1 missing slot of the run"),
+            ("brackets that lack an exposure", "1 bracket that lacks an exposure"),
+            ("frames without the raw that the others have", "1 frame without the raw that the others have"),
+            ("surplus frames", "1 surplus frame"),
+            ("copies", "1 copy"),
+            ("% of the picture", "1 % of the picture"),
+            ("times the threshold of sight", "1 times the threshold of sight"),
+        ] {
+            assert_eq!(quantity(1.0, 3, unit), one);
+            assert_eq!(quantity(2.5, 3, unit), format!("2.5 {unit}"));
+        }
     }
 
     #[test]

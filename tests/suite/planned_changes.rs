@@ -36,6 +36,9 @@ fn a_part_with_another_interval_is_no_drift() {
         assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
         assert_eq!(audit.evidence.timing.missing(), Some(0));
         assert_eq!(audit.evidence.timing.stretches.len(), 3, "{:?}", audit.evidence.timing.joins);
+        // What is asked is told part by part.
+        let told = lapseproof::outputs::text::summary(&audit, false);
+        assert!(told.contains("12 s, then 6 s, then 20 s"), "{told}");
     }
 }
 

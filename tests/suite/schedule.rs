@@ -44,6 +44,7 @@ fn parts_begin_at_a_frame_a_moment_or_a_file_and_keep_what_they_do_not_name() {
         assert!(schedule.begins_between(at - 1, at) && !schedule.begins_between(at, at + 1), "{from}");
         assert_eq!((schedule.interval_s(29), schedule.interval_s(30)), (Some(10.0), Some(5.0)));
         assert_eq!(schedule.budget(35).busy_s, 0.4);
+        assert_eq!(schedule.intervals_asked().collect::<Vec<_>>(), [(0, 10.0), (30, 5.0)]);
         assert_eq!(schedule.changes_of_interval().collect::<Vec<_>>(), [30]);
     }
 }

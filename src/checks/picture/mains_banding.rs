@@ -74,7 +74,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
-    evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite() && *t > 0.0)
+    evidence.exposure_s(at).filter(|t| *t > 0.0)
 }
 
 /// All frames of which two could differ by more than the level.

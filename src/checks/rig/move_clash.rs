@@ -9,7 +9,7 @@ use crate::evidence::Evidence;
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::optics::View;
 use crate::plan::{self, Plan, RigKind, levels};
-use crate::schedule::{SlotUse, timed};
+use crate::schedule::SlotUse;
 use crate::units::{FrameSpan, counted, duration, length_text};
 use std::cell::Cell;
 
@@ -76,7 +76,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let counts = |findings| {
         opinion(findings, evidence, |at| {
             not_of_the_run(evidence, at)
-                .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
+                .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
                 .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
         })
     };
@@ -293,7 +293,7 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let speed = speed.ok_or(
         "the carriage travels through the exposure, and the plan tells neither its speed nor travel and run",
     )?;
-    let exposure = |at: usize| evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
+    let exposure = |at: usize| evidence.exposure_s(at).unwrap_or(f64::NAN);
     let smear = |at: usize| view(plan, evidence, at).map(|v| v.shift_px(speed * exposure(at)));
     let mut longest: Option<usize> = None;
     let mut frames = 0_u64;

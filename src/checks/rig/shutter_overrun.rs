@@ -9,7 +9,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
-use crate::schedule::{CRYSTAL, SlotUse, timed};
+use crate::schedule::{CRYSTAL, SlotUse};
 use crate::units::stops::time_text;
 use crate::units::{Figure, FrameSpan, counted, duration};
 
@@ -87,7 +87,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     });
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
+            .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
             .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
     })
 }

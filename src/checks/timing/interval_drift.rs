@@ -4,7 +4,7 @@ use crate::checks::common::{
     PRACTICE, STRETCH_LEAST, beside, clock_of, count, not_of_the_run, number, off_the_grid, opinion, over,
     told_apart,
 };
-use crate::checks::excess::{self, typical_exposure};
+use crate::checks::excess;
 use crate::checks::misfit::{flag, sentence};
 use crate::checks::needs::lacking;
 use crate::checks::{Case, Check, Need};
@@ -158,7 +158,7 @@ fn added_by_exposure(case: &Case<'_>, stretch: &Stretch) -> f64 {
     if !case.plan.from_close() || case.schedule.law().from_close() {
         return 0.0;
     }
-    typical_exposure(case.evidence, stretch.first, stretch.last).unwrap_or(0.0)
+    case.evidence.middle_exposure_s(stretch.first, stretch.last).unwrap_or(0.0)
 }
 
 /// A note where the stamps show a timer that counts from shutter close and the plan does not: what it costs
@@ -169,10 +169,8 @@ fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
         return None;
     }
     let (first, last) = (rate.stretches.first()?.first, rate.stretches.last()?.last);
-    let settings = &evidence.exposure.settings;
     let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at < last);
-    let exposed =
-        run.filter_map(|at| settings.get(at)).map(|s| s.time_s).filter(|t| t.is_finite()).sum::<f64>();
+    let exposed = run.filter_map(|at| evidence.exposure_s(at)).sum::<f64>();
     let slots = times * exposed / rate.planned_s;
     case.limits.weigh("slots", slots)?;
     let (code, from) = if times > 1.0 {

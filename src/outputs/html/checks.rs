@@ -2,7 +2,7 @@
 
 use super::view::View;
 use crate::finding::{Answer, Judgement, Limit};
-use crate::outputs::text::passed_over_words;
+use crate::outputs::report::outside::passed_over_words;
 use crate::units::{counted, plain};
 use maud::{Markup, html};
 

@@ -5,8 +5,7 @@ use super::call::severity;
 use super::view::View;
 use super::{quantity, reel};
 use crate::finding::{Answer, Finding, Judgement, Severity};
-use crate::outputs::report::findings::{When, cause, order, when};
-use crate::outputs::text::more_words;
+use crate::outputs::report::findings::{When, cause, more_words, order, when};
 use crate::verdict::remedy;
 use maud::{Markup, html};
 

@@ -1,6 +1,7 @@
 //! `index.txt`, and what `survey` prints: a line a sequence.
 
-use crate::outputs::text::{Page, Tone, passed_over_words};
+use crate::outputs::report::outside::passed_over_words;
+use crate::outputs::text::{Page, Tone};
 use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
 use crate::units::{CivilTime, counted, plain, shown, stops};
 use crate::verdict::Call;

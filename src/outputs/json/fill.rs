@@ -9,7 +9,7 @@ use crate::finding::{Answer, Direction, Finding, Judgement};
 use crate::frames::{Card, PassedOver, PictureSource, Pictures};
 use crate::outputs::findings_csv::fraction;
 use crate::outputs::report::Report;
-use crate::outputs::text::passed_over_words;
+use crate::outputs::report::outside::passed_over_words;
 use crate::units::{CivilTime, Figure};
 use crate::verdict::{LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;

@@ -3,7 +3,7 @@
 use super::asked::Asked;
 use crate::audit::Audit;
 use crate::finding::{Answer, Judgement, Limit, Quality, Severity};
-use crate::units::plain;
+use crate::units::quantity;
 
 /// Whether a requirement is met.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -133,7 +133,7 @@ fn requirement(
 /// From where on a limit is not kept, in words; `None` where it alone never makes a fault.
 fn level(limit: &Limit) -> Option<String> {
     let level = limit.fault?;
-    Some(format!("{} {} {}", limit.direction.word(), plain(level, 4), limit.unit))
+    Some(format!("{} {}", limit.direction.word(), quantity(level, 4, limit.unit)))
 }
 
 #[cfg(test)]

@@ -37,9 +37,16 @@ pub fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
     rows
 }
 
+/// The intervals that the plan asks for, one after the other: `12 s, then 6 s`; `None` where it names none.
+pub fn intervals_asked(audit: &Audit) -> Option<String> {
+    let all: Vec<String> =
+        audit.schedule.intervals_asked().map(|(_, s)| format!("{} s", plain(s, 3))).collect();
+    (!all.is_empty()).then(|| all.join(", then "))
+}
+
 fn interval(audit: &Audit) -> Asked {
     let timing = &audit.evidence.timing;
-    let asked = audit.plan.interval_s.map_or_else(|| "-".into(), |s| format!("{} s", plain(s, 3)));
+    let asked = intervals_asked(audit).unwrap_or_else(|| "-".into());
     let shot = match &timing.cadence {
         Some(c) => {
             let law = match c.law {

@@ -37,3 +37,14 @@ pub fn cause(finding: &Finding) -> Option<&str> {
     let words = finding.cause.as_ref()?.words.as_str();
     (!words.is_empty() && !finding.message.contains(words.trim_end_matches('.'))).then_some(words)
 }
+
+/// How many findings of a check are not told here, and what they count.
+pub fn more_words(more: usize, counted: u64) -> String {
+    let these = if more == 1 { "this" } else { "these" };
+    match counted == more as u64 {
+        true => format!("{more} more like {these}; each in findings.csv."),
+        false => {
+            format!("{more} more like {these}, with a count of {counted} together; each in findings.csv.")
+        }
+    }
+}

@@ -1,6 +1,7 @@
-//! What lies outside of the run, neighbours with one reason together.
+//! What lies outside of the run, neighbours with one reason together; and why files were passed over.
 
 use crate::audit::Audit;
+use crate::frames::PassedOver;
 use crate::units::FrameSpan;
 
 /// Neighbouring frames that are none of the run, for one reason.
@@ -29,4 +30,19 @@ pub fn beside(audit: &Audit) -> Vec<Beside<'_>> {
         }
     }
     groups
+}
+
+/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of
+/// `audit.json`.
+pub const fn passed_over_words(why: PassedOver) -> &'static str {
+    match why {
+        PassedOver::ResourceFork => "resource fork",
+        PassedOver::Hidden => "hidden",
+        PassedOver::Sidecar => "sidecar",
+        PassedOver::Video => "video",
+        PassedOver::Thumbnail => "thumbnail",
+        PassedOver::Housekeeping => "housekeeping",
+        PassedOver::NotAFile => "not a file",
+        PassedOver::NotAPicture => "not a picture",
+    }
 }

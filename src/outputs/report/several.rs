@@ -3,7 +3,6 @@
 use super::{Counts, call};
 use crate::audit::{AuditSet, CameraAudit};
 use crate::finding::Finding;
-use crate::outputs::frames_csv::camera_name;
 use crate::units::{counted, plain};
 use crate::verdict::kept_out as kept_out_of;
 use std::cmp::Reverse;
@@ -21,6 +20,18 @@ pub fn model(set: &AuditSet, at: usize) -> String {
         (true, _) => name,
         (false, Some(serial)) => format!("{name}, no. {serial}"),
         (false, None) => format!("{name}, in {}", place(own)),
+    }
+}
+
+/// Maker and model, the maker once.
+pub fn camera_name(camera: &crate::evidence::Camera) -> String {
+    let (maker, model) = (camera.maker.trim(), camera.model.trim());
+    let first = maker.split_whitespace().next().unwrap_or_default();
+    let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
+    if maker.is_empty() || named {
+        model.to_owned()
+    } else {
+        format!("{maker} {model}").trim_end().to_owned()
     }
 }
 

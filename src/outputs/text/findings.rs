@@ -3,7 +3,7 @@
 use super::page::{Page, Tone};
 use crate::audit::Audit;
 use crate::finding::{Finding, Severity};
-use crate::outputs::report::findings::{When, cause, order, when};
+use crate::outputs::report::findings::{When, cause, more_words, order, when};
 use crate::units::{Figure, plain, shown};
 
 /// Findings of one check and severity that are told one by one; the rest is counted. The files hold every one.
@@ -15,17 +15,6 @@ pub fn tone(severity: Severity) -> Tone {
         Severity::Fault => Tone::Bad,
         Severity::Caution => Tone::Warn,
         Severity::Note => Tone::Faint,
-    }
-}
-
-/// How many findings of a check are not told here, and what they count.
-pub fn more_words(more: usize, counted: u64) -> String {
-    let these = if more == 1 { "this" } else { "these" };
-    match counted == more as u64 {
-        true => format!("{more} more like {these}; each in findings.csv."),
-        false => {
-            format!("{more} more like {these}, with a count of {counted} together; each in findings.csv.")
-        }
     }
 }
 

@@ -6,6 +6,7 @@ use crate::audit::Audit;
 use crate::evidence::Trouble;
 use crate::finding::{Answer, Judgement, Quality, Severity};
 use crate::frames::{PassedOver, PictureSource};
+use crate::outputs::report::outside::passed_over_words;
 use crate::outputs::report::{Report, usable};
 use crate::units::{counted, shown};
 use crate::verdict::Call;
@@ -204,21 +205,6 @@ pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
         let what = if sum == 1 { "file that is no frame" } else { "files that are no frames" };
         let why: Vec<_> = all.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
         page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{sum} {what}: {}", why.join(", ")));
-    }
-}
-
-/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of
-/// `audit.json`.
-pub const fn passed_over_words(why: PassedOver) -> &'static str {
-    match why {
-        PassedOver::ResourceFork => "resource fork",
-        PassedOver::Hidden => "hidden",
-        PassedOver::Sidecar => "sidecar",
-        PassedOver::Video => "video",
-        PassedOver::Thumbnail => "thumbnail",
-        PassedOver::Housekeeping => "housekeeping",
-        PassedOver::NotAFile => "not a file",
-        PassedOver::NotAPicture => "not a picture",
     }
 }
 

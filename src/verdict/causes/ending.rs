@@ -130,7 +130,7 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
 /// having ended early: one slot, the planned or the kept one. `None` where the plan does not tell.
 fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     let (plan, evidence) = (scene.plan, scene.evidence);
-    let exposures = || evidence.in_run().filter_map(|at| scene.exposure_s(at));
+    let exposures = || evidence.in_run().filter_map(|at| scene.evidence.exposure_s(at));
     let exposed_s = match plan.from_close() {
         // Each slot is longer by its exposure.
         true => exposures().sum::<f64>() / exposures().count().max(1) as f64,

@@ -80,16 +80,11 @@ impl<'a> Scene<'a> {
         all.find(|f| f.cause.as_ref().is_some_and(|c| c.code == PLAN_DOUBTED))
     }
 
-    /// Exact exposure of a frame, s.
-    fn exposure_s(&self, at: usize) -> Option<f64> {
-        self.evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite())
-    }
-
     /// How long the camera is taken by a frame: exact exposure, busy time and a dark frame where the plan has
     /// them, s.
     fn taken_s(&self, at: usize) -> Option<f64> {
         let camera = Budget::of_camera(&self.schedule.at(at).exposure);
-        Some(camera.slot([self.exposure_s(at)?]).camera_s)
+        Some(camera.slot([self.evidence.exposure_s(at)?]).camera_s)
     }
 }
 

@@ -4,6 +4,8 @@ use super::{Bins, Plot, Scale, band, level};
 use crate::audit::Audit;
 use crate::evidence::timing::Join;
 use crate::outputs::html::view::View;
+use crate::outputs::report::asked::intervals_asked;
+use crate::outputs::report::axis::Axis;
 use crate::outputs::report::lines;
 use crate::units::{counted, duration, plain};
 use std::fmt::Write as _;
@@ -70,7 +72,7 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         (low, high) = (low.min(c.interval_s - around), high.max(c.interval_s + around));
         (low, high) = (low.max(0.0).max(-2.0 * c.interval_s), high.min(3.0 * c.interval_s));
     }
-    if let Some(asked) = audit.plan.interval_s.filter(|s| s.is_finite()) {
+    for (_, asked) in audit.schedule.intervals_asked() {
         (low, high) = (low.min(asked), high.max(asked));
     }
     let scale = Scale::around(low, high);
@@ -103,9 +105,9 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
             format!("cadence {} s, {} to {}", plain(c.interval_s, 4), plain(c.low_s, 4), plain(c.high_s, 4));
         plot.key.push(("bounds", bounds));
     }
-    if let Some(asked) = audit.plan.interval_s.filter(|s| s.is_finite()) {
-        plot.layers.push(("asked", level(&scale, 0, axis.columns() - 1, asked)));
-        plot.key.push(("asked", format!("asked {} s", plain(asked, 3))));
+    if let Some(asked) = intervals_asked(audit) {
+        plot.layers.push(("asked", levels_asked(audit, axis, &scale)));
+        plot.key.push(("asked", format!("asked {asked}")));
     }
     plot.layers.push(("marks", bins.marks(&scale)));
     if above + below > 0 {
@@ -113,6 +115,14 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         plot.key.push(("beyond", format!("beyond the scale: {}", counted(above + below, "interval"))));
     }
     Some(plot)
+}
+
+/// The intervals asked, each over the columns of the frames that it holds for.
+fn levels_asked(audit: &Audit, axis: &Axis, scale: &Scale) -> String {
+    let all: Vec<(usize, f64)> = audit.schedule.intervals_asked().collect();
+    let begins = |at: usize| if at == 0 { 0 } else { axis.of(at) };
+    let ends = all.iter().skip(1).map(|(at, _)| begins(*at).saturating_sub(1)).chain([axis.columns() - 1]);
+    all.iter().zip(ends).map(|((at, asked), end)| level(scale, begins(*at), end, *asked)).collect()
 }
 
 /// Ticks at the edges for values beyond the scale, and how many lie above and below.
@@ -157,10 +167,7 @@ fn words(audit: &Audit, least: f64, most: f64) -> String {
         ),
         None => " No grid holds most of the frames.".to_owned(),
     };
-    let asked = match audit.plan.interval_s {
-        Some(s) => format!(" Asked: {} s.", plain(s, 3)),
-        None => String::new(),
-    };
+    let asked = intervals_asked(audit).map(|asked| format!(" Asked: {asked}.")).unwrap_or_default();
     range + &law + &asked
 }
 
