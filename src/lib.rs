@@ -1,8 +1,8 @@
 //! lapseproof reads the stamps and exposures of a whole card of time-lapse frames, holds them against the
 //! plan, and says what is missing, what wandered and what can be used.
 //!
-//! The rooms stand in the order of the flow: plan + folder → frames → evidence → judgements → verdict → audit
-//! → outputs.
+//! The rooms stand in the order of the flow: plan + folder → frames → evidence → schedule → judgements →
+//! verdict → audit → outputs.
 
 pub mod units;
 
@@ -15,6 +15,8 @@ pub mod card;
 pub mod frames;
 
 pub mod evidence;
+
+pub mod schedule;
 
 pub mod finding;
 

@@ -1,6 +1,7 @@
 //! One camera of several, and its audit.
 
-use super::{Audit, Camera};
+use super::Audit;
+use crate::evidence::Camera;
 
 /// One camera of a set, and its audit.
 #[derive(Clone, Debug)]

@@ -9,37 +9,13 @@ pub use camera_audit::CameraAudit;
 pub use set::{AuditSet, carry_out_each};
 pub use together::{ClockDifference, HoleAcross, StopAcross, Together, Whose};
 
-pub use crate::evidence::exposure::{ExposureTrack, Settings};
-pub use crate::evidence::movement::{MovementTrack, ShownBy};
-pub use crate::evidence::picture::{Levels, PictureTrack, Sight, levels};
-pub use crate::evidence::timing::{
-    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
-};
-pub use crate::evidence::{
-    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, NotSeen, Outside,
-    Row, Shot, Stamp, StampSource, Trouble,
-};
-pub use crate::finding::{
-    Answer, Cause, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality,
-    Severity, Text, Tolerated, Traits,
-};
-pub use crate::frames::{Card, Folder, Look, PassedOver, PictureSource, Pictures};
-pub use crate::plan::arithmetic::exact_s;
-pub use crate::plan::budget::{Budget, Slot};
-pub use crate::plan::optics::shutter_angle;
-pub use crate::plan::shoot::{Clash, Key, Neighbour, Shoot, State, Subject, Unsolved};
-pub use crate::plan::{
-    Accepted, CardPlan, Choice, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode,
-    ExposurePlan, FileSystem, Light, Moment, Part, PartStart, Plan, Planned, RigKind, RigPlan,
-    run_of_frames_s, schema,
-};
-pub use crate::verdict::{
-    Call, LikelyCause, Patch, Reason, Strength, Usable, Verdict, kept_out, patch_words, remedy,
-};
-
 use crate::checks::judge_all;
-use crate::evidence::gather;
-use crate::verdict::reach;
+use crate::evidence::{Evidence, gather};
+use crate::finding::{Finding, Judgement};
+use crate::frames::{Frames, Pictures};
+use crate::plan::Plan;
+use crate::schedule::Schedule;
+use crate::verdict::{Verdict, kept_out, reach};
 
 /// What an audit is carried out under.
 #[derive(Clone, Debug, Default)]
@@ -59,10 +35,11 @@ pub struct Setting {
 pub fn carry_out(setting: Setting, frames: Frames) -> Audit {
     let Setting { name, plan, plan_source, pictures } = setting;
     let evidence = gather(&plan, frames);
-    let judgements = judge_all(&plan, &evidence);
-    let verdict = reach(&plan, &evidence, &judgements);
+    let schedule = Schedule::of(&plan, &evidence);
+    let judgements = judge_all(&plan, &evidence, &schedule);
+    let verdict = reach(&plan, &evidence, &schedule, &judgements);
     let name = plan.name.clone().unwrap_or(name);
-    Audit { name, plan, plan_source, evidence, judgements, verdict, pictures }
+    Audit { name, plan, plan_source, evidence, schedule, judgements, verdict, pictures }
 }
 
 /// A finished audit: all that the outputs are written from.
@@ -77,6 +54,8 @@ pub struct Audit {
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Evidence,
+    /// The plan laid on the run.
+    pub schedule: Schedule,
     /// One a check, in the checks' order.
     pub judgements: Vec<Judgement>,
     /// What it comes to.

@@ -1,9 +1,14 @@
 //! Several cameras in one audit: each is audited by itself, and what they say together stands above.
 
 use super::together::{Together, together};
-use super::{Audit, Call, Camera, CameraAudit, PassedOver, Plan, Setting, Severity, Trouble, carry_out};
+use super::{Audit, CameraAudit, Setting, carry_out};
 use crate::evidence::by_camera;
+use crate::evidence::{Camera, Trouble};
+use crate::finding::Severity;
+use crate::frames::PassedOver;
 use crate::frames::{Frames, Pictures};
+use crate::plan::Plan;
+use crate::verdict::Call;
 
 /// The audits of all cameras that the frames are by: mostly one.
 #[derive(Clone, Debug)]

@@ -57,12 +57,8 @@ fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Evidence) ->
 
 fn applies(accepted: &Accepted, finding: &Finding, evidence: &Evidence) -> bool {
     let ends = (finding.first, finding.last);
-    let by_file = accepted.file.as_deref().map(|name| {
-        [ends.0, ends.1].into_iter().flatten().any(|i| {
-            let path = evidence.frames.path_text(i);
-            path == name || path.rsplit('/').next() == Some(name)
-        })
-    });
+    let named = |name: &str| [ends.0, ends.1].into_iter().flatten().any(|at| evidence.bears(at, name));
+    let by_file = accepted.file.as_deref().map(named);
     let by_time = accepted.at.map(|moment| {
         let stamp = |i: Option<usize>| i.and_then(|i| evidence.stamp(i));
         let (Some(from), Some(to)) = (stamp(ends.0), stamp(ends.1)) else {

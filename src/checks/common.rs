@@ -104,11 +104,6 @@ pub fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
     spans
 }
 
-/// `1 frame`, `3 frames`.
-pub fn counted(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
-}
-
 /// So many frames in a row nobody fires as a test.
 const A_SHOOT: u64 = 12;
 
@@ -206,13 +201,6 @@ pub fn count(value: u64) -> Figure {
     Figure::Count(i64::try_from(value).unwrap_or(i64::MAX))
 }
 
-/// The frames a clip of the plan's delivery takes; `None` where the plan does not say.
-pub fn delivery_frames(plan: &crate::plan::Plan) -> Option<u64> {
-    let frames = plan.delivery.fps? * plan.delivery.length_s?;
-    // A hair is taken off first: 29.97 fps for 20.02 s is 600 frames, not 601.
-    (frames.is_finite() && frames > 0.0).then(|| (frames - 1e-3).ceil() as u64)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -222,27 +210,5 @@ mod tests {
         let spans = groups([1, 2, 3, 7, 9, 10]);
         let ends: Vec<_> = spans.iter().map(|s| (s.first, s.last)).collect();
         assert_eq!(ends, [(1, 3), (7, 7), (9, 10)]);
-    }
-
-    #[test]
-    fn words() {
-        assert_eq!(counted(1, "frame"), "1 frame");
-        assert_eq!(counted(0, "slot"), "0 slots");
-    }
-
-    #[test]
-    fn a_clip_in_frames() {
-        let delivery = |fps, length_s| crate::plan::Plan {
-            delivery: crate::plan::DeliveryPlan {
-                fps: Some(fps),
-                length_s: Some(length_s),
-                patch_up_to: None,
-            },
-            ..crate::plan::Plan::default()
-        };
-        assert_eq!(delivery_frames(&delivery(25.0, 20.0)), Some(500));
-        assert_eq!(delivery_frames(&delivery(25.0, 1.01)), Some(26));
-        assert_eq!(delivery_frames(&delivery(29.97, 20.02)), Some(600));
-        assert_eq!(delivery_frames(&crate::plan::Plan::default()), None);
     }
 }

@@ -1,10 +1,10 @@
 //! The files beside a frame's own: one that the others have and it lacks (raw without its JPEG, JPEG without its raw), one that
 //! is damaged.
 
-use crate::checks::common::{beside, count, counted, groups, over};
+use crate::checks::common::{beside, count, groups, over};
 use crate::evidence::{Damage, Evidence, FileKind, FrameState, Shot};
 use crate::finding::{Finding, InForce, Severity};
-use crate::units::{Figure, FrameSpan, shown};
+use crate::units::{Figure, FrameSpan, counted, shown};
 use std::ffi::OsStr;
 use std::path::Path;
 

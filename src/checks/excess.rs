@@ -4,32 +4,22 @@ use crate::evidence::Evidence;
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::Cause;
 use crate::plan::Plan;
-use crate::plan::budget::Budget;
+use crate::plan::budget::rig_s;
 use crate::units::duration;
 
 /// How far an excess may lie from what would explain it, as a share of that.
 const SHARE: f64 = 0.05;
 
-/// The middle exposure time of the frames of the run from `first` to `last`, s, on the exact series.
-pub fn typical_exposure(evidence: &Evidence, first: usize, last: usize) -> Option<f64> {
-    let settings = &evidence.exposure.settings;
-    let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at <= last);
-    let mut times: Vec<f64> =
-        run.filter_map(|at| settings.get(at)).map(|s| s.time_s).filter(|t| t.is_finite()).collect();
-    let middle = times.len() / 2;
-    (middle < times.len()).then(|| *times.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
 /// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
 pub fn rig_time_s(plan: &Plan) -> Option<f64> {
-    Budget::of(plan, &plan.exposure).rig_s().filter(|s| s.is_finite() && *s > 0.0)
+    rig_s(plan).filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.
 pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
     // Where exposures vary the law was read from them, and the interval no longer holds them.
     let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
-    let exposure = typical_exposure(evidence, stretch.first, stretch.last);
+    let exposure = evidence.middle_exposure_s(stretch.first, stretch.last);
     let untold = exposure.filter(|_| law == TimerLaw::Unknown);
     let mut fits: Vec<(f64, &'static str, String)> = Vec::new();
     let mut offer = |length_s: Option<f64>, code, words: &dyn Fn(String) -> String| {

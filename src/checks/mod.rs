@@ -5,7 +5,6 @@
 //! are what they share.
 
 mod accepted;
-mod budgets;
 mod colours;
 mod common;
 mod companions;
@@ -20,7 +19,6 @@ mod misfit;
 mod name_order;
 mod needs;
 mod not_seen;
-mod parts;
 mod patterns;
 pub mod picture;
 mod ramps;
@@ -40,6 +38,7 @@ mod whole;
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, InForce, Judgement, Limit, Opinion, Text, Tolerated};
 use crate::plan::Plan;
+use crate::schedule::Schedule;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use accepted::{accept, agreed_spans};
@@ -53,6 +52,8 @@ pub struct Case<'a> {
     pub plan: &'a Plan,
     /// What the frames say together.
     pub evidence: &'a Evidence,
+    /// The one laid on the other.
+    pub schedule: &'a Schedule,
     /// The check's own limits, with the plan's overrides.
     pub limits: &'a InForce,
     /// What the checks before it in the list have answered.
@@ -105,10 +106,10 @@ pub const CHECKS: &[&Check] = &[
 ];
 
 /// Puts every check to the evidence, in order. A check that panics is answered *broke*; the others go on.
-pub fn judge_all(plan: &Plan, evidence: &Evidence) -> Vec<Judgement> {
+pub fn judge_all(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Judgement> {
     let mut all = Vec::with_capacity(CHECKS.len());
     for check in CHECKS {
-        let judgement = judge_after(check, plan, evidence, &all);
+        let judgement = judge_after(check, (plan, evidence, schedule), &all);
         all.push(judgement);
     }
     all
@@ -116,7 +117,7 @@ pub fn judge_all(plan: &Plan, evidence: &Evidence) -> Vec<Judgement> {
 
 /// Puts one check to the evidence, with no other before it.
 pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
-    judge_after(check, plan, evidence, &[])
+    judge_after(check, (plan, evidence, &Schedule::of(plan, evidence)), &[])
 }
 
 /// Why no frame was left to look at.
@@ -128,7 +129,11 @@ fn nothing_left(set_aside: &[(u64, String)]) -> String {
     }
 }
 
-fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgement]) -> Judgement {
+fn judge_after(
+    check: &Check,
+    (plan, evidence, schedule): (&Plan, &Evidence, &Schedule),
+    before: &[Judgement],
+) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let all = evidence.states.len() as u64;
     if let Some(reason) = check.needs.iter().find_map(|need| lacking(*need, plan, evidence)) {
@@ -142,7 +147,7 @@ fn judge_after(check: &Check, plan: &Plan, evidence: &Evidence, before: &[Judgem
             tolerated: Tolerated { left_out: left_out(check, plan, evidence), ..Tolerated::default() },
         };
     }
-    match opinion_of(check, &Case { plan, evidence, limits: &limits, before }) {
+    match opinion_of(check, &Case { plan, evidence, schedule, limits: &limits, before }) {
         Ok(opinion) => {
             let answer = match (opinion.findings.is_empty(), opinion.cannot_judge) {
                 (_, Some(reason)) => Answer::CannotJudge(reason),
@@ -203,7 +208,7 @@ mod tests {
             Sketch::steady(30, 10.0).loose("loose").evidence(),
             Sketch::steady(30, 10.0).state(0..30, crate::evidence::FrameState::Outside).evidence(),
         ] {
-            for judgement in judge_all(&plan, &evidence) {
+            for judgement in judge_all(&plan, &evidence, &Schedule::of(&plan, &evidence)) {
                 let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
                 let id = judgement.text.id;
                 assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
@@ -216,7 +221,7 @@ mod tests {
     fn a_clean_run_is_clear_and_one_that_breaks_is_told() {
         let evidence = Sketch::steady(30, 10.0).evidence();
         let plan = Plan { interval_s: Some(10.0), frames: Some(30), ..Plan::default() };
-        for judgement in judge_all(&plan, &evidence) {
+        for judgement in judge_all(&plan, &evidence, &Schedule::of(&plan, &evidence)) {
             let silent = matches!(judgement.answer, Answer::Clear | Answer::CannotJudge(_));
             assert!(silent, "{}: {:?}", judgement.text.id, judgement.answer);
         }

@@ -1,7 +1,7 @@
 //! What a check needs before it is asked, and the reason where it is missing.
 
 use crate::evidence::Evidence;
-use crate::plan::budget::Budget;
+use crate::plan::budget::rig_s;
 use crate::plan::power::Hours;
 use crate::plan::{PartStart, Plan, RigKind};
 use crate::units::duration;
@@ -83,12 +83,12 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
             1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
             _ => None,
         },
-        Need::ExposureTimes => (fewer(1, &|at| settings.get(at).is_some_and(|s| s.time_s.is_finite())) == 0)
+        Need::ExposureTimes => (fewer(1, &|at| evidence.exposure_s(at).is_some()) == 0)
             .then(|| "no frame of the run tells its exposure time".into()),
         Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
         Need::Pictures => (fewer(1, &|at| evidence.frames.look(at).is_some()) == 0)
             .then(|| "no picture of the run could be looked at".into()),
-        Need::PlannedInterval => (plan.interval_s.is_none() && plan.parts.iter().all(|p| p.interval_s.is_none()))
+        Need::PlannedInterval => (plan.interval_s.is_none() && !plan.changes_interval())
             .then(|| "the plan names no interval".into()),
         Need::PlannedLength => {
             let paced = plan.interval_s.is_some() || evidence.timing.cadence.is_some();
@@ -101,7 +101,7 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         }
         Need::PlannedMove => {
             let gliding = plan.rig.kind == Some(RigKind::Continuous);
-            let known = gliding || Budget::of(plan, &plan.exposure).rig_s().is_some();
+            let known = gliding || rig_s(plan).is_some();
             (!known).then(|| {
                 "the plan does not tell how long a move takes ([rig] speed, and step or travel)".into()
             })

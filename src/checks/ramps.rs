@@ -1,14 +1,13 @@
 //! Ramps of exposure: how fast, how even, which way; and whether one stopped while the light went on.
 
 use super::Case;
-use super::common::{beside, clocks_of, count, counted, number, over};
-use super::parts::Parts;
+use super::common::{beside, clocks_of, count, number, over};
 use super::steps::Step;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
 use crate::units::time::SECOND;
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, counted, duration};
 
 /// A smaller step than this, EV, is none.
 const STILL_EV: f64 = 0.02;
@@ -23,11 +22,11 @@ const ENDS: usize = 5;
 const SHORTEST: usize = 12;
 
 /// What there is to say of a planned ramp, and of settings that stand while the light goes on. `steps` are those of one member.
-pub fn ramps(check: &'static str, case: &Case<'_>, parts: &Parts, steps: &[Step]) -> Vec<Finding> {
-    let ramped = |step: &&Step| parts.at(step.after).exposure.mode == Some(ExposureMode::Ramped);
+pub fn ramps(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
+    let ramped = |step: &&Step| case.schedule.at(step.after).exposure.mode == Some(ExposureMode::Ramped);
     let planned: Vec<&Step> = steps.iter().filter(ramped).filter(|s| s.ev.abs() > STILL_EV).collect();
     let mut findings: Vec<Finding> = course(check, case, &planned).into_iter().collect();
-    findings.extend(stuck(check, case, parts, steps));
+    findings.extend(stuck(check, case, steps));
     findings
 }
 
@@ -102,10 +101,10 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
 }
 
 /// Stretches in which the settings stand and the picture goes on growing darker or brighter, in a run that follows the light.
-fn stuck(check: &'static str, case: &Case<'_>, parts: &Parts, steps: &[Step]) -> Vec<Finding> {
+fn stuck(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
     let evidence = case.evidence;
     let moving = steps.iter().filter(|s| s.ev.abs() > STILL_EV).count();
-    let follows = |at: usize| match parts.at(at).exposure.mode {
+    let follows = |at: usize| match case.schedule.at(at).exposure.mode {
         Some(ExposureMode::Ramped | ExposureMode::Automatic) => true,
         Some(ExposureMode::Locked) => false,
         None => moving >= FOLLOWS,

@@ -3,7 +3,7 @@
 use crate::evidence::Evidence;
 use crate::units::FrameSpan;
 
-pub use crate::evidence::slots::{Slots, bracket, by_member, by_slot};
+pub use crate::evidence::slots::{Slots, by_member, by_slot};
 
 /// Sets of a bracket that have another number of exposures than the others, where there are brackets: the size of a whole
 /// set, and the frames of each.

@@ -1,10 +1,11 @@
 //! Steps of exposure between frames that are to be compared.
 
-use super::parts::Parts;
 use super::slots::by_member;
 use crate::evidence::Evidence;
 use crate::evidence::exposure::Settings;
 use crate::plan::Plan;
+use crate::schedule::Schedule;
+use crate::units::plain;
 use crate::units::stops::time_text;
 
 /// Two neighbouring frames with known exposure, and the step between them.
@@ -37,14 +38,14 @@ pub fn settings(evidence: &Evidence, at: usize) -> Option<Settings> {
 }
 
 /// The steps of the run: one list for each member of a bracket, one list without a bracket. Steps on purpose are 0.
-pub fn steps(plan: &Plan, evidence: &Evidence, parts: &Parts) -> Vec<Vec<Step>> {
+pub fn steps(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Vec<Step>> {
     let of_member = |frames: Vec<usize>| {
         let mut last: Option<(usize, f64)> = None;
         let mut steps = Vec::new();
         for (ordinal, after) in frames.into_iter().enumerate() {
             let Some(ev) = settings(evidence, after).and_then(Settings::ev100) else { continue };
             if let Some((before, was)) = last {
-                let on_purpose = parts.begins_between(before, after);
+                let on_purpose = schedule.begins_between(before, after);
                 let ev = if on_purpose { 0.0 } else { ev - was };
                 steps.push(Step { before, after, ev, ordinal, on_purpose });
             }
@@ -98,6 +99,5 @@ pub fn moved(evidence: &Evidence, step: &Step) -> (String, String) {
 
 /// An f-number as photographers write it.
 pub fn f_text(f_number: f64) -> String {
-    let text = format!("{f_number:.1}");
-    format!("f/{}", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("f/{}", plain(f_number, 1))
 }

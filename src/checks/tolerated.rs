@@ -6,6 +6,7 @@ use super::{Case, Check, opinion_of, weighed};
 use crate::evidence::{AFTER_LAST, BEFORE_FIRST, Evidence};
 use crate::finding::{Answer, Finding, InForce, Judgement, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
+use crate::schedule::Schedule;
 
 /// Asks the check once more without the limits that nobody but that plan has changed, and counts the findings
 /// that weigh more than in `told`. What the plan accepts with bounds is told by that.
@@ -39,7 +40,8 @@ fn more_than(
     before: &[Judgement],
 ) -> (usize, usize) {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
-    let case = Case { plan, evidence, limits: &limits, before };
+    let schedule = Schedule::of(plan, evidence);
+    let case = Case { plan, evidence, schedule: &schedule, limits: &limits, before };
     let opinion = opinion_of(check, &case).ok().filter(|opinion| opinion.cannot_judge.is_none());
     let findings = weighed(plan, evidence, opinion.unwrap_or_default().findings);
     let told: &[Finding] = match told {

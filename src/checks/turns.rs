@@ -2,11 +2,10 @@
 
 use super::Case;
 use super::common::{number, over};
-use super::parts::Parts;
-use crate::evidence::Evidence;
 use crate::evidence::movement::{MovementTrack, ShownBy};
 use crate::finding::{Finding, Severity};
 use crate::plan::{Choice, Plan, Way};
+use crate::schedule::Schedule;
 use crate::units::FrameSpan;
 use std::ops::Range;
 
@@ -16,12 +15,11 @@ const ALONG: f64 = 0.7;
 const APART: f64 = 1.5;
 
 /// The steps in which the plan has the carriage go back on its first way.
-pub fn planned_back(plan: &Plan, evidence: &Evidence, track: &MovementTrack) -> Vec<Range<usize>> {
+pub fn planned_back(plan: &Plan, schedule: &Schedule, track: &MovementTrack) -> Vec<Range<usize>> {
     let Some(first) = first_way(plan) else { return Vec::new() };
-    let parts = Parts::new(plan, evidence);
     let mut spans: Vec<Range<usize>> = Vec::new();
     for (step, (_, after)) in track.steps.iter().enumerate() {
-        if parts.at(*after).direction == Some(first.back()) {
+        if schedule.at(*after).direction == Some(first.back()) {
             match spans.last_mut() {
                 Some(span) if span.end == step => span.end = step + 1,
                 _ => spans.push(step..step + 1),

@@ -1,52 +1,11 @@
 //! Whether a run came to its end whole. Margins that it held speak of the next run.
 
 use super::Case;
-use super::common::delivery_frames;
 use super::needs::{Need, lacking};
 use super::timing::short_run;
-use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{Finding, InTheClip, Judgement};
-use crate::plan::{self, Moment, Plan};
-use crate::units::time::SECOND;
-use crate::units::{CivilTime, FrameSpan};
-
-/// By this share a timer's crystal may be slow and still keep its interval. Common practice, no source: cheap
-/// ones hold 100 parts in a million.
-pub const CRYSTAL: f64 = 1e-4;
-
-/// Slots that the plan asks for. Working hours of a plan without a start are counted from the first frame on.
-pub fn frames_asked(plan: &Plan, evidence: &Evidence) -> Option<u64> {
-    // A plan that names a run and no interval asks for as many as the timer's own pace makes of it.
-    let shot_s = evidence.timing.cadence.as_ref().filter(|_| plan.interval_s.is_none());
-    let shot_s = shot_s.map(|c| c.low_s * (1.0 - CRYSTAL));
-    if let (None, Some(run_s), Some(interval_s)) = (plan.frames, plan.run_s, shot_s)
-        && plan.active.is_empty()
-    {
-        return plan::arithmetic::frames_from_run(run_s, interval_s);
-    }
-    if plan.start.is_some() || plan.active.is_empty() || plan.frames.is_some() {
-        return plan::frames_asked(plan);
-    }
-    let first = evidence.in_run().find_map(|at| evidence.stamp(at));
-    let start =
-        first.map(|stamp| Moment { civil: on_the_hour(plan, stamp.at), offset_min: stamp.offset_min });
-    plan::frames_asked(&Plan { start, ..plan.clone() })
-}
-
-/// A first frame this little before the hours open is the first of them, µs.
-const EARLY: i64 = 30 * SECOND;
-
-/// The moment at which the first frame was due: the opening of the hours, where it came within an interval of
-/// it, else its own stamp.
-fn on_the_hour(plan: &Plan, at: CivilTime) -> CivilTime {
-    let interval = plan.interval_s.unwrap_or(0.0) * SECOND as f64;
-    let after = |h: &plan::DailyHours| {
-        (at.micros() - i64::from(h.from_s) * SECOND + EARLY).rem_euclid(86_400 * SECOND) - EARLY
-    };
-    let since = plan.active.iter().map(after).min_by_key(|s| s.abs());
-    since.filter(|s| (*s as f64) < interval).map_or(at, |s| at.plus(-s))
-}
+use crate::units::FrameSpan;
 
 /// True where the checks before found the run shorter than was asked, and that was agreed to.
 pub fn length_agreed(case: &Case<'_>) -> bool {
@@ -68,9 +27,10 @@ pub fn whole(case: &Case<'_>) -> bool {
     };
     let Some(shot) = timing.slot_count else { return false };
     let told = [Need::Grid, Need::TellableSlots].iter().all(|need| lacking(*need, plan, evidence).is_none());
-    let asked = frames_asked(plan, evidence);
+    let asked = case.schedule.slots_asked();
     let unknown = asked.is_none() && plan.run_s.is_some();
-    let enough = length_agreed(case) || asked.into_iter().chain(delivery_frames(plan)).all(|n| shot >= n);
+    let enough =
+        length_agreed(case) || asked.into_iter().chain(plan.delivery.clip_frames()).all(|n| shot >= n);
     let thin = timing.bracket.as_ref().is_some_and(|b| !b.incomplete.is_empty());
     let slips =
         |j: &Join| j.or_missing.is_some() || j.stood_s().is_some() || matches!(j.kind, JoinKind::Slip { .. });
@@ -86,15 +46,19 @@ mod tests {
     use crate::checks::judge_one;
     use crate::checks::testing::{Sketch, every, slip};
     use crate::checks::timing::missing_slot;
+    use crate::evidence::Evidence;
     use crate::evidence::timing::NO_SLOT;
     use crate::finding::InForce;
     use crate::plan::Accepted;
     use crate::plan::DeliveryPlan;
+    use crate::plan::Plan;
+    use crate::schedule::Schedule;
 
     fn whole(plan: &Plan, evidence: &Evidence) -> bool {
         let before =
             [judge_one(&missing_slot::CHECK, plan, evidence), judge_one(&short_run::CHECK, plan, evidence)];
-        super::whole(&Case { plan, evidence, limits: &InForce::default(), before: &before })
+        let schedule = &Schedule::of(plan, evidence);
+        super::whole(&Case { plan, evidence, schedule, limits: &InForce::default(), before: &before })
     }
 
     #[test]

@@ -3,14 +3,17 @@
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::{confine, deliver, interrupt, pictures, plan_source, progress};
-use crate::audit::{self, Answer, Audit, AuditSet, Call, Pictures, Setting};
+use crate::audit::{self, Audit, AuditSet, Setting};
 use crate::card::{self, Card};
 use crate::checks::files::file_order::right_order;
+use crate::finding::Answer;
+use crate::frames::Pictures;
 use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::store::{Disk, list::NAME as LIST};
-use crate::units::{refusal, shown};
+use crate::units::{counted, refusal, shown};
+use crate::verdict::Call;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
@@ -210,9 +213,8 @@ fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
         Format::Text => tell(&text::summary_of_set(set, true))?,
     }
     if !set.complete() {
-        let n = set.trouble.len();
-        let s = if n == 1 { "" } else { "s" };
-        note(&format!("warning: the audit is incomplete: {n} place{s} could not be read."));
+        let places = counted(set.trouble.len() as u64, "place");
+        note(&format!("warning: the audit is incomplete: {places} could not be read."));
         if arguments.quiet || arguments.format == Format::Json {
             for t in &set.trouble {
                 note(&format!("  {}: {}", shown(&t.path), shown(&t.what)));
@@ -304,8 +306,8 @@ pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
 }
 
 pub fn tell_card(card: &Card) {
-    let many = |n: usize, what: &str| format!("{n} {what}{}", if n == 1 { "" } else { "s" });
-    note(&format!("{} in {}.", many(card.shots.len(), "frame"), many(card.folders.len(), "folder")));
+    let (frames, folders) = (card.shots.len() as u64, card.folders.len() as u64);
+    note(&format!("{} in {}.", counted(frames, "frame"), counted(folders, "folder")));
     for (why, files) in &card.passed_over {
         note(&format!("Passed over: {files} {}.", text::passed_over_words(*why)));
     }
@@ -335,7 +337,7 @@ mod tests {
         assert_eq!(all(&audit), [Outcome::Quiet, Outcome::Found, Outcome::Quiet]);
         audit.verdict.call = Call::Clear;
         assert_eq!(all(&audit), [Outcome::Quiet; 3]);
-        let trouble = audit::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
+        let trouble = crate::frames::Trouble { path: "A.JPG".into(), what: "permission denied".into() };
         audit.evidence.frames.trouble.push(trouble);
         assert_eq!(all(&audit), [Outcome::Failed; 3], "a file left unread, whatever was found");
         audit.evidence.frames.trouble.clear();

@@ -1,6 +1,7 @@
 //! Fetches the pictures that the report shows. The audit is made by then: what is missing here is a picture that is not shown.
 
-use crate::audit::{Audit, Pictures};
+use crate::audit::Audit;
+use crate::frames::Pictures;
 use crate::frames::{self, Shown, Size};
 use crate::outputs::html::{Gallery, Picture, wanted};
 use std::sync::atomic::AtomicBool;

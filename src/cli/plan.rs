@@ -3,8 +3,8 @@
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
 use super::plan_source;
-use crate::audit::Neighbour;
 use crate::outputs::shoot::{json, refused, text, toml};
+use crate::plan::shoot::Neighbour;
 use crate::plan::shoot::{Known, Shoot, State, beside, solve};
 use crate::plan::{self, Plan, Weight, forms};
 use crate::store::write_beside;

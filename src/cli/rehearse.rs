@@ -6,7 +6,7 @@ use crate::card;
 use crate::plan;
 use crate::rehearse::{FAULTS, Fault, Options, rehearse};
 use crate::store::write_beside;
-use crate::units::shown;
+use crate::units::{counted, shown};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -54,9 +54,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         .map_err(|e| Failure::new(e.to_string()))?;
     keep_plan(arguments)?;
     let into = shown(&arguments.into.display().to_string());
-    let faults = truth.faults.len();
-    let s = if faults == 1 { "" } else { "s" };
-    tell(&format!("{} files, plan.toml and truth.json in {into}, with {faults} fault{s}.\n", truth.files))?;
+    let (files, faults) = (counted(truth.files, "file"), counted(truth.faults.len() as u64, "fault"));
+    tell(&format!("{files}, plan.toml and truth.json in {into}, with {faults}.\n"))?;
     Ok(Outcome::Quiet)
 }
 

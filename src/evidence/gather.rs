@@ -1,6 +1,7 @@
 //! From the frames to all evidence.
 
 use super::exposure::track;
+use super::names::bears;
 use super::picture::{self, PictureTrack};
 use super::timing::{Found, capture_order, timing};
 use super::{Evidence, FrameState, Outside, cameras, copies, movement};
@@ -45,13 +46,7 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
 
 /// Frames before the plan's `first` and after its `last` are outside.
 fn between_named(plan: &Plan, frames: &Frames, states: &mut [FrameState], outside: &mut Vec<Outside>) {
-    let find = |name: &str| {
-        (0..frames.len()).find(|&i| {
-            let path = frames.path_text(i);
-            path.eq_ignore_ascii_case(name)
-                || path.rsplit('/').next().is_some_and(|n| n.eq_ignore_ascii_case(name))
-        })
-    };
+    let find = |name: &str| (0..frames.len()).find(|&at| bears(frames, at, name));
     let mut put = |span: Option<FrameSpan>, why: &str| {
         if let Some(span) = span {
             states[span.first..=span.last].fill(FrameState::Outside);

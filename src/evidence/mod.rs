@@ -1,15 +1,14 @@
 //! What the frames say together. Every position is one in capture order, from 0.
 
-pub mod begins;
 mod cameras;
 mod copies;
 pub mod exposure;
 mod gather;
 pub mod movement;
+mod names;
 pub mod picture;
 pub mod slots;
 pub mod timing;
-pub mod usable;
 
 pub use cameras::{ByCamera, by_camera};
 pub use gather::{AFTER_LAST, BEFORE_FIRST, gather};
@@ -80,7 +79,34 @@ pub struct Evidence {
 impl Evidence {
     /// Positions of the frames of the run that stand in a slot (state frame or damaged), in capture order.
     pub fn in_run(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.states.len()).filter(|&i| matches!(self.states[i], FrameState::Frame | FrameState::Damaged))
+        (0..self.states.len()).filter(|&at| self.stands(at))
+    }
+
+    /// True for a frame of the run that stands in a slot.
+    pub fn stands(&self, at: usize) -> bool {
+        matches!(self.states[at], FrameState::Frame | FrameState::Damaged)
+    }
+
+    /// The first and the last stamp of the run, in capture order; `None` where no frame of it has one.
+    pub fn ends(&self) -> Option<(Stamp, Stamp)> {
+        let mut stamps = self.in_run().filter_map(|at| self.stamp(at));
+        let first = stamps.next()?;
+        Some((first, stamps.last().unwrap_or(first)))
+    }
+
+    /// By how much the camera's clock was set within the run, s, all changes together: no time of the run.
+    pub fn clock_set_s(&self) -> f64 {
+        let set = self.timing.joins.iter().map(|join| match join.kind {
+            timing::JoinKind::ClockStep { step_s, .. } => step_s,
+            _ => 0.0,
+        });
+        set.sum()
+    }
+
+    /// How long the run lasted from its first stamp to its last, s; `None` without a stamp.
+    pub fn lasted_s(&self) -> Option<f64> {
+        let (first, last) = self.ends()?;
+        Some(last.at.seconds_since(first.at) - self.clock_set_s())
     }
 
     /// Frames at the ends of the run, beyond a hole or a stop, that may be shots beside it; with the frame on
@@ -119,6 +145,25 @@ impl Evidence {
     /// The stamp of a frame, where it is known.
     pub fn stamp(&self, at: usize) -> Option<Stamp> {
         self.frames.rows[at].stamp.known()
+    }
+
+    /// The exposure time of a frame, s, on the exact series; `None` where it is not known.
+    pub fn exposure_s(&self, at: usize) -> Option<f64> {
+        self.exposure.settings.get(at).map(|settings| settings.time_s).filter(|s| s.is_finite())
+    }
+
+    /// The middle exposure time of the frames of the run from `first` to `last`, s; `None` where none tells it.
+    pub fn middle_exposure_s(&self, first: usize, last: usize) -> Option<f64> {
+        let run = self.in_run().skip_while(|at| *at < first).take_while(|at| *at <= last);
+        let mut times: Vec<f64> = run.filter_map(|at| self.exposure_s(at)).collect();
+        let middle = times.len() / 2;
+        (middle < times.len()).then(|| *times.select_nth_unstable_by(middle, f64::total_cmp).1)
+    }
+
+    /// True where a frame bears the name that a plan gives: its path below FRAMES or the file's own name, in
+    /// large letters or small.
+    pub fn bears(&self, at: usize, name: &str) -> bool {
+        names::bears(&self.frames, at, name)
     }
 
     /// The name of a frame below FRAMES, fit to show.

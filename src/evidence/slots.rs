@@ -6,7 +6,7 @@ use crate::plan::Plan;
 /// Exposures in each slot: what the plan says, else what the stamps tell, else 1.
 pub fn bracket(plan: &Plan, evidence: &Evidence) -> usize {
     let told = || evidence.timing.bracket.as_ref().map(|b| b.size);
-    plan.bracket.and_then(|b| usize::try_from(b).ok()).or_else(told).unwrap_or(1).max(1)
+    plan.bracket.map(|_| plan.members() as usize).or_else(told).unwrap_or(1).max(1)
 }
 
 /// The frames of the run, each slot's together.

@@ -14,6 +14,17 @@ pub enum Direction {
     Below,
 }
 
+impl Direction {
+    /// The word before a level: `from 3`, `over 2`, `under 10`.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::AtLeast => "from",
+            Self::Above => "over",
+            Self::Below => "under",
+        }
+    }
+}
+
 /// One limit of a check.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limit {

@@ -1,7 +1,7 @@
 //! Cells of the CSV files: text that no spreadsheet runs, and numbers with the decimals of their column.
 
-use crate::audit::Stamp;
-use crate::units::{Figure, shown};
+use crate::evidence::Stamp;
+use crate::units::{Figure, fixed, plain, shown};
 use std::borrow::Cow;
 
 /// A text cell. Where a spreadsheet would run it as a formula, an apostrophe goes before it. Source of the
@@ -46,12 +46,7 @@ fn visible(cell: &str) -> Cow<'_, str> {
 /// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to
 /// nothing has no sign.
 pub fn number(value: Option<f64>, decimals: usize) -> String {
-    let Some(value) = value.filter(|v| v.is_finite()) else { return String::new() };
-    let text = format!("{value:.decimals$}");
-    match text.strip_prefix('-') {
-        Some(rest) if rest.bytes().all(|b| matches!(b, b'0' | b'.')) => rest.to_owned(),
-        _ => text,
-    }
+    value.map(|value| fixed(value, decimals)).unwrap_or_default()
 }
 
 /// A whole number; empty where it is not known.
@@ -72,21 +67,17 @@ pub fn utc_offset(minutes: Option<i16>) -> String {
     })
 }
 
-/// A number as it is told among the figures of a finding: at most nine decimals, no trailing noughts, nothing
-/// where it is not finite.
-pub fn plain(value: f64) -> String {
-    let text = number(Some(value), 9);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
+/// Most decimals of a figure of a finding, and of a limit.
+pub const DECIMALS: usize = 9;
 
 /// The figures of a finding as `key=value; key=value`. A figure held against a limit adds `(limit value)`.
 pub fn figures(evidence: &[(&'static str, Figure)]) -> String {
     let one = |figure: &Figure| match figure {
         Figure::Count(n) => n.to_string(),
-        Figure::Number(v) => plain(*v),
+        Figure::Number(v) => plain(*v, DECIMALS),
         Figure::Limited(m) => match m.limit {
-            Some(limit) => format!("{} (limit {})", plain(m.value), plain(limit)),
-            None => plain(m.value),
+            Some(limit) => format!("{} (limit {})", plain(m.value, DECIMALS), plain(limit, DECIMALS)),
+            None => plain(m.value, DECIMALS),
         },
         Figure::Text(words) => words.clone(),
         Figure::Flag(yes) => yes.to_string(),

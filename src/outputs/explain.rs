@@ -1,8 +1,9 @@
 //! The checks in words, from each check's own text and limits: for `explain`, and for the README's table.
 
-use super::cells::plain;
+use super::cells::DECIMALS;
 use super::text::{Page, Tone};
-use crate::audit::{Direction, Limit, Text};
+use crate::finding::{Limit, Text};
+use crate::units::{plain, quantity};
 use std::fmt::Write as _;
 
 /// A check as it is explained: its text and its limits.
@@ -50,7 +51,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
         for limit in limits {
             for (name, value) in [("caution", limit.caution), ("fault", limit.fault)] {
                 if let Some(value) = value {
-                    page.line(Tone::Plain, &format!("  {}_{name} = {}", limit.key, plain(value)));
+                    page.line(Tone::Plain, &format!("  {}_{name} = {}", limit.key, plain(value, DECIMALS)));
                 }
             }
         }
@@ -61,12 +62,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
 /// A level in words: "over 2 % of slots", "never".
 fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return "never".into() };
-    let side = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    format!("{side} {} {}", plain(level), limit.unit)
+    format!("{} {}", limit.direction.word(), quantity(level, DECIMALS, limit.unit))
 }
 
 /// The README's table of checks, in Markdown. Ends in a line end.
@@ -95,7 +91,8 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::Traits;
+    use crate::finding::Direction;
+    use crate::finding::Traits;
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -147,7 +144,7 @@ mod tests {
         assert_eq!(
             checks_table(&[(&TEXT, &LIMITS)]).lines().last(),
             Some(
-                "| `missing-slot` | Is there a frame in every slot? | from 1 missing slots | \
+                "| `missing-slot` | Is there a frame in every slot? | from 1 missing slot | \
                  from 3 missing slots; over 2 % of slots |"
             )
         );

@@ -1,8 +1,10 @@
 //! `findings.csv`: a row a finding, weightiest first (RFC 4180, UTF-8).
 
 use super::frames_csv::writer;
-use super::{cells, columns, several};
-use crate::audit::{Audit, AuditSet, Finding};
+use super::report::several;
+use super::{cells, columns};
+use crate::audit::{Audit, AuditSet};
+use crate::finding::Finding;
 use std::io::{self, Write};
 
 /// The columns.

@@ -2,9 +2,13 @@
 //!
 //! Written row by row: nothing grows with the frames but the file.
 
-use super::lines::{self, Line, Marks};
+use super::report::lines::{self, Line, Marks};
+use super::report::several::camera_name;
 use super::{cells, columns};
-use crate::audit::{Audit, AuditSet, Cell, FrameState, Hole, Row, Settings, StampSource};
+use crate::audit::{Audit, AuditSet};
+use crate::evidence::exposure::Settings;
+use crate::evidence::timing::Hole;
+use crate::evidence::{Cell, FrameState, Row, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -169,7 +173,7 @@ impl<'a> Rows<'a> {
 
     fn missing(&self, slot: i64, slots: u64, record: &mut ByteRecord) {
         record.clear();
-        let due = lines::due(&self.audit.evidence.timing.stretches, slot);
+        let due = self.audit.schedule.due(&self.audit.evidence, slot);
         for column in COLUMNS {
             let cell = match column {
                 "slot" => slot.to_string(),
@@ -243,12 +247,7 @@ impl<'a> Rows<'a> {
             Some(_) => "1",
             None => "",
         });
-        push(
-            &slot
-                .and_then(|s| lines::due(&evidence.timing.stretches, s))
-                .map(|d| d.iso(3))
-                .unwrap_or_default(),
-        );
+        push(&self.audit.schedule.due_of(evidence, at).map(|d| d.iso(3)).unwrap_or_default());
         push(&cells::count(frames.card.folders.get(shot.file.folder as usize).map(|f| f.root)));
         push(&cells::text(camera.map(|c| c.serial.as_str()).unwrap_or_default()));
         push(source(stamp.map(|s| s.source), &row.stamp));
@@ -287,18 +286,6 @@ impl<'a> Rows<'a> {
             also(why);
         }
         words
-    }
-}
-
-/// Maker and model, the maker once.
-pub(super) fn camera_name(camera: &crate::audit::Camera) -> String {
-    let (maker, model) = (camera.maker.trim(), camera.model.trim());
-    let first = maker.split_whitespace().next().unwrap_or_default();
-    let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
-    if maker.is_empty() || named {
-        model.to_owned()
-    } else {
-        format!("{maker} {model}").trim_end().to_owned()
     }
 }
 
@@ -445,7 +432,7 @@ mod tests {
     #[test]
     fn the_maker_is_told_once() {
         let camera = |maker: &str, model: &str| {
-            camera_name(&crate::audit::Camera {
+            camera_name(&crate::evidence::Camera {
                 maker: maker.into(),
                 model: model.into(),
                 serial: String::new(),

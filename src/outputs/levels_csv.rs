@@ -3,7 +3,10 @@
 
 use super::frames_csv::writer;
 use super::{cells, columns};
-use crate::audit::{Audit, AuditSet, FrameState, Look, PictureSource, Sight, levels};
+use crate::audit::{Audit, AuditSet};
+use crate::evidence::FrameState;
+use crate::evidence::picture::{Sight, levels};
+use crate::frames::{Look, PictureSource};
 use std::io::{self, Write};
 
 /// The columns. `level_settings_ev` and `level_brightness_ev` are EV to add; use one or the other, not both.

@@ -1,6 +1,5 @@
-//! One file an output. They see the audit and its data types, never the checks.
+//! One file an output. They see the audit and the types that it is made of, never the checks.
 
-mod asked;
 mod cells;
 pub mod columns;
 pub mod deliver;
@@ -11,13 +10,11 @@ pub mod html;
 pub mod index;
 pub mod json;
 pub mod levels_csv;
-mod lines;
 pub mod place;
 pub mod plan_keys;
-mod several;
+mod report;
 pub mod shoot;
 pub mod text;
-mod usable;
 
 #[cfg(test)]
 pub(crate) mod sample;
@@ -25,6 +22,7 @@ pub(crate) mod sample;
 use crate::audit::{Audit, AuditSet};
 use crate::store::Staged;
 use place::{Place, PlaceError};
+use report::Report;
 
 /// The files of an audit's report.
 pub const NAMES: [&str; 9] = [
@@ -68,6 +66,7 @@ pub fn write_all_with(
 /// # Errors
 /// Where a file cannot be written.
 pub fn stage_all(audit: &Audit, gallery: &html::Gallery, place: &Place) -> Result<Vec<Staged>, PlaceError> {
+    let report = Report::of(audit);
     Ok(vec![
         place.stage("frames.csv", |out| frames_csv::write(audit, out))?,
         place.stage("findings.csv", |out| findings_csv::write(audit, out))?,
@@ -77,9 +76,9 @@ pub fn stage_all(audit: &Audit, gallery: &html::Gallery, place: &Place) -> Resul
         })?,
         place.stage("levels.csv", |out| levels_csv::write(audit, out))?,
         place.stage("levels.csv-metadata.json", |out| columns::write("levels.csv", columns::LEVELS, out))?,
-        place.stage("summary.txt", |out| out.write_all(text::summary(audit, false).as_bytes()))?,
-        place.stage("audit.json", |out| json::write(audit, out))?,
-        place.stage("report.html", |out| html::write_with(audit, gallery, out))?,
+        place.stage("summary.txt", |out| out.write_all(text::summary_of(&report, false).as_bytes()))?,
+        place.stage("audit.json", |out| json::write_of(&report, out))?,
+        place.stage("report.html", |out| html::write_of(&report, gallery, out))?,
     ])
 }
 
@@ -101,6 +100,7 @@ pub fn write_set(
     let frames = with(columns::FRAMES, &[columns::CAMERA_INDEX]);
     let findings = with(columns::FINDINGS, &[columns::CAMERA_INDEX, columns::CAMERA]);
     let levels = with(columns::LEVELS, &[columns::CAMERA_INDEX]);
+    let reports = Report::of_each(set);
     let staged = vec![
         place.stage("frames.csv", |out| frames_csv::write_set(set, out))?,
         place.stage("findings.csv", |out| findings_csv::write_set(set, out))?,
@@ -108,9 +108,11 @@ pub fn write_set(
         place.stage("findings.csv-metadata.json", |out| columns::write("findings.csv", &findings, out))?,
         place.stage("levels.csv", |out| levels_csv::write_set(set, out))?,
         place.stage("levels.csv-metadata.json", |out| columns::write("levels.csv", &levels, out))?,
-        place.stage("summary.txt", |out| out.write_all(text::summary_of_set(set, false).as_bytes()))?,
-        place.stage("audit.json", |out| json::write_set(set, out))?,
-        place.stage("report.html", |out| html::write_set(set, galleries, out))?,
+        place.stage("summary.txt", |out| {
+            out.write_all(text::summary_of_reports(set, &reports, false).as_bytes())
+        })?,
+        place.stage("audit.json", |out| json::write_set_of(set, &reports, out))?,
+        place.stage("report.html", |out| html::write_set_of(set, &reports, galleries, out))?,
     ];
     place.commit(staged)
 }

@@ -1,7 +1,7 @@
 //! The keys of a plan as a table for people, by their rows.
 
-use crate::audit::schema::{Keyed, Kind, PlanKey};
-use crate::audit::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Part, Plan, RigPlan};
+use crate::plan::schema::{Keyed, Kind, PlanKey};
+use crate::plan::{CardPlan, DeliveryPlan, DocumentPlan, ExposurePlan, Part, Plan, RigPlan};
 use std::fmt::Write as _;
 
 /// Every key that stands in a row, with its flag, as a table of Markdown.

@@ -1,14 +1,23 @@
 //! A small audit made by hand, for the tests of the outputs: a weir shot every 12 s, one test shot before the
 //! run, two slots missing, one surplus frame and a damaged one at the end.
 
-use crate::audit::{
-    Answer, Audit, Cadence, Call, Camera, Card, CardFile, Cell, ClipEffect, Damage, Direction, Doubt,
-    Evidence, ExposureTrack, FileKind, FileNumber, Finding, Folder, FrameState, Frames, Hole, HoleCause,
-    InForce, Judgement, Limit, NO_SLOT, Needed, Outside, PassedOver, PictureTrack, Pictures, Plan, Quality,
-    Reason, Row, Settings, Severity, Shot, Stamp, StampSource, Stretch, Text, TimerLaw, Timing, Tolerated,
-    Traits, Usable, Verdict,
+use crate::audit::Audit;
+use crate::evidence::exposure::{ExposureTrack, Settings};
+use crate::evidence::picture::PictureTrack;
+use crate::evidence::timing::{Cadence, Hole, HoleCause, NO_SLOT, Stretch, TimerLaw, Timing};
+use crate::evidence::{
+    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, Outside, Row, Shot,
+    Stamp, StampSource,
 };
+use crate::finding::{
+    Answer, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality, Severity,
+    Text, Tolerated, Traits,
+};
+use crate::frames::{Card, Folder, PassedOver, Pictures};
+use crate::plan::Plan;
+use crate::schedule::Schedule;
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
+use crate::verdict::{Call, Reason, Usable, Verdict};
 use std::path::PathBuf;
 
 const MISSING: Text = Text {
@@ -170,31 +179,34 @@ pub fn audit() -> Audit {
     };
     let exposure = Settings { time_s: 1.0 / 64.0, f_number: 8.0, iso: 200.0 };
     let brighter = Settings { time_s: 1.0 / 32.0, ..exposure };
+    let plan = Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() };
+    let evidence = Evidence {
+        frames: frames(),
+        states: vec![
+            FrameState::Outside,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Frame,
+            FrameState::Surplus,
+            FrameState::Damaged,
+        ],
+        copies: Vec::new(),
+        outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
+        timing: timing(),
+        exposure: ExposureTrack {
+            settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
+            ..ExposureTrack::default()
+        },
+        movement: None,
+        pictures: PictureTrack::default(),
+    };
     Audit {
         name: "Weir at dawn".into(),
-        plan: Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() },
+        schedule: Schedule::of(&plan, &evidence),
+        plan,
         plan_source: "held against plan.toml, found with the frames".into(),
-        evidence: Evidence {
-            frames: frames(),
-            states: vec![
-                FrameState::Outside,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Frame,
-                FrameState::Surplus,
-                FrameState::Damaged,
-            ],
-            copies: Vec::new(),
-            outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
-            timing: timing(),
-            exposure: ExposureTrack {
-                settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
-                ..ExposureTrack::default()
-            },
-            movement: None,
-            pictures: PictureTrack::default(),
-        },
+        evidence,
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),
             judge(&SETTINGS, Answer::Found(vec![setting]), 7, Vec::new()),
@@ -235,4 +247,5 @@ pub fn forget(audit: &mut Audit) {
     timing.no_grid = Some("no grid holds most of the frames".into());
     audit.verdict.usable = None;
     audit.plan = Plan::default();
+    audit.schedule = Schedule::of(&audit.plan, &audit.evidence);
 }

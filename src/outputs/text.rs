@@ -8,27 +8,16 @@ mod strip;
 mod table;
 mod told;
 
-pub use findings::more_words;
-
-use crate::audit::{Answer, Audit, Call, Pictures, Quality};
-use crate::units::shown;
+use super::report::Report;
+use super::report::call::limited_to;
+pub use super::report::outside::passed_over_words;
+use crate::audit::Audit;
+use crate::units::{counted, shown};
+use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
+pub(super) use set::summary_of_reports;
 pub use set::{call_line_of_set, summary_of_set};
-pub use told::passed_over_words;
 pub(super) use told::unread;
-
-/// What the call was made from, where it is not everything: said beside its word.
-pub fn limited_to(audit: &Audit) -> Option<&'static str> {
-    let looks = &audit.evidence.frames.looks;
-    let unseen = !looks.is_empty() && looks.iter().all(Option::is_none);
-    (audit.pictures == Pictures::None || unseen).then_some("timing and settings only")
-}
-
-/// True where the plan says how long the run was to be, so that its end was held against something.
-pub fn end_known(audit: &Audit) -> bool {
-    let of_length = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Run));
-    of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
-}
 
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
@@ -65,15 +54,21 @@ fn tone_of(call: Call) -> Tone {
 
 /// The whole summary, with a line end after its last line. Colours only where `colour` asks for them.
 pub fn summary(audit: &Audit, colour: bool) -> String {
+    summary_of(&Report::of(audit), colour)
+}
+
+/// The same of a report that is worked out.
+pub(super) fn summary_of(report: &Report<'_>, colour: bool) -> String {
     let mut page = Page::new(colour);
-    story(&mut page, audit);
+    story(&mut page, report);
     page.finish()
 }
 
 /// One camera's summary, from its call on.
-fn story(page: &mut Page, audit: &Audit) {
+fn story(page: &mut Page, report: &Report<'_>) {
+    let audit = report.audit;
     page.line(tone_of(audit.verdict.call), &call_line(audit));
-    page.wrap(0, Tone::Plain, &told::weighed(audit));
+    page.wrap(0, Tone::Plain, &told::weighed(report));
     if let Some(words) = told::focus(audit) {
         page.wrap(0, Tone::Plain, &words);
     }
@@ -81,14 +76,14 @@ fn story(page: &mut Page, audit: &Audit) {
     page.line(Tone::Plain, "");
     let frames = audit.evidence.frames.len();
     let plan = &audit.plan_source;
-    let s = if frames == 1 { "" } else { "s" };
-    page.wrap(0, Tone::Plain, &format!("{}: {frames} frame{s}; {}.", shown(&audit.name), shown(plan)));
+    let words = format!("{}: {}; {}.", shown(&audit.name), counted(frames as u64, "frame"), shown(plan));
+    page.wrap(0, Tone::Plain, &words);
     told::trouble(page, audit);
-    let told_above = told::reasons(page, audit);
+    let told_above = told::reasons(page, report);
     strip::write(page, audit);
-    told::outside(page, audit);
+    told::outside(page, report);
     findings::write(page, audit, &told_above);
-    table::asked_and_shot(page, audit);
+    table::asked_and_shot(page, report);
     told::timeline(page, audit);
     told::causes(page, audit);
     told::checks(page, audit);
@@ -106,7 +101,7 @@ mod tests {
         let text = summary(&audit, false);
         assert!(text.starts_with("HOLD: "), "{text}");
         assert!(text.lines().next().unwrap().contains("timing and settings only"));
-        audit.pictures = Pictures::Thumb;
+        audit.pictures = crate::frames::Pictures::Thumb;
         assert!(!summary(&audit, false).contains("timing and settings only"));
     }
 
@@ -147,7 +142,7 @@ mod tests {
             summary(&audit, false)
                 .contains("Not of the run\n  100WEIR/WEIR0011.JPG: 1 frame, shot before the run.")
         );
-        let at = |n: usize| crate::audit::Outside {
+        let at = |n: usize| crate::evidence::Outside {
             span: crate::units::FrameSpan::one(n),
             why: "by another camera".into(),
         };
@@ -163,7 +158,7 @@ mod tests {
         let mut audit = sample::audit();
         assert!(!summary(&audit, false).contains("could not be judged."));
         audit.judgements[0].answer =
-            crate::audit::Answer::CannotJudge("no frame of the run has a stamp".into());
+            crate::finding::Answer::CannotJudge("no frame of the run has a stamp".into());
         let text = summary(&audit, false);
         assert!(
             text.split_whitespace()
@@ -186,7 +181,7 @@ mod tests {
         let mut audit = sample::audit();
         for n in 0..10 {
             let trouble =
-                crate::audit::Trouble { path: format!("a\u{7}{n}.JPG"), what: format!("error {n}") };
+                crate::evidence::Trouble { path: format!("a\u{7}{n}.JPG"), what: format!("error {n}") };
             audit.evidence.frames.trouble.push(trouble);
         }
         let text = summary(&audit, false);
@@ -215,15 +210,15 @@ mod tests {
         let mut audit = sample::audit();
         let findings = (1..=50_u64)
             .map(|n| {
-                crate::audit::Finding::new(
+                crate::finding::Finding::new(
                     "missing-slot",
-                    crate::audit::Severity::Fault,
+                    crate::finding::Severity::Fault,
                     format!("hole {n}."),
                 )
                 .count(n)
             })
             .collect();
-        audit.judgements[0].answer = crate::audit::Answer::Found(findings);
+        audit.judgements[0].answer = crate::finding::Answer::Found(findings);
         let text = summary(&audit, false);
         assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
         // 1 + 2 + … + 47

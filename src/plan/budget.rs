@@ -6,7 +6,7 @@
 //! from shutter close, the last exposure of the slot lies outside the interval.
 
 use super::arithmetic::exact_s;
-use super::{CountedFrom, ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
+use super::{ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
 use crate::units::stops::{Series, third_mark};
 
 /// What follows each exposure, in s; what the plan does not say counts as none.
@@ -49,6 +49,34 @@ pub struct Slot {
     pub rig_s: f64,
 }
 
+/// What camera or carriage is at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WorkKind {
+    /// The shutter is open.
+    Exposure,
+    /// The camera takes a dark frame.
+    DarkFrame,
+    /// The camera is busy.
+    Busy,
+    /// The carriage has not set off.
+    Lag,
+    /// The carriage moves.
+    Move,
+    /// The rig settles.
+    Settle,
+}
+
+/// A piece of work in a slot, s from the moment that the interval counts from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Work {
+    /// What it is.
+    pub kind: WorkKind,
+    /// When it begins.
+    pub from_s: f64,
+    /// How long it takes, over 0.
+    pub long_s: f64,
+}
+
 impl Slot {
     /// When the slot is done: camera and rig.
     pub fn whole_s(&self) -> f64 {
@@ -57,6 +85,22 @@ impl Slot {
 }
 
 impl Budget {
+    /// Of the camera alone, which counts from shutter open and waits for no rig.
+    pub fn of_camera(exposure: &ExposurePlan) -> Self {
+        Self {
+            busy_s: exposure.busy_s.unwrap_or(0.0),
+            dark: exposure.dark_frame == Some(true),
+            lag_s: 0.0,
+            move_s: None,
+            settle_s: 0.0,
+            waits: false,
+            from_close: false,
+            step_m: 0.0,
+            speed_m_s: f64::INFINITY,
+            acceleration_m_s2: None,
+        }
+    }
+
     /// Of a plan, under the exposure in force.
     pub fn of(plan: &Plan, exposure: &ExposurePlan) -> Self {
         let rig = &plan.rig;
@@ -67,16 +111,15 @@ impl Budget {
             step_m.zip(rig.speed_m_s).and_then(|(s, v)| arithmetic::move_time_s(s, v, rig.acceleration_m_s2));
         let stepped = |s: Option<f64>| if continuous { 0.0 } else { s.unwrap_or(0.0) };
         Self {
-            busy_s: exposure.busy_s.unwrap_or(0.0),
-            dark: exposure.dark_frame == Some(true),
             lag_s: stepped(rig.trigger_lag_s),
             move_s,
             settle_s: stepped(rig.settle_s),
             waits: rig.waits == Some(true) && !continuous,
-            from_close: plan.counted_from == Some(CountedFrom::Close),
+            from_close: plan.from_close(),
             step_m: step_m.unwrap_or(0.0),
             speed_m_s,
             acceleration_m_s2: rig.acceleration_m_s2,
+            ..Self::of_camera(exposure)
         }
     }
 
@@ -87,16 +130,12 @@ impl Budget {
 
     /// A slot of these exposures, s, in order.
     pub fn slot(&self, exposures_s: impl IntoIterator<Item = f64>) -> Slot {
-        let (mut at_s, mut open_s, mut closed_s, mut last) = (0.0, 0.0, 0.0, 0.0);
-        let mut exposures = exposures_s.into_iter().peekable();
-        while let Some(exposure_s) = exposures.next() {
-            let inside = !(self.from_close && exposures.peek().is_none());
-            let counted_s = if inside { exposure_s } else { 0.0 };
+        let (mut open_s, mut closed_s, mut last) = (0.0, 0.0, 0.0);
+        self.walk(exposures_s, |opens_s, counted_s, dark_s| {
             open_s += counted_s;
-            closed_s = at_s + counted_s;
-            last = if self.dark { exposure_s } else { 0.0 };
-            at_s = closed_s + self.busy_s + last;
-        }
+            closed_s = opens_s + counted_s;
+            last = dark_s;
+        });
         let camera_s = closed_s + self.busy_s + last;
         let sets_off_s = self.lag_s + if self.waits { camera_s } else { closed_s };
         let stopped_s = sets_off_s + self.move_s.unwrap_or(0.0);
@@ -105,17 +144,53 @@ impl Budget {
         Slot { open_s, closed_s, camera_s, sets_off_s, stopped_s, rig_s }
     }
 
+    /// Tells of each exposure when it opens, how long it is open within the interval, and how long the dark
+    /// frame after it lasts, s.
+    fn walk(&self, exposures_s: impl IntoIterator<Item = f64>, mut told: impl FnMut(f64, f64, f64)) {
+        let mut opens_s = 0.0;
+        let mut exposures = exposures_s.into_iter().peekable();
+        while let Some(exposure_s) = exposures.next() {
+            // An interval that counts from the shutter's close begins after the last exposure.
+            let inside = !(self.from_close && exposures.peek().is_none());
+            let counted_s = if inside { exposure_s } else { 0.0 };
+            let dark_s = if self.dark { exposure_s } else { 0.0 };
+            told(opens_s, counted_s, dark_s);
+            opens_s += counted_s + self.busy_s + dark_s;
+        }
+    }
+
+    /// What camera and carriage do in a slot of these exposures, s, each in order of time.
+    pub fn lanes(&self, exposures_s: &[f64]) -> [Vec<Work>; 2] {
+        let work = |kind, from_s, long_s| Work { kind, from_s, long_s };
+        let mut camera = Vec::new();
+        self.walk(exposures_s.iter().copied(), |opens_s, counted_s, dark_s| {
+            let closed_s = opens_s + counted_s;
+            camera.push(work(WorkKind::Exposure, opens_s, counted_s));
+            camera.push(work(WorkKind::DarkFrame, closed_s, dark_s));
+            camera.push(work(WorkKind::Busy, closed_s + dark_s, self.busy_s));
+        });
+        let slot = self.slot(exposures_s.iter().copied());
+        let carriage = vec![
+            work(WorkKind::Lag, slot.sets_off_s - self.lag_s, self.lag_s),
+            work(WorkKind::Move, slot.sets_off_s, slot.stopped_s - slot.sets_off_s),
+            work(WorkKind::Settle, slot.stopped_s, slot.rig_s - slot.stopped_s),
+        ];
+        [camera, carriage].map(|mut lane| {
+            lane.retain(|work| work.long_s.is_finite() && work.long_s > 0.0);
+            lane
+        })
+    }
+
     /// The slot of the plan's longest exposure, by the mark and by the exact time; without an exposure in the
-    /// plan, what is left of the slot. The exposures of a bracket lie a stop apart about the planned one
-    /// (common practice, no source).
+    /// plan, what is left of the slot.
     pub fn longest(&self, plan: &Plan, exposure: &ExposurePlan) -> (Slot, Slot) {
-        let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
         let mark = exposure.shutter_s.map_or(0.0, Planned::high);
-        let stops = |k: i32| f64::from(k - members / 2).exp2();
-        let of = |s: f64| self.slot((0..members).map(|k| s * stops(k)));
+        let of = |s: f64| self.slot(plan.set_of(s));
         // The marks of a set are not the halves and doubles of one mark: 1.3 s and 2.5 s lie a stop apart.
+        let middle = plan.members() as usize / 2;
         let by_mark = |s: f64| {
-            self.slot((0..members).map(|k| if k == members / 2 { s } else { marked(exact_s(s) * stops(k)) }))
+            let set = plan.set_of(exact_s(s)).enumerate();
+            self.slot(set.map(|(k, exact)| if k == middle { s } else { marked(exact) }))
         };
         (if mark > 0.0 { by_mark(mark) } else { of(mark) }, of(if mark > 0.0 { exact_s(mark) } else { 0.0 }))
     }
@@ -152,6 +227,12 @@ impl Budget {
         let beside = ((all - busy) / 2.0).min(all - rig);
         Some(if self.waits { (all - busy - rig) / 2.0 } else { beside }).filter(|s| *s >= 0.0)
     }
+}
+
+/// How long the rig is away from rest in each slot, s: lag, move and settle. `None` where the plan does not
+/// tell how long a move takes.
+pub fn rig_s(plan: &Plan) -> Option<f64> {
+    Budget::of(plan, &plan.exposure).rig_s()
 }
 
 /// One move, m: as planned, else the travel shared among the moves; `None` where neither can be told.

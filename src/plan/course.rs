@@ -6,11 +6,8 @@
 //! each day, at their first moment, and a slot that falls on their end is not due.
 
 use super::arithmetic::exact_s;
-use super::{CountedFrom, DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
-
-const DAY_S: f64 = 86_400.0;
-/// How decimals become binary fractions, s.
-const HAIR_S: f64 = 1e-6;
+use super::hours::{DAY_S, HAIR_S, awake_s, opens_s, rest_s};
+use super::{DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
 
 /// Frames past which a run is no longer counted.
 const MOST_FRAMES: u64 = 1_000_000_000;
@@ -50,17 +47,17 @@ pub fn part_slots(plan: &Plan) -> Vec<Option<u64>> {
     slots
 }
 
-/// Seconds before the first slot of a plan without a start: working hours begin at the first that open.
-pub fn opens_s(plan: &Plan) -> Option<f64> {
-    plan.active.iter().map(|h| f64::from(h.from_s)).reduce(f64::min)
-}
-
 /// From the first shutter to the last of so many frames, s; `None` where it cannot be known.
 pub fn run_of_frames_s(plan: &Plan, frames: u64) -> Option<f64> {
     match Course::of(plan).ok()? {
         Some(course) => Some(course.run_s(frames)),
         None => Some(arithmetic::time_from_frames_s(frames, period_s(plan, plan.interval_s?)?)),
     }
+}
+
+/// Length of the run as planned, s: the run, else that of the frames. `None` where the plan does not tell.
+pub fn run_planned_s(plan: &Plan) -> Option<f64> {
+    plan.run_s.or_else(|| run_of_frames_s(plan, plan.frames?))
 }
 
 /// From one opening of the shutter to the next slot's, s; `None` where the timer counts from shutter close
@@ -72,17 +69,17 @@ pub(super) fn period_s(plan: &Plan, interval_s: f64) -> Option<f64> {
 /// What a slot lasts beyond its interval, s: where the timer counts from shutter close, the time from its
 /// first opening to its last close.
 pub(super) fn extra_s(plan: &Plan) -> Option<f64> {
-    if plan.counted_from != Some(CountedFrom::Close) {
+    if !plan.from_close() {
         return Some(0.0);
     }
     let Some(Planned::Fixed(mark)) = plan.exposure.shutter_s else { return None };
-    let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
-    let exposure_s = |k: i32| exact_s(mark) * f64::from(k - members / 2).exp2();
     // Before the next exposure of a set the camera is busy, with a dark frame as long as the one before it
     // where that is planned.
     let dark = f64::from(u8::from(plan.exposure.dark_frame == Some(true)));
-    let between_s = |k: i32| plan.exposure.busy_s.unwrap_or(0.0) + dark * exposure_s(k);
-    Some((0..members).map(exposure_s).sum::<f64>() + (1..members).map(|k| between_s(k - 1)).sum::<f64>())
+    let between_s = |exposure_s: f64| plan.exposure.busy_s.unwrap_or(0.0) + dark * exposure_s;
+    let set = || plan.set_of(exact_s(mark));
+    let waits = plan.members() as usize - 1;
+    Some(set().sum::<f64>() + set().take(waits).map(between_s).sum::<f64>())
 }
 
 /// One part of a plan, as a plan of its own.
@@ -150,9 +147,10 @@ impl Course {
             plan: bare.clone(),
         };
         let mut legs = vec![first];
+        let mut asked = plan.asked();
         for (at, part) in plan.parts.iter().enumerate() {
-            bare.exposure = bare.exposure.overlaid(&part.exposure);
-            bare.interval_s = part.interval_s.or(bare.interval_s);
+            asked = asked.then(part);
+            (bare.interval_s, bare.exposure) = (asked.interval_s, asked.exposure.clone());
             let begins = match &part.from {
                 PartStart::Frame(frame) => Begins::Frame(*frame),
                 PartStart::Moment(moment) => Begins::After(after_s(plan.start, *moment, at)?),
@@ -166,36 +164,11 @@ impl Course {
             let period_s = period(&bare, bare.interval_s.unwrap_or(interval_s))?;
             legs.push(Leg { part: at + 1, begins, plan: bare.clone(), period_s });
         }
-        let opens_s = opens_s(plan).unwrap_or(0.0);
+        let opens_s = opens_s(&plan.active).unwrap_or(0.0);
         let clock_s = plan.start.map_or(opens_s, |m| (m.civil.micros() as f64 / 1e6).rem_euclid(DAY_S));
         let mut course = Self { legs, active: plan.active.clone(), clock_s };
-        course.clock_s += course.rest_s(0.0);
+        course.clock_s += rest_s(&course.active, course.clock_s);
         Ok(Some(course))
-    }
-
-    /// Seconds to wait from `at_s` after the first slot until frames are due again; 0 where they are.
-    fn rest_s(&self, at_s: f64) -> f64 {
-        let clock_s = (self.clock_s + at_s + HAIR_S).rem_euclid(DAY_S);
-        let wait = |h: &DailyHours| {
-            let since = (clock_s - f64::from(h.from_s)).rem_euclid(DAY_S);
-            if since < length_s(h) { 0.0 } else { DAY_S - since }
-        };
-        // A hair was added to meet the opening itself; less than two of them are no wait.
-        let wait_s = self.active.iter().map(wait).reduce(f64::min).unwrap_or(0.0);
-        if wait_s > 0.0 { wait_s + HAIR_S } else { 0.0 }
-    }
-
-    /// Seconds from `at_s`, at which frames are due, until they are no longer.
-    fn awake_s(&self, at_s: f64) -> f64 {
-        let clock_s = (self.clock_s + at_s + HAIR_S).rem_euclid(DAY_S);
-        let left = |h: &DailyHours| {
-            let since = (clock_s - f64::from(h.from_s)).rem_euclid(DAY_S);
-            (since < length_s(h)).then(|| length_s(h) - since + HAIR_S)
-        };
-        if self.active.iter().any(|h| length_s(h) >= DAY_S) {
-            return f64::INFINITY;
-        }
-        self.active.iter().filter_map(left).reduce(f64::max).unwrap_or(f64::INFINITY)
     }
 
     /// Goes through the slots row by row until `go_on` says no.
@@ -203,7 +176,7 @@ impl Course {
         let (mut slot, mut due_s, mut leg) = (0_u64, 0.0, 0_usize);
         loop {
             let Some(Leg { period_s, .. }) = self.legs.get(leg).filter(|l| l.period_s > 0.0) else { return };
-            let until_s = self.awake_s(due_s);
+            let until_s = awake_s(&self.active, self.clock_s + due_s);
             let of_day = ((until_s - HAIR_S) / period_s).ceil().max(1.0);
             let of_leg = match self.legs.get(leg + 1).map(|l| l.begins) {
                 None => f64::INFINITY,
@@ -223,7 +196,7 @@ impl Course {
             }
             slot += slots;
             due_s += slots as f64 * period_s;
-            due_s += self.rest_s(due_s);
+            due_s += rest_s(&self.active, self.clock_s + due_s);
         }
     }
 
@@ -289,11 +262,6 @@ impl Course {
     }
 }
 
-fn length_s(h: &DailyHours) -> f64 {
-    let length = (f64::from(h.to_s) - f64::from(h.from_s)).rem_euclid(DAY_S);
-    if length == 0.0 { DAY_S } else { length }
-}
-
 /// Seconds from the plan's start to the moment at which a part begins.
 fn after_s(start: Option<Moment>, moment: Moment, at: usize) -> Result<f64, String> {
     let Some(start) = start else {
@@ -310,7 +278,7 @@ fn after_s(start: Option<Moment>, moment: Moment, at: usize) -> Result<f64, Stri
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{ExposurePlan, Part};
+    use crate::plan::{CountedFrom, ExposurePlan, Part};
 
     fn course(plan: &Plan) -> Course {
         Course::of(plan).expect("a course").expect("not a plain one")

@@ -38,14 +38,10 @@ pub fn frequencies(plan: &Plan) -> Vec<f64> {
 /// names no such light or no exposure.
 pub fn banding(plan: &Plan) -> Option<Banding> {
     let shutter_s = plan.exposure.shutter_s.filter(|_| plan.light == Some(Light::Mains))?;
-    let members = i32::try_from(plan.bracket.unwrap_or(1).max(1)).unwrap_or(1);
     let hz = frequencies(plan);
     let mut worst: Option<Banding> = None;
     for mark_s in marks(shutter_s) {
-        // The exposures of a bracket lie a stop apart about the planned one (common practice, no source).
-        for k in 0..members {
-            let stops = f64::from(k - members / 2).exp2();
-            let (mark_s, exact_s) = (mark_s * stops, exact_s(mark_s) * stops);
+        for (mark_s, exact_s) in plan.set_of(mark_s).zip(plan.set_of(exact_s(mark_s))) {
             for hz in &hz {
                 let step_ev = worst_step_ev(exact_s, *hz, WORST);
                 if worst.is_none_or(|w| step_ev > w.step_ev) {
@@ -71,7 +67,7 @@ fn marks(planned: Planned) -> Vec<f64> {
 /// where the plan names no such light.
 pub fn safe_instead_s(plan: &Plan) -> Option<f64> {
     let Some(Planned::Fixed(mark_s)) = plan.exposure.shutter_s else { return None };
-    banding(plan).filter(|b| b.shows() && plan.bracket.unwrap_or(1) <= 1)?;
+    banding(plan).filter(|b| b.shows() && plan.members() == 1)?;
     Some(safe_mark_s(exact_s(mark_s), &frequencies(plan), MAINS_STEP_EV))
 }
 

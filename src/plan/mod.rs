@@ -3,12 +3,15 @@
 mod near;
 
 pub mod arithmetic;
+mod asked;
 pub mod budget;
 pub mod check;
 mod choices;
+mod clip;
 mod course;
 pub mod forms;
 mod found;
+pub mod hours;
 pub mod lamps;
 pub mod levels;
 mod model;
@@ -20,9 +23,11 @@ pub mod schema;
 pub mod shoot;
 pub mod storage;
 
+pub use asked::Asked;
 pub use check::{Contradiction, Weight, contradictions, derive};
 pub use choices::Choice;
-pub use course::{frames_asked, frames_of_run, opens_s, part_slots, run_of_frames_s};
+pub use clip::ASSUMED_FPS;
+pub use course::{frames_asked, frames_of_run, part_slots, run_of_frames_s, run_planned_s};
 pub use found::Widened;
 pub use model::{
     Accepted, CardPlan, CountedFrom, DailyHours, DeliveryPlan, DocumentPlan, ExposureMode, ExposurePlan,

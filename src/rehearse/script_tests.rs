@@ -315,6 +315,22 @@ fn parts_active_hours_and_brackets() {
     assert!((bracketed.shots[0].settings.ev100() - bracketed.shots[2].settings.ev100() - 2.0).abs() < 1e-9);
 }
 
+/// By hand: 4 s of exposure and a dark frame as long leave no room in 6 s, and plenty in 12 s.
+#[test]
+fn the_camera_is_as_busy_as_the_part_in_force_says() {
+    let exposure = ExposurePlan {
+        shutter_s: Some(Planned::Fixed(4.0)),
+        dark_frame: Some(true),
+        ..ExposurePlan::default()
+    };
+    let part =
+        |interval_s| Part { interval_s, exposure: exposure.clone(), ..Part::from(PartStart::Frame(10)) };
+    let shot = |interval_s| {
+        run(&Plan { parts: vec![part(interval_s)], ..plan(12.0, 20) }, &[], &Options::default()).shots.len()
+    };
+    assert_eq!((shot(None), shot(Some(6.0))), (20, 15));
+}
+
 #[test]
 fn a_plan_without_an_interval_is_refused_with_a_remedy() {
     let error = script(&Plan::default(), &[], &Options::default()).expect_err("refused");

@@ -7,9 +7,10 @@ use super::light::{Light, usual_shutter_s};
 use super::placed::Faults;
 use super::shot::{Role, Shot, State};
 use super::{Options, RehearseError};
+use crate::plan::budget::Budget;
+use crate::plan::hours::{opens_s, rest_s};
 use crate::plan::{
-    CountedFrom, DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, opens_s,
-    part_slots,
+    DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, part_slots,
 };
 use crate::units::time::{CivilTime, SECOND};
 
@@ -42,16 +43,23 @@ pub struct Meant {
     /// Slots that are gone through before the run stops.
     pub slots: u64,
     pub from_close: bool,
-    busy_s: f64,
-    dark_frame: bool,
     bracket: u32,
     step_m: f64,
     /// Slots from which on the carriage travels the other way, and whether it begins towards the left.
     turns: Vec<u64>,
     leftwards: bool,
     active: Vec<DailyHours>,
-    /// First slot, interval and light of each part.
-    parts: Vec<(u64, f64, Light)>,
+    parts: Vec<Leg>,
+}
+
+/// What holds from one part of the plan on.
+struct Leg {
+    /// Its first slot.
+    from: u64,
+    interval_s: f64,
+    light: Light,
+    /// What the camera takes after each exposure.
+    camera: Budget,
 }
 
 impl Firing {
@@ -105,9 +113,8 @@ impl Meant {
         // Where a plan cannot tell how long its slots are, it counts its bare intervals.
         let bare = || arithmetic::frames_from_run(plan.run_s?, interval_s);
         let run = frames_of_run(plan).or_else(bare);
-        let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, s)| (fps * s).ceil() as u64);
-        let frames = plan.frames.or(run).or(clip).unwrap_or(options.frames).max(1);
-        let bracket = plan.bracket.unwrap_or(1).max(1);
+        let frames = plan.frames.or(run).or(plan.delivery.clip_frames()).unwrap_or(options.frames).max(1);
+        let bracket = plan.members();
         if bracket > 15 {
             return refused("a bracket of more than 15 exposures cannot be rehearsed; ask for fewer");
         }
@@ -122,7 +129,8 @@ impl Meant {
         });
         let slots = ((frames as f64 * share).round() as u64).clamp(1, frames);
         let default_start = CivilTime::from_micros(1_778_306_400 * SECOND); // 2026-05-09T06:00:00
-        let opening = || opens_s(plan).map(|s| day_of(default_start).plus((s * SECOND as f64) as i64));
+        let opening =
+            || opens_s(&plan.active).map(|s| day_of(default_start).plus((s * SECOND as f64) as i64));
         let start = plan.start.map(|m| m.civil).or_else(opening).unwrap_or(default_start);
         let steps = frames.saturating_sub(1).max(1) as f64;
         let mut meant = Self {
@@ -131,9 +139,7 @@ impl Meant {
             interval_s,
             frames,
             slots,
-            from_close: plan.counted_from == Some(CountedFrom::Close) || faults.contains(&Fault::FromClose),
-            busy_s: plan.exposure.busy_s.unwrap_or_else(|| (0.1 * interval_s).min(0.2)).max(0.0),
-            dark_frame: plan.exposure.dark_frame == Some(true) || faults.contains(&Fault::DarkFrame),
+            from_close: plan.from_close() || faults.contains(&Fault::FromClose),
             bracket,
             step_m: plan.rig.step_m.or(plan.rig.travel_m.map(|t| t / steps)).unwrap_or(0.0),
             turns: Vec::new(),
@@ -141,14 +147,19 @@ impl Meant {
             active: plan.active.clone(),
             parts: Vec::new(),
         };
-        meant.lay_parts(plan, options);
+        let mut plan = plan.clone();
+        plan.exposure.busy_s.get_or_insert_with(|| (0.1 * interval_s).min(0.2));
+        meant.lay_parts(&plan, options);
+        if faults.contains(&Fault::DarkFrame) {
+            meant.parts.iter_mut().for_each(|leg| leg.camera.dark = true);
+        }
         Ok(meant)
     }
 
     /// Finds the first slot of each part and lays its light.
     fn lay_parts(&mut self, plan: &Plan, options: &Options) {
-        let mut found = vec![(0, self.interval_s, plan.exposure.clone())];
-        let mut way = plan.rig.direction;
+        let mut asked = plan.asked();
+        let mut found = vec![(0, self.interval_s, asked.exposure.clone())];
         let (mut slot, mut at_s, mut interval_s) = (0_u64, 0.0, self.interval_s);
         for (part, begins) in plan.parts.iter().zip(part_slots(plan)) {
             let from = match (&part.from, begins) {
@@ -167,20 +178,13 @@ impl Meant {
             }
             at_s += (from - slot) as f64 * interval_s;
             slot = from;
-            interval_s = part.interval_s.unwrap_or(interval_s);
-            if let Some(new) = part.direction {
-                if way.is_none_or(|way| way == new.back()) {
-                    self.turns.push(from);
-                }
-                way = Some(new);
+            let before = asked.direction;
+            asked = asked.then(part);
+            interval_s = asked.interval_s.unwrap_or(interval_s);
+            if part.direction.is_some_and(|new| before.is_none_or(|way| way == new.back())) {
+                self.turns.push(from);
             }
-            let mut exposure = found.last().map(|f| f.2.clone()).unwrap_or_default();
-            let new = &part.exposure;
-            exposure.mode = new.mode.or(exposure.mode);
-            exposure.shutter_s = new.shutter_s.or(exposure.shutter_s);
-            exposure.aperture = new.aperture.or(exposure.aperture);
-            exposure.iso = new.iso.or(exposure.iso);
-            found.push((from, interval_s, exposure));
+            found.push((from, interval_s, asked.exposure.clone()));
         }
         // One camera, one setting: it suits the shortest interval of all.
         let shortest_s = found.iter().map(|f| f.1).fold(f64::INFINITY, f64::min);
@@ -192,8 +196,11 @@ impl Meant {
         self.parts = found
             .iter()
             .zip(ends)
-            .map(|((from, interval_s, exposure), end)| {
-                (*from, *interval_s, Light::new(exposure, *from, end.saturating_sub(*from), options.seed))
+            .map(|((from, interval_s, exposure), end)| Leg {
+                from: *from,
+                interval_s: *interval_s,
+                light: Light::new(exposure, *from, end.saturating_sub(*from), options.seed),
+                camera: Budget::of_camera(exposure),
             })
             .collect();
     }
@@ -209,40 +216,28 @@ impl Meant {
         moves + sign * slot.saturating_sub(from) as f64
     }
 
-    fn part(&self, slot: u64) -> Option<&(u64, f64, Light)> {
-        self.parts.iter().rev().find(|p| p.0 <= slot)
+    fn part(&self, slot: u64) -> Option<&Leg> {
+        self.parts.iter().rev().find(|leg| leg.from <= slot)
     }
 
     /// What the interval leaves for the exposure at that slot, s.
     fn room_s(&self, slot: u64) -> f64 {
-        let room = self.part(slot).map_or(self.interval_s, |p| p.1) - self.busy_s;
-        if self.dark_frame { room / 2.0 } else { room }
+        self.part(slot).and_then(|leg| leg.camera.longest_exposure_s(leg.interval_s, 0.0)).unwrap_or(0.0)
     }
 
     /// Seconds to wait from `at_s` until frames are due again; 0 where they are.
     fn asleep_s(&self, at_s: f64) -> f64 {
-        const DAY: f64 = 86_400.0;
-        // How decimals become binary fractions, s.
-        const HAIR: f64 = 1e-6;
-        if self.active.is_empty() {
-            return 0.0;
-        }
-        let day = (self.start.micros() as f64 / SECOND as f64 + at_s + HAIR).rem_euclid(DAY);
-        let due = |h: &DailyHours| {
-            let length = (f64::from(h.to_s) - f64::from(h.from_s)).rem_euclid(DAY);
-            let since = (day - f64::from(h.from_s)).rem_euclid(DAY);
-            if length == 0.0 || since < length { 0.0 } else { DAY - since + HAIR }
-        };
-        self.active.iter().map(due).fold(f64::INFINITY, f64::min)
+        let midnight = day_of(self.start);
+        rest_s(&self.active, self.start.seconds_since(midnight) + at_s)
     }
 
     fn settings(&self, slot: u64, extra: i32) -> Option<(Settings, f64)> {
-        self.part(slot).map(|p| (p.2.settings(slot, extra), p.2.scene_ev100(slot)))
+        self.part(slot).map(|leg| (leg.light.settings(slot, extra), leg.light.scene_ev100(slot)))
     }
 
     /// Shoots the run.
     pub fn shoot(&self, faults: &mut Faults, options: &Options) -> Timeline {
-        if let Some((at, light)) = faults.overrun().and_then(|at| Some((at, &self.part(at)?.2))) {
+        if let Some((at, light)) = faults.overrun().and_then(|at| Some((at, &self.part(at)?.light))) {
             faults.grow(self.room_s(at), |slot, extra| light.settings(slot, extra));
         }
         let faults = &*faults;
@@ -263,7 +258,7 @@ impl Meant {
         self.test_shots(head, 0, None, &mut tests, &mut camera);
         let (mut anchor_s, mut anchor, mut rate) = (0.0, 0_u64, 0.0);
         for slot in 0..self.slots {
-            let interval_s = self.part(slot).map_or(self.interval_s, |p| p.1);
+            let interval_s = self.part(slot).map_or(self.interval_s, |leg| leg.interval_s);
             let due_before = anchor_s + (slot - anchor) as f64 * rate;
             let mut due_s = due_before + faults.pause(slot, interval_s);
             due_s += self.asleep_s(due_s);
@@ -320,7 +315,7 @@ impl Meant {
         for member in 0..i32::try_from(self.bracket).unwrap_or(1) {
             let extra = faults.extra_thirds(slot) + 3 * (member - half);
             let Some((settings, _)) = self.settings(faults.set_in(slot), extra) else { return false };
-            self.fire(firing(at_s, Role::Run, settings), camera);
+            self.fire(slot, firing(at_s, Role::Run, settings), camera);
             at_s = camera.closed_s + BRACKET_GAP_S.min(0.1 * interval_s);
         }
         let surplus = faults.all().iter().filter(|p| p.at == slot).filter_map(|p| match p.fault {
@@ -334,27 +329,30 @@ impl Meant {
                 Surplus::Hand => soonest.max(due_s + 0.45 * interval_s),
             };
             if let Some((settings, _)) = self.settings(slot, faults.extra_thirds(slot)) {
-                self.fire(firing(at_s, Role::Surplus, settings), camera);
+                self.fire(slot, firing(at_s, Role::Surplus, settings), camera);
             }
         }
         true
     }
 
-    fn fire(&self, firing: Firing, camera: &mut Camera) {
+    /// Fires in a slot, or beside it.
+    fn fire(&self, slot: u64, firing: Firing, camera: &mut Camera) {
         let exposure_s = firing.settings.exposure_s;
         camera.closed_s = firing.open_s + exposure_s;
-        camera.ready_s = camera.closed_s + self.busy_s + if self.dark_frame { exposure_s } else { 0.0 };
+        let taken_s = self.part(slot).map_or(exposure_s, |leg| leg.camera.slot([exposure_s]).camera_s);
+        camera.ready_s = firing.open_s + taken_s;
         camera.out.shots.push(firing.shot());
     }
 
     /// Test shots before the run (`after_s` is `None`) or after it: other settings, at odd times.
     fn test_shots(&self, n: u64, slot: u64, after_s: Option<f64>, chance: &mut Chance, camera: &mut Camera) {
         let mut shots = Vec::new();
+        let busy_s = self.part(slot).map_or(0.0, |leg| leg.camera.busy_s);
         let mut at_s = after_s.unwrap_or(0.0);
         for _ in 0..n {
             let thirds = (chance.bits() % 13) as i32 - 8;
             let Some((settings, scene_ev100)) = self.settings(slot, thirds) else { continue };
-            let gap = settings.exposure_s + self.busy_s + chance.between(2.2, 47.0);
+            let gap = settings.exposure_s + busy_s + chance.between(2.2, 47.0);
             at_s = if after_s.is_some() { at_s + gap } else { at_s - gap };
             shots.push(Firing {
                 slot: None,
@@ -369,14 +367,14 @@ impl Meant {
                 lorry: None,
             });
             if after_s.is_some() {
-                at_s += settings.exposure_s + self.busy_s;
+                at_s += settings.exposure_s + busy_s;
             }
         }
         if after_s.is_none() {
             shots.reverse();
         }
         for shot in shots {
-            self.fire(shot, camera);
+            self.fire(slot, shot, camera);
         }
     }
 }

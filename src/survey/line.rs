@@ -1,8 +1,12 @@
 //! What a survey tells of one audit.
 
-use crate::audit::{Answer, Audit, Call, Camera, Card, Pictures};
+use crate::audit::Audit;
+use crate::evidence::Camera;
 use crate::evidence::{Evidence, FrameState};
+use crate::finding::Answer;
+use crate::frames::{Card, Pictures};
 use crate::units::{CivilTime, FrameSpan};
+use crate::verdict::Call;
 
 /// The smallest and the largest of a setting; `None` where no frame tells it.
 pub type Ends = Option<(f64, f64)>;

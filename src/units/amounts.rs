@@ -1,10 +1,6 @@
 //! Lengths, speeds and sizes as people say them.
 
-/// A number with at most `digits` decimals, and none that are zero.
-fn plain(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
+use super::words::plain;
 
 /// A length in metres: `5.97 µm`, `1.5 mm`, `900 mm`, `2.5 m`.
 pub fn length_text(m: f64) -> String {

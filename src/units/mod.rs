@@ -7,8 +7,10 @@ pub mod measured;
 pub mod shown;
 pub mod stops;
 pub mod time;
+mod words;
 
 pub use amounts::{length_text, size_text, speed_text};
 pub use measured::{Figure, FrameSpan, Measured};
 pub use shown::{duration, is_hidden, refusal, shown};
 pub use time::{CivilTime, Micros};
+pub use words::{counted, counted_as, fixed, plain, quantity};

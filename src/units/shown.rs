@@ -1,5 +1,6 @@
 //! Text for people: file and Exif text is untrusted and is shown with its controls made visible.
 
+use super::words::plain;
 use std::fmt::Write as _;
 
 /// `text` with control, direction-changing and invisible characters written as visible escapes, so that no
@@ -52,9 +53,7 @@ pub fn duration(seconds: f64) -> String {
     let sign = if seconds < 0.0 { "−" } else { "" };
     let s = seconds.abs();
     if s < 60.0 {
-        let text = if s < 1.0 { format!("{s:.3}") } else { format!("{s:.2}") };
-        let text = text.trim_end_matches('0').trim_end_matches('.');
-        return format!("{sign}{} s", if text.is_empty() { "0" } else { text });
+        return format!("{sign}{} s", plain(s, if s < 1.0 { 3 } else { 2 }));
     }
     let whole = s.round() as u64;
     let (h, m, sec) = (whole / 3600, whole / 60 % 60, whole % 60);

@@ -4,6 +4,8 @@
 //! Sources: Exif (CIPA DC-008) Annex C APEX relations; ISO 2720:1974 reflected-light equation; the rule "marked numbers are
 //! rounded, the machine works in powers of two" is common practice.
 
+use super::words::plain;
+
 /// Which quantity a marked number names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Series {
@@ -181,8 +183,7 @@ pub fn time_text(seconds: f64) -> String {
             return format!("1/{} s", d.round());
         }
     }
-    let text = format!("{seconds:.2}");
-    format!("{} s", text.trim_end_matches('0').trim_end_matches('.'))
+    format!("{} s", plain(seconds, 2))
 }
 
 #[cfg(test)]

@@ -53,6 +53,11 @@ impl CivilTime {
         Self(self.0.saturating_add(micros))
     }
 
+    /// `YYYY-MM-DD hh:mm:ss`, for people.
+    pub fn spoken(self) -> String {
+        self.iso(0).replace('T', " ")
+    }
+
     /// `YYYY-MM-DDThh:mm:ss` with `digits` (0 to 6) decimals of the second, cut off, not rounded.
     pub fn iso(self, digits: u8) -> String {
         let civil = self.to_jiff();

@@ -6,7 +6,7 @@ mod remedy;
 mod timeline;
 mod usable;
 
-pub use crate::evidence::usable::{Patch, patch_words};
+pub use crate::schedule::clip::{Patch, patch_words};
 pub use causes::{LikelyCause, Strength};
 pub use reach::{kept_out, reach};
 pub use remedy::remedy;

@@ -5,9 +5,11 @@ use crate::checks::files::damaged_frame;
 use crate::evidence::Evidence;
 use crate::finding::{Answer, Finding, Judgement, Needed, PLAN_DOUBTED, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
+use crate::schedule::Schedule;
+use crate::units::counted;
 
 /// Reaches the verdict. Accepted findings are told and do not weigh.
-pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verdict {
+pub fn reach(plan: &Plan, evidence: &Evidence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
     let mut reasons = Vec::new();
     for judgement in judgements {
         match &judgement.answer {
@@ -42,7 +44,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
             severity: Severity::Caution,
             words: format!(
                 "{} could not be read, so the audit is not complete: {}.",
-                places(trouble.len()),
+                counted(trouble.len() as u64, "place"),
                 first.what
             ),
         });
@@ -63,8 +65,8 @@ pub fn reach(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Verd
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements, stamped),
-        causes: causes::likely(plan, evidence, judgements),
-        usable: usable::longest(plan, evidence, judgements),
+        causes: causes::likely(plan, evidence, schedule, judgements),
+        usable: usable::longest(evidence, schedule, judgements),
         timeline: timeline::told(evidence, judgements),
         reasons,
     }
@@ -111,8 +113,7 @@ impl Weights {
 
     /// "2 faults and 1 caution accepted"; `None` where there are none.
     fn words(self, what: &str) -> Option<String> {
-        let many =
-            |n: usize, what: &str| (n > 0).then(|| format!("{n} {what}{}", if n == 1 { "" } else { "s" }));
+        let many = |n: usize, what: &str| (n > 0).then(|| counted(n as u64, what));
         let both = [many(self.faults, "fault"), many(self.cautions, "caution")];
         let both: Vec<String> = both.into_iter().flatten().collect();
         (!both.is_empty()).then(|| format!("{} {what}", both.join(" and ")))
@@ -121,7 +122,7 @@ impl Weights {
 
 /// "31 frames left out"; `None` where there are none.
 fn left_out(frames: usize) -> Option<String> {
-    (frames > 0).then(|| format!("{frames} frame{} left out", if frames == 1 { "" } else { "s" }))
+    (frames > 0).then(|| format!("{} left out", counted(frames as u64, "frame")))
 }
 
 /// What would weigh, had the plan not accepted it.
@@ -150,10 +151,6 @@ pub fn kept_out<'a>(plan: &Plan, judgements: impl IntoIterator<Item = &'a Judgem
     let all = [agreed.words("accepted"), tolerated.words("tolerated"), left_out(beyond)];
     let all: Vec<String> = all.into_iter().flatten().collect();
     (!all.is_empty()).then(|| format!("{} by {}", all.join(", "), by(plan)))
-}
-
-fn places(n: usize) -> String {
-    if n == 1 { "1 place".into() } else { format!("{n} places") }
 }
 
 /// For each check that holds the call where it is: what to do about it. One sentence a check, in the order of
@@ -251,7 +248,8 @@ mod tests {
         };
         let plan = Plan::default();
         let evidence = gather(&plan, Frames::default());
-        let call = |answer: Answer| reach(&plan, &evidence, &[judged(answer)]).call;
+        let call =
+            |answer: Answer| reach(&plan, &evidence, &Schedule::of(&plan, &evidence), &[judged(answer)]).call;
         assert_eq!(call(Answer::CannotJudge("the pictures were not read".into())), Call::Clear);
         assert_eq!(call(Answer::Broke("index out of bounds".into())), Call::Look);
     }

@@ -3,7 +3,7 @@
 use crate::evidence::Evidence;
 use crate::evidence::timing::{ClockRival, Hole, JoinKind};
 use crate::finding::{Judgement, Severity};
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 /// Holes told one by one; the largest are told where there are more.
 const MOST_HOLES: usize = 6;
@@ -147,10 +147,6 @@ fn standing(judgements: &[Judgement]) -> Vec<Fault> {
         }
     }
     out
-}
-
-fn counted(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
 fn slots_of(group: &[Hole]) -> u64 {

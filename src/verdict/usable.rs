@@ -2,19 +2,19 @@
 
 use super::Usable;
 use crate::evidence::Evidence;
-use crate::evidence::usable::{Course, Seams};
 use crate::finding::{InTheClip, Judgement};
-use crate::plan::Plan;
+use crate::schedule::Schedule;
+use crate::schedule::clip::{Course, Seams};
 
 /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what
 /// was agreed to is taken as good. `None` where no frame serves.
-pub fn longest(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Option<Usable> {
+pub fn longest(evidence: &Evidence, schedule: &Schedule, judgements: &[Judgement]) -> Option<Usable> {
     let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(judgements);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
-    Course::of(plan, evidence, seams).longest().map(|part| Usable {
+    Course::of(schedule, evidence, seams).longest().map(|part| Usable {
         span: part.span,
         frames: part.frames,
-        clip_s: plan.delivery.fps.map(|fps| part.clip_frames() as f64 / fps),
+        clip_s: schedule.delivery().clip_s(part.clip_frames()),
         agreed: part.agreed,
         patches: part.patches,
     })
@@ -26,6 +26,7 @@ mod tests {
     use crate::evidence::timing::{Join, JoinKind};
     use crate::evidence::{Card, FrameState, Frames, Row};
     use crate::finding::{Answer, Finding, InForce, Severity, Tolerated};
+    use crate::plan::Plan;
 
     use crate::checks::exposure::settings_change;
     use crate::checks::{CHECKS, Check};
@@ -56,7 +57,8 @@ mod tests {
     }
 
     fn span(evidence: &Evidence, judgements: &[Judgement]) -> (usize, usize, u64) {
-        let usable = longest(&Plan::default(), evidence, judgements).expect("a part");
+        let usable =
+            longest(evidence, &Schedule::of(&Plan::default(), evidence), judgements).expect("a part");
         (usable.span.first, usable.span.last, usable.frames)
     }
 
@@ -135,14 +137,14 @@ mod tests {
             delivery: crate::plan::DeliveryPlan { fps: Some(25.0), ..Default::default() },
             ..Plan::default()
         };
-        let usable = longest(&plan, &evidence, &[]).expect("a part");
+        let usable = longest(&evidence, &Schedule::of(&plan, &evidence), &[]).expect("a part");
         assert_eq!((usable.frames, usable.patches.len(), usable.clip_s), (99, 1, Some(4.0)));
         evidence.states[50..52].fill(FrameState::Damaged);
-        assert_eq!(longest(&plan, &evidence, &[]).expect("a part").frames, 50);
+        assert_eq!(longest(&evidence, &Schedule::of(&plan, &evidence), &[]).expect("a part").frames, 50);
         let fault = Finding::new("damaged-frame", Severity::Caution, "Damaged.")
             .on(crate::units::FrameSpan { first: 50, last: 51 });
         let agreed = Finding { accepted: Some("agreed".into()), ..fault };
-        let usable = longest(&plan, &evidence, &[judged(agreed)]).expect("a part");
+        let usable = longest(&evidence, &Schedule::of(&plan, &evidence), &[judged(agreed)]).expect("a part");
         assert_eq!((usable.frames, usable.patches.len(), usable.clip_s), (100, 0, Some(4.0)));
     }
 }

@@ -10,8 +10,9 @@
 #[path = "../support/mod.rs"]
 mod support;
 
-use lapseproof::audit::{Audit, Pictures, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::Folder;
+use lapseproof::frames::Pictures;
 use lapseproof::frames::{Camera, Cell, Damage, Frames};
 use lapseproof::outputs;
 use lapseproof::plan::Plan;
@@ -163,19 +164,23 @@ fn staged(n: u32, rough: bool) {
     println!("{:>24}  {:>7}  {:>7.0}", "the rows alone", "", memory_mb("VmRSS:"));
     let (evidence, seconds, peak) = stage(|| lapseproof::evidence::gather(&plan, table));
     told("evidence", seconds, peak);
+    let (schedule, seconds, peak) = stage(|| lapseproof::schedule::Schedule::of(&plan, &evidence));
+    told("schedule", seconds, peak);
     let mut judgements = Vec::new();
     for check in lapseproof::checks::CHECKS {
         let (judgement, seconds, peak) = stage(|| lapseproof::checks::judge_one(check, &plan, &evidence));
         told(judgement.text.id, seconds, peak);
         judgements.push(judgement);
     }
-    let (verdict, seconds, peak) = stage(|| lapseproof::verdict::reach(&plan, &evidence, &judgements));
+    let (verdict, seconds, peak) =
+        stage(|| lapseproof::verdict::reach(&plan, &evidence, &schedule, &judgements));
     told("verdict", seconds, peak);
     let audit = Audit {
         name: "bench".into(),
         plan,
         plan_source: String::new(),
         evidence,
+        schedule,
         judgements,
         verdict,
         pictures: Pictures::None,

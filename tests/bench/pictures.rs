@@ -12,7 +12,8 @@ mod support;
 
 use image::codecs::jpeg::JpegEncoder;
 use image::{Rgb, RgbImage};
-use lapseproof::audit::{Pictures, Setting, carry_out};
+use lapseproof::audit::{Setting, carry_out};
+use lapseproof::frames::Pictures;
 use lapseproof::units::light::decoded;
 use lapseproof::{card, frames, outputs};
 use rayon::prelude::*;

@@ -85,7 +85,8 @@ fn a_count_is_as_many_as_were_agreed_to() {
     let (line, agreed) = accepted(6);
     assert!(agreed == 0 && !line.contains("accepted"), "{line}");
     // With a place only what stands there is counted, and a place alone is bound enough.
-    accept(dir.path(), &["check = \"missing-slot\"\nfile = \"TIDE0020.JPG\"\ncount = 4"]);
+    // Large and small letters are one, as they are to a card.
+    accept(dir.path(), &["check = \"missing-slot\"\nfile = \"tide0020.jpg\"\ncount = 4"]);
     let (line, _) = first_line(dir.path());
     let reasons = Report::of(dir.path().join("out")).json()["verdict"]["reasons"].to_string();
     assert!(

@@ -1,10 +1,11 @@
 //! Several cameras in one audit: each is audited, the worst call counts, and what they share is told.
 
-use lapseproof::audit::{AuditSet, Call, Setting, StopAcross, Strength, Whose, carry_out_each};
+use lapseproof::audit::{AuditSet, Setting, StopAcross, Whose, carry_out_each};
 use lapseproof::card::{Card, CardFile, FileKind, FileNumber, Folder, Shot};
 use lapseproof::frames::{Camera, Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::plan::{ExposurePlan, Part, PartStart, Plan};
 use lapseproof::units::CivilTime;
+use lapseproof::verdict::{Call, Strength};
 use std::ffi::OsString;
 
 /// Interval of the shoots, s.

@@ -1,11 +1,12 @@
 //! Likely causes, each from a rehearsed run in which it is at work, and none of it from a clean one.
 
 use crate::support::rehearsed;
-use lapseproof::audit::{Audit, Call, Setting, Strength, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::frames::Cell;
 use lapseproof::plan::{ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{Fault, Options, script};
 use lapseproof::units::CivilTime;
+use lapseproof::verdict::{Call, Strength};
 
 fn plan() -> Plan {
     Plan {

@@ -5,7 +5,8 @@
 //! 2012 (change points; values by the ruptures library); daylight-saving instants from the tz database.
 
 use crate::support::series::{Tick, floored, frames};
-use lapseproof::audit::{Audit, JoinKind, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::timing::JoinKind;
 use lapseproof::stats::slope;
 
 const SECOND: i64 = 1_000_000;

@@ -6,6 +6,7 @@ use lapseproof::evidence::{Evidence, gather};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Plan;
+use lapseproof::schedule::Schedule;
 
 const SECOND: i64 = 1_000_000;
 
@@ -29,7 +30,7 @@ fn every(interval_s: f64) -> Plan {
 /// All findings. The counts of every check must add up to the folder, and none may break.
 fn findings(plan: &Plan, evidence: &Evidence) -> Vec<Finding> {
     let mut all = Vec::new();
-    for judgement in judge_all(plan, evidence) {
+    for judgement in judge_all(plan, evidence, &Schedule::of(plan, evidence)) {
         let id = judgement.text.id;
         let aside: u64 = judgement.set_aside.iter().map(|(count, _)| count).sum();
         assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
@@ -151,7 +152,9 @@ fn a_missing_answer_is_what_would_change_the_call() {
     let ticks: Vec<_> = (1..=9).map(|number| Tick { number, ..Tick::default() }).collect();
     let plan = Plan::default();
     let evidence = gather(&plan, frames(&ticks, SECOND));
-    let verdict = lapseproof::verdict::reach(&plan, &evidence, &judge_all(&plan, &evidence));
+    let schedule = Schedule::of(&plan, &evidence);
+    let verdict =
+        lapseproof::verdict::reach(&plan, &evidence, &schedule, &judge_all(&plan, &evidence, &schedule));
     let said = verdict.would_change.iter().find(|w| w.starts_with("missing-slot")).expect("a line");
     assert_eq!(said, "missing-slot: an answer. It could not judge, because no frame of the run has a stamp.");
 }

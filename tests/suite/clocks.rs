@@ -6,10 +6,12 @@ use crate::support::series::{Tick, floored, frames};
 use crate::support::writer::jpeg;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
-use lapseproof::audit::{Audit, Call, Finding, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::finding::{Finding, Severity};
 use lapseproof::frames::read_source;
 use lapseproof::frames::source::Source;
 use lapseproof::plan::Plan;
+use lapseproof::verdict::Call;
 use std::io::Cursor;
 use std::num::NonZeroU32;
 

@@ -1,8 +1,9 @@
 //! Copies beside the card's own folders: the frames of the run are the originals.
 
 use crate::support::series::{Tick, floored, frames};
-use lapseproof::audit::{Audit, Call, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::frames::{Folder, Frames};
+use lapseproof::verdict::Call;
 
 const SECOND: i64 = 1_000_000;
 

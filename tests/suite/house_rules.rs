@@ -161,6 +161,37 @@ fn no_check_is_named_by_its_id_outside_the_checks() {
     assert!(named.is_empty(), "a check is named by its type, or by its traits: {named:#?}");
 }
 
+/// What is said once, by its mark in the code, and the only files that may hold it.
+const SAID_ONCE: [(&str, &[&str]); 8] = [
+    // The part of the plan in force, the budget under it, and the misfit of plan and card.
+    (".interval_s.or(", &["src/plan/asked.rs", "src/schedule/mod.rs"]),
+    ("Misfit::of(", &["src/schedule/mod.rs"]),
+    ("budget.from_close =", &["src/schedule/mod.rs"]),
+    // The frames of a clip and the pace that is taken where none is said.
+    ("frames_from_clip(", &["src/plan/arithmetic.rs", "src/plan/clip.rs"]),
+    ("ASSUMED_FPS)", &["src/plan/clip.rs"]),
+    // When a slot was due, and what a rehearsal and a plan make of working hours.
+    ("stretch.phase", &["src/schedule/due.rs"]),
+    ("fn rest_s", &["src/plan/hours.rs"]),
+    // Numbers without idle decimals.
+    ("trim_end_matches('0')", &["src/units/words.rs"]),
+];
+
+#[test]
+fn what_is_said_once_stands_in_one_place() {
+    for (mark, places) in SAID_ONCE {
+        let mut held = Vec::new();
+        for path in sources(&home().join("src")) {
+            let text = fs::read_to_string(&path).expect("a source file");
+            let code = text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default();
+            if code.lines().any(|line| !line.trim_start().starts_with("//") && line.contains(mark)) {
+                held.push(path.strip_prefix(home()).expect("a file of ours").to_string_lossy().into_owned());
+            }
+        }
+        assert_eq!(held, places, "{mark} is said elsewhere too, or no longer where it was");
+    }
+}
+
 #[test]
 fn each_check_says_all_there_is_to_say() {
     for check in CHECKS {

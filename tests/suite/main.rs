@@ -52,6 +52,7 @@ mod report_size;
 mod rubbish;
 mod run_ends;
 mod samples;
+mod schedule;
 mod schema;
 mod scoreboard;
 mod shoots;

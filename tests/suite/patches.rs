@@ -1,9 +1,10 @@
 //! What can be patched, what was agreed to, and what a whole run had to spare: the call that comes of it.
 
 use crate::support::rehearsed::frames;
-use lapseproof::audit::{Audit, Call, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::plan::{Accepted, DeliveryPlan, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::{Fault, Options, script};
+use lapseproof::verdict::Call;
 
 fn audit(plan: &Plan, faults: &[&str]) -> Audit {
     let faults: Vec<Fault> = faults.iter().map(|f| Fault::parse(f).expect("a fault")).collect();

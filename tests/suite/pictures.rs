@@ -1,8 +1,10 @@
 //! Rehearsed sequences with pictures, read through their thumbnails and audited: what a viewer would see is
 //! found at its frame, and what he would not is left alone.
 
-use lapseproof::audit::{Answer, Audit, Finding, Pictures, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::walk;
+use lapseproof::finding::{Answer, Finding, Severity};
+use lapseproof::frames::Pictures;
 use lapseproof::frames::{Damage, PictureSource, read_until};
 use lapseproof::plan::{DeliveryPlan, ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::{Fault, Options, jpeg, rehearse};
@@ -279,7 +281,7 @@ fn strong_flicker_is_over_the_flash_limit_and_weak_flicker_is_not() {
 fn levels_level() {
     let audit = thumbs(&dusk(240), &["flicker=0.05EV"]);
     let evidence = &audit.evidence;
-    let levels = lapseproof::audit::levels(&audit.plan, evidence);
+    let levels = lapseproof::evidence::picture::levels(&audit.plan, evidence);
     let shown: Vec<f64> = (0..240).map(|at| evidence.pictures.brightness(at).expect("seen")).collect();
     let quick = |add: &dyn Fn(usize) -> f64| {
         let level: Vec<f64> = shown.iter().enumerate().map(|(at, b)| b + add(at)).collect();

@@ -5,9 +5,11 @@ use crate::support::cases::{first_seed, rounds};
 use crate::support::drawn::{Air, Place, SIZE, Shown, Thing, chance, daylight, shot};
 use crate::support::series::Tick;
 use image::{Rgb, RgbImage};
-use lapseproof::audit::{Answer, Audit, Call, Finding, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Planned;
+use lapseproof::verdict::Call;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 const FRAMES: u64 = 36;

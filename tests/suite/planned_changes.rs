@@ -3,9 +3,12 @@
 
 use crate::support::rehearsed;
 use crate::support::series::{self, Tick, floored};
-use lapseproof::audit::{Audit, Call, FrameState, JoinKind, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::FrameState;
+use lapseproof::evidence::timing::JoinKind;
 use lapseproof::plan::{Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
+use lapseproof::verdict::Call;
 
 fn plan(text: &str) -> Plan {
     read(text, "plan.toml", &[]).expect("a plan")
@@ -33,6 +36,9 @@ fn a_part_with_another_interval_is_no_drift() {
         assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
         assert_eq!(audit.evidence.timing.missing(), Some(0));
         assert_eq!(audit.evidence.timing.stretches.len(), 3, "{:?}", audit.evidence.timing.joins);
+        // What is asked is told part by part.
+        let told = lapseproof::outputs::text::summary(&audit, false);
+        assert!(told.contains("12 s, then 6 s, then 20 s"), "{told}");
     }
 }
 

@@ -4,8 +4,10 @@
 //! Invented stamps; what an audit must say of them follows from how they were made.
 
 use crate::support::series::{Tick, floored, frames};
-use lapseproof::audit::{Audit, Call, Finding, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::Plan;
+use lapseproof::verdict::Call;
 
 const SECOND: i64 = 1_000_000;
 

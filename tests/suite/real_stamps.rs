@@ -5,9 +5,12 @@
 //! read from `LAPSEPROOF_REAL` or `../shared/real`; where they are absent the tests say so and skip.
 
 use crate::support::table::audited;
-use lapseproof::audit::{Audit, Call, Finding, JoinKind, Severity};
+use lapseproof::audit::Audit;
 use lapseproof::evidence::FrameState;
+use lapseproof::evidence::timing::JoinKind;
+use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::Plan;
+use lapseproof::verdict::Call;
 
 fn every(interval_s: f64) -> Plan {
     Plan { interval_s: Some(interval_s), ..Plan::default() }

@@ -4,8 +4,11 @@
 //! Invented stamps; what an audit must say of them follows from how they were made.
 
 use crate::support::series::{Tick, floored, frames};
-use lapseproof::audit::{Audit, Call, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::timing::Join;
+use lapseproof::finding::Severity;
 use lapseproof::plan::Plan;
+use lapseproof::verdict::Call;
 
 /// The exposure of the run and of what was exposed otherwise, s.
 const USUAL_S: f64 = 1.0 / 8.0;
@@ -58,7 +61,7 @@ fn a_long_first_gap_is_a_stop() {
     let plan = Plan { interval_s: Some(20.0), frames: Some(88), ..Plan::default() };
     let audit = audit(&times, 1_000_000, &[], plan);
     assert!(told(&audit, "grid-slip", 0, 1), "{:?}", audit.evidence.timing.joins);
-    let early = |j: &lapseproof::audit::Join| j.stood_s().is_some_and(|s| s < 0.0);
+    let early = |j: &Join| j.stood_s().is_some_and(|s| s < 0.0);
     assert!(!audit.evidence.timing.joins.iter().any(early), "{:?}", audit.evidence.timing.joins);
 }
 

@@ -8,12 +8,14 @@
 //! true frames on whole slots, a pause or a new rate is the same stamps as none.
 
 use crate::support::rehearsed;
-use lapseproof::audit::{Audit, Call, Finding, Setting, Severity, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::timing::bounds;
+use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::chance::Chance;
 use lapseproof::rehearse::faults::{Spread, Surplus};
 use lapseproof::rehearse::{Fault, Options, Role, Script, script};
+use lapseproof::verdict::Call;
 use std::sync::atomic::Ordering::Relaxed;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -226,15 +228,17 @@ fn told_otherwise(drawn: &Drawn, kind: Kind, at: u64) -> bool {
             })
 }
 
-/// True where a test shot happens to stand in the very slot beside the run: a first or last frame of the run that
-/// was exposed otherwise leaves the same files (the wild board's `twin-tests-next` draws them both ways).
-fn next_to_the_run(drawn: &Drawn) -> bool {
+/// True where a test shot happens to stand on the timer's own times beside the run: a first or last frame of the
+/// run that was exposed otherwise, or stands behind a hole, leaves the same files (the wild board's `twin-tests`
+/// and `twin-tests-next` draw them both ways).
+fn on_the_timers_times(drawn: &Drawn) -> bool {
     let shots: Vec<_> = drawn.script.shots.iter().filter(|s| s.on_card()).collect();
     let slack_s = 10_f64.powi(-i32::from(drawn.options.stamp_digits)) + PLAIN_ERROR_S;
     shots.windows(2).any(|w| {
         let border = (w[0].role == Role::Outside) != (w[1].role == Role::Outside);
         let gap_s = (w[1].stamp.micros() - w[0].stamp.micros()) as f64 / 1e6;
-        border && (gap_s - drawn.interval_s).abs() <= slack_s
+        let slots = (gap_s / drawn.interval_s).round();
+        border && slots >= 1.0 && (gap_s - slots * drawn.interval_s).abs() <= slack_s
     })
 }
 
@@ -323,7 +327,7 @@ fn found(drawn: &Drawn, audit: &Audit, kind: Kind, fault: &Fault, at: u64) -> bo
                 })
         }
         (Kind::RateChange, _) => evidence.timing.joins.iter().any(|j| match j.kind {
-            lapseproof::audit::JoinKind::Rate { earliest, latest, .. } => {
+            lapseproof::evidence::timing::JoinKind::Rate { earliest, latest, .. } => {
                 let (a, b) = (slot_of(drawn, earliest), slot_of(drawn, latest));
                 matches!((a, b), (Some(a), Some(b)) if a <= at + 2 && b + 2 >= at)
             }
@@ -332,18 +336,18 @@ fn found(drawn: &Drawn, audit: &Audit, kind: Kind, fault: &Fault, at: u64) -> bo
         (Kind::Clock | Kind::DaylightSaving, Fault::Clock { step_s, .. }) => {
             stands(drawn, audit, "clock-step", at, 1)
                 && evidence.timing.joins.iter().any(|j| {
-                    matches!(j.kind, lapseproof::audit::JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0)
+                    matches!(j.kind, lapseproof::evidence::timing::JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0)
                 })
         }
         (Kind::Hand | Kind::Double, _) => {
             weighing(audit, "surplus-frame").map(|f| f.count).sum::<u64>() == 1 && stands(drawn, audit, "surplus-frame", at, 2)
         }
         (Kind::Tests, Fault::Tests { head, tail }) => {
-            evidence.count(lapseproof::audit::FrameState::Outside) == head + tail
+            evidence.count(lapseproof::evidence::FrameState::Outside) == head + tail
         }
         (Kind::Stop, _) => weighing(audit, "short-run").any(|f| f.severity > Severity::Note),
         (Kind::FromClose, _) => evidence.timing.cadence.as_ref().is_some_and(|c| {
-            c.law == lapseproof::audit::TimerLaw::Close && c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s
+            c.law == lapseproof::evidence::timing::TimerLaw::Close && c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s
         }),
         (Kind::MissingEvery, _) => evidence.timing.missing() == Some(drawn.script.truth.missing),
         (Kind::Jump | Kind::Odd, _) => stands(drawn, audit, "exposure-jump", at, 0),
@@ -369,7 +373,7 @@ fn held(drawn: &Drawn, audit: &Audit) -> bool {
     let (low, high) = range(audit);
     let truth = drawn.script.truth.missing;
     let unjudged = audit.judgements.iter().any(|j| {
-        j.text.id == "missing-slot" && matches!(j.answer, lapseproof::audit::Answer::CannotJudge(_))
+        j.text.id == "missing-slot" && matches!(j.answer, lapseproof::finding::Answer::CannotJudge(_))
     });
     let certain =
         audit.evidence.timing.holes.iter().any(|h| h.cause.code() != "file-lost" && h.doubt.is_none());
@@ -422,7 +426,7 @@ fn play(kinds: &[Kind], digits: u8, ratio: Ratio, rounds: u64) -> Score {
             }
             continue;
         }
-        if !all && kinds.contains(&Kind::Tests) && next_to_the_run(&drawn) {
+        if !all && kinds.contains(&Kind::Tests) && on_the_timers_times(&drawn) {
             score.untellable += 1;
             if audit.verdict.call == Call::Clear {
                 score.untellable_loud += 1;

@@ -3,7 +3,8 @@
 
 use crate::support::cases::tried;
 use crate::support::rehearsed::frames;
-use lapseproof::audit::{Answer, Audit, Call, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::finding::Answer;
 use lapseproof::outputs::shoot::{json, text, toml};
 use lapseproof::plan::shoot::{Key, Known, Shoot, State, Subject, Unsolved, beside, solve};
 use lapseproof::plan::{
@@ -12,6 +13,7 @@ use lapseproof::plan::{
 };
 use lapseproof::rehearse::{Options, script};
 use lapseproof::units::stops::{Series, third_mark};
+use lapseproof::verdict::Call;
 use proptest::option::weighted;
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;

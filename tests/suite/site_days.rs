@@ -2,11 +2,13 @@
 //! missing that was shot.
 
 use crate::support::rehearsed::frames;
-use lapseproof::audit::{Audit, Call, JoinKind, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::timing::JoinKind;
 use lapseproof::plan::{DailyHours, Moment, Plan};
 use lapseproof::rehearse::{Options, script};
 use lapseproof::units::CivilTime;
 use lapseproof::units::time::SECOND;
+use lapseproof::verdict::Call;
 
 /// 2026-05-09T07:00:00.
 const OPENING: CivilTime = CivilTime::from_micros(1_778_310_000 * SECOND);

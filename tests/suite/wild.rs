@@ -30,7 +30,7 @@ mod truth;
 mod twins;
 
 use families::FAMILIES;
-use lapseproof::audit::Call;
+use lapseproof::verdict::Call;
 
 fn number(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().and_then(|r| r.parse().ok()).unwrap_or(otherwise)

@@ -2,8 +2,9 @@
 //! nothing with the rehearsals' scene but the Exif blocks of a locked run.
 
 use image::{Rgb, RgbImage};
-use lapseproof::audit::{Audit, Pictures, Setting, carry_out};
+use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::walk;
+use lapseproof::frames::Pictures;
 use lapseproof::frames::read_until;
 use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::{Options, jpeg, rehearse};

@@ -1,9 +1,9 @@
 //! By how much a camera's clock is ahead of the first camera's, if one controller fired both.
 
-use super::super::Strength;
 use super::stops::apart_s;
 use super::ticks::{Stop, Ticks};
 use crate::units::duration;
+use crate::verdict::Strength;
 
 /// The clock of one camera against that of the first.
 #[derive(Clone, Debug, PartialEq)]

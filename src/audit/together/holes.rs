@@ -1,10 +1,10 @@
 //! Which missing slots several cameras share, and which are one camera's own.
 
-use super::super::{LikelyCause, Strength};
 use super::names::{letter, list, list_first};
 use super::ticks::Ticks;
 use super::whose::Whose;
 use crate::units::CivilTime;
+use crate::verdict::{LikelyCause, Strength};
 
 /// Missing slots next to one another that the same cameras lack.
 #[derive(Clone, Debug, PartialEq)]

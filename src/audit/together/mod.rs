@@ -15,7 +15,9 @@ pub use whose::Whose;
 
 use crate::checks::timing::short_run;
 
-use super::{CameraAudit, LikelyCause, Reason, Severity, Strength};
+use super::CameraAudit;
+use crate::finding::Severity;
+use crate::verdict::{LikelyCause, Reason, Strength};
 use ticks::Ticks;
 
 /// What several cameras say together; empty for one.

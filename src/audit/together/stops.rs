@@ -1,11 +1,11 @@
 //! Which stops of the timer several cameras share, and which are one camera's own.
 
-use super::super::{LikelyCause, Strength};
 use super::names::{letter, list, list_first};
 use super::ticks::{Stop, Ticks};
 use super::whose::Whose;
 use crate::stats::median;
 use crate::units::{CivilTime, duration};
+use crate::verdict::{LikelyCause, Strength};
 
 /// A stop of the timer, with the cameras that stood throughout it.
 #[derive(Clone, Debug, PartialEq)]

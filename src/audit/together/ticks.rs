@@ -1,7 +1,7 @@
 //! When a camera fired and when it should have, in seconds of its own clock.
 
-use super::super::{Audit, HoleCause, Join, JoinKind};
-use crate::evidence::begins::begins;
+use super::super::Audit;
+use crate::evidence::timing::{HoleCause, Join, JoinKind};
 
 /// A hole of more slots than this is looked at where it begins, and taken to be the same throughout.
 const MOST: u64 = 10_000;
@@ -72,10 +72,9 @@ impl Ticks {
                 steps.push((join.after, steps.last().map_or(0.0, |s| s.1) + step_s));
             }
         }
-        let moment = |at: usize| {
-            let set = steps.partition_point(|s| s.0 <= at).checked_sub(1).map_or(0.0, |n| steps[n].1);
-            evidence.stamp(at).map(|s| s.at.micros() as f64 / 1e6 - set)
-        };
+        let set_s =
+            |at: usize| steps.partition_point(|s| s.0 <= at).checked_sub(1).map_or(0.0, |n| steps[n].1);
+        let moment = |at: usize| evidence.stamp(at).map(|s| s.at.micros() as f64 / 1e6 - set_s(at));
         let mut fired_s = Vec::new();
         let mut last = None;
         for at in evidence.in_run() {
@@ -91,21 +90,19 @@ impl Ticks {
         let (mut holes, mut missing) = (Vec::new(), Vec::new());
         for hole in &timing.holes {
             let Some((before, after)) = moment(hole.before).zip(moment(hole.after)) else { continue };
-            let each = (after - before) / (hole.slots as f64 + 1.0);
+            let due_s = |slot: i64| {
+                let due = audit.schedule.due(evidence, slot)?;
+                Some(due.micros() as f64 / 1e6 - set_s(hole.before))
+            };
             let (file_lost, index) = (hole.cause == HoleCause::FileLost, holes.len());
             let (told, stands_for) = if hole.slots > MOST { (1, hole.slots) } else { (hole.slots, 1) };
-            missing.extend((0..told).map(|n| Missing {
-                due_s: before + each * (n as f64 + 1.0),
-                slot: hole.slot.saturating_add_unsigned(n),
-                slots: stands_for,
-                hole: index,
-                file_lost,
+            missing.extend((0..told).filter_map(|n| {
+                let slot = hole.slot.saturating_add_unsigned(n);
+                Some(Missing { due_s: due_s(slot)?, slot, slots: stands_for, hole: index, file_lost })
             }));
             holes.push((before, after, hole.slots));
         }
-        let parts: Vec<usize> =
-            audit.plan.parts.iter().filter_map(|part| begins(&part.from, evidence)).collect();
-        let planned = |j: &&Join| parts.iter().any(|from| (j.before + 1..=j.after).contains(from));
+        let planned = |j: &&Join| audit.schedule.begins_between(j.before, j.after);
         let stood = timing.joins.iter().filter(|j| !planned(j)).filter_map(|join| {
             Some(Stop {
                 before_s: moment(join.before)?,

@@ -2,7 +2,6 @@
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, not_of_the_run, number, opinion, over};
 use crate::checks::misfit::untold_members;
-use crate::checks::parts::Parts;
 use crate::checks::shows::{Shown, at_step};
 use crate::checks::steps::{Step, settings, steps};
 use crate::checks::{Case, Check, Need};
@@ -65,14 +64,13 @@ struct Hunt {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    if let Some(why) = untold_members(case.plan, evidence) {
+    if let Some(why) = untold_members(case.schedule.misfit()) {
         return Opinion::cannot(why);
     }
-    let parts = Parts::new(case.plan, evidence);
     // A bracket's members move together; the first speaks for all.
-    let all = steps(case.plan, evidence, &parts).into_iter().next().unwrap_or_default();
+    let all = steps(case.plan, evidence, case.schedule).into_iter().next().unwrap_or_default();
     let reversals = reversals(&all);
-    let hunts = hunts(case, &parts, &reversals);
+    let hunts = hunts(case, &reversals);
     let findings = hunts.iter().map(|hunt| told(case, &reversals, hunt)).collect();
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
@@ -106,7 +104,7 @@ fn reversals(steps: &[Step]) -> Vec<Step> {
     found
 }
 
-fn hunts(case: &Case<'_>, parts: &Parts, reversals: &[Step]) -> Vec<Hunt> {
+fn hunts(case: &Case<'_>, reversals: &[Step]) -> Vec<Hunt> {
     let mut hunts: Vec<Hunt> = Vec::new();
     let mut end = 0;
     for (first, reversal) in reversals.iter().enumerate() {
@@ -114,7 +112,7 @@ fn hunts(case: &Case<'_>, parts: &Parts, reversals: &[Step]) -> Vec<Hunt> {
             end += 1;
         }
         let most = end - first;
-        let key = match parts.at(reversal.after).exposure.mode {
+        let key = match case.schedule.at(reversal.after).exposure.mode {
             Some(ExposureMode::Locked | ExposureMode::Ramped) => "planned",
             _ => "reversals",
         };
@@ -141,7 +139,7 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     let up_to = if hunt.most < of_hunt.len() { format!(", up to {}", hunt.most) } else { String::new() };
     let rms = shown_rms(evidence, of_hunt);
     let followed = rms.is_some_and(|(shown, levelled)| levelled > shown);
-    let planned = Parts::new(case.plan, evidence).at(first).exposure.mode;
+    let planned = case.schedule.at(first).exposure.mode;
     let still = matches!(planned, Some(ExposureMode::Locked | ExposureMode::Ramped));
     let severity = if followed && !still { Severity::Note } else { hunt.severity };
     let picture = match rms {

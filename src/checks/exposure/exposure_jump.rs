@@ -1,10 +1,9 @@
 //! Steps of exposure that the eye will see.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, clocks_of, count, counted, not_of_the_run, number, opinion, over,
+    PRACTICE, beside, clock_of, clocks_of, count, not_of_the_run, number, opinion, over,
 };
 use crate::checks::misfit::untold_members;
-use crate::checks::parts::Parts;
 use crate::checks::ramps::ramps;
 use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
@@ -13,7 +12,7 @@ use crate::evidence::Evidence;
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "exposure-jump",
@@ -140,18 +139,17 @@ impl Jump {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    if let Some(why) = untold_members(case.plan, evidence) {
+    if let Some(why) = untold_members(case.schedule.misfit()) {
         return Opinion::cannot(why);
     }
-    let parts = Parts::new(case.plan, evidence);
     let mut jumps = Vec::new();
     let mut ramped = Vec::new();
-    for of_member in steps(case.plan, evidence, &parts) {
-        ramped.extend(ramps(TEXT.id, case, &parts, &of_member));
+    for of_member in steps(case.plan, evidence, case.schedule) {
+        ramped.extend(ramps(TEXT.id, case, &of_member));
         let mut rest = of_member.as_slice();
         while let Some((step, later)) = rest.split_first() {
             rest = later;
-            let asked = &parts.at(step.after).exposure;
+            let asked = &case.schedule.at(step.after).exposure;
             let Some((severity, level)) = weigh(case, asked, step.ev) else { continue };
             let locked = asked.mode == Some(ExposureMode::Locked);
             let back = later.first().filter(|b| b.before == step.after && b.ev * step.ev < 0.0);

@@ -1,10 +1,7 @@
 //! Settings that are not the planned ones.
 
-use crate::checks::common::{
-    PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, opinion,
-};
+use crate::checks::common::{PRACTICE, beside, clocks_of, drawn_together, named, not_of_the_run, opinion};
 use crate::checks::misfit::untold_members;
-use crate::checks::parts::Parts;
 use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
 use crate::checks::{Case, Check, Need};
@@ -12,7 +9,7 @@ use crate::evidence::{Evidence, Row};
 use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
 use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "off-plan-exposure",
@@ -109,12 +106,11 @@ struct Off {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    if let Some(why) = untold_members(case.plan, evidence) {
+    if let Some(why) = untold_members(case.schedule.misfit()) {
         return Opinion::cannot(why);
     }
-    let parts = Parts::new(case.plan, evidence);
     let tells = |at: usize| {
-        let asked = &parts.at(at).exposure;
+        let asked = &case.schedule.at(at).exposure;
         let row = &evidence.frames.rows[at];
         let mode = asked.mode.is_some()
             && (row.exposure_mode.as_known().is_some() || row.program.as_known().is_some());
@@ -129,7 +125,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let off: Vec<_> = slots
             .iter()
             .enumerate()
-            .filter_map(|(slot, members)| nearest(case, &parts, parameter, slot, members))
+            .filter_map(|(slot, members)| nearest(case, parameter, slot, members))
             .collect();
         let groups = off.chunk_by(|a, b| a.slot + 1 == b.slot && a.planned == b.planned);
         let frames: usize = off.iter().map(|o| o.span.len()).sum();
@@ -138,7 +134,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             format!("{} is off the plan on {frames}, in {many} places.", parameter.word)
         }));
     }
-    findings.extend(modes(case, &parts, &slots));
+    findings.extend(modes(case, &slots));
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at).or_else(|| (!tells(at)).then_some("no setting that the plan names"))
@@ -146,16 +142,10 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 /// The member of a slot that is nearest to the plan, where it is off.
-fn nearest(
-    case: &Case<'_>,
-    parts: &Parts,
-    parameter: &Parameter,
-    slot: usize,
-    members: &[usize],
-) -> Option<Off> {
+fn nearest(case: &Case<'_>, parameter: &Parameter, slot: usize, members: &[usize]) -> Option<Off> {
     let evidence = case.evidence;
     let (first, last) = (*members.first()?, *members.last()?);
-    let planned = (parameter.planned)(&parts.at(first).exposure)?;
+    let planned = (parameter.planned)(&case.schedule.at(first).exposure)?;
     let step = evidence.exposure.step;
     let off = |at: usize| {
         let exact = (parameter.exact)(evidence, at);
@@ -227,12 +217,12 @@ fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Fin
 }
 
 /// Frames shot in another exposure mode than the plan asks for.
-fn modes(case: &Case<'_>, parts: &Parts, slots: &Slots) -> Vec<Finding> {
+fn modes(case: &Case<'_>, slots: &Slots) -> Vec<Finding> {
     let evidence = case.evidence;
     let wrong = |at: usize| {
         let row = &evidence.frames.rows[at];
         let (mode, program) = (row.exposure_mode.known(), row.program.known());
-        match parts.at(at).exposure.mode? {
+        match case.schedule.at(at).exposure.mode? {
             // A402: 0 automatic, 1 manual, 2 bracketed. 8822: 1 manual, 2 to 8 programs of the camera.
             ExposureMode::Locked
                 if mode == Some(0) || (mode.is_none() && program.is_some_and(|p| (2..=8).contains(&p))) =>

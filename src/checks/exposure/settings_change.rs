@@ -1,10 +1,10 @@
 //! Settings that change inside the run: picture, camera, lens, colour, mode.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
-use crate::checks::parts::Parts;
 use crate::checks::{Case, Check};
 use crate::evidence::{Camera, CardFile, Evidence, FileKind, Row};
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::schedule::Schedule;
 use crate::units::{Figure, shown};
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
@@ -167,8 +167,7 @@ fn camera_text(camera: &Camera) -> String {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let parts = Parts::new(case.plan, evidence);
-    let changes: Vec<_> = SETTINGS.iter().map(|setting| changes(evidence, &parts, setting)).collect();
+    let changes: Vec<_> = SETTINGS.iter().map(|setting| changes(evidence, case.schedule, setting)).collect();
     let of = |breaks: bool| {
         let counted = SETTINGS.iter().zip(&changes).filter(|(s, _)| !breaks || s.breaks);
         counted.map(|(_, c)| c.len()).sum::<usize>() as f64
@@ -198,7 +197,7 @@ fn kind(file: &CardFile) -> (FileKind, bool) {
 }
 
 /// Neighbours that tell a setting, where it changes. Neighbours in size are those of one kind of file.
-fn changes(evidence: &Evidence, parts: &Parts, setting: &Setting) -> Vec<(usize, usize)> {
+fn changes(evidence: &Evidence, schedule: &Schedule, setting: &Setting) -> Vec<(usize, usize)> {
     let (rows, shots) = (&evidence.frames.rows, &evidence.frames.card.shots);
     let mut last: BTreeMap<Option<(FileKind, bool)>, usize> = BTreeMap::new();
     let mut found = Vec::new();
@@ -210,7 +209,7 @@ fn changes(evidence: &Evidence, parts: &Parts, setting: &Setting) -> Vec<(usize,
         let of = (setting.word == SIZE).then(|| kind(&shots[at].file));
         if let Some(before) = last.insert(of, at) {
             let differs = (setting.same)(evidence, &rows[before], &rows[at]) == Some(false);
-            let exempt = !setting.breaks && differs && parts.begins_between(before, at);
+            let exempt = !setting.breaks && differs && schedule.begins_between(before, at);
             if differs && !exempt {
                 found.push((before, at));
             }

@@ -4,11 +4,11 @@ use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, op
 use crate::checks::companions::{damaged_beside, lacking};
 use crate::checks::not_seen::not_seen;
 use crate::checks::{Case, Check, agreed_spans};
-use crate::evidence::usable::{Course, Seams};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
 };
+use crate::schedule::clip::{Course, Seams};
 use crate::units::{Figure, FrameSpan, shown};
 
 const TEXT: Text = Text {
@@ -100,7 +100,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let all = (0..evidence.states.len()).filter(damaged);
     let spans: Vec<_> = groups(all).into_iter().flat_map(|span| split(span, &outside)).collect();
     // What the plan says can be patched is no fault by its length.
-    let patches: Vec<_> = Course::of(case.plan, evidence, Seams::default()).patches().collect();
+    let patches: Vec<_> = Course::of(case.schedule, evidence, Seams::default()).patches().collect();
     let patched = |span: FrameSpan| {
         let next = patches.get(patches.partition_point(|p| p.after <= span.last));
         next.is_some_and(|p| p.before < span.first)

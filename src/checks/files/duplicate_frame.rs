@@ -1,12 +1,10 @@
 //! Files that repeat another file.
 
-use crate::checks::common::{
-    PRACTICE, count, counted, drawn_together, note_or_more, opinion, order_in_doubt,
-};
+use crate::checks::common::{PRACTICE, count, drawn_together, note_or_more, opinion, order_in_doubt};
 use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Text, Traits};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "duplicate-frame",

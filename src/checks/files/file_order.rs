@@ -1,12 +1,12 @@
 //! Names that do not sort in the order of capture.
 
-use crate::checks::common::{PRACTICE, beside, count, counted, opinion, over};
+use crate::checks::common::{PRACTICE, beside, count, opinion, over};
 use crate::checks::name_order::{Run, SORTS, Sort, asked};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::OrderBasis;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
-use crate::units::{Figure, FrameSpan, duration, shown};
+use crate::units::{Figure, FrameSpan, counted, duration, shown};
 
 const TEXT: Text = Text {
     id: "file-order",

@@ -1,14 +1,13 @@
 //! File numbers that skip although no slot is empty.
 
 use crate::checks::common::{
-    PRACTICE, clock_of, count, counted, drawn_together, note_or_more, opinion, order_in_doubt,
+    PRACTICE, clock_of, count, drawn_together, note_or_more, opinion, order_in_doubt,
 };
-use crate::checks::slots::bracket;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::numbers::between;
 use crate::evidence::{Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
-use crate::units::Figure;
+use crate::units::{Figure, counted};
 
 const TEXT: Text = Text {
     id: "number-gap",
@@ -65,7 +64,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 /// The usual advance of the numbers from one frame to the next.
 fn usual(case: &Case<'_>) -> i64 {
-    let bracket = i64::try_from(bracket(case.plan, case.evidence)).unwrap_or(i64::MAX);
+    let bracket = i64::try_from(case.schedule.members()).unwrap_or(i64::MAX);
     (case.evidence.timing.number_advance.unwrap_or(1) / bracket).max(1)
 }
 

@@ -1,10 +1,10 @@
 //! Frames of the run that do not say when they were shot.
 
-use crate::checks::common::{PRACTICE, count, counted, groups, named, not_of_the_run, opinion, over};
+use crate::checks::common::{PRACTICE, count, groups, named, not_of_the_run, opinion, over};
 use crate::checks::{Case, Check};
 use crate::evidence::{Evidence, FrameState, StampSource};
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
-use crate::units::FrameSpan;
+use crate::units::{FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "stamp-missing",

@@ -1,16 +1,15 @@
 //! Pictures that show nothing.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, groups, named, not_above, not_of_the_run,
-    opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, groups, named, not_above, not_of_the_run, opinion,
 };
 use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
-use crate::units::FrameSpan;
 use crate::units::stops::time_text;
+use crate::units::{FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "blank-picture",

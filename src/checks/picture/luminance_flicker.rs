@@ -2,7 +2,7 @@
 
 use crate::checks::colours::coloured;
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, count, counted, drawn_together, not_of_the_run, number, opinion, over,
+    PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, number, opinion, over,
 };
 use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
@@ -12,7 +12,7 @@ use crate::evidence::picture::{
 };
 use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::Light;
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "luminance-flicker",

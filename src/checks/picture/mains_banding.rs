@@ -1,6 +1,6 @@
 //! Light on the mains at exposures that do not fit it.
 
-use crate::checks::common::{PRACTICE, beside, clocks_of, counted, named, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, clocks_of, named, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need, daylight};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Course, Nature};
@@ -8,7 +8,7 @@ use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text
 use crate::plan::{Light, lamps, levels};
 use crate::units::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::units::stops::time_text;
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "mains-banding",
@@ -74,7 +74,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
-    evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite() && *t > 0.0)
+    evidence.exposure_s(at).filter(|t| *t > 0.0)
 }
 
 /// All frames of which two could differ by more than the level.

@@ -1,13 +1,13 @@
 //! What stands before the lens for a few frames.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Obstruction, Watch};
 use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
-use crate::units::{Figure, FrameSpan};
+use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "obstructed-view",

@@ -1,13 +1,12 @@
 //! The card's room against the frames.
 
-use crate::checks::common::{PRACTICE, beside, count, counted, not_above, not_of_the_run, number, opinion};
-use crate::checks::slots::bracket;
-use crate::checks::whole::{frames_asked, whole};
+use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
+use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::{FileSystem, levels};
-use crate::units::{Figure, shown, size_text};
+use crate::units::{Figure, counted, shown, size_text};
 
 const TEXT: Text = Text {
     id: "card-space",
@@ -73,8 +72,8 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let here: f64 = (0..evidence.states.len()).map(|at| bytes(evidence, at)).sum();
     let run: f64 = evidence.in_run().map(|at| bytes(evidence, at)).sum();
     let shot = evidence.in_run().count() as u64;
-    let members = bracket(plan, evidence) as u64;
-    let asked = frames_asked(plan, evidence).map_or(shot, |n| n.saturating_mul(members));
+    let members = case.schedule.members() as u64;
+    let asked = case.schedule.slots_asked().map_or(shot, |n| n.saturating_mul(members));
     let lacking = asked.saturating_sub(shot);
     let mean = if shot > 0 { Some(run / shot as f64) } else { plan.card.frame_bytes };
     let all = here + lacking as f64 * mean.unwrap_or(0.0);

@@ -1,17 +1,16 @@
 //! The carriage's move against the shutter.
 
-use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
 };
-use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::optics::View;
-use crate::plan::{Plan, RigKind, arithmetic, levels};
-use crate::units::{FrameSpan, duration, length_text};
+use crate::plan::{self, Plan, RigKind, levels};
+use crate::schedule::SlotUse;
+use crate::units::{FrameSpan, counted, duration, length_text};
 use std::cell::Cell;
 
 const TEXT: Text = Text {
@@ -74,12 +73,11 @@ struct Tight {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let parts = Parts::new(case.plan, evidence);
     let counts = |findings| {
         opinion(findings, evidence, |at| {
             not_of_the_run(evidence, at)
-                .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
-                .or_else(|| interval(evidence, &parts, at).is_none().then_some("no interval"))
+                .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
+                .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
         })
     };
     if case.plan.rig.kind == Some(RigKind::Continuous) {
@@ -88,12 +86,14 @@ fn judge(case: &Case<'_>) -> Opinion {
             Err(why) => Opinion::cannot(why),
         };
     }
-    if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
+    if !evidence.in_run().any(|at| case.schedule.interval_s(at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
     let slots = by_slot(case.plan, evidence);
     let mut before: Option<SlotUse> = None;
-    let tight = uses(case, &parts, &slots)
+    let tight = case
+        .schedule
+        .uses(evidence, &slots)
         .filter_map(|slot| before.replace(slot).and_then(|before| weighed(case, before, slot)));
     let longest_s = Cell::new(0.0_f64);
     let findings = grouped(tight).map(|group| {
@@ -288,12 +288,12 @@ fn made_of(slot: &SlotUse) -> String {
 /// A carriage that travels through the exposure on purpose: its smear, as a note. `Err` where the plan does not tell its speed.
 fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let (plan, evidence) = (case.plan, case.evidence);
-    let run_s = plan.run_s.or_else(|| Some(arithmetic::time_from_frames_s(plan.frames?, plan.interval_s?)));
+    let run_s = plan::run_planned_s(plan);
     let speed = plan.rig.speed_m_s.or_else(|| Some(plan.rig.travel_m? / run_s.filter(|s| *s > 0.0)?));
     let speed = speed.ok_or(
         "the carriage travels through the exposure, and the plan tells neither its speed nor travel and run",
     )?;
-    let exposure = |at: usize| evidence.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s);
+    let exposure = |at: usize| evidence.exposure_s(at).unwrap_or(f64::NAN);
     let smear = |at: usize| view(plan, evidence, at).map(|v| v.shift_px(speed * exposure(at)));
     let mut longest: Option<usize> = None;
     let mut frames = 0_u64;

@@ -1,13 +1,12 @@
 //! The battery's hours against the run.
 
 use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
-use crate::checks::whole::{frames_asked, whole};
+use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
 use crate::plan::power::{COLDEST_C, Hours};
-use crate::plan::{Plan, levels, run_of_frames_s};
+use crate::plan::{Plan, levels, run_planned_s};
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -41,21 +40,14 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pla
 
 /// Length of the run by its first and last stamp, s, without what the camera's clock was set by.
 fn shot_s(evidence: &Evidence) -> Option<f64> {
-    let mut stamps = evidence.in_run().filter_map(|at| evidence.stamp(at));
-    let first = stamps.next()?;
-    let last = stamps.last().unwrap_or(first);
-    let set = evidence.timing.joins.iter().map(|j| match j.kind {
-        JoinKind::ClockStep { step_s, .. } => step_s,
-        _ => 0.0,
-    });
-    Some(last.at.seconds_since(first.at) - set.sum::<f64>()).filter(|s| *s >= 0.0)
+    evidence.lasted_s().filter(|s| *s >= 0.0)
 }
 
 /// Length of the run as planned, s; `None` where the plan does not tell, or tells one that rests between its
 /// working hours.
 fn planned_s(plan: &Plan) -> Option<f64> {
     let rests = !plan.active.is_empty();
-    plan.run_s.or_else(|| run_of_frames_s(plan, plan.frames?)).filter(|_| !rests)
+    run_planned_s(plan).filter(|_| !rests)
 }
 
 fn judge(case: &Case<'_>) -> Opinion {
@@ -70,13 +62,15 @@ fn judge(case: &Case<'_>) -> Opinion {
     let counted_s = hours.counted_h() * 3600.0;
     let percent = 100.0 * run_s / counted_s;
     // One frame short is as good as whole; without a plan the run's end is nobody's promise.
-    let interval_s =
-        plan.interval_s.or(evidence.timing.cadence.as_ref().map(|c| c.interval_s)).unwrap_or(0.0);
+    let last = evidence.in_run().last().unwrap_or(0);
+    let interval_s = case.schedule.interval_s(last).unwrap_or(0.0);
     let held = whole(case)
         || match planned {
             Some(planned) => shot.is_some_and(|shot| shot >= planned - 1.5 * interval_s),
             // Working hours: the frames tell.
-            None => frames_asked(plan, evidence)
+            None => case
+                .schedule
+                .slots_asked()
                 .is_none_or(|asked| evidence.timing.slot_count.is_some_and(|slots| slots + 1 >= asked)),
         };
     let finding = case.limits.weigh("use", not_above(percent)).map(|(weight, level)| {

@@ -1,15 +1,14 @@
 //! The longest part that can be used against the clip that is to be delivered.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, delivery_frames, named, not_of_the_run, number, opinion,
-    over,
+    PRACTICE, beside, clocks_of, count, named, not_of_the_run, number, opinion, over,
 };
 use crate::checks::whole::length_agreed;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::usable::{Course, Part, Seams, patch_words};
 use crate::finding::{Direction, Finding, InTheClip, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::levels;
-use crate::units::duration;
+use crate::schedule::clip::{Course, Part, Seams, patch_words};
+use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "short-clip",
@@ -40,12 +39,12 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pla
 
 fn judge(case: &Case<'_>) -> Opinion {
     let (plan, evidence) = (case.plan, case.evidence);
-    let Some(asked) = delivery_frames(plan).filter(|n| *n > 0) else {
+    let Some(asked) = plan.delivery.clip_frames() else {
         return Opinion::cannot("the plan names no clip (fps and length)");
     };
     let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(case.before);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
-    let longest = Course::of(plan, evidence, seams).longest();
+    let longest = Course::of(case.schedule, evidence, seams).longest();
     let frames = longest.as_ref().map_or(0, Part::clip_frames);
     let percent = 100.0 * (frames as f64 - asked as f64) / asked as f64;
     let finding = case.limits.weigh("spare", percent).map(|(weight, level)| {
@@ -56,9 +55,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         // Every slot of the run, and as many as were planned: the plan left no more.
         let as_planned = every_slot && plan.frames.is_none_or(|n| frames >= n) && weight < Severity::Fault;
         let severity = if as_planned || length_agreed { Severity::Note } else { weight };
-        let fps = plan.delivery.fps.unwrap_or(f64::NAN);
-        let (has, wants) =
-            (duration(frames as f64 / fps), duration(plan.delivery.length_s.unwrap_or(f64::NAN)));
+        let clip_s = plan.delivery.clip_s(frames).unwrap_or(f64::NAN);
+        let (has, wants) = (duration(clip_s), duration(plan.delivery.length_s.unwrap_or(f64::NAN)));
         let part = match &longest {
             Some(Part { span, .. }) => format!(
                 "The longest part that can be used, {}{},",
@@ -87,7 +85,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             .figure("spare_percent", beside(percent, Some(level)))
             .figure("usable_frames", count(frames))
             .figure("delivery_frames", count(asked))
-            .figure("usable_clip_s", number(frames as f64 / fps))
+            .figure("usable_clip_s", number(clip_s))
             .figure("patches", count(patched));
         match &longest {
             Some(Part { span, .. }) => over(finding, span.first, span.last),
@@ -105,6 +103,7 @@ mod tests {
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{Accepted, DeliveryPlan, Plan};
+    use crate::schedule::Schedule;
 
     /// 4 s at 25 fps: 100 frames.
     fn four_seconds() -> Plan {
@@ -151,7 +150,7 @@ mod tests {
         let evidence =
             Sketch::steady(150, 10.0).change(75..150, |row| row.size = Cell::Known((3000, 2000))).evidence();
         let of = |plan: &Plan| {
-            let all = judge_all(plan, &evidence);
+            let all = judge_all(plan, &evidence, &Schedule::of(plan, &evidence));
             all.iter().find(|j| j.text.id == TEXT.id).map(|j| j.findings().to_vec()).expect("its answer")
         };
         let findings = of(&four_seconds());
@@ -189,7 +188,7 @@ mod tests {
     #[test]
     fn what_was_agreed_to_is_taken_as_good() {
         let of = |plan: &Plan, evidence: &crate::evidence::Evidence| {
-            let all = judge_all(plan, evidence);
+            let all = judge_all(plan, evidence, &Schedule::of(plan, evidence));
             let mine = all.iter().find(|j| j.text.id == TEXT.id).expect("its answer");
             mine.findings().iter().map(|f| f.severity).collect::<Vec<_>>()
         };

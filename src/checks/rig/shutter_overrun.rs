@@ -1,20 +1,17 @@
 //! The time that each frame takes against the interval.
 
-use crate::checks::budgets::{SlotUse, interval, timed, uses};
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, not_above, not_of_the_run, number,
-    opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, not_above, not_of_the_run, number, opinion,
 };
-use crate::checks::parts::Parts;
 use crate::checks::slots::by_slot;
-use crate::checks::whole::{CRYSTAL, whole};
+use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::evidence::timing::JoinKind;
 use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
+use crate::schedule::{CRYSTAL, SlotUse};
 use crate::units::stops::time_text;
-use crate::units::{Figure, FrameSpan, duration};
+use crate::units::{Figure, FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "shutter-overrun",
@@ -74,12 +71,11 @@ impl Use {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let parts = Parts::new(case.plan, evidence);
-    if !evidence.in_run().any(|at| interval(evidence, &parts, at).is_some()) {
+    if !evidence.in_run().any(|at| case.schedule.interval_s(at).is_some()) {
         return Opinion::cannot("neither the plan nor the stamps give an interval");
     }
     let slots = by_slot(case.plan, evidence);
-    let uses: Vec<_> = uses(case, &parts, &slots).filter_map(|slot| weighed(case, &slot)).collect();
+    let uses: Vec<_> = case.schedule.uses(evidence, &slots).filter_map(|slot| weighed(case, &slot)).collect();
     let groups = uses.chunk_by(|a, b| a.slot + 1 == b.slot && (a.interval_s - b.interval_s).abs() < 1e-9);
     let whole = whole(case);
     let findings = groups.filter_map(|group| told(case, group, whole));
@@ -91,8 +87,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     });
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| (!timed(evidence, at)).then_some("no exposure time"))
-            .or_else(|| interval(evidence, &parts, at).is_none().then_some("no interval"))
+            .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
+            .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
     })
 }
 
@@ -117,7 +113,7 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
     let hole = timing.holes.get(from).is_some_and(|h| h.before <= span.last);
     let from = timing.joins.partition_point(|j| j.before < span.first);
     let mut joins = timing.joins[from..].iter().take_while(|j| j.before <= span.last);
-    let slip = joins.any(|j| !matches!(j.kind, JoinKind::ClockStep { stood_s: None, .. } | JoinKind::Night));
+    let slip = joins.any(|j| j.kind.leaves_grid());
     let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < span.first));
     let low_s = pace.map_or(cadence.low_s, |s| s.low_s);
     !hole && !slip && low_s <= interval_s * (1.0 + CRYSTAL)
@@ -169,7 +165,7 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
         (false, true) => "; the run is whole: give the next one more room",
         (false, false) => "",
     };
-    let beyond = beyond(&Parts::new(case.plan, evidence).at(worst.span.first).exposure);
+    let beyond = beyond(&case.schedule.at(worst.span.first).exposure);
     let takes = if frames == 1 { "takes" } else { "take" };
     let message = format!(
         "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",

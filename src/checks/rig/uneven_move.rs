@@ -184,9 +184,8 @@ fn at_step(
 
 /// Ways back and the turns at their ends, held against those that the plan names.
 fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
-    let evidence = case.evidence;
     let measured = track.back();
-    let planned = planned_back(case.plan, evidence, track);
+    let planned = planned_back(case.plan, case.schedule, track);
     let meets = |a: &Range<usize>, b: &Range<usize>| {
         a.start.abs_diff(b.start) <= AT_THE_TURN && a.end.abs_diff(b.end) <= AT_THE_TURN
     };

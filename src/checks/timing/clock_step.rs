@@ -1,14 +1,14 @@
 //! Changes of the camera's clock, and stamps that run backwards.
 
 use crate::checks::common::{
-    PRACTICE, clock_of, counted, drawn_together, not_of_the_run, note_or_more, number, opinion,
-    order_in_doubt, unexplained_backwards,
+    PRACTICE, clock_of, drawn_together, not_of_the_run, note_or_more, number, opinion, order_in_doubt,
+    unexplained_backwards,
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
-use crate::units::{Figure, duration};
+use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "clock-step",

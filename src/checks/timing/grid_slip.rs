@@ -1,16 +1,14 @@
 //! Pauses after which the grid comes back on another phase.
 
 use crate::checks::common::{
-    PRACTICE, beside, clock_of, counted, drawn_together, number, off_the_grid, opinion, shots_beside,
-    told_apart,
+    PRACTICE, beside, clock_of, drawn_together, number, off_the_grid, opinion, shots_beside, told_apart,
 };
-use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
     ClipEffect, Direction, Doubt, Finding, Limit, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "grid-slip",
@@ -48,16 +46,15 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Sta
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let parts = Parts::new(case.plan, evidence);
-    let findings = evidence.timing.joins.iter().filter_map(|join| told(case, &parts, join));
+    let findings = evidence.timing.joins.iter().filter_map(|join| told(case, join));
     let findings =
         drawn_together(findings, |many| format!("The timer stood {many} times, and came back off its grid."));
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
 }
 
-fn told(case: &Case<'_>, parts: &Parts, join: &Join) -> Option<Finding> {
+fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
     let evidence = case.evidence;
-    let planned = parts.begins_between(join.before, join.after);
+    let planned = case.schedule.begins_between(join.before, join.after);
     let (before, after) = (evidence.name(join.before), evidence.name(join.after));
     let clock = clock_of(evidence, join.before);
     let finding = |severity, message| {

@@ -1,18 +1,18 @@
 //! The sequence's own rate against the plan's.
 
 use crate::checks::common::{
-    PRACTICE, STRETCH_LEAST, beside, clock_of, count, delivery_frames, not_of_the_run, number, off_the_grid,
-    opinion, over, told_apart,
+    PRACTICE, STRETCH_LEAST, beside, clock_of, count, not_of_the_run, number, off_the_grid, opinion, over,
+    told_apart,
 };
-use crate::checks::excess::{self, typical_exposure};
-use crate::checks::misfit::{Misfit, sentence};
+use crate::checks::excess;
+use crate::checks::misfit::{flag, sentence};
 use crate::checks::needs::lacking;
-use crate::checks::parts::{Parts, from_close};
 use crate::checks::{Case, Check, Need};
-use crate::evidence::timing::{Stretch, TimerLaw};
+use crate::evidence::timing::Stretch;
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, Opinion, PLAN_DOUBTED, Quality, Severity, Text, Traits,
 };
+use crate::schedule::Misfit;
 use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
@@ -85,13 +85,12 @@ impl Rate<'_> {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    if let Some(misfit) = Misfit::of(case.plan, evidence) {
-        return opinion(vec![doubted(case, &misfit)], evidence, |at| not_of_the_run(evidence, at));
+    if let Some(misfit) = case.schedule.misfit() {
+        return opinion(vec![doubted(case, misfit)], evidence, |at| not_of_the_run(evidence, at));
     }
     if let Some(why) = DRIFT_NEEDS.iter().find_map(|need| lacking(*need, case.plan, evidence)) {
         return Opinion::cannot(why);
     }
-    let parts = Parts::new(case.plan, evidence);
     let mut rates: Vec<Rate<'_>> = Vec::new();
     let all = &evidence.timing.stretches;
     // One gap or two between stops are told as what they are, and are no interval that a timer kept.
@@ -99,7 +98,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         // A change that came a slot or two before or after its planned place is still that change: what holds
         // for the most of the stretch is what was asked of it.
         let middle = stretch.first + (stretch.last - stretch.first) / 2;
-        let Some(asked_s) = parts.at(middle).interval_s else { continue };
+        let Some(asked_s) = case.schedule.at(middle).interval_s else { continue };
         let planned_s = asked_s + added_by_exposure(case, stretch);
         match rates.last_mut() {
             Some(rate)
@@ -118,7 +117,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         off_the_grid(evidence, at)
-            .or_else(|| parts.at(at).interval_s.is_none().then_some("no interval planned here"))
+            .or_else(|| case.schedule.at(at).interval_s.is_none().then_some("no interval planned here"))
     })
 }
 
@@ -137,7 +136,7 @@ fn doubted(case: &Case<'_>, misfit: &Misfit) -> Finding {
     let finding = Finding::new(TEXT.id, Severity::Caution, sentence(misfit, cause.as_ref()))
         .count(frames)
         .because(PLAN_DOUBTED, "The plan may be wrong")
-        .figure("mended_by", Figure::Text(misfit.flag()));
+        .figure("mended_by", Figure::Text(flag(misfit)));
     let mut finding = match misfit {
         Misfit::Interval { set_s, kept_s, planned_s } => finding
             .figure("planned_interval_s", number(*planned_s))
@@ -156,33 +155,22 @@ fn doubted(case: &Case<'_>, misfit: &Misfit) -> Finding {
 /// What a plan that counts from shutter close adds to the interval on the stamps, s. Where the law was read
 /// from exposures that vary, the interval is already told without them.
 fn added_by_exposure(case: &Case<'_>, stretch: &Stretch) -> f64 {
-    if !from_close(case.plan) || exposures_counted(case) > 0.0 {
+    if !case.plan.from_close() || case.schedule.law().from_close() {
         return 0.0;
     }
-    typical_exposure(case.evidence, stretch.first, stretch.last).unwrap_or(0.0)
-}
-
-/// How many times each exposure lengthens its slot, by the law that the stamps show.
-fn exposures_counted(case: &Case<'_>) -> f64 {
-    match case.evidence.timing.cadence.as_ref().map(|c| c.law) {
-        Some(TimerLaw::Close) => 1.0,
-        Some(TimerLaw::CloseDarkFrame) => 2.0,
-        _ => 0.0,
-    }
+    case.evidence.middle_exposure_s(stretch.first, stretch.last).unwrap_or(0.0)
 }
 
 /// A note where the stamps show a timer that counts from shutter close and the plan does not: what it costs
 /// in slots.
 fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
-    let (evidence, times) = (case.evidence, exposures_counted(case));
-    if times == 0.0 || from_close(case.plan) || rate.planned_s <= 0.0 {
+    let (evidence, times) = (case.evidence, f64::from(case.schedule.law().times_exposed()));
+    if times == 0.0 || case.plan.from_close() || rate.planned_s <= 0.0 {
         return None;
     }
     let (first, last) = (rate.stretches.first()?.first, rate.stretches.last()?.last);
-    let settings = &evidence.exposure.settings;
     let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at < last);
-    let exposed =
-        run.filter_map(|at| settings.get(at)).map(|s| s.time_s).filter(|t| t.is_finite()).sum::<f64>();
+    let exposed = run.filter_map(|at| evidence.exposure_s(at)).sum::<f64>();
     let slots = times * exposed / rate.planned_s;
     case.limits.weigh("slots", slots)?;
     let (code, from) = if times > 1.0 {
@@ -262,7 +250,7 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
 /// The frames that the delivery asks, where the run falls short of them and would not have at the planned
 /// rate.
 fn clip_short(case: &Case<'_>, rate: &Rate<'_>, stretch: &Stretch) -> Option<u64> {
-    let asked = delivery_frames(case.plan)?;
+    let asked = case.plan.delivery.clip_frames()?;
     let shot = case.evidence.timing.slot_count?;
     let lasted = rate.intervals() * stretch.interval_s;
     let gained = (lasted / rate.planned_s + 1e-6).floor() - rate.intervals();
@@ -273,6 +261,7 @@ fn clip_short(case: &Case<'_>, rate: &Rate<'_>, stretch: &Stretch) -> Option<u64
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
+    use crate::evidence::timing::TimerLaw;
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{CountedFrom, DeliveryPlan, Plan, RigPlan};
 

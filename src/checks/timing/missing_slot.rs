@@ -1,10 +1,10 @@
 //! Slots of the run in which no frame stands.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, named, number, off_the_grid, opinion, over,
+    PRACTICE, beside, clocks_of, count, drawn_together, named, number, off_the_grid, opinion, over,
     shots_beside,
 };
-use crate::checks::holes::{Weighing, due};
+use crate::checks::holes::Weighing;
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need, agreed_spans};
@@ -13,7 +13,7 @@ use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::{
     ClipEffect, Direction, Doubt, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::{Figure, duration};
+use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "missing-slot",
@@ -92,7 +92,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let all = folded(&evidence.timing.holes);
     // Those that were agreed to are taken as good before the others are weighed.
-    let told = all.iter().map(|told| tell(evidence, told, Severity::Note));
+    let told = all.iter().map(|told| tell(case, told, Severity::Note));
     let agreed = agreed_spans(case.plan, evidence, told);
     let weighing = Weighing::of(case, agreed);
     let mut findings: Vec<_> = all.iter().map(|told| weighed(case, &weighing, told)).collect();
@@ -102,10 +102,10 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| off_the_grid(evidence, at))
 }
 
-fn tell(evidence: &Evidence, told: &Told<'_>, severity: Severity) -> Finding {
+fn tell(case: &Case<'_>, told: &Told<'_>, severity: Severity) -> Finding {
     match told {
-        Told { holes: [hole], .. } => one(evidence, hole, severity),
-        Told { holes, every } => several(evidence, holes, *every, severity),
+        Told { holes: [hole], .. } => one(case, hole, severity),
+        Told { holes, every } => several(case, holes, *every, severity),
     }
 }
 
@@ -128,7 +128,7 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
     let severity = if apart.is_some() { severity.min(Severity::Caution) } else { severity };
     let alone = [weights[0], weights[1]].iter().flatten().map(|(s, _)| *s).max();
     let by_share = weights[2].filter(|w| w.0 == Severity::Fault && alone < Some(w.0));
-    let mut finding = tell(case.evidence, told, severity);
+    let mut finding = tell(case, told, severity);
     let ends = match (broken, by_share) {
         (_, Some((_, limit))) => {
             format!("; a fault because {share:.1} % of the slots of the run are empty, more than {limit} %")
@@ -200,9 +200,10 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
     Some(finding)
 }
 
-fn one(evidence: &Evidence, hole: &Hole, severity: Severity) -> Finding {
+fn one(case: &Case<'_>, hole: &Hole, severity: Severity) -> Finding {
+    let evidence = case.evidence;
     let (before, after) = (evidence.name(hole.before), evidence.name(hole.after));
-    let due = due(evidence, hole);
+    let due = case.schedule.due_as_stamped(evidence, hole);
     let sides = evidence.stamp(hole.before).zip(evidence.stamp(hole.after));
     let when = sides.map_or_else(String::new, |(a, b)| format!("{} to {}, ", a.at.clock(), b.at.clock()));
     let (code, because) = cause(evidence, hole);
@@ -244,7 +245,8 @@ fn doubt(low: u64, high: u64) -> Doubt {
 }
 
 /// A regular pattern of holes, told as one.
-fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) -> Finding {
+fn several(case: &Case<'_>, holes: &[Hole], every: i64, severity: Severity) -> Finding {
+    let evidence = case.evidence;
     let (Some(first), Some(last)) = (holes.first(), holes.last()) else {
         return Finding::new(TEXT.id, severity, "No slot is missing.");
     };
@@ -265,7 +267,7 @@ fn several(evidence: &Evidence, holes: &[Hole], every: i64, severity: Severity) 
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first.before, last.after)
         .count(slots)
-        .at(due(evidence, first))
+        .at(case.schedule.due_as_stamped(evidence, first))
         .because(code, because)
         .figure("pattern", Figure::Text(format!("{} of every {every} slots", first.slots)))
         .figure("holes", count(holes.len() as u64))

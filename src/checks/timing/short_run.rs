@@ -1,18 +1,14 @@
 //! The length of the run against the plan's.
 
 use crate::checks::common::{
-    HANDFUL, PRACTICE, beside, clock_of, count, counted, delivery_frames, not_of_the_run, number, opinion,
-    over,
+    HANDFUL, PRACTICE, beside, clock_of, count, not_of_the_run, number, opinion, over,
 };
-use crate::checks::misfit::slots_shot;
-use crate::checks::parts::on_clock;
-use crate::checks::slots::bracket;
-use crate::checks::whole::frames_asked;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Outside};
 use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{PartStart, Plan};
-use crate::units::{Figure, duration, shown};
+use crate::schedule::on_clock;
+use crate::units::{Figure, counted, duration, shown};
 
 const TEXT: Text = Text {
     id: "short-run",
@@ -77,11 +73,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pla
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let frames = evidence.in_run().count() as u64;
-    let bracket = bracket(case.plan, evidence) as u64;
-    let slots = slots_shot(case.plan, evidence).or(evidence.timing.slot_count);
-    let shot = slots.unwrap_or_else(|| frames.div_ceil(bracket));
-    let (asked, delivery) = (frames_asked(case.plan, evidence), delivery_frames(case.plan));
+    let shot = case.schedule.slots_shot(evidence);
+    let (asked, delivery) = (case.schedule.slots_asked(), case.plan.delivery.clip_frames());
     let short_of = |wanted: Option<u64>| wanted.map(|w| w.saturating_sub(shot));
     let short = short_of(asked).unwrap_or(0);
     let clip_short = short_of(delivery);
@@ -129,13 +122,7 @@ fn by_hand(evidence: &Evidence) -> u64 {
 /// begin.
 fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
     let (evidence, plan) = (case.evidence, case.plan);
-    let there = |name: &str| {
-        (0..evidence.states.len()).any(|at| {
-            let path = evidence.frames.path_text(at);
-            path.eq_ignore_ascii_case(name)
-                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
-        })
-    };
+    let there = |name: &str| (0..evidence.states.len()).any(|at| evidence.bears(at, name));
     let ends = [("The plan's first frame", &plan.first), ("The plan's last frame", &plan.last)];
     let ends = ends.into_iter().filter_map(|(which, name)| Some((which, name.as_deref()?)));
     let parts = plan.parts.iter().filter_map(|part| match &part.from {
@@ -162,7 +149,7 @@ fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
 
 fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: u64) -> Finding {
     let (evidence, plan) = (case.evidence, case.plan);
-    let (asked, delivery) = (frames_asked(plan, evidence), delivery_frames(plan));
+    let (asked, delivery) = (case.schedule.slots_asked(), plan.delivery.clip_frames());
     // A clip is made of the frames that are there.
     let there = shot.saturating_sub(evidence.timing.holes.iter().map(|h| h.slots).sum());
     let mut words = match asked.filter(|a| *a > shot) {
@@ -185,8 +172,9 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
     if short > 0 && by_hand(evidence) >= short {
         words += "; frames beside it, which are told as not of the run, could be those that lack";
     }
-    if let Some((fps, length_s)) = plan.delivery.fps.zip(plan.delivery.length_s) {
-        let clip = duration(there as f64 / fps);
+    let clip_s = plan.delivery.clip_s(there);
+    if let (Some(fps), Some(clip_s), Some(length_s)) = (plan.delivery.fps, clip_s, plan.delivery.length_s) {
+        let clip = duration(clip_s);
         words += &format!("; at {fps} frames a second that makes {clip} of the {} asked", duration(length_s));
     }
     let mut finding = Finding::new(TEXT.id, severity, format!("{words}."))
@@ -200,8 +188,8 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
             }),
         )
         .figure("delivery_frames", delivery.map_or(Figure::Unknown, count));
-    if let Some(fps) = plan.delivery.fps {
-        finding = finding.figure("clip_s", beside(there as f64 / fps, plan.delivery.length_s));
+    if let Some(clip_s) = clip_s {
+        finding = finding.figure("clip_s", beside(clip_s, plan.delivery.length_s));
     }
     if let Some((first, last)) = run {
         finding = over(finding, first, last).at(evidence.stamp(last).map(|s| s.at));

@@ -1,14 +1,14 @@
 //! Frames that are more than the slots ask for.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, counted, drawn_together, groups, named, note_or_more, off_the_grid,
-    opinion, order_in_doubt,
+    PRACTICE, beside, clocks_of, count, drawn_together, groups, named, note_or_more, off_the_grid, opinion,
+    order_in_doubt,
 };
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
 use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
-use crate::units::{Figure, duration};
+use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "surplus-frame",

@@ -1,16 +1,15 @@
 //! Frames that come early or late, and a pace that was not held.
 
 use crate::checks::common::{
-    PRACTICE, STRETCH_LEAST, beside, clock_of, clocks_of, count, counted, not_of_the_run, number,
-    off_the_grid, opinion, over, told_apart,
+    PRACTICE, STRETCH_LEAST, beside, clock_of, clocks_of, count, not_of_the_run, number, off_the_grid,
+    opinion, over, told_apart,
 };
-use crate::checks::parts::Parts;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
 use crate::units::time::SECOND;
-use crate::units::{FrameSpan, duration};
+use crate::units::{FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "uneven-interval",
@@ -162,8 +161,7 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
 /// A change of rate inside the run that no part of the plan asks for.
 fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
     let JoinKind::Rate { from_s, to_s, earliest, latest, .. } = join.kind else { return None };
-    let parts = Parts::new(case.plan, case.evidence);
-    if parts.begins_between(earliest.min(join.before), latest.max(join.after)) {
+    if case.schedule.begins_between(earliest.min(join.before), latest.max(join.after)) {
         return None;
     }
     let percent = 100.0 * (to_s - from_s).abs() / from_s;

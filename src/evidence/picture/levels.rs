@@ -33,7 +33,7 @@ pub struct Levels {
 pub fn levels(plan: &Plan, evidence: &Evidence) -> Levels {
     let n = evidence.frames.len();
     let mut levels = Levels { settings_ev: vec![f32::NAN; n], brightness_ev: vec![f32::NAN; n] };
-    let fps = plan.delivery.fps.filter(|f| f.is_finite() && *f >= 1.0).unwrap_or(super::ASSUMED_FPS);
+    let fps = plan.delivery.played_fps();
     for frames in slots::by_member(plan, evidence) {
         let let_in: Vec<f64> = frames
             .iter()

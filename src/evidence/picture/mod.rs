@@ -31,9 +31,6 @@ pub use crate::frames::picture::{
 /// Neighbours less alike than this, by their median, show different things (common practice, no source).
 const SAME_SCENE: f64 = 0.6;
 
-/// The speed of play where the plan names none, frames a second.
-pub const ASSUMED_FPS: f64 = 25.0;
-
 /// How well a picture tells its brightness.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Sight {
@@ -146,7 +143,7 @@ pub struct PictureTrack {
     pub likeness: Option<f64>,
     /// Frames a second that visibility was worked out for.
     pub fps: f64,
-    /// True where the plan names no speed and [`ASSUMED_FPS`] was taken.
+    /// True where the plan names no speed and [`ASSUMED_FPS`](crate::plan::ASSUMED_FPS) was taken.
     pub fps_assumed: bool,
 }
 

@@ -7,8 +7,8 @@ use super::obstruction::obstructions;
 use super::sharpness::sharpness;
 use super::steps::{self, LightStep};
 use super::{
-    ASSUMED_FPS, BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility,
-    Watch, flash_seen, floor_ev, most_visible,
+    BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, Watch,
+    flash_seen, floor_ev, most_visible,
 };
 use crate::evidence::{Evidence, slots};
 use crate::frames::picture::AREAS;
@@ -34,10 +34,9 @@ const WORST: usize = 5;
 
 /// What the pictures say together; empty where none was read.
 pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
-    let fps = plan.delivery.fps.filter(|f| f.is_finite() && *f >= 1.0);
     let mut track = PictureTrack {
-        fps: fps.unwrap_or(ASSUMED_FPS),
-        fps_assumed: fps.is_none(),
+        fps: plan.delivery.played_fps(),
+        fps_assumed: plan.delivery.pace().is_none(),
         ..PictureTrack::default()
     };
     let n = evidence.frames.len();

@@ -1,13 +1,13 @@
 //! What a client keeps: `delivery.html`, the frames to patch, and the manifest that the files are held
 //! against.
 
-pub mod acceptance;
 pub mod manifest;
 pub mod patch;
 
 use super::columns;
 use super::html;
 use super::place::{Place, PlaceError};
+use super::report::Report;
 use crate::audit::Audit;
 use crate::store::Staged;
 use manifest::Entry;
@@ -35,11 +35,14 @@ pub fn stage_all(audit: &Audit, sums: &Sums, place: &Place) -> Result<Vec<Staged
     // Writing to memory cannot fail; the page names the checksums of both.
     let _ = manifest::write(&sums.entries, &mut lines);
     let mut patches = Vec::new();
-    let listed = html::with_client_names(audit, |name, words| patch::write(audit, name, words, &mut patches));
+    let report = Report::of(audit);
+    let listed = html::with_client_names(&report, |name, words| {
+        patch::write(&report.patches, name, words, &mut patches)
+    });
     Ok(vec![
         place.stage(manifest::NAME, |out| out.write_all(&lines))?,
         place.stage("patch.csv", |out| listed.and_then(|()| out.write_all(&patches)))?,
         place.stage("patch.csv-metadata.json", |out| columns::write("patch.csv", patch::COLUMNS, out))?,
-        place.stage("delivery.html", |out| html::delivery(audit, sums, &[&lines, &patches], out))?,
+        place.stage("delivery.html", |out| html::delivery(&report, sums, &[&lines, &patches], out))?,
     ])
 }

@@ -1,8 +1,11 @@
 //! The call and its reasons in words; what can be used; what was asked beside what was shot.
 
-use super::view::{View, counted};
-use crate::audit::{Call, Severity, Trouble};
-use crate::outputs::{asked, text, usable};
+use super::view::View;
+use crate::evidence::Trouble;
+use crate::finding::Severity;
+use crate::outputs::report::usable;
+use crate::units::counted;
+use crate::verdict::Call;
 use maud::{Markup, PreEscaped, html};
 
 /// The class of a call, and the word and sentence that stand for it.
@@ -54,9 +57,9 @@ pub fn call(view: &View<'_>) -> Markup {
                     h2 id=(view.id("call-word")) { (call.word().to_uppercase()) }
                     p class="meaning" {
                         (meaning(call))
-                        @if let Some(limit) = text::limited_to(audit) { " " span class="limit" { "(" (limit) ")" } }
-                        @if let Some(accepted) = audit.kept_out() { " " span class="limit" { "(" (accepted) ")" } }
-                        @if audit.verdict.call == Call::Clear && !text::end_known(audit) { " " span class="limit" { "(end not known)" } }
+                        @if let Some(limit) = view.report.limited_to { " " span class="limit" { "(" (limit) ")" } }
+                        @if let Some(accepted) = &view.report.kept_out { " " span class="limit" { "(" (accepted) ")" } }
+                        @if audit.verdict.call == Call::Clear && !view.report.end_known { " " span class="limit" { "(end not known)" } }
                     }
                 }
             }
@@ -95,25 +98,18 @@ pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
 }
 
 fn reasons(view: &View<'_>) -> Markup {
-    let all = &view.audit.verdict.reasons;
-    let mut told: Vec<(&str, Severity, &str, usize)> = Vec::new();
-    for reason in all {
-        match told.iter_mut().find(|t| (t.0, t.1) == (reason.check, reason.severity)) {
-            Some(one) => one.3 += 1,
-            None => told.push((reason.check, reason.severity, &reason.words, 0)),
-        }
-    }
+    let told = &view.report.reasons;
     html! {
         @if told.is_empty() {
             p { "No fault and no caution stands, and every check that has to answer could." }
         } @else {
             ul class="reasons" {
-                @for (check, weight, words, more) in told {
+                @for why in told {
                     li {
-                        (severity(weight)) " "
+                        (severity(why.severity)) " "
                         span {
-                            a href={ "#" (view.id("check-")) (check) } { (check) } ": " (view.words(words))
-                            @if more > 0 { " (" (more) " more like it below)" }
+                            a href={ "#" (view.id("check-")) (why.check) } { (why.check) } ": " (view.words(why.words))
+                            @if why.more > 0 { " (" (why.more) " more like it below)" }
                         }
                     }
                 }
@@ -135,7 +131,7 @@ pub fn asked_and_shot(view: &View<'_>) -> Markup {
             table class="asked" {
                 thead { tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } } }
                 tbody {
-                    @for row in asked::asked_and_shot(view.audit) {
+                    @for row in &view.report.asked {
                         tr {
                             th scope="row" { (row.label) }
                             td data-label="asked" { (dash(view, &row.asked)) }

@@ -1,9 +1,9 @@
 //! What was looked at, what was set aside and why, what could not be judged; and the tolerances in force.
 
-use super::quantity::number;
-use super::view::{View, counted};
-use crate::audit::{Answer, Direction, Judgement, Limit};
-use crate::outputs::text::passed_over_words;
+use super::view::View;
+use crate::finding::{Answer, Judgement, Limit};
+use crate::outputs::report::outside::passed_over_words;
+use crate::units::{counted, plain};
 use maud::{Markup, html};
 
 /// What was looked at.
@@ -55,21 +55,16 @@ fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
 const LISTED: usize = 20;
 
 fn outside(view: &View<'_>) -> Markup {
-    let evidence = &view.audit.evidence;
-    let mut groups: Vec<(usize, usize, u64, &str)> = Vec::new();
-    for o in evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len()) {
-        let frames = o.span.len() as u64;
-        match groups.last_mut() {
-            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + frames),
-            _ => groups.push((o.span.first, o.span.last, frames, &o.why)),
-        }
-    }
+    let groups = &view.report.outside;
     html! {
         @if !groups.is_empty() {
             h3 { "Not of the run" }
             ul {
-                @for (first, last, frames, why) in groups.iter().take(LISTED) {
-                    li { (view.span(*first, *last)) ": " (counted(*frames, "frame")) ", " (view.words(why)) "." }
+                @for beside in groups.iter().take(LISTED) {
+                    li {
+                        (view.span(beside.span.first, beside.span.last)) ": " (counted(beside.frames, "frame")) ", "
+                        (view.words(beside.why)) "."
+                    }
                 }
                 @if groups.len() > LISTED { li { (groups.len() - LISTED) " more; each in audit.json." } }
             }
@@ -97,12 +92,7 @@ fn passed_over(view: &View<'_>) -> Markup {
 /// A level of a limit in words: `over 2`, `from 1`.
 pub fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return String::new() };
-    let way = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    format!("{way} {}", number(level, 6))
+    format!("{} {}", limit.direction.word(), plain(level, 6))
 }
 
 /// The tolerances in force.

@@ -2,12 +2,14 @@
 //! against the manifest. No folder, no serial number, nothing of the machine.
 
 use super::call::asked_label;
-use super::view::{View, counted};
+use super::view::View;
 use super::{page, plots, strip};
-use crate::audit::{Audit, Finding};
-use crate::outputs::deliver::acceptance::{self, Met};
+use crate::audit::Audit;
+use crate::finding::Finding;
+use crate::outputs::deliver::Sums;
 use crate::outputs::deliver::manifest::{self, hex};
-use crate::outputs::deliver::{Sums, patch};
+use crate::outputs::report::acceptance::Met;
+use crate::units::counted;
 use maud::{Markup, html};
 use sha2::{Digest as _, Sha256};
 
@@ -29,7 +31,7 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                 p class="kind" { "Time-lapse delivery" }
                 h1 { (title) }
                 @if !when.is_empty() { p class="facts" { (when) } }
-                @if let Some(kept_out) = audit.kept_out() { p { strong { (view.words(&kept_out)) } (see_kept_out(audit)) } }
+                @if let Some(kept_out) = &view.report.kept_out { p { strong { (view.words(kept_out)) } (see_kept_out(audit)) } }
                 @if let Some(scenario) = &document.scenario {
                     div class="scenario" {
                         @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
@@ -66,7 +68,7 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
 }
 
 fn acceptance(view: &View<'_>) -> Markup {
-    let table = acceptance::table(view.audit);
+    let table = &view.report.requirements;
     html! {
         section id="acceptance" {
             h2 { "Asked and delivered" }
@@ -78,7 +80,7 @@ fn acceptance(view: &View<'_>) -> Markup {
                         th scope="col" { "not met" } th scope="col" { "result" }
                     } }
                     tbody {
-                        @for row in &table {
+                        @for row in table {
                             @let (class, sign) = mark(&row.met);
                             tr {
                                 th scope="row" { (asked_label(row.what)) }
@@ -109,7 +111,7 @@ fn mark(met: &Met) -> (&'static str, &'static str) {
 }
 
 fn patches(view: &View<'_>) -> Markup {
-    let all = patch::list(view.audit);
+    let all = &view.report.patches;
     html! {
         section id="patch" {
             h2 { "Frames to patch" }
@@ -127,7 +129,7 @@ fn patches(view: &View<'_>) -> Markup {
                                 th scope="row" { (p.slot.map(|s| s.to_string()).unwrap_or_default()) }
                                 td data-label="what" { (p.count) " " (p.kind) }
                                 td data-label="frames" { (view.span(p.first, p.last)) }
-                                td data-label="due or shot" { (p.at.map(|at| at.iso(0).replace('T', " ")).unwrap_or_default()) }
+                                td data-label="due or shot" { (p.at.map(|at| at.spoken()).unwrap_or_default()) }
                                 td data-label="note" { (view.words(&p.words)) }
                             }
                         }
@@ -199,7 +201,7 @@ fn grounds(view: &View<'_>) -> String {
     let audit = view.audit;
     let frames = counted(audit.evidence.frames.len() as u64, "frame");
     let by = audit.evidence.timing.basis.words();
-    let pictures = match crate::outputs::text::limited_to(audit) {
+    let pictures = match view.report.limited_to {
         Some(limit) => format!(", {limit}"),
         None => String::new(),
     };

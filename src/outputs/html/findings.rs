@@ -4,8 +4,9 @@
 use super::call::severity;
 use super::view::View;
 use super::{quantity, reel};
-use crate::audit::{Answer, Finding, Judgement, Severity, remedy};
-use crate::outputs::text::more_words;
+use crate::finding::{Answer, Finding, Judgement, Severity};
+use crate::outputs::report::findings::{When, cause, more_words, order, when};
+use crate::verdict::remedy;
 use maud::{Markup, html};
 
 /// Findings of one check that are told one by one; the rest is counted. The files hold every one.
@@ -33,11 +34,7 @@ pub fn findings(view: &View<'_>) -> Markup {
 fn check(view: &View<'_>, judgement: &Judgement, worst: Severity) -> Markup {
     let text = judgement.text;
     let mut all: Vec<&Finding> = judgement.findings().iter().collect();
-    // The weightiest and largest are told; among equals the order of capture stands.
-    all.sort_by(|a, b| {
-        let weight = |f: &Finding| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count)));
-        weight(a).cmp(&weight(b)).then_with(|| b.size().total_cmp(&a.size()))
-    });
+    all.sort_by(|a, b| order(a, b));
     let rest = all.get(EACH..).unwrap_or_default();
     let frames = rest.iter().map(|f| f.count).fold(0, u64::saturating_add);
     html! {
@@ -65,7 +62,6 @@ fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
             Some((name, quantity::figure(figure, unit)?))
         })
         .collect();
-    let cause = finding.cause.as_ref().map(|c| c.words.as_str()).unwrap_or_default();
     html! {
         div class={ "finding " (finding.severity.word()) } {
             p class="message" {
@@ -76,9 +72,7 @@ fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
             @if let (Some(first), Some(last), true) = (finding.first, finding.last, finding.severity > Severity::Note) {
                 (reel::filmstrip(view, first, last))
             }
-            @if !cause.is_empty() && !finding.message.contains(cause.trim_end_matches('.')) {
-                p { strong { "Cause: " } (view.words(cause)) }
-            }
+            @if let Some(cause) = cause(finding) { p { strong { "Cause: " } (view.words(cause)) } }
             @if let Some(doubt) = &finding.doubt {
                 p class="indoubt" {
                     strong { "In doubt: " } (view.words(&doubt.words))
@@ -112,19 +106,15 @@ fn place(view: &View<'_>, finding: &Finding) -> String {
         }
         words.push_str(&more);
     };
-    let clock = |at: Option<usize>| view.audit.evidence.stamp(at?).map(|s| s.at);
-    match (clock(finding.first), clock(finding.last)) {
-        (Some(first), Some(last)) if first != last => {
-            let (from, to) = (first.iso(0).replace('T', " "), last.iso(0).replace('T', " "));
+    match when(view.audit, finding) {
+        When::Span(first, last) => {
+            let (from, to) = (first.spoken(), last.spoken());
             // The day is told once where both are of it.
             let same_day = from.get(..10) == to.get(..10);
             add(format!("{from} to {}", if same_day { last.clock() } else { to }));
         }
-        _ => {
-            if let Some(at) = finding.at {
-                add(at.iso(0).replace('T', " "));
-            }
-        }
+        When::At(at) => add(at.spoken()),
+        When::Untold => {}
     }
     if finding.count > 1 {
         add(format!("{} in all", finding.count));

@@ -1,8 +1,11 @@
 //! The pictures of a page: which frames are wanted, and what was found of them. The audit itself holds no
 //! pictures; they are fetched after it and handed in beside it.
 
-use crate::audit::{Answer, Audit, FrameState, Severity};
-use crate::outputs::lines::{self, Line};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::finding::{Answer, Severity};
+use crate::outputs::report::findings::order;
+use crate::outputs::report::lines::{self, Line};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use std::collections::{BTreeMap, BTreeSet};
@@ -139,7 +142,7 @@ pub fn around(audit: &Audit) -> BTreeSet<usize> {
     for judgement in &audit.judgements {
         let Answer::Found(found) = &judgement.answer else { continue };
         let mut found: Vec<_> = found.iter().filter(|f| f.severity > Severity::Note).collect();
-        found.sort_by_key(|f| (f.accepted.is_some(), std::cmp::Reverse((f.severity, f.count))));
+        found.sort_by(|a, b| order(a, b));
         for finding in found.into_iter().take(EACH) {
             let (Some(first), Some(last)) = (finding.first, finding.last) else { continue };
             if all.len() < AROUND {
@@ -191,7 +194,12 @@ mod tests {
         let hole = audit.evidence.timing.holes[0].clone();
         // 1 + 500 · (1 missing + 1 frame), by holes alone before the same frames.
         audit.evidence.timing.holes = (0..2)
-            .map(|n| crate::audit::Hole { slots: 500, before: 3 + n, after: 4 + 2 * n, ..hole.clone() })
+            .map(|n| crate::evidence::timing::Hole {
+                slots: 500,
+                before: 3 + n,
+                after: 4 + 2 * n,
+                ..hole.clone()
+            })
             .collect();
         let (ticks, every) = reel(&audit);
         let units: u64 = 5 + 1000;

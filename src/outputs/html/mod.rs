@@ -5,7 +5,6 @@
 //! pictures inside it. Its size does not grow with the frames: plots are binned to columns that keep their
 //! smallest and largest value, long lists are counted.
 
-mod axis;
 mod call;
 mod checks;
 mod delivery;
@@ -22,9 +21,9 @@ mod view;
 
 pub use gallery::{Gallery, Picture, Wanted, wanted};
 pub(super) use page::document;
-pub(super) use quantity::number;
 
 use super::deliver::Sums;
+use super::report::Report;
 use crate::audit::{Audit, AuditSet};
 use std::collections::BTreeMap;
 use std::io::{self, Write};
@@ -54,8 +53,13 @@ pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write_with(audit: &Audit, gallery: &Gallery, mut out: impl Write) -> io::Result<()> {
-    let view = View::new(audit, gallery, Edition::Full);
+pub fn write_with(audit: &Audit, gallery: &Gallery, out: impl Write) -> io::Result<()> {
+    write_of(&Report::of(audit), gallery, out)
+}
+
+/// The same of a report that is worked out.
+pub(super) fn write_of(report: &Report<'_>, gallery: &Gallery, mut out: impl Write) -> io::Result<()> {
+    let view = View::new(report, gallery, Edition::Full);
     out.write_all(page::report(&view).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
@@ -65,11 +69,21 @@ pub fn write_with(audit: &Audit, gallery: &Gallery, mut out: impl Write) -> io::
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write_set(set: &AuditSet, galleries: &[Gallery], mut out: impl Write) -> io::Result<()> {
-    if let Some(audit) = set.single() {
-        return write_with(audit, galleries.first().unwrap_or(&NO_PICTURES), out);
+pub fn write_set(set: &AuditSet, galleries: &[Gallery], out: impl Write) -> io::Result<()> {
+    match set.single() {
+        Some(audit) => write_with(audit, galleries.first().unwrap_or(&NO_PICTURES), out),
+        None => write_set_of(set, &Report::of_each(set), galleries, out),
     }
-    out.write_all(set::report(set, galleries).into_string().as_bytes())?;
+}
+
+/// The report of several cameras, of reports that are worked out.
+pub(super) fn write_set_of(
+    set: &AuditSet,
+    reports: &[Report<'_>],
+    galleries: &[Gallery],
+    mut out: impl Write,
+) -> io::Result<()> {
+    out.write_all(set::report(set, reports, galleries).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
 
@@ -77,18 +91,23 @@ pub fn write_set(set: &AuditSet, galleries: &[Gallery], mut out: impl Write) -> 
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn delivery(audit: &Audit, sums: &Sums, beside: &[&[u8]; 2], mut out: impl Write) -> io::Result<()> {
-    let view = View::new(audit, &NO_PICTURES, Edition::Client);
+pub(super) fn delivery(
+    report: &Report<'_>,
+    sums: &Sums,
+    beside: &[&[u8]; 2],
+    mut out: impl Write,
+) -> io::Result<()> {
+    let view = View::new(report, &NO_PICTURES, Edition::Client);
     out.write_all(delivery::page(&view, sums, beside).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
 
 /// Lends the names of frames and the words of sentences as the client has them: without folders.
-pub fn with_client_names<T>(
-    audit: &Audit,
+pub(super) fn with_client_names<T>(
+    report: &Report<'_>,
     lend: impl FnOnce(&dyn Fn(usize) -> String, &dyn Fn(&str) -> String) -> T,
 ) -> T {
-    let view = View::new(audit, &NO_PICTURES, Edition::Client);
+    let view = View::new(report, &NO_PICTURES, Edition::Client);
     lend(&|at| view.name(at), &|words| view.words(words))
 }
 

@@ -1,7 +1,8 @@
 //! The page: its head, its order, its foot.
 
-use super::view::{View, counted};
+use super::view::View;
 use super::{call, checks, findings, plan, plots, reel, strip};
+use crate::units::counted;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -159,7 +160,8 @@ fn run(view: &View<'_>) -> Markup {
 
 /// One text a column, joined by line ends: names and times hold none.
 fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
-    let columns = (0..view.axis.columns()).map(|c| view.axis.first(c).map(&told).unwrap_or_default());
+    let columns =
+        (0..view.report.axis.columns()).map(|c| view.report.axis.first(c).map(&told).unwrap_or_default());
     columns.collect::<Vec<_>>().join("\n")
 }
 

@@ -1,10 +1,10 @@
 //! The plan as it was read, and what wrote the page.
 
 use super::quantity;
-use super::view::{View, counted};
-use crate::audit::Pictures;
+use super::view::View;
+use crate::frames::Pictures;
 use crate::outputs::json;
-use crate::units::duration;
+use crate::units::{counted, duration, plain};
 use maud::{Markup, html};
 use serde_json::Value;
 
@@ -47,8 +47,8 @@ fn flatten(path: &str, value: &Value, out: &mut Vec<(String, String)>) {
     match value {
         Value::Null => {}
         Value::Object(keys) => match (keys.len(), keys.get("from"), keys.get("to")) {
-            (2, Some(from), Some(to)) if from == to => say(plain(from)),
-            (2, Some(from), Some(to)) => say(format!("{} to {}", plain(from), plain(to))),
+            (2, Some(from), Some(to)) if from == to => say(said(from)),
+            (2, Some(from), Some(to)) => say(format!("{} to {}", said(from), said(to))),
             _ => keys.iter().for_each(|(key, inner)| flatten(&below(key), inner, out)),
         },
         Value::Array(all) if all.iter().any(Value::is_object) => {
@@ -57,14 +57,14 @@ fn flatten(path: &str, value: &Value, out: &mut Vec<(String, String)>) {
             }
         }
         Value::Array(all) if all.is_empty() => {}
-        Value::Array(all) => say(all.iter().map(plain).collect::<Vec<_>>().join("; ")),
-        one => say(plain(one)),
+        Value::Array(all) => say(all.iter().map(said).collect::<Vec<_>>().join("; ")),
+        one => say(said(one)),
     }
 }
 
-fn plain(value: &Value) -> String {
+fn said(value: &Value) -> String {
     match value {
-        Value::Number(n) => n.as_f64().map_or_else(|| n.to_string(), |v| quantity::number(v, 9)),
+        Value::Number(n) => n.as_f64().map_or_else(|| n.to_string(), |v| plain(v, 9)),
         Value::String(words) => words.clone(),
         Value::Bool(yes) => if *yes { "yes" } else { "no" }.to_owned(),
         Value::Null => "-".to_owned(),

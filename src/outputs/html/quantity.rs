@@ -1,7 +1,6 @@
 //! Names of figures as people read them: `gap_s` is a gap in seconds.
 
-use crate::outputs::cells;
-use crate::units::{Figure, shown};
+use crate::units::{Figure, plain, shown};
 
 /// Endings that are units, and how they are written. Longer ones first.
 const UNITS: [(&str, &str); 10] = [
@@ -28,16 +27,10 @@ fn with(value: String, unit: &str) -> String {
     if unit.is_empty() || value.is_empty() { value } else { format!("{value} {unit}") }
 }
 
-/// A number with at most `most` decimals and no trailing noughts.
-pub fn number(value: f64, most: usize) -> String {
-    let text = cells::number(Some(value), most);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
-
 /// A figure with its unit; `None` where it is not known.
 pub fn figure(figure: &Figure, unit: &str) -> Option<String> {
     let decimals = |v: f64| if v.abs() < 10.0 { 4 } else { 2 };
-    let told = |v: f64| v.is_finite().then(|| with(number(v, decimals(v)), unit));
+    let told = |v: f64| v.is_finite().then(|| with(plain(v, decimals(v)), unit));
     Some(match figure {
         Figure::Count(n) => with(n.to_string(), unit),
         Figure::Number(v) => told(*v)?,

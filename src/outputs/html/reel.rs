@@ -4,7 +4,7 @@
 
 use super::gallery::{self, Picture};
 use super::view::View;
-use crate::audit::{Answer, Judgement, Quality};
+use crate::finding::{Answer, Judgement, Quality};
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
@@ -40,13 +40,13 @@ fn player(view: &View<'_>) -> Markup {
     ticks = ticks.into_iter().enumerate().filter(|(n, _)| kept(*n)).map(|(_, tick)| tick).collect();
     let each = each.saturating_mul(thinned as u64);
     let placed = gallery::around(view.audit);
-    let fps = view.audit.plan.delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(25.0);
+    let fps = view.audit.plan.delivery.played_fps();
     let flashes = flashes(&view.audit.judgements);
     let marks: Vec<String> = view
         .audit
         .findings()
         .into_iter()
-        .filter(|f| f.severity > crate::audit::Severity::Note)
+        .filter(|f| f.severity > crate::finding::Severity::Note)
         .filter_map(|f| f.first)
         .filter_map(|first| ticks.iter().rposition(|t| t.at.is_some_and(|at| at <= first)))
         .map(|n| n.to_string())
@@ -137,7 +137,7 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::{Finding, InForce, Severity, Text, Tolerated, Traits};
+    use crate::finding::{Finding, InForce, Severity, Text, Tolerated, Traits};
 
     const TEXT: Text = Text {
         id: "flash-risk",

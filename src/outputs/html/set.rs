@@ -1,11 +1,12 @@
 //! The page of several cameras: the worst call, the cameras with links, what they say together, and a part a
 //! camera.
 
-use super::view::{View, counted};
+use super::view::View;
 use super::{Edition, Gallery, NO_PICTURES, call, page, plots};
-use crate::audit::{AuditSet, Call, CameraAudit};
-use crate::outputs::several;
-use crate::units::shown;
+use crate::audit::{AuditSet, CameraAudit};
+use crate::outputs::report::{Report, several};
+use crate::units::{counted, shown};
+use crate::verdict::Call;
 use maud::{Markup, html};
 
 /// What stands before the ids of a camera's part.
@@ -14,15 +15,16 @@ fn ids(own: &CameraAudit) -> String {
 }
 
 /// The report.
-pub fn report(set: &AuditSet, galleries: &[Gallery]) -> Markup {
+pub fn report(set: &AuditSet, reports: &[Report<'_>], galleries: &[Gallery]) -> Markup {
     let share = set.cameras.len();
     let views: Vec<(&CameraAudit, View<'_>)> = set
         .cameras
         .iter()
+        .zip(reports)
         .enumerate()
-        .map(|(n, own)| {
+        .map(|(n, (own, report))| {
             let gallery = galleries.get(n).unwrap_or(&NO_PICTURES);
-            (own, View::new(&own.audit, gallery, Edition::Full).part(ids(own), share))
+            (own, View::new(report, gallery, Edition::Full).part(ids(own), share))
         })
         .collect();
     let name = shown(set.name());

@@ -1,101 +1,8 @@
-//! The whole run at a glance: lanes below one another in which every hole, slip and doubtful frame stands at its place.
+//! The whole run at a glance: its lanes, drawn below one another.
 
-use super::view::{View, counted};
-use crate::audit::{Answer, FrameState, JoinKind, Severity};
-use crate::outputs::lines;
+use super::view::View;
 use maud::{Markup, html};
 use std::fmt::Write as _;
-
-/// One lane: what is marked in it, and in words how much.
-pub struct Lane {
-    /// How it is drawn.
-    class: &'static str,
-    /// What it marks.
-    label: String,
-    /// How much of it.
-    words: String,
-    /// First and last columns marked, in order; touching ones joined.
-    spans: Vec<(usize, usize)>,
-}
-
-fn joined(columns: impl Iterator<Item = (usize, usize)>) -> Vec<(usize, usize)> {
-    let mut all: Vec<_> = columns.collect();
-    all.sort_unstable();
-    let mut spans: Vec<(usize, usize)> = Vec::new();
-    for (from, to) in all {
-        match spans.last_mut() {
-            Some(last) if from <= last.1 + 1 => last.1 = last.1.max(to),
-            _ => spans.push((from, to)),
-        }
-    }
-    spans
-}
-
-/// Every lane that has something to show, the run first.
-pub fn lanes(view: &View<'_>) -> Vec<Lane> {
-    let (audit, axis) = (view.audit, &view.axis);
-    let evidence = &audit.evidence;
-    let timing = &evidence.timing;
-    let frames = |pick: fn(FrameState) -> bool| {
-        let at = (0..evidence.frames.len()).filter(|&at| pick(lines::state(audit, at)));
-        let (mut count, mut columns) = (0_u64, Vec::new());
-        for at in at {
-            count += 1;
-            let column = axis.of(at);
-            if columns.last() != Some(&(column, column)) {
-                columns.push((column, column));
-            }
-        }
-        (count, joined(columns.into_iter()))
-    };
-    let mut all = Vec::new();
-    let mut lane = |class, label: &str, words: String, spans: Vec<_>| {
-        if !spans.is_empty() {
-            all.push(Lane { class, label: label.to_owned(), words, spans });
-        }
-    };
-    let (count, spans) = frames(|s| s == FrameState::Frame || s == FrameState::Damaged);
-    lane("held", "the run", counted(count, "frame"), spans);
-    let slots: u64 = timing.holes.iter().map(|h| h.slots).fold(0, u64::saturating_add);
-    let places = counted(timing.holes.len() as u64, "place");
-    let spans = joined((0..timing.holes.len()).filter_map(|h| axis.of_hole(h)));
-    lane("missing", "missing", format!("{} in {places}", counted(slots, "slot")), spans);
-    let (count, spans) = frames(|s| s == FrameState::Damaged);
-    lane("damaged", "damaged", counted(count, "frame"), spans);
-    let joins = |pick: fn(&JoinKind) -> bool| {
-        let at: Vec<_> = timing.joins.iter().filter(|j| pick(&j.kind)).map(|j| axis.of(j.after)).collect();
-        (at.len() as u64, joined(at.into_iter().map(|c| (c, c))))
-    };
-    let (count, spans) = joins(|k| {
-        let left = matches!(k, JoinKind::Slip { .. } | JoinKind::Rate { .. });
-        left || matches!(k, JoinKind::ClockStep { stood_s: Some(_), .. })
-    });
-    lane("slip", "grid left", counted(count, "time"), spans);
-    let (count, spans) = joins(|k| matches!(k, JoinKind::ClockStep { .. }));
-    lane("clockset", "clock set", counted(count, "time"), spans);
-    let (count, spans) = joins(|k| *k == JoinKind::Night);
-    lane("rest", "planned rest", counted(count, "time"), spans);
-    let findings = || audit.judgements.iter().flat_map(|j| j.findings());
-    let doubtful: Vec<_> = findings()
-        .filter(|f| f.doubt.is_some())
-        .filter_map(|f| Some((axis.of(f.first?), axis.of(f.last?))))
-        .collect();
-    lane("doubt", "in doubt", counted(doubtful.len() as u64, "finding"), joined(doubtful.into_iter()));
-    for judgement in audit.judgements.iter().filter(|j| !j.text.traits.own_lane) {
-        let Answer::Found(found) = &judgement.answer else { continue };
-        let weighing = || found.iter().filter(|f| f.severity > Severity::Note);
-        let Some(worst) = weighing().map(|f| f.severity).max() else { continue };
-        let spans = joined(weighing().flat_map(|f| &f.marks).map(|m| (axis.of(m.first), axis.of(m.last))));
-        let frames: u64 = weighing().flat_map(|f| &f.marks).map(|m| m.len() as u64).sum();
-        let class = if worst == Severity::Fault { "fault" } else { "caution" };
-        lane(class, judgement.text.id, format!("{}, {}", worst.word(), counted(frames, "frame")), spans);
-    }
-    let (count, spans) = frames(|s| s == FrameState::Surplus);
-    lane("surplus", "surplus", counted(count, "frame"), spans);
-    let (count, spans) = frames(|s| s == FrameState::Outside);
-    lane("outside", "not of the run", counted(count, "frame"), spans);
-    all
-}
 
 /// The marks of a lane as one path, ten units high.
 fn path(spans: &[(usize, usize)]) -> String {
@@ -109,11 +16,11 @@ fn path(spans: &[(usize, usize)]) -> String {
 
 /// The lanes.
 pub fn strip(view: &View<'_>) -> Markup {
-    let lanes = lanes(view);
-    let columns = view.axis.columns();
+    let lanes = &view.report.lanes;
+    let columns = view.report.axis.columns();
     html! {
         div class="strip" {
-            @for lane in &lanes {
+            @for lane in lanes {
                 div class={ "lane " (lane.class) } {
                     p { b { (lane.label) } " " span { (lane.words) } }
                     svg class="data" width="100%" height="14" viewBox=(format!("0 0 {columns} 10"))
@@ -121,33 +28,5 @@ pub fn strip(view: &View<'_>) -> Markup {
                 }
             }
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::outputs::html::Edition;
-    use crate::outputs::sample;
-
-    #[test]
-    fn each_kind_stands_at_its_place() {
-        let audit = sample::audit();
-        let view = View::new(&audit, &crate::outputs::html::NO_PICTURES, Edition::Full);
-        let told: Vec<_> = lanes(&view).into_iter().map(|l| (l.label, l.words, l.spans)).collect();
-        let lane = |label: &str, words: &str, spans: &[(usize, usize)]| {
-            (label.to_owned(), words.to_owned(), spans.to_vec())
-        };
-        assert_eq!(
-            told,
-            [
-                lane("the run", "5 frames", &[(1, 3), (6, 7)]),
-                lane("missing", "2 slots in 1 place", &[(4, 5)]),
-                lane("damaged", "1 frame", &[(7, 7)]),
-                lane("in doubt", "1 finding", &[(3, 6)]),
-                lane("surplus", "1 frame", &[(7, 7)]),
-                lane("not of the run", "1 frame", &[(0, 0)]),
-            ]
-        );
     }
 }

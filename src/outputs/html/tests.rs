@@ -1,5 +1,5 @@
 use super::*;
-use crate::audit::Answer;
+use crate::finding::Answer;
 use crate::outputs::sample;
 
 fn page(audit: &Audit) -> String {
@@ -40,7 +40,7 @@ fn untrusted_text_is_text() {
     audit.evidence.outside[0].why = evil.into();
     audit.verdict.reasons[0].words = evil.into();
     audit.verdict.timeline.push(evil.into());
-    audit.evidence.frames.trouble.push(crate::audit::Trouble { path: evil.into(), what: evil.into() });
+    audit.evidence.frames.trouble.push(crate::evidence::Trouble { path: evil.into(), what: evil.into() });
     if let Answer::Found(findings) = &mut audit.judgements[0].answer {
         findings[0].message = evil.into();
         findings[0].accepted = Some(evil.into());
@@ -69,8 +69,8 @@ fn what_is_not_known_is_no_hole_in_the_page() {
     let mut audit = sample::audit();
     sample::forget(&mut audit);
     for row in &mut audit.evidence.frames.rows {
-        row.stamp = crate::audit::Cell::Absent;
-        row.exposure_s = crate::audit::Cell::Absent;
+        row.stamp = crate::evidence::Cell::Absent;
+        row.exposure_s = crate::evidence::Cell::Absent;
     }
     let text = page(&audit);
     assert!(text.contains("No frame.") && !text.contains("NaN") && !text.contains("plot-interval"));

@@ -1,16 +1,16 @@
 //! What every part of the page looks at: the audit, who reads it, and where along the run each frame stands.
 
-use super::axis::Axis;
 use super::{Edition, Gallery};
 use crate::audit::Audit;
+use crate::outputs::report::Report;
 use crate::units::shown;
 
 /// The audit as one edition shows it.
 pub struct View<'a> {
-    /// The audit.
+    /// What is told.
+    pub report: &'a Report<'a>,
+    /// The audit that it is of.
     pub audit: &'a Audit,
-    /// Where along the run each frame stands.
-    pub axis: Axis,
     /// The pictures found.
     pub gallery: &'a Gallery,
     /// How many cameras share the page: 1 mostly.
@@ -24,7 +24,8 @@ pub struct View<'a> {
 
 impl<'a> View<'a> {
     /// The view of one edition.
-    pub fn new(audit: &'a Audit, gallery: &'a Gallery, edition: Edition) -> Self {
+    pub fn new(report: &'a Report<'a>, gallery: &'a Gallery, edition: Edition) -> Self {
+        let audit = report.audit;
         let mut folders: Vec<String> = Vec::new();
         if edition == Edition::Client {
             let frames = &audit.evidence.frames;
@@ -38,7 +39,7 @@ impl<'a> View<'a> {
             folders.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
             folders.dedup();
         }
-        Self { audit, axis: Axis::new(audit), gallery, share: 1, edition, ids: String::new(), folders }
+        Self { report, audit, gallery, share: 1, edition, ids: String::new(), folders }
     }
 
     /// The same as one of `share` parts of a page, with `ids` before each of its ids.
@@ -94,9 +95,4 @@ impl<'a> View<'a> {
     pub fn span(&self, first: usize, last: usize) -> String {
         if first == last { self.name(first) } else { format!("{} to {}", self.name(first), self.name(last)) }
     }
-}
-
-/// `1 frame`, `3 frames`.
-pub fn counted(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }

@@ -1,10 +1,10 @@
 //! `index.html`: the survey as a page, with the way to each report.
 
-use super::text::{counted, loose_words, place, row_cells};
+use super::text::{loose_words, place, row_cells};
 use crate::outputs::html::document;
 use crate::outputs::text::passed_over_words;
 use crate::survey::{Sequence, Survey};
-use crate::units::shown;
+use crate::units::{counted, shown};
 use maud::{Markup, html};
 use std::io::{self, Write};
 

@@ -1,9 +1,11 @@
 //! `index.txt`, and what `survey` prints: a line a sequence.
 
-use crate::audit::Call;
-use crate::outputs::text::{Page, Tone, passed_over_words};
+use crate::outputs::report::outside::passed_over_words;
+use crate::outputs::text::{Page, Tone};
 use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
-use crate::units::{CivilTime, shown, stops};
+use crate::units::{CivilTime, counted, plain, shown, stops};
+use crate::verdict::Call;
+use textwrap::core::display_width;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -73,11 +75,6 @@ pub fn loose_words(l: &Loose) -> String {
     format!("{}, {which}", counted(l.frames, "frame"))
 }
 
-/// A count with its noun.
-pub fn counted(n: u64, noun: &str) -> String {
-    if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
-}
-
 /// Columns beside the call.
 const COLUMNS: usize = 7;
 
@@ -86,11 +83,11 @@ fn table(page: &mut Page, survey: &Survey) {
     let head = ["where", "when", "frames", "missing", "interval", "exposure", "why"].map(str::to_owned);
     let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| row_cells(survey, s)).collect();
     let wide: Vec<usize> = (0..head.len())
-        .map(|c| rows.iter().chain([&head]).map(|r| r[c].chars().count()).max().unwrap_or(0))
+        .map(|c| rows.iter().chain([&head]).map(|r| display_width(&r[c])).max().unwrap_or(0))
         .collect();
     let line = |cells: &[String; COLUMNS]| {
         let padded = cells.iter().zip(&wide).enumerate().map(|(c, (cell, wide))| {
-            let gap = " ".repeat(wide.saturating_sub(cell.chars().count()));
+            let gap = " ".repeat(wide.saturating_sub(display_width(cell)));
             // Counts stand under one another by their last digit.
             if c == 2 || c == 3 { format!("{gap}{cell}") } else { format!("{cell}{gap}") }
         });
@@ -114,7 +111,7 @@ fn table(page: &mut Page, survey: &Survey) {
 /// What stands in the columns beside the call.
 pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
     let interval = match (s.interval_s, s.start) {
-        (Some(interval), _) => format!("{} s", decimals(interval, 2)),
+        (Some(interval), _) => format!("{} s", plain(interval, 2)),
         (None, Some(_)) => "uneven".into(),
         (None, None) => "-".into(),
     };
@@ -172,7 +169,7 @@ pub fn place(survey: &Survey, root: u16, folder: &str) -> String {
 /// `2026-05-09 04:10 to 06:10`, with the second date where it is another one.
 fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
     let Some((start, end)) = start.zip(end) else { return "no stamp".into() };
-    let minutes = |at: CivilTime| at.iso(0).replace('T', " ").chars().take(16).collect::<String>();
+    let minutes = |at: CivilTime| at.spoken().chars().take(16).collect::<String>();
     let (from, to) = (minutes(start), minutes(end));
     match (from.split_once(' '), to.split_once(' ')) {
         (Some((one, _)), Some((two, clock))) if one == two => format!("{from} to {clock}"),
@@ -181,7 +178,7 @@ fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
 }
 
 fn exposure(s: &Sequence) -> String {
-    let f_number = |n: f64| format!("f/{}", decimals(n, 1));
+    let f_number = |n: f64| format!("f/{}", plain(n, 1));
     let iso = |v: f64| format!("ISO {v:.0}");
     let parts: Vec<String> =
         [range(s.exposure_s, stops::time_text), range(s.f_number, f_number), range(s.iso, iso)]
@@ -201,12 +198,6 @@ fn range(ends: Ends, words: fn(f64) -> String) -> Option<String> {
     } else {
         format!("{low} to {}", high.trim_start_matches("ISO ").trim_start_matches("f/"))
     })
-}
-
-/// At most that many decimals, no trailing noughts.
-fn decimals(value: f64, most: usize) -> String {
-    let text = format!("{value:.most$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 fn trouble(page: &mut Page, survey: &Survey) {

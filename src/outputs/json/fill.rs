@@ -1,18 +1,22 @@
 //! The audit, put into the structs of schema 1.
 
 use super::{number, plan, v1};
-use crate::audit::{
-    Answer, Audit, Cadence, Card, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement,
-    LikelyCause, MovementTrack, Outside, PassedOver, PictureSource, Pictures, Reason, ShownBy, Stretch,
-    TimerLaw, Timing, Trouble, Usable,
-};
+use crate::audit::Audit;
+use crate::evidence::movement::{MovementTrack, ShownBy};
+use crate::evidence::timing::{Cadence, Hole, Join, JoinKind, Stretch, TimerLaw, Timing};
+use crate::evidence::{Outside, Trouble};
+use crate::finding::{Answer, Direction, Finding, Judgement};
+use crate::frames::{Card, PassedOver, PictureSource, Pictures};
 use crate::outputs::findings_csv::fraction;
-use crate::outputs::text::passed_over_words;
+use crate::outputs::report::Report;
+use crate::outputs::report::outside::passed_over_words;
 use crate::units::{CivilTime, Figure};
+use crate::verdict::{LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;
 
 /// The whole record.
-pub fn record(audit: &Audit) -> v1::Record<'_> {
+pub fn record<'a>(report: &Report<'a>) -> v1::Record<'a> {
+    let audit = report.audit;
     let frames = &audit.evidence.frames;
     let card = &frames.card;
     let timing = &audit.evidence.timing;
@@ -25,8 +29,8 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
         roots: roots(card),
         plan: plan::told(&audit.plan),
         plan_source: audit.plan_source.clone(),
-        verdict: verdict(audit),
-        counts: counts(audit),
+        verdict: verdict(report),
+        counts: counts(report),
         cadence: cadence(timing),
         stretches: timing.stretches.iter().map(|s| stretch(audit, s)).collect(),
         joins: timing.joins.iter().map(|j| join(audit, j)).collect(),
@@ -110,27 +114,27 @@ pub(super) fn moment(at: CivilTime) -> String {
     at.iso(fraction(at))
 }
 
-pub(super) fn counts(audit: &Audit) -> v1::Counts {
-    let count = |state| audit.evidence.count(state);
-    let timing = &audit.evidence.timing;
+pub(super) fn counts(report: &Report<'_>) -> v1::Counts {
+    let counts = &report.counts;
     v1::Counts {
-        frames: count(FrameState::Frame) + count(FrameState::Damaged),
-        slots: timing.cadence.as_ref().and(timing.slot_count),
-        missing: timing.missing(),
-        missing_low: timing.cadence.as_ref().and(timing.missing_doubt).map(|d| d.0),
-        missing_high: timing.cadence.as_ref().and(timing.missing_doubt).map(|d| d.1),
-        surplus: count(FrameState::Surplus),
-        damaged: count(FrameState::Damaged),
-        outside: count(FrameState::Outside),
+        frames: counts.frames,
+        slots: counts.slots,
+        missing: counts.missing,
+        missing_low: counts.missing_doubt.map(|d| d.0),
+        missing_high: counts.missing_doubt.map(|d| d.1),
+        surplus: counts.surplus,
+        damaged: counts.damaged,
+        outside: counts.outside,
     }
 }
 
-pub(super) fn verdict(audit: &Audit) -> v1::Verdict {
+pub(super) fn verdict(report: &Report<'_>) -> v1::Verdict {
+    let audit = report.audit;
     let v = &audit.verdict;
     v1::Verdict {
         call: v.call.word().to_owned(),
-        limited_to: crate::outputs::text::limited_to(audit).map(str::to_owned),
-        end_known: crate::outputs::text::end_known(audit),
+        limited_to: report.limited_to.map(str::to_owned),
+        end_known: report.end_known,
         reasons: v.reasons.iter().map(reason).collect(),
         usable: v.usable.as_ref().map(|u| usable(audit, u)),
         causes: v.causes.iter().map(cause).collect(),

@@ -11,6 +11,7 @@ pub(super) mod visible;
 
 pub(super) use plan::{PlanV1, told as plan_as_told};
 
+use super::report::Report;
 use crate::audit::{Audit, AuditSet};
 use std::io::{self, Write};
 
@@ -21,8 +22,13 @@ pub const SCHEMA: u32 = 1;
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
-    visible::write(&mut out, &fill::record(audit))?;
+pub fn write(audit: &Audit, out: impl Write) -> io::Result<()> {
+    write_of(&Report::of(audit), out)
+}
+
+/// The same of a report that is worked out.
+pub(super) fn write_of(report: &Report<'_>, mut out: impl Write) -> io::Result<()> {
+    visible::write(&mut out, &fill::record(report))?;
     out.write_all(b"\n")
 }
 
@@ -30,16 +36,21 @@ pub fn write(audit: &Audit, mut out: impl Write) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write_set(set: &AuditSet, mut out: impl Write) -> io::Result<()> {
-    if let Some(audit) = set.single() {
-        return write(audit, out);
+pub fn write_set(set: &AuditSet, out: impl Write) -> io::Result<()> {
+    match set.single() {
+        Some(audit) => write(audit, out),
+        None => write_set_of(set, &Report::of_each(set), out),
     }
-    visible::write(&mut out, &set::record(set))?;
+}
+
+/// The record of several cameras, of reports that are worked out.
+pub(super) fn write_set_of(set: &AuditSet, reports: &[Report<'_>], mut out: impl Write) -> io::Result<()> {
+    visible::write(&mut out, &set::record(set, reports))?;
     out.write_all(b"\n")
 }
 
 /// The plan as it stands in the record.
-pub(super) fn plan_value(asked: &crate::audit::Plan) -> serde_json::Value {
+pub(super) fn plan_value(asked: &crate::plan::Plan) -> serde_json::Value {
     serde_json::to_value(plan::told(asked)).unwrap_or_default()
 }
 

@@ -1,13 +1,13 @@
 //! The plan as asked, in `audit.json`: its keys by their rows, under the names that the rows give them there.
 
 use super::number;
-use crate::audit::schema::{Keyed, Kind, PlanKey, Said};
-use crate::audit::{
+use crate::outputs::cells::utc_offset;
+use crate::outputs::findings_csv::fraction;
+use crate::plan::schema::{Keyed, Kind, PlanKey, Said};
+use crate::plan::{
     Accepted, CardPlan, Choice, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part,
     PartStart, Plan, Planned, RigPlan,
 };
-use crate::outputs::cells::utc_offset;
-use crate::outputs::findings_csv::fraction;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::ser::{Serialize, SerializeMap, Serializer};
 use std::borrow::Cow;

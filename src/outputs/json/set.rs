@@ -1,11 +1,14 @@
 //! Several cameras, put into the structs of schema 1: one record each, and above them what is of all.
 
 use super::{fill, number, plan, v1};
-use crate::audit::{Answer, AuditSet, CameraAudit, Judgement, Timing, Together};
-use crate::outputs::several::{limited_to, of_camera, ranked};
+use crate::audit::{AuditSet, CameraAudit, Together};
+use crate::evidence::timing::Timing;
+use crate::finding::{Answer, Judgement};
+use crate::outputs::report::Report;
+use crate::outputs::report::several::{limited_to, of_camera, ranked};
 
 /// The whole record.
-pub fn record(set: &AuditSet) -> v1::Record<'_> {
+pub fn record<'a>(set: &'a AuditSet, reports: &'a [Report<'a>]) -> v1::Record<'a> {
     let audits = || set.cameras.iter().map(|c| &c.audit);
     v1::Record {
         schema: super::SCHEMA,
@@ -16,8 +19,8 @@ pub fn record(set: &AuditSet) -> v1::Record<'_> {
         roots: audits().next().map(|a| fill::roots(&a.evidence.frames.card)).unwrap_or_default(),
         plan: plan::told(&set.plan),
         plan_source: set.plan_source().to_owned(),
-        verdict: verdict(set),
-        counts: counts(set),
+        verdict: verdict(set, reports),
+        counts: counts(reports),
         cadence: cadence(set),
         stretches: audits()
             .flat_map(|a| a.evidence.timing.stretches.iter().map(|s| fill::stretch(a, s)))
@@ -30,16 +33,16 @@ pub fn record(set: &AuditSet) -> v1::Record<'_> {
         judgements: judgements(set),
         passed_over: fill::passed_over(&set.passed_over),
         trouble: fill::trouble(&set.trouble),
-        cameras: Some(v1::Each::of(set.cameras.iter().map(camera))),
+        cameras: Some(v1::Each::of(set.cameras.iter().zip(reports).map(|(own, report)| camera(own, report)))),
         together: Some(together(&set.together)),
     }
 }
 
-fn camera(own: &CameraAudit) -> v1::Camera<'_> {
+fn camera<'a>(own: &'a CameraAudit, report: &Report<'_>) -> v1::Camera<'a> {
     let audit = &own.audit;
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
-    let named = |text: fn(&crate::audit::Camera) -> &String| {
+    let named = |text: fn(&crate::evidence::Camera) -> &String| {
         own.camera.as_ref().map(text).filter(|t| !t.is_empty()).cloned()
     };
     v1::Camera {
@@ -50,8 +53,8 @@ fn camera(own: &CameraAudit) -> v1::Camera<'_> {
         root: own.folder.0,
         folder: own.folder.1.clone(),
         complete: audit.complete(),
-        verdict: fill::verdict(audit),
-        counts: fill::counts(audit),
+        verdict: fill::verdict(report),
+        counts: fill::counts(report),
         cadence: fill::cadence(timing),
         stretches: timing.stretches.iter().map(|s| fill::stretch(audit, s)).collect(),
         joins: timing.joins.iter().map(|j| fill::join(audit, j)).collect(),
@@ -64,19 +67,19 @@ fn camera(own: &CameraAudit) -> v1::Camera<'_> {
 }
 
 /// What all cameras come to. Sentences of one camera say whose they are.
-fn verdict(set: &AuditSet) -> v1::Verdict {
+fn verdict(set: &AuditSet, reports: &[Report<'_>]) -> v1::Verdict {
     let mut all = v1::Verdict {
         call: set.call().word().to_owned(),
         limited_to: limited_to(set).map(str::to_owned),
-        end_known: set.cameras.iter().all(|c| crate::outputs::text::end_known(&c.audit)),
+        end_known: reports.iter().all(|report| report.end_known),
         reasons: Vec::new(),
         usable: None,
         causes: set.together.causes.iter().map(fill::cause).collect(),
         would_change: Vec::new(),
         timeline: Vec::new(),
     };
-    for (_, own) in set.worst_first() {
-        let told = fill::verdict(&own.audit);
+    for (n, own) in set.worst_first() {
+        let Some(told) = reports.get(n).map(fill::verdict) else { continue };
         all.reasons
             .extend(told.reasons.into_iter().map(|r| v1::Reason { words: of_camera(own, &r.words), ..r }));
         all.causes
@@ -92,8 +95,8 @@ fn verdict(set: &AuditSet) -> v1::Verdict {
 }
 
 /// Counts added up; a sum with an unknown part is not known.
-fn counts(set: &AuditSet) -> v1::Counts {
-    let all: Vec<v1::Counts> = set.cameras.iter().map(|c| fill::counts(&c.audit)).collect();
+fn counts(reports: &[Report<'_>]) -> v1::Counts {
+    let all: Vec<v1::Counts> = reports.iter().map(fill::counts).collect();
     let sum = |of: fn(&v1::Counts) -> u64| all.iter().map(of).fold(0, u64::saturating_add);
     let known = |of: fn(&v1::Counts) -> Option<u64>| {
         all.iter().map(of).try_fold(0_u64, |sum, n| Some(sum.saturating_add(n?)))

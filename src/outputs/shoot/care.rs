@@ -1,6 +1,6 @@
 //! The usual cautions, where the plan calls for them.
 
-use crate::audit::Shoot;
+use crate::plan::shoot::Shoot;
 
 /// A rig that stands for longer than this is left alone sooner or later, s (common practice, no source).
 const ALONE_S: f64 = 1800.0;

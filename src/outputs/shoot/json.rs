@@ -1,8 +1,9 @@
 //! A shoot as JSON, by structs of its own.
 
 use super::care;
-use crate::audit::{Neighbour, Plan, Shoot};
 use crate::outputs::json::{PlanV1, number, plan_as_told};
+use crate::plan::Plan;
+use crate::plan::shoot::{Neighbour, Shoot};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::io::{self, Write};

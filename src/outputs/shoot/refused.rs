@@ -1,7 +1,7 @@
 //! Why there is no plan, for the terminal.
 
-use crate::audit::{Clash, Unsolved};
 use crate::outputs::text::wrapped;
+use crate::plan::shoot::{Clash, Unsolved};
 
 /// Columns of a line.
 const WIDTH: usize = 78;
@@ -49,7 +49,7 @@ fn tell(lines: &mut Vec<String>, clash: &Clash) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::Key;
+    use crate::plan::shoot::Key;
 
     #[test]
     fn both_values_and_every_remedy_stand_on_lines_that_fit() {

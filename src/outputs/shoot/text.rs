@@ -1,10 +1,12 @@
 //! The page: the plan first, then what binds, then the plans beside it, then what to take care of. Eighty columns.
 
 use super::care;
-use crate::audit::{Key, Neighbour, RigKind, Shoot, Slot, State};
 use crate::outputs::text::{Page, Tone};
+use crate::plan::RigKind;
+use crate::plan::budget::Slot;
+use crate::plan::shoot::{Key, Neighbour, Shoot, State};
 use crate::units::stops::time_text;
-use crate::units::{duration, length_text, shown, size_text, speed_text};
+use crate::units::{duration, length_text, plain, shown, size_text, speed_text};
 
 /// Column from which values hang.
 const AT: usize = 13;
@@ -82,7 +84,7 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
     }
     if let (Some(clip_s), Some(fps)) = (figures.clip_s, plan.delivery.fps) {
         let asked = plan.delivery.length_s.map_or_else(String::new, |s| format!("; {} asked", duration(s)));
-        all.push(("clip", format!("{} at {} fps{asked}", duration(clip_s), plain(fps))));
+        all.push(("clip", format!("{} at {} fps{asked}", duration(clip_s), plain(fps, 3))));
     }
     all.push(("exposure", exposure(shoot)));
     all.push(("room", room(shoot)));
@@ -112,12 +114,6 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
     all
 }
 
-/// At most three decimals.
-fn plain(value: f64) -> String {
-    let text = format!("{value:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
 /// What the interval leaves for an exposure.
 fn room(shoot: &Shoot) -> String {
     let figures = &shoot.figures;
@@ -143,7 +139,7 @@ fn exposure(shoot: &Shoot) -> String {
     };
     let angle = figures.angle.map_or_else(String::new, |angle| {
         let (share, angle) = if angle < 3.6 {
-            (plain(angle / 3.6), plain(angle))
+            (plain(angle / 3.6, 3), plain(angle, 3))
         } else {
             (format!("{:.0}", angle / 3.6), format!("{angle:.0}"))
         };

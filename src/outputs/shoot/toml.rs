@@ -1,16 +1,17 @@
 //! A shoot as a plan file, with a comment beside each value that tells how it was come by.
 
 use super::care;
-use crate::audit::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
-use crate::audit::{
-    CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Key, Moment, Part, PartStart, Plan,
-    Planned, RigPlan, Shoot, State, Subject,
-};
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
+use crate::plan::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
+use crate::plan::shoot::{Key, Shoot, State, Subject};
+use crate::plan::{
+    CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part, PartStart, Plan, Planned,
+    RigPlan,
+};
 
 use crate::outputs::text::wrapped;
-use crate::units::{duration, size_text};
+use crate::units::{duration, plain, size_text};
 use std::fmt::Write as _;
 
 /// Column in which comments begin, where the value leaves room.
@@ -110,27 +111,21 @@ fn text(words: &str) -> String {
     toml::Value::String(words.to_owned()).to_string()
 }
 
-/// At most `digits` decimals, and none that are zero.
-fn decimals(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
-
 fn seconds(s: f64) -> String {
-    format!("\"{} s\"", decimals(s, 9))
+    format!("\"{} s\"", plain(s, 9))
 }
 
 /// A length in mm, short ones in µm.
 fn length(m: f64) -> String {
     if m < 0.000_1 {
-        format!("\"{} µm\"", decimals(m * 1e6, 6))
+        format!("\"{} µm\"", plain(m * 1e6, 6))
     } else {
-        format!("\"{} mm\"", decimals(m * 1e3, 9))
+        format!("\"{} mm\"", plain(m * 1e3, 9))
     }
 }
 
 fn speed(m_s: f64) -> String {
-    format!("\"{} mm/s\"", decimals(m_s * 1e3, 9))
+    format!("\"{} mm/s\"", plain(m_s * 1e3, 9))
 }
 
 /// An exposure as it is marked: `1/60` where it is one over a whole number.
@@ -139,7 +134,7 @@ fn shutter(s: f64) -> String {
     if s < 0.3 && under >= 1.0 && 1.0 / under == s {
         format!("\"1/{under}\"")
     } else {
-        format!("\"{} s\"", decimals(s, 9))
+        format!("\"{} s\"", plain(s, 9))
     }
 }
 
@@ -154,7 +149,7 @@ fn size(bytes: f64) -> String {
         _ => 1e3,
     };
     let same = number.parse::<f64>().is_ok_and(|n| (n * factor - bytes).abs() < 0.5);
-    if same { format!("\"{said}\"") } else { format!("\"{} B\"", decimals(bytes, 0)) }
+    if same { format!("\"{said}\"") } else { format!("\"{} B\"", plain(bytes, 0)) }
 }
 
 /// A value as it is written.
@@ -186,10 +181,10 @@ fn quantity(value: f64, unit: Unit) -> String {
         Unit::Shutter => shutter(value),
         Unit::Metres => length(value),
         Unit::Speed => speed(value),
-        Unit::Acceleration => format!("\"{} mm/s2\"", decimals(value * 1e3, 6)),
-        Unit::Hours | Unit::Hertz | Unit::Plain => decimals(value, 6),
-        Unit::Celsius => decimals(value, 3),
-        Unit::Ev => decimals(value, 9),
+        Unit::Acceleration => format!("\"{} mm/s2\"", plain(value * 1e3, 6)),
+        Unit::Hours | Unit::Hertz | Unit::Plain => plain(value, 6),
+        Unit::Celsius => plain(value, 3),
+        Unit::Ev => plain(value, 9),
         Unit::Bytes => size(value),
         Unit::Rate => fps(value),
     }
@@ -238,7 +233,7 @@ fn exposure(out: &mut File, shoot: &Shoot) {
         } else {
             String::new()
         };
-        format!("{lasts}open for {} % of the interval, {}°", decimals(angle / 3.6, 1), decimals(angle, 1))
+        format!("{lasts}open for {} % of the interval, {}°", plain(angle / 3.6, 1), plain(angle, 1))
     });
     out.keys_with(ExposurePlan::KEYS, e, |key| (key == "shutter").then(|| open.clone()), |_| None);
 }
@@ -254,9 +249,9 @@ fn rig(out: &mut File, shoot: &Shoot) {
         // The rail itself: a file of the travel alone would read back as a shoot that fits.
         Some(rail) if shoot.rulings.fails(Subject::Rail) => {
             let need_m = rig.travel_m.replace(rail).unwrap_or(0.0);
-            format!("the rail; the moves need {} mm", decimals(need_m * 1e3, 1))
+            format!("the rail; the moves need {} mm", plain(need_m * 1e3, 1))
         }
-        Some(rail) => format!("of {} mm of rail", decimals(rail * 1e3, 1)),
+        Some(rail) => format!("of {} mm of rail", plain(rail * 1e3, 1)),
         None => by(shoot, Key::Travel).to_owned(),
     };
     let beside = |key: &str| match key {
@@ -338,7 +333,7 @@ fn fps(fps: f64) -> String {
     if (thousands * 1000.0 / 1001.0 - fps).abs() < 1e-9 {
         format!("\"{}/1001\"", thousands * 1000.0)
     } else {
-        decimals(fps, 9)
+        plain(fps, 9)
     }
 }
 
@@ -357,7 +352,7 @@ fn agreed(out: &mut File, shoot: &Shoot) {
     for (check, keys) in &shoot.plan.tolerances {
         out.table(&format!("[tolerance.{check}]"));
         for (key, level) in keys {
-            out.line(key, &decimals(*level, 9), "");
+            out.line(key, &plain(*level, 9), "");
         }
     }
 }

@@ -1,9 +1,10 @@
 //! The findings, weightiest first, with their figures.
 
 use super::page::{Page, Tone};
-use crate::audit::{Audit, Finding, Severity};
-use crate::outputs::cells::number;
-use crate::units::{Figure, shown};
+use crate::audit::Audit;
+use crate::finding::{Finding, Severity};
+use crate::outputs::report::findings::{When, cause, more_words, order, when};
+use crate::units::{Figure, plain, shown};
 
 /// Findings of one check and severity that are told one by one; the rest is counted. The files hold every one.
 const EACH: usize = 3;
@@ -14,17 +15,6 @@ pub fn tone(severity: Severity) -> Tone {
         Severity::Fault => Tone::Bad,
         Severity::Caution => Tone::Warn,
         Severity::Note => Tone::Faint,
-    }
-}
-
-/// How many findings of a check are not told here, and what they count.
-pub fn more_words(more: usize, counted: u64) -> String {
-    let these = if more == 1 { "this" } else { "these" };
-    match counted == more as u64 {
-        true => format!("{more} more like {these}; each in findings.csv."),
-        false => {
-            format!("{more} more like {these}, with a count of {counted} together; each in findings.csv.")
-        }
     }
 }
 
@@ -40,14 +30,7 @@ pub fn write(page: &mut Page, audit: &Audit, told: &[&str]) {
         let same = rest.iter().take_while(|f| f.check == first.check && f.severity == first.severity).count();
         let (group, others) = rest.split_at(same);
         let mut group = group.to_vec();
-        // The largest of a check are told; among equals the order of capture stands.
-        group.sort_by(|a, b| {
-            a.accepted
-                .is_some()
-                .cmp(&b.accepted.is_some())
-                .then_with(|| b.count.cmp(&a.count))
-                .then_with(|| b.size().total_cmp(&a.size()))
-        });
+        group.sort_by(|a, b| order(a, b));
         for finding in group.iter().take(EACH) {
             one(page, audit, finding, told.contains(&finding.message.as_str()));
         }
@@ -68,8 +51,7 @@ fn one(page: &mut Page, audit: &Audit, finding: &Finding, told: bool) {
     if let Some(figures) = figures(finding) {
         page.wrap(11, Tone::Faint, &figures);
     }
-    let cause = finding.cause.as_ref().map(|c| c.words.as_str()).unwrap_or_default();
-    if !cause.is_empty() && !finding.message.contains(cause.trim_end_matches('.')) {
+    if let Some(cause) = cause(finding) {
         page.wrap(11, Tone::Plain, &format!("Cause: {}", shown(cause)));
     }
     if let Some(doubt) = &finding.doubt {
@@ -96,20 +78,17 @@ fn place(audit: &Audit, finding: &Finding) -> String {
         (Some(one), _) | (None, Some(one)) => words.push_str(&format!(", {one}")),
         (None, None) => {}
     }
-    let clock = |at: Option<usize>| evidence.stamp(at?).map(|s| s.at.clock());
-    match (clock(finding.first), clock(finding.last)) {
-        (Some(first), Some(last)) if first != last => words.push_str(&format!(" ({first} to {last})")),
-        _ => words.push_str(&finding.at.map_or_else(String::new, |at| format!(" ({})", at.clock()))),
+    match when(audit, finding) {
+        When::Span(first, last) => words.push_str(&format!(" ({} to {})", first.clock(), last.clock())),
+        When::At(at) => words.push_str(&format!(" ({})", at.clock())),
+        When::Untold => {}
     }
     words + "."
 }
 
 /// The figures behind the sentence, by their names with units; `None` where there are none.
 fn figures(finding: &Finding) -> Option<String> {
-    let number = |v: f64| {
-        let text = number(Some(v), 4);
-        if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-    };
+    let number = |v: f64| plain(v, 4);
     let one = |figure: &Figure| match figure {
         Figure::Count(n) => Some(n.to_string()),
         Figure::Number(v) => v.is_finite().then(|| number(*v)),

@@ -1,7 +1,10 @@
 //! A page of plain text: tones, wrapping, hanging indents.
 
 use anstyle::{AnsiColor, Style};
+use std::borrow::Cow;
 use std::fmt::Write as _;
+use textwrap::core::display_width;
+use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, wrap};
 
 /// Columns of the page.
 pub const WIDTH: usize = 80;
@@ -88,7 +91,7 @@ impl Page {
     pub fn hang(&mut self, indent: usize, label: (Tone, &str), at: usize, text: &str) {
         self.out.extend(std::iter::repeat_n(' ', indent));
         self.toned(label.0, label.1);
-        let mut column = indent + label.1.chars().count();
+        let mut column = indent + display_width(label.1);
         if column + 1 > at {
             self.out.push('\n');
             column = 0;
@@ -107,33 +110,20 @@ impl Page {
     }
 }
 
-/// `text` broken at blanks into lines of at most `width` columns; a word longer than a line is cut. At least one line.
+/// `text` broken at blanks into lines of at most `width` columns; a word longer than a line is cut. At least one
+/// line. A letter that a terminal shows two columns wide counts as two.
 pub fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let width = width.max(1);
-    let mut lines = vec![String::new()];
-    let mut column = 0;
-    for word in text.split_whitespace() {
-        let letters: Vec<char> = word.chars().collect();
-        if column > 0 && column + 1 + letters.len() > width {
-            lines.push(String::new());
-            column = 0;
-        }
-        for (n, piece) in letters.chunks(width).enumerate() {
-            if n > 0 {
-                lines.push(String::new());
-                column = 0;
-            }
-            if let Some(line) = lines.last_mut() {
-                if column > 0 {
-                    line.push(' ');
-                    column += 1;
-                }
-                line.extend(piece);
-                column += piece.len();
-            }
-        }
-    }
-    lines
+    let options = Options::new(width.max(1))
+        .word_separator(WordSeparator::AsciiSpace)
+        .word_splitter(WordSplitter::NoHyphenation)
+        .wrap_algorithm(WrapAlgorithm::FirstFit);
+    let words: Vec<&str> = text.split_whitespace().collect();
+    wrap(&words.join(" "), options).into_iter().map(Cow::into_owned).collect()
+}
+
+/// `text` with blanks behind it to `width` columns.
+pub fn padded(text: &str, width: usize) -> String {
+    format!("{text}{}", " ".repeat(width.saturating_sub(display_width(text))))
 }
 
 #[cfg(test)]
@@ -146,6 +136,11 @@ mod tests {
         assert_eq!(wrapped("", 7), [""]);
         assert_eq!(wrapped("abcdefghij kl", 4), ["abcd", "efgh", "ij", "kl"]);
         assert_eq!(wrapped("ab cdefghij", 4), ["ab", "cdef", "ghij"]);
+        assert_eq!(wrapped("one  two\tthree", 9), ["one two", "three"]);
+        // Two columns each (Unicode Standard Annex 11, East Asian Width).
+        assert_eq!(wrapped("海の 潮汐", 6), ["海の", "潮汐"]);
+        assert_eq!(wrapped("海の潮汐", 4), ["海の", "潮汐"]);
+        assert_eq!(padded("海", 4), "海  ");
     }
 
     #[test]

@@ -3,9 +3,10 @@
 
 use super::page::{Page, Tone};
 use super::{line_of, story, told, tone_of};
-use crate::audit::{AuditSet, CameraAudit, Strength};
-use crate::outputs::several;
+use crate::audit::{AuditSet, CameraAudit};
+use crate::outputs::report::{Report, several};
 use crate::units::shown;
+use crate::verdict::Strength;
 
 /// The call of all cameras in one line. No line end.
 pub fn call_line_of_set(set: &AuditSet) -> String {
@@ -18,6 +19,11 @@ pub fn summary_of_set(set: &AuditSet, colour: bool) -> String {
     if let Some(audit) = set.single() {
         return super::summary(audit, colour);
     }
+    summary_of_reports(set, &Report::of_each(set), colour)
+}
+
+/// The summary of several cameras, of reports that are worked out.
+pub fn summary_of_reports(set: &AuditSet, reports: &[Report<'_>], colour: bool) -> String {
     let mut page = Page::new(colour);
     page.line(tone_of(set.call()), &call_line_of_set(set));
     page.wrap(0, Tone::Plain, &several::whose_call(set));
@@ -44,7 +50,7 @@ pub fn summary_of_set(set: &AuditSet, colour: bool) -> String {
         told::passed_over(&mut page, &set.passed_over);
     }
     for (n, own) in set.worst_first() {
-        camera(&mut page, set, n, own);
+        camera(&mut page, set, (n, own), reports.get(n));
     }
     page.finish()
 }
@@ -67,10 +73,12 @@ fn between(page: &mut Page, set: &AuditSet) {
     }
 }
 
-fn camera(page: &mut Page, set: &AuditSet, at: usize, own: &CameraAudit) {
+fn camera(page: &mut Page, set: &AuditSet, (at, own): (usize, &CameraAudit), report: Option<&Report<'_>>) {
     page.line(Tone::Plain, "");
     page.line(Tone::Faint, &"-".repeat(super::page::WIDTH));
     page.wrap(0, Tone::Strong, &format!("Camera {}: {}", own.letter, shown(&several::model(set, at))));
     page.line(Tone::Plain, "");
-    story(page, &own.audit);
+    if let Some(report) = report {
+        story(page, report);
+    }
 }

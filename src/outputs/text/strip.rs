@@ -1,8 +1,10 @@
 //! The run on one line: each cell shows the worst of its part of the sequence.
 
 use super::page::{Page, Tone};
-use crate::audit::{Audit, FrameState, JoinKind};
-use crate::outputs::lines::{self, Line};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::outputs::report::axis::Axis;
+use crate::outputs::report::lines;
 
 /// Cells of the strip.
 const CELLS: usize = 72;
@@ -52,19 +54,40 @@ impl Mark {
 
 /// The marks of the sequence in at most `cells` cells. Frames and empty slots count alike; surplus frames take no room.
 pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
-    let width = |line: &Line<'_>| match line {
-        Line::Frame(at) => u64::from(lines::state(audit, *at) != FrameState::Surplus),
-        Line::Hole(hole) => hole.slots,
+    let axis = Axis::new(audit, cells);
+    if axis.is_empty() {
+        return Vec::new();
+    }
+    let mut strip = vec![Mark::Held; axis.columns()];
+    let mut mark = |(from, to): (usize, usize), mark: Mark| {
+        if let Some(part) = strip.get_mut(from..=to) {
+            part.iter_mut().for_each(|cell| *cell = mark.max(*cell));
+        }
     };
-    let total = lines::lines(audit).fold(0_u64, |sum, line| sum.saturating_add(width(&line)));
-    let cells = cells.min(usize::try_from(total).unwrap_or(cells));
-    let mut strip = vec![Mark::Held; cells];
-    let cell_of = |unit: u64| (u128::from(unit) * cells as u128 / u128::from(total.max(1))) as usize;
-    // A night that the plan names is no slip, and where the clock was set the timer ran on.
-    let ran_on =
-        |kind: &JoinKind| matches!(kind, JoinKind::Night | JoinKind::ClockStep { stood_s: None, .. });
-    let slips = audit.evidence.timing.joins.iter().filter(|j| !ran_on(&j.kind));
-    let mut joins = slips.map(|j| j.after).peekable();
+    let timing = &audit.evidence.timing;
+    (0..timing.holes.len()).filter_map(|hole| axis.of_hole(hole)).for_each(|span| mark(span, Mark::Hole));
+    let mut joins = timing.joins.iter().filter(|j| j.kind.leaves_grid()).map(|j| j.after).peekable();
+    let faulty = faulty(audit);
+    for at in 0..audit.evidence.frames.len() {
+        let mut joined = false;
+        while joins.next_if(|&after| after <= at).is_some() {
+            joined = true;
+        }
+        let kind = match lines::state(audit, at) {
+            FrameState::Surplus => continue,
+            FrameState::Damaged => Mark::Damaged,
+            FrameState::Outside => Mark::Outside,
+            FrameState::Frame if faulty.get(at) == Some(&true) => Mark::Fault,
+            FrameState::Frame if joined => Mark::Slip,
+            FrameState::Frame => Mark::Held,
+        };
+        mark((axis.of(at), axis.of(at)), kind);
+    }
+    strip
+}
+
+/// The frames that a fault would spoil in the clip, by position.
+fn faulty(audit: &Audit) -> Vec<bool> {
     let mut faulty = vec![false; audit.evidence.frames.len()];
     let shown = audit.judgements.iter().flat_map(|judgement| {
         let open = judgement.findings().iter().filter(|f| f.accepted.is_none());
@@ -75,34 +98,7 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
             *place = true;
         }
     }
-    let mut unit = 0_u64;
-    for line in lines::lines(audit) {
-        let wide = width(&line);
-        let mark = match line {
-            Line::Hole(_) => Mark::Hole,
-            Line::Frame(at) => {
-                let mut joined = false;
-                while joins.next_if(|&after| after <= at).is_some() {
-                    joined = true;
-                }
-                match lines::state(audit, at) {
-                    FrameState::Damaged => Mark::Damaged,
-                    FrameState::Outside => Mark::Outside,
-                    _ if faulty.get(at) == Some(&true) => Mark::Fault,
-                    _ if joined => Mark::Slip,
-                    _ => Mark::Held,
-                }
-            }
-        };
-        if wide > 0 {
-            let last = cell_of(unit.saturating_add(wide - 1));
-            if let Some(part) = strip.get_mut(cell_of(unit)..=last) {
-                part.iter_mut().for_each(|cell| *cell = mark.max(*cell));
-            }
-        }
-        unit = unit.saturating_add(wide);
-    }
-    strip
+    faulty
 }
 
 /// Writes the strip, the hours at its ends and the signs in words.
@@ -173,16 +169,16 @@ mod tests {
     #[test]
     fn joins_are_seen() {
         let mut audit = sample::audit();
-        audit.evidence.timing.joins.push(crate::audit::Join {
+        audit.evidence.timing.joins.push(crate::evidence::timing::Join {
             before: 2,
             after: 3,
             gap_s: 17.0,
-            kind: crate::audit::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
+            kind: crate::evidence::timing::JoinKind::Slip { pause_s: 5.0, slots: 0.4 },
             or_missing: None,
             shots_beyond: None,
         });
         assert_eq!(signs(&audit, 72), "~==|..=x");
-        audit.evidence.timing.joins[0].kind = crate::audit::JoinKind::Night;
+        audit.evidence.timing.joins[0].kind = crate::evidence::timing::JoinKind::Night;
         assert_eq!(signs(&audit, 72), "~===..=x", "a planned rest is no slip");
     }
 }

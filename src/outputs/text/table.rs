@@ -1,17 +1,16 @@
 //! Asked and shot, side by side.
 
-use super::page::{Page, Tone, WIDTH, wrapped};
-use crate::audit::Audit;
-use crate::outputs::asked;
+use super::page::{Page, Tone, WIDTH, padded, wrapped};
+use crate::outputs::report::Report;
 
 const LABEL: usize = 10;
 const ASKED: usize = 29;
 
 /// Writes the table.
-pub fn asked_and_shot(page: &mut Page, audit: &Audit) {
+pub fn asked_and_shot(page: &mut Page, report: &Report<'_>) {
     page.heading("Asked and shot");
     row(page, Tone::Faint, "", "asked", "shot");
-    for told in asked::asked_and_shot(audit) {
+    for told in &report.asked {
         row(page, Tone::Plain, told.label, &told.asked, &told.shot);
     }
 }
@@ -22,7 +21,7 @@ fn row(page: &mut Page, tone: Tone, label: &str, asked: &str, shot: &str) {
     for n in 0..left.len().max(right.len()) {
         let part = |lines: &[String]| lines.get(n).cloned().unwrap_or_default();
         let label = if n == 0 { label } else { "" };
-        let line = format!("  {label:<LABEL$}{:<ASKED$}  {}", part(&left), part(&right));
+        let line = format!("  {label:<LABEL$}{}  {}", padded(&part(&left), ASKED), part(&right));
         page.line(tone, line.trim_end());
     }
 }

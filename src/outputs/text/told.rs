@@ -2,9 +2,14 @@
 
 use super::findings::tone;
 use super::page::{Page, Tone};
-use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Quality, Severity, Trouble};
-use crate::outputs::usable;
-use crate::units::shown;
+use crate::audit::Audit;
+use crate::evidence::Trouble;
+use crate::finding::{Answer, Judgement, Quality, Severity};
+use crate::frames::{PassedOver, PictureSource};
+use crate::outputs::report::outside::passed_over_words;
+use crate::outputs::report::{Report, usable};
+use crate::units::{counted, shown};
+use crate::verdict::Call;
 
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
@@ -42,7 +47,8 @@ pub fn unread(page: &mut Page, all: &[Trouble]) {
 }
 
 /// What the call rests on, in one line: how many faults and cautions, and whose.
-pub fn weighed(audit: &Audit) -> String {
+pub fn weighed(report: &Report<'_>) -> String {
+    let audit = report.audit;
     let of = |severity: Severity| {
         let mut ids: Vec<&str> = Vec::new();
         let all = audit.verdict.reasons.iter().filter(|r| r.severity == severity);
@@ -53,13 +59,12 @@ pub fn weighed(audit: &Audit) -> String {
                 }
             })
             .count();
-        let s = if count == 1 { "" } else { "s" };
-        (count > 0).then(|| format!("{count} {}{s} ({})", severity.word(), ids.join(", ")))
+        (count > 0).then(|| format!("{} ({})", counted(count as u64, severity.word()), ids.join(", ")))
     };
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
     match parts.is_empty() {
-        true if super::end_known(audit) => "No fault, no caution; every important check ran.".into(),
+        true if report.end_known => "No fault, no caution; every important check ran.".into(),
         true => "No fault, no caution; every important check ran. End not known: none planned.".into(),
         false => format!("{}.", parts.join(", ")),
     }
@@ -91,30 +96,19 @@ pub fn focus(audit: &Audit) -> Option<String> {
 
 /// Why the call is what it is: each check once, with its first reason; the findings below have the others.
 /// Returns the sentences that were told.
-pub fn reasons<'a>(page: &mut Page, audit: &'a Audit) -> Vec<&'a str> {
-    let all = &audit.verdict.reasons;
-    if !all.is_empty() {
+pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {
+    if !report.reasons.is_empty() {
         page.heading("Why");
     }
-    let mut told: Vec<(&str, Severity)> = Vec::new();
-    let mut sentences = Vec::new();
-    for reason in all {
-        let key = (reason.check, reason.severity);
-        if told.contains(&key) {
-            continue;
-        }
-        told.push(key);
-        sentences.push(reason.words.as_str());
-        let more = all.iter().filter(|r| (r.check, r.severity) == key).count() - 1;
-        let also = if more > 0 { format!(" ({more} more like it below)") } else { String::new() };
-        let label = (tone(reason.severity), reason.severity.word());
-        let words = shown(&reason.words);
+    for why in &report.reasons {
+        let also = if why.more > 0 { format!(" ({} more like it below)", why.more) } else { String::new() };
+        let label = (tone(why.severity), why.severity.word());
+        let words = shown(why.words);
         // An answer that is missing names its check itself.
-        let check =
-            if words.starts_with(reason.check) { String::new() } else { format!("{}: ", reason.check) };
+        let check = if words.starts_with(why.check) { String::new() } else { format!("{}: ", why.check) };
         page.hang(2, label, 11, &format!("{check}{words}{also}"));
     }
-    sentences
+    report.reasons.iter().map(|why| why.words).collect()
 }
 
 /// What can be used as it is, and what clip it makes against the one asked.
@@ -128,25 +122,18 @@ pub fn usable(page: &mut Page, audit: &Audit) {
 }
 
 /// What lies outside of the run and why, neighbours with one reason together.
-pub fn outside(page: &mut Page, audit: &Audit) {
-    let evidence = &audit.evidence;
-    let all = evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len());
-    let mut groups: Vec<(usize, usize, usize, &str)> = Vec::new();
-    for o in all {
-        match groups.last_mut() {
-            Some(group) if group.3 == o.why => (group.1, group.2) = (o.span.last, group.2 + o.span.len()),
-            _ => groups.push((o.span.first, o.span.last, o.span.len(), &o.why)),
-        }
-    }
+pub fn outside(page: &mut Page, report: &Report<'_>) {
+    let (groups, evidence) = (&report.outside, &report.audit.evidence);
     if groups.is_empty() {
         return;
     }
     page.heading("Not of the run");
-    for (first, last, frames, why) in groups.iter().take(LISTED) {
+    for beside in groups.iter().take(LISTED) {
+        let (first, last) = (beside.span.first, beside.span.last);
         let name = |at: usize| evidence.name(at);
-        let which = if first == last { name(*first) } else { format!("{} to {}", name(*first), name(*last)) };
-        let s = if *frames == 1 { "" } else { "s" };
-        page.wrap(2, Tone::Plain, &format!("{which}: {frames} frame{s}, {}.", shown(why)));
+        let which = if first == last { name(first) } else { format!("{} to {}", name(first), name(last)) };
+        let frames = counted(beside.frames, "frame");
+        page.wrap(2, Tone::Plain, &format!("{which}: {frames}, {}.", shown(beside.why)));
     }
     if groups.len() > LISTED {
         page.wrap(2, Tone::Plain, &format!("{} more; each in audit.json.", groups.len() - LISTED));
@@ -221,27 +208,11 @@ pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     }
 }
 
-/// Why a file was passed over, in words that follow a number. With hyphens they are the codes of
-/// `audit.json`.
-pub const fn passed_over_words(why: PassedOver) -> &'static str {
-    match why {
-        PassedOver::ResourceFork => "resource fork",
-        PassedOver::Hidden => "hidden",
-        PassedOver::Sidecar => "sidecar",
-        PassedOver::Video => "video",
-        PassedOver::Thumbnail => "thumbnail",
-        PassedOver::Housekeeping => "housekeeping",
-        PassedOver::NotAFile => "not a file",
-        PassedOver::NotAPicture => "not a picture",
-    }
-}
-
 fn looked_at(j: &Judgement) -> Option<String> {
     if !matches!(j.answer, Answer::Clear | Answer::Found(_)) {
         return None;
     }
-    let s = if j.looked_at == 1 { "" } else { "s" };
-    let mut words = format!("{} frame{s}", j.looked_at);
+    let mut words = counted(j.looked_at, "frame");
     for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
         words.push_str(&format!(", {frames} set aside ({why})"));
     }

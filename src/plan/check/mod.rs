@@ -11,7 +11,7 @@ pub use told::{Contradiction, Weight};
 use super::course::frames_asked;
 use super::shoot::Figures;
 use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic};
-use crate::units::{CivilTime, duration};
+use crate::units::{CivilTime, duration, plain};
 use told::{refuse, warn};
 
 /// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
@@ -20,10 +20,9 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
     run::frames_against_run(plan, &mut told);
     active_hours(plan, &mut told);
     light(plan, &mut told);
-    let mut exposure = plan.exposure.clone();
-    let mut interval_s = plan.interval_s;
-    modes(&exposure, "", &mut told);
-    slot::against_interval(plan, &exposure, interval_s, "", &mut told);
+    let mut asked = plan.asked();
+    modes(&asked.exposure, "", &mut told);
+    slot::against_interval(plan, &asked, "", &mut told);
     travel(plan, &mut told);
     delivery(plan, &mut told);
     run::order_of_parts(plan, &mut told);
@@ -37,12 +36,11 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
             warn(&mut told, format!("Nothing changes{place}: it names neither a setting nor a note."));
             continue;
         }
-        exposure = exposure.overlaid(&part.exposure);
-        interval_s = part.interval_s.or(interval_s);
+        asked = asked.then(part);
         if part.exposure != ExposurePlan::default() {
-            modes(&exposure, &place, &mut told);
+            modes(&asked.exposure, &place, &mut told);
         }
-        slot::against_interval(plan, &exposure, interval_s, &place, &mut told);
+        slot::against_interval(plan, &asked, &place, &mut told);
     }
     told
 }
@@ -118,7 +116,7 @@ fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
     let (Some(frames), Some(travel_m)) = (frames_asked(plan), plan.rig.travel_m) else {
         return;
     };
-    let mm = |m: f64| format!("{} mm", tidy(m * 1000.0));
+    let mm = |m: f64| format!("{} mm", plain(m * 1000.0, 3));
     if plan.rig.kind == Some(RigKind::Continuous) {
         let (Some(speed), Some(_)) = (plan.rig.speed_m_s, plan.interval_s) else { return };
         let counted = Plan { frames: Some(frames), ..plan.clone() };
@@ -160,25 +158,16 @@ fn delivery(plan: &Plan, told: &mut Vec<Contradiction>) {
         );
         return warn(told, words);
     };
-    let (Some(frames), Some(needs)) = (frames_asked(plan), arithmetic::frames_from_clip(length_s, fps))
-    else {
-        return;
-    };
+    let (Some(frames), Some(needs)) = (frames_asked(plan), plan.delivery.clip_frames()) else { return };
     if frames < needs {
         let words = format!(
             "{frames} frames make {} at {} fps; the delivery asks for {}, which takes {needs} frames.",
-            arithmetic::clip_length_s(frames, fps).map_or_else(|| "no clip".into(), duration),
-            tidy(fps),
+            plan.delivery.clip_s(frames).map_or_else(|| "no clip".into(), duration),
+            plain(fps, 3),
             duration(length_s)
         );
         warn(told, words);
     }
-}
-
-/// A number with at most three decimals, and none that are zero.
-fn tidy(value: f64) -> String {
-    let text = format!("{value:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 #[cfg(test)]

@@ -31,7 +31,7 @@ pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
     };
     let Some(of_run) = frames_of_run(plan).filter(|n| *n != frames) else { return };
     let run = duration(run_s);
-    let said = match plan.parts.iter().any(|p| p.interval_s.is_some()) {
+    let said = match plan.changes_interval() {
         true => format!("run = \"{run}\" holds {of_run} frames at the intervals of the plan and its parts"),
         false => format!("run = \"{run}\" holds {of_run} frames at an interval of {}", duration(interval_s)),
     };
@@ -46,7 +46,7 @@ pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
 pub(super) fn order_of_parts(plan: &Plan, told: &mut Vec<Contradiction>) {
     let frames = frames_asked(plan);
     let run_s = plan.run_s.or_else(|| {
-        let plain = plan.active.is_empty() && plan.parts.iter().all(|p| p.interval_s.is_none());
+        let plain = plan.active.is_empty() && !plan.changes_interval();
         let period_s = period_s(plan, plan.interval_s?)?;
         frames.filter(|_| plain).map(|n| arithmetic::time_from_frames_s(n, period_s))
     });

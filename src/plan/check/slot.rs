@@ -3,7 +3,7 @@
 use super::told::{Contradiction, warn};
 use crate::plan::arithmetic::exact_s;
 use crate::plan::budget::Budget;
-use crate::plan::{ExposurePlan, Plan};
+use crate::plan::{Asked, Plan};
 use crate::units::duration;
 use crate::units::stops::time_text;
 
@@ -11,17 +11,12 @@ use crate::units::stops::time_text;
 ///
 /// The longest planned exposure counts, by its mark and by its exact time. Where the timer counts from shutter close the
 /// exposure lies outside the interval.
-pub(super) fn against_interval(
-    plan: &Plan,
-    exposure: &ExposurePlan,
-    interval_s: Option<f64>,
-    place: &str,
-    told: &mut Vec<Contradiction>,
-) {
-    let Some(interval_s) = interval_s else { return };
+pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &mut Vec<Contradiction>) {
+    let Some(interval_s) = asked.interval_s else { return };
+    let exposure = &asked.exposure;
     let mark_s = exposure.shutter_s.map(|p| p.high());
     let exact = mark_s.map_or(0.0, exact_s);
-    let members = f64::from(plan.bracket.unwrap_or(1).max(1));
+    let members = plan.members();
     let budget = Budget::of(plan, exposure);
     let (_, slot) = budget.longest(plan, exposure);
     let (open_s, camera_s, total_s) = (slot.open_s, slot.camera_s, slot.whole_s());
@@ -31,7 +26,7 @@ pub(super) fn against_interval(
     let over = |s: f64| s > interval_s + 1e-6;
     let (interval, total) = (duration(interval_s), duration(total_s));
     let open = mark_s.map(|m| said_exposure(m, exact)).unwrap_or_default();
-    let many = members > 1.0;
+    let many = members > 1;
     let several =
         if many { format!("{members} exposures of {open}") } else { format!("An exposure of {open}") };
     let rig = format!("the rig's move and settle time of {}", duration(rig_s));

@@ -1,6 +1,6 @@
 //! From what is known to a whole plan.
 
-use super::counts::{MOST_FRAMES, clip_frames, covering, rail_frames};
+use super::counts::{MOST_FRAMES, covering, rail_frames};
 use super::dial::{down, shortest_s, tidy, up};
 use super::figures::Figures;
 use super::model::{Key, Known, Origin, Shoot};
@@ -37,11 +37,11 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     let mut origins = Vec::new();
     if plan.exposure.mode.is_none() && ramps(&plan.exposure) {
         plan.exposure.mode = Some(ExposureMode::Ramped);
-        let mut held = plan.exposure.clone();
+        let mut asked = plan.asked();
         for part in &mut plan.parts {
-            held = held.overlaid(&part.exposure);
+            asked = asked.then(part);
             // A part that leaves no setting two ends holds them.
-            if part.exposure.mode.is_none() && !ramps(&held) {
+            if part.exposure.mode.is_none() && !ramps(&asked.exposure) {
                 part.exposure.mode = Some(ExposureMode::Locked);
             }
         }
@@ -101,7 +101,7 @@ fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>
         let words = "The timer counts from shutter close, so each slot is longer by the exposure: one exposure is needed (--shutter).";
         return Err(vec![words.into()]);
     }
-    let clip = clip_frames(plan);
+    let clip = plan.delivery.clip_frames();
     if let Some(course) = Course::of(plan).map_err(|why| vec![why])? {
         return along(known, &course, clip, notes);
     }
@@ -238,7 +238,7 @@ fn count(
         return Ok((frames, Origin::Worked));
     }
     // Nothing asks for a length: as long as battery and card last, with their margins.
-    let members = u64::from(plan.bracket.unwrap_or(1).max(1));
+    let members = u64::from(plan.members());
     let battery = Hours::of(&plan.rig).and_then(|hours| {
         arithmetic::frames_from_run(
             hours.counted_h() * 3600.0 * levels::POWER_TIGHT_PERCENT / 100.0,

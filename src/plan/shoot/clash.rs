@@ -1,12 +1,12 @@
 //! What is said twice and does not agree: both values, and which to drop.
 
 use super::attempt::attempt;
-use super::counts::{MOST_FRAMES, clip_frames, covering, rail_frames};
+use super::counts::{MOST_FRAMES, covering, rail_frames};
 use super::model::{Clash, Key, Known, Shoot};
 use crate::plan::course::Course;
 use crate::plan::course::period_s;
 use crate::plan::{Plan, RigKind, arithmetic};
-use crate::units::{duration, length_text, speed_text};
+use crate::units::{duration, length_text, plain, speed_text};
 
 /// A number of frames that is asked for, by what, in words.
 struct Asked {
@@ -104,9 +104,9 @@ fn frames_of(plan: &Plan, span_s: f64, key: Key) -> Option<u64> {
 }
 
 fn clip(plan: &Plan) -> Option<Asked> {
-    let (frames, length_s, fps) = (clip_frames(plan)?, plan.delivery.length_s?, plan.delivery.fps?);
-    let text = format!("{fps:.3}");
-    let fps = text.trim_end_matches('0').trim_end_matches('.');
+    let delivery = &plan.delivery;
+    let (frames, length_s, fps) = (delivery.clip_frames()?, delivery.length_s?, delivery.fps?);
+    let fps = plain(fps, 3);
     let words = format!("The clip of {} at {fps} fps takes {frames} frames", duration(length_s));
     Some(Asked { keys: vec![Key::Clip], frames, words })
 }
@@ -172,7 +172,7 @@ fn without(known: &Known, key: Key) -> Option<String> {
 /// Whether anything clashes still; remedies are not worked out for that.
 fn clashes_at_all(known: &Known) -> bool {
     let plan = &known.plan;
-    let clip = clip_frames(plan);
+    let clip = plan.delivery.clip_frames();
     let timed = plan.interval_s.is_some();
     let run = plan.run_s.filter(|_| timed).and_then(|s| frames_of(plan, s, Key::Run));
     let event = known.event_s.filter(|_| timed).and_then(|s| frames_of(plan, s, Key::Event));

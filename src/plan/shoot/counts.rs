@@ -1,14 +1,9 @@
-//! How many frames a clip, a rail and a span take.
+//! How many frames a rail and a span take.
 
 use crate::plan::{Plan, RigKind, arithmetic};
 
 /// Most frames that a plan is worked out for.
 pub(super) const MOST_FRAMES: u64 = 100_000_000;
-
-/// The frames that the clip takes.
-pub(super) fn clip_frames(plan: &Plan) -> Option<u64> {
-    arithmetic::frames_from_clip(plan.delivery.length_s?, plan.delivery.fps?).filter(|n| *n > 0)
-}
 
 /// The frames that the rail holds: one more than it has moves.
 pub(super) fn rail_frames(plan: &Plan) -> Option<u64> {

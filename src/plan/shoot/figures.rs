@@ -66,10 +66,10 @@ impl Figures {
         let course = Course::of(plan).ok().flatten();
         let plain_s = || arithmetic::time_from_frames_s(frames, period);
         let run_s = tidy(course.map_or_else(plain_s, |course| course.run_s(frames)));
-        let members = f64::from(plan.bracket.unwrap_or(1).max(1));
+        let members = f64::from(plan.members());
         Self {
             run_s,
-            clip_s: plan.delivery.fps.and_then(|fps| arithmetic::clip_length_s(frames, fps)),
+            clip_s: plan.delivery.clip_s(frames),
             exposure_s,
             angle: exposure_s.map(|(_, exact)| shutter_angle(exact, period)),
             half_s: period / 2.0,

@@ -1,6 +1,5 @@
 //! Each constraint of a shoot, and how a whole plan stands to it.
 
-use super::counts::clip_frames;
 use super::dial::{dial_s, shortest_of};
 use super::figures::Figures;
 use super::ruling::{Ruling, Rulings, State, Subject, stands};
@@ -77,7 +76,7 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
             }
             let with =
                 if after.is_empty() { String::new() } else { format!(", with {}", after.join(" and ")) };
-            let members = plan.bracket.unwrap_or(1);
+            let members = plan.members();
             let times =
                 if members > 1 { format!("{members} exposures a stop apart about ") } else { String::new() };
             format!("for {times}{exposure}{with}")
@@ -162,7 +161,7 @@ fn rail(plan: &Plan, rail_m: Option<f64>) -> Option<Ruling> {
 }
 
 fn clip(plan: &Plan) -> Option<Ruling> {
-    let (asked, frames) = (clip_frames(plan)?, plan.frames?);
+    let (asked, frames) = (plan.delivery.clip_frames()?, plan.frames?);
     let spare = 100.0 * (frames as f64 - asked as f64) / asked as f64;
     // Each frame can be spared or not before anything is lost: a thin margin is told, and is no fault of the
     // plan.

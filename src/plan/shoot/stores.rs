@@ -79,7 +79,7 @@ fn larger(bytes: f64) -> String {
 
 pub(super) fn file_system(plan: &Plan) -> Option<Ruling> {
     let fails = |words| Some(Ruling { subject: Subject::FileSystem, state: State::Fails, load: 0.0, words });
-    let frames = plan.frames?.saturating_mul(u64::from(plan.bracket.unwrap_or(1).max(1)));
+    let frames = plan.frames?.saturating_mul(u64::from(plan.members()));
     if frames > DCF_FRAMES {
         return fails(format!(
             "{frames} frames are more than a card's folders can name: {DCF_FRAMES} by the rule of camera file names (DCF)."

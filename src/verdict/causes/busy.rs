@@ -1,8 +1,8 @@
 //! A camera that was not ready when its slot came.
 
-use super::{LikelyCause, Scene, Strength, counted};
+use super::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::{Hole, HoleCause};
-use crate::units::duration;
+use crate::units::{counted, counted_as, duration};
 
 /// The camera is called busy where it is taken for this share of the interval.
 const BUSY_SHARE: f64 = 0.9;
@@ -12,16 +12,19 @@ const SOME_HOLES: usize = 3;
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let missed: Vec<&Hole> =
         scene.evidence.timing.holes.iter().filter(|h| h.cause == HoleCause::TriggerMissed).collect();
-    let Some(interval) = scene.interval_s().filter(|_| !missed.is_empty()) else { return Vec::new() };
+    if !missed.iter().any(|h| scene.schedule.interval_s(h.before).is_some()) {
+        return Vec::new();
+    }
     let slots: u64 = missed.iter().map(|h| h.slots).sum();
-    let before: Vec<(f64, f64)> =
-        missed.iter().filter_map(|h| Some((scene.taken_s(h.before)?, scene.exposure_s(h.before)?))).collect();
-    let busy: Vec<_> = before.iter().filter(|t| t.0 > BUSY_SHARE * interval).collect();
-    let longest = before.iter().map(|t| t.1).fold(0.0, f64::max);
-    let taken = before.iter().map(|t| t.0).fold(0.0, f64::max);
+    let before: Vec<Before> = missed.iter().filter_map(|h| Before::of(scene, h.before)).collect();
+    let busy: Vec<_> = before.iter().filter(|b| b.taken_s > BUSY_SHARE * b.interval_s).collect();
+    let longest = before.iter().map(|b| b.exposure_s).fold(0.0, f64::max);
+    // The fullest of the slots speaks for all.
+    let fullest = before.iter().max_by(|a, b| a.share().total_cmp(&b.share()));
+    let (taken, interval) = fullest.map_or((0.0, f64::INFINITY), |b| (b.taken_s, b.interval_s));
     let mut out = Vec::new();
     if !busy.is_empty() && busy.len() * 2 >= missed.len() {
-        let first = scene.evidence.in_run().next().and_then(|at| scene.exposure_s(at));
+        let first = scene.evidence.in_run().next().and_then(|at| scene.evidence.exposure_s(at));
         let grew = first.filter(|f| longest > 1.2 * f);
         let grown = grew.map_or_else(String::new, |f| {
             format!(
@@ -39,7 +42,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 duration(taken),
                 duration(interval),
                 percent(taken / interval),
-                counted(slots, "missed trigger", "missed triggers"),
+                counted(slots, "missed trigger"),
             ),
             remedy: "Lengthen the interval, or cap the exposure well below it and let the sensitivity rise.",
             apart: None,
@@ -54,7 +57,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                  followed.",
                 duration(longest),
                 duration(interval),
-                counted(slots, "missed trigger", "missed triggers"),
+                counted(slots, "missed trigger"),
             ),
             remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than twice the exposure.",
             apart: Some("A test shot at that exposure: the camera stays busy for as long again, and says so on its screen."),
@@ -66,7 +69,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             words: format!(
                 "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, while the exposure \
                  leaves room. A full buffer or a slow card does that.",
-                counted(slots, "slot is", "slots are"),
+                counted_as(slots, "slot is", "slots are"),
             ),
             remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
             apart: Some("A cable that slips misses at odd places, a buffer at even ones."),
@@ -77,13 +80,31 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             strength: Strength::Possible,
             words: format!(
                 "{} did not reach the camera or found it not ready: the file numbers run on, and the exposure leaves room.",
-                counted(slots, "trigger", "triggers"),
+                counted(slots, "trigger"),
             ),
             remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between frames.",
             apart: Some("Autofocus that hunts misses in the dark; a loose plug misses when the carriage moves."),
         });
     }
     out
+}
+
+/// The slot before a hole: exposure, all that takes the camera, and the interval that it is held against, s.
+struct Before {
+    exposure_s: f64,
+    taken_s: f64,
+    interval_s: f64,
+}
+
+impl Before {
+    fn of(scene: &Scene<'_>, at: usize) -> Option<Self> {
+        let interval_s = scene.schedule.interval_s(at)?;
+        Some(Self { exposure_s: scene.evidence.exposure_s(at)?, taken_s: scene.taken_s(at)?, interval_s })
+    }
+
+    fn share(&self) -> f64 {
+        self.taken_s / self.interval_s
+    }
 }
 
 /// The spacing of holes that come at even turns, in slots.

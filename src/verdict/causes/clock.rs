@@ -1,8 +1,8 @@
 //! The clock that was changed, and the timer that stood.
 
-use super::{LikelyCause, Scene, Strength, counted};
+use super::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::JoinKind;
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 /// A pause between these, s, fits a change of battery or card by hand.
 const BY_HAND_S: std::ops::RangeInclusive<f64> = 20.0..=1200.0;
@@ -46,7 +46,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             strength: Strength::Likely,
             words: format!(
                 "{} of up to {}, after which the timer began anew: as long as a change of battery or card takes.",
-                counted(pauses.len() as u64, "pause", "pauses"),
+                counted(pauses.len() as u64, "pause"),
                 duration(longest),
             ),
             remedy: "Feed the camera from outside for runs longer than its battery; change cards only between runs.",

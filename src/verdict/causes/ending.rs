@@ -3,10 +3,10 @@
 use super::{LikelyCause, Scene, Strength};
 use crate::checks::timing::short_run;
 use crate::evidence::Damage;
-use crate::evidence::begins::on_clock;
 use crate::evidence::timing::JoinKind;
 use crate::plan::power::Hours;
-use crate::plan::{CountedFrom, arithmetic};
+use crate::plan::{arithmetic, run_of_frames_s};
+use crate::schedule::on_clock;
 use crate::units::duration;
 use crate::units::time::SECOND;
 
@@ -112,17 +112,13 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
     let (plan, evidence) = (scene.plan, scene.evidence);
     let Some((begun, ended)) = evidence.stamp(first).zip(evidence.stamp(last)) else { return false };
     let Some((planned_s, slack_s)) = planned_s(scene) else { return false };
-    let steps = evidence.timing.joins.iter().filter_map(|join| match join.kind {
-        JoinKind::ClockStep { step_s, .. } => Some(step_s),
-        _ => None,
-    });
-    let (count, stepped_s) = steps.fold((0, 0.0), |(n, sum), s| (n + 1, sum + s));
-    let lasted_s = ended.at.seconds_since(begun.at) - stepped_s;
+    let set = evidence.timing.joins.iter().any(|join| matches!(join.kind, JoinKind::ClockStep { .. }));
+    let lasted_s = ended.at.seconds_since(begun.at) - evidence.clock_set_s();
     if lasted_s >= planned_s - slack_s {
         return true;
     }
     // A clock that was changed, or never set, tells no planned moment.
-    let Some(start) = plan.start.filter(|_| count == 0).map(|m| on_clock(m, begun.offset_min)) else {
+    let Some(start) = plan.start.filter(|_| !set).map(|m| on_clock(m, begun.offset_min)) else {
         return false;
     };
     let late_s = begun.at.seconds_since(start);
@@ -134,11 +130,11 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
 /// having ended early: one slot, the planned or the kept one. `None` where the plan does not tell.
 fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     let (plan, evidence) = (scene.plan, scene.evidence);
-    let exposures = || evidence.in_run().filter_map(|at| scene.exposure_s(at));
-    let exposed_s = match plan.counted_from {
+    let exposures = || evidence.in_run().filter_map(|at| scene.evidence.exposure_s(at));
+    let exposed_s = match plan.from_close() {
         // Each slot is longer by its exposure.
-        Some(CountedFrom::Close) => exposures().sum::<f64>() / exposures().count().max(1) as f64,
-        _ => 0.0,
+        true => exposures().sum::<f64>() / exposures().count().max(1) as f64,
+        false => 0.0,
     };
     let slot_s = plan.interval_s.map(|s| s + exposed_s);
     let kept_s = evidence.timing.cadence.as_ref().map(|c| c.interval_s);
@@ -146,11 +142,9 @@ fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     if let Some(run_s) = plan.run_s {
         return Some((run_s, slack_s));
     }
-    // Slots that are not alike, or due by day alone, do not add up to a time.
-    if !plan.active.is_empty() || plan.parts.iter().any(|p| p.interval_s.is_some()) {
-        return None;
-    }
-    let clip = plan.delivery.fps.zip(plan.delivery.length_s).map(|(fps, length_s)| (fps * length_s) as u64);
-    let frames = plan.frames.or(clip)?;
-    slot_s.map(|slot_s| (arithmetic::time_from_frames_s(frames, slot_s), slack_s))
+    // What is due by day alone does not add up to a time.
+    let frames = plan.frames.or_else(|| plan.delivery.clip_frames()).filter(|_| plan.active.is_empty())?;
+    let plain = || Some(arithmetic::time_from_frames_s(frames, slot_s.filter(|_| !plan.changes_interval())?));
+    // Where the plan's exposures do not tell how long its slots are, those that were shot do.
+    Some((run_of_frames_s(plan, frames).or_else(plain)?, slack_s))
 }

@@ -1,10 +1,11 @@
 //! Exposure that was left to the camera.
 
-use super::{LikelyCause, Scene, Strength, counted};
+use super::{LikelyCause, Scene, Strength};
 use crate::checks::exposure::{exposure_hunting, exposure_jump};
 use crate::evidence::Cell;
 use crate::finding::{Finding, Severity};
 use crate::plan::ExposureMode;
+use crate::units::{counted, counted_as};
 
 /// Steps of exposure from which on it is more than one touch of a dial.
 const SOME_STEPS: u64 = 4;
@@ -38,8 +39,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         strength: Strength::Sure,
         words: format!(
             "Automatic exposure was left on: {} of the run say so, and {} in it.",
-            counted(automatic as u64, "frame", "frames"),
-            counted(steps.max(1), "step stands", "steps stand"),
+            counted(automatic as u64, "frame"),
+            counted_as(steps.max(1), "step stands", "steps stand"),
         ),
         remedy: "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture.",
         apart: None,

@@ -1,7 +1,8 @@
 //! Files that were shot and are not here.
 
-use super::{LikelyCause, Scene, Strength, counted};
+use super::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::HoleCause;
+use crate::units::{counted, counted_as};
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let lost: Vec<_> =
@@ -15,9 +16,9 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         strength: Strength::Sure,
         words: format!(
             "{} shot and {} not in this folder: at {} the file numbers skip by as many as the slots.",
-            counted(slots, "frame was", "frames were"),
+            counted_as(slots, "frame was", "frames were"),
             if slots == 1 { "is" } else { "are" },
-            counted(lost.len() as u64, "hole", "holes"),
+            counted(lost.len() as u64, "hole"),
         ),
         remedy: "Do not format the card. Look on the card itself, on a second card, in the bin and in the other folders.",
         apart: None,

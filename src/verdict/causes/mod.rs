@@ -13,6 +13,8 @@ use crate::checks::Check;
 use crate::evidence::Evidence;
 use crate::finding::{Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
+use crate::plan::budget::Budget;
+use crate::schedule::Schedule;
 
 /// How sure a cause is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -55,6 +57,7 @@ pub struct LikelyCause {
 pub(super) struct Scene<'a> {
     pub plan: &'a Plan,
     pub evidence: &'a Evidence,
+    pub schedule: &'a Schedule,
     pub judgements: &'a [Judgement],
 }
 
@@ -77,41 +80,26 @@ impl<'a> Scene<'a> {
         all.find(|f| f.cause.as_ref().is_some_and(|c| c.code == PLAN_DOUBTED))
     }
 
-    /// The interval that slots are due at, s: the plan's, else the run's own. A plan that is doubted tells
-    /// none.
-    fn interval_s(&self) -> Option<f64> {
-        self.plan
-            .interval_s
-            .filter(|_| self.doubted().is_none())
-            .or_else(|| self.evidence.timing.cadence.as_ref().map(|c| c.interval_s))
-    }
-
-    /// Exact exposure of a frame, s.
-    fn exposure_s(&self, at: usize) -> Option<f64> {
-        self.evidence.exposure.settings.get(at).map(|s| s.time_s).filter(|t| t.is_finite())
-    }
-
     /// How long the camera is taken by a frame: exact exposure, busy time and a dark frame where the plan has
     /// them, s.
     fn taken_s(&self, at: usize) -> Option<f64> {
-        let exposure = self.exposure_s(at)?;
-        let dark = if self.plan.exposure.dark_frame == Some(true) { exposure } else { 0.0 };
-        Some(exposure + dark + self.plan.exposure.busy_s.unwrap_or(0.0))
+        let camera = Budget::of_camera(&self.schedule.at(at).exposure);
+        Some(camera.slot([self.evidence.exposure_s(at)?]).camera_s)
     }
 }
 
 /// The likely causes of what was found, surest first; within a strength in the order of the rules.
-pub fn likely(plan: &Plan, evidence: &Evidence, judgements: &[Judgement]) -> Vec<LikelyCause> {
-    let scene = Scene { plan, evidence, judgements };
+pub fn likely(
+    plan: &Plan,
+    evidence: &Evidence,
+    schedule: &Schedule,
+    judgements: &[Judgement],
+) -> Vec<LikelyCause> {
+    let scene = Scene { plan, evidence, schedule, judgements };
     let mut all: Vec<LikelyCause> = Vec::new();
     for rule in [files::rule, busy::rule, pacing::rule, clock::rule, exposing::rule, ending::rule] {
         all.extend(rule(&scene));
     }
     all.sort_by_key(|c| std::cmp::Reverse(c.strength));
     all
-}
-
-/// "1 frame", "3 frames".
-fn counted(n: u64, one: &str, many: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
 }

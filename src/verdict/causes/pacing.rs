@@ -4,13 +4,11 @@ use super::{LikelyCause, Scene, Strength};
 use crate::checks::timing::{interval_drift, uneven_interval};
 use crate::evidence::timing::TimerLaw;
 use crate::finding::PLAN_DOUBTED;
-use crate::plan::CountedFrom;
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let mut out = Vec::new();
-    let law = scene.evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
-    let planned_close = scene.plan.counted_from == Some(CountedFrom::Close);
-    if matches!(law, TimerLaw::Close | TimerLaw::CloseDarkFrame) && !planned_close {
+    let law = scene.schedule.law();
+    if law.from_close() && !scene.plan.from_close() {
         let growth = scene.evidence.timing.cadence.as_ref().and_then(|c| c.per_exposure);
         let measured = growth.map_or_else(String::new, |g| format!(" (measured: {g:.2} s for each second)"));
         let dark = law == TimerLaw::CloseDarkFrame;

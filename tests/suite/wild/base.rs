@@ -2,7 +2,7 @@
 
 use super::card::Clock;
 use super::chance::Chance;
-use lapseproof::audit::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned};
+use lapseproof::plan::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned};
 
 /// Intervals as people set them, s. Common practice, no source.
 const DIALLED: [f64; 24] = [

@@ -4,7 +4,9 @@ use super::card::{Card, Class, Event};
 use super::families::{Draw, card};
 use super::files;
 use super::told::Told;
-use lapseproof::audit::{Audit, Call, Pictures, Setting, carry_out_each};
+use lapseproof::audit::{Audit, Setting, carry_out_each};
+use lapseproof::frames::Pictures;
+use lapseproof::verdict::Call;
 use rayon::prelude::*;
 
 /// What one card came to.

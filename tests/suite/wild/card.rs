@@ -1,11 +1,11 @@
 //! A wild card: what was truly shot, what the files say of it, and what a viewer of the clip would see.
 
 use super::film::Film;
-use lapseproof::audit::Plan;
 use lapseproof::card::{
     Card as FileCard, CardFile, FileKind, Folder, Shot as FileShot, file_number, folder_number,
 };
 use lapseproof::frames::{Camera, Cell, Damage, Frames, Row, Stamp, StampSource};
+use lapseproof::plan::Plan;
 use lapseproof::units::CivilTime;
 use std::ffi::{OsStr, OsString};
 

@@ -4,7 +4,7 @@ use super::base::{Base, Mode, Said, clock, dial};
 use super::card::{Card, Class};
 use super::chance::Chance;
 use super::take::{Break, Take};
-use lapseproof::audit::Moment;
+use lapseproof::plan::Moment;
 use lapseproof::units::CivilTime;
 
 fn said(chance: &mut Chance, take: Take) -> Card {

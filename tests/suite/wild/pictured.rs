@@ -101,7 +101,7 @@ pub fn dusk(chance: &mut Chance) -> Card {
         film.exposed_ev[at] = thirds / 3.0;
         card.shots[at].exposure_s = super::base::marked(first_s, thirds as i64);
     }
-    card.plan = lapseproof::audit::Plan { interval_s: card.plan.interval_s, ..Default::default() };
+    card.plan = lapseproof::plan::Plan { interval_s: card.plan.interval_s, ..Default::default() };
     with(card, film, Class::Good, "dusk, the exposure follows")
 }
 

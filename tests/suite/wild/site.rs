@@ -4,8 +4,8 @@ use super::base::{Base, Mode, clock};
 use super::card::{Card, Class, Event, Role};
 use super::chance::Chance;
 use super::take::{Due, Take};
-use lapseproof::audit::{DailyHours, Plan};
 use lapseproof::frames::Damage;
+use lapseproof::plan::{DailyHours, Plan};
 
 /// A run of some days with its plan: (the take, the hours, the slots of a day).
 fn days(chance: &mut Chance) -> (Take, DailyHours, usize) {

@@ -2,8 +2,12 @@
 //! board reads of an audit is read here.
 
 use super::card::{Card, Event, Role};
-use lapseproof::audit::{Answer, Audit, Call, Finding, FrameState, JoinKind, Severity};
+use lapseproof::audit::Audit;
+use lapseproof::evidence::FrameState;
+use lapseproof::evidence::timing::JoinKind;
+use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::units::Figure;
+use lapseproof::verdict::Call;
 
 /// An audit beside the card that it is of.
 pub struct Told<'a> {
@@ -283,13 +287,15 @@ impl<'a> Told<'a> {
             }
             let holes = timing.holes.iter().filter(|h| h.before < b && h.after > a).count();
             // A night may have a missing morning beside it.
-            let here = |j: &&lapseproof::audit::Join| j.before <= b.saturating_sub(1).max(a) && j.after > a;
+            let here = |j: &&lapseproof::evidence::timing::Join| {
+                j.before <= b.saturating_sub(1).max(a) && j.after > a
+            };
             let night = timing.joins.iter().filter(here).any(|j| matches!(j.kind, JoinKind::Night));
             // A new interval alone is no account of a gap.
-            let nothing = |j: &lapseproof::audit::Join| {
+            let nothing = |j: &lapseproof::evidence::timing::Join| {
                 matches!(j.kind, JoinKind::Night | JoinKind::Rate { pause_s: None, .. })
             };
-            let other = |j: &&lapseproof::audit::Join| here(j) && !nothing(j);
+            let other = |j: &&lapseproof::evidence::timing::Join| here(j) && !nothing(j);
             let joins = timing.joins.iter().filter(other).count();
             let late = self
                 .findings()

@@ -1,9 +1,11 @@
 //! The exposure along the run.
 
 use super::{Bins, Plot, Scale, level};
-use crate::audit::{Audit, Planned};
-use crate::outputs::html::quantity::number;
+use crate::audit::Audit;
 use crate::outputs::html::view::View;
+use crate::outputs::report::asked::Ranges;
+use crate::plan::Planned;
+use crate::units::plain;
 use crate::units::stops::{Series, ev100, exact_or_same, time_text};
 
 /// The exposure value that the plan asks for, where it asks for one alone.
@@ -26,10 +28,10 @@ fn asked(audit: &Audit) -> Option<f64> {
 pub fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
     let track = &audit.evidence.exposure;
-    let mut bins = Bins::new(&view.axis);
+    let mut bins = Bins::new(&view.report.axis);
     for at in audit.evidence.in_run() {
         if let Some(ev) = track.settings.get(at).and_then(|s| s.ev100()) {
-            bins.add(view.axis.of(at), ev);
+            bins.add(view.report.axis.of(at), ev);
         }
     }
     let (low, high) = bins.extent()?;
@@ -57,36 +59,25 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         words: words(audit, low, high),
     };
     if let Some(ev) = asked {
-        plot.layers.push(("asked", level(&scale, 0, view.axis.columns() - 1, ev)));
-        plot.key.push(("asked", format!("asked {} EV", number(ev, 2))));
+        plot.layers.push(("asked", level(&scale, 0, view.report.axis.columns() - 1, ev)));
+        plot.key.push(("asked", format!("asked {} EV", plain(ev, 2))));
     }
     plot.layers.push(("line", bins.line(&scale)));
     plot.key.push(("line", "shot".into()));
     Some(plot)
 }
 
-/// The smallest and the largest of what is known.
-fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
-    values.filter(|v| v.is_finite() && *v > 0.0).fold(None, |seen, v| {
-        let (low, high) = seen.unwrap_or((v, v));
-        Some((v.min(low), v.max(high)))
-    })
-}
-
 fn words(audit: &Audit, low: f64, high: f64) -> String {
-    let rows = &audit.evidence.frames.rows;
-    let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+    let ranges = Ranges::of(audit);
     let told = |range: Option<(f64, f64)>, words: fn(f64) -> String| {
         range.map(
             |(a, b)| if words(a) == words(b) { words(a) } else { format!("{} to {}", words(a), words(b)) },
         )
     };
     let settings: Vec<String> = [
-        told(range(run().filter_map(|r| r.exposure_s.known())), time_text),
-        told(range(run().filter_map(|r| r.f_number.known().map(f64::from))), |n| {
-            format!("f/{}", number(n, 1))
-        }),
-        told(range(run().filter_map(|r| r.iso.known().map(f64::from))), |s| format!("ISO {}", number(s, 0))),
+        told(ranges.time_s, time_text),
+        told(ranges.f_number, |n| format!("f/{}", plain(n, 1))),
+        told(ranges.iso, |s| format!("ISO {}", plain(s, 0))),
     ]
     .into_iter()
     .flatten()
@@ -95,7 +86,7 @@ fn words(audit: &Audit, low: f64, high: f64) -> String {
     let moved = if span < 0.005 {
         "The exposure never moved".to_owned()
     } else {
-        format!("The exposure spans {} EV", number(span, 2))
+        format!("The exposure spans {} EV", plain(span, 2))
     };
     format!("{moved}: {}.", settings.join(", "))
 }

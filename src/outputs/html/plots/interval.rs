@@ -1,11 +1,13 @@
 //! The interval from frame to frame, with the plan's and the stated bounds.
 
 use super::{Bins, Plot, Scale, band, level};
-use crate::audit::{Audit, Join};
-use crate::outputs::html::quantity::number;
-use crate::outputs::html::view::{View, counted};
-use crate::outputs::lines;
-use crate::units::duration;
+use crate::audit::Audit;
+use crate::evidence::timing::Join;
+use crate::outputs::html::view::View;
+use crate::outputs::report::asked::intervals_asked;
+use crate::outputs::report::axis::Axis;
+use crate::outputs::report::lines;
+use crate::units::{counted, duration, plain};
 use std::fmt::Write as _;
 
 /// One interval, from the slot before: where, how long, and whether a hole or a join lies in it.
@@ -45,7 +47,7 @@ fn steps(audit: &Audit) -> impl Iterator<Item = Step> + '_ {
 /// The plot; `None` where fewer than two frames of the run have a stamp.
 pub fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
-    let axis = &view.axis;
+    let axis = &view.report.axis;
     let timing = &audit.evidence.timing;
     let cadence = timing.cadence.as_ref();
     let mut bins = Bins::new(axis);
@@ -70,7 +72,7 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         (low, high) = (low.min(c.interval_s - around), high.max(c.interval_s + around));
         (low, high) = (low.max(0.0).max(-2.0 * c.interval_s), high.min(3.0 * c.interval_s));
     }
-    if let Some(asked) = audit.plan.interval_s.filter(|s| s.is_finite()) {
+    for (_, asked) in audit.schedule.intervals_asked() {
         (low, high) = (low.min(asked), high.max(asked));
     }
     let scale = Scale::around(low, high);
@@ -99,17 +101,13 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         plot.layers.push(("band windows", windows));
         plot.key.push(("band windows", format!("what stamps of {} allow", duration(c.resolution_s))));
         plot.layers.push(("bounds", bounds));
-        let bounds = format!(
-            "cadence {} s, {} to {}",
-            number(c.interval_s, 4),
-            number(c.low_s, 4),
-            number(c.high_s, 4)
-        );
+        let bounds =
+            format!("cadence {} s, {} to {}", plain(c.interval_s, 4), plain(c.low_s, 4), plain(c.high_s, 4));
         plot.key.push(("bounds", bounds));
     }
-    if let Some(asked) = audit.plan.interval_s.filter(|s| s.is_finite()) {
-        plot.layers.push(("asked", level(&scale, 0, axis.columns() - 1, asked)));
-        plot.key.push(("asked", format!("asked {} s", number(asked, 3))));
+    if let Some(asked) = intervals_asked(audit) {
+        plot.layers.push(("asked", levels_asked(audit, axis, &scale)));
+        plot.key.push(("asked", format!("asked {asked}")));
     }
     plot.layers.push(("marks", bins.marks(&scale)));
     if above + below > 0 {
@@ -117,6 +115,14 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
         plot.key.push(("beyond", format!("beyond the scale: {}", counted(above + below, "interval"))));
     }
     Some(plot)
+}
+
+/// The intervals asked, each over the columns of the frames that it holds for.
+fn levels_asked(audit: &Audit, axis: &Axis, scale: &Scale) -> String {
+    let all: Vec<(usize, f64)> = audit.schedule.intervals_asked().collect();
+    let begins = |at: usize| if at == 0 { 0 } else { axis.of(at) };
+    let ends = all.iter().skip(1).map(|(at, _)| begins(*at).saturating_sub(1)).chain([axis.columns() - 1]);
+    all.iter().zip(ends).map(|((at, asked), end)| level(scale, begins(*at), end, *asked)).collect()
 }
 
 /// Ticks at the edges for values beyond the scale, and how many lie above and below.
@@ -134,7 +140,7 @@ fn edges(audit: &Audit, view: &View<'_>, scale: &Scale) -> (String, u64, u64) {
         } else {
             below += 1
         }
-        let column = view.axis.of(step.at);
+        let column = view.report.axis.of(step.at);
         if last != (column, edge.1) {
             let _ = write!(d, "M{column}.5 {}v{}", edge.0, edge.1);
         }
@@ -145,35 +151,29 @@ fn edges(audit: &Audit, view: &View<'_>, scale: &Scale) -> (String, u64, u64) {
 
 fn words(audit: &Audit, least: f64, most: f64) -> String {
     let timing = &audit.evidence.timing;
-    let range = if number(least, 3) == number(most, 3) {
-        format!("Every interval is {} s.", number(least, 3))
+    let range = if plain(least, 3) == plain(most, 3) {
+        format!("Every interval is {} s.", plain(least, 3))
     } else {
-        format!("The shortest interval is {} s, the longest {} s.", number(least, 3), number(most, 3))
+        format!("The shortest interval is {} s, the longest {} s.", plain(least, 3), plain(most, 3))
     };
     let law = match &timing.cadence {
         Some(c) => format!(
             " The timer kept {} s ({} to {} s, for a timing error of up to {}) over {}.",
-            number(c.interval_s, 4),
-            number(c.low_s, 4),
-            number(c.high_s, 4),
+            plain(c.interval_s, 4),
+            plain(c.low_s, 4),
+            plain(c.high_s, 4),
             duration(c.timing_error_s),
-            counted(timing.stretches.len() as u64, "stretch").replace("stretchs", "stretches"),
+            counted(timing.stretches.len() as u64, "stretch"),
         ),
         None => " No grid holds most of the frames.".to_owned(),
     };
-    let asked = match audit.plan.interval_s {
-        Some(s) => format!(" Asked: {} s.", number(s, 3)),
-        None => String::new(),
-    };
+    let asked = intervals_asked(audit).map(|asked| format!(" Asked: {asked}.")).unwrap_or_default();
     range + &law + &asked
 }
 
 /// When the run began and ended, for the heading of the plots; empty without stamps.
 pub fn when(audit: &Audit) -> String {
-    let evidence = &audit.evidence;
-    let mut stamps = evidence.in_run().filter_map(|at| evidence.stamp(at));
-    let Some(first) = stamps.next() else { return String::new() };
-    let last = stamps.last().unwrap_or(first);
+    let Some((first, last)) = audit.evidence.ends() else { return String::new() };
     let day = first.at.to_jiff().strftime("%-d %B %Y").to_string();
     let (from, to) = lines::from_to(first.at, last.at);
     if from.len() > 8 { format!("{from} to {to}") } else { format!("{day}, {from} to {to}") }

@@ -1,8 +1,8 @@
 //! What the pictures say along the run: brightness and sharpness of each.
 
 use super::{Bins, Plot, Scale};
-use crate::outputs::html::quantity::number;
-use crate::outputs::html::view::{View, counted};
+use crate::outputs::html::view::View;
+use crate::units::{counted, plain};
 
 /// Brightness of the pictures, EV below white; `None` where no picture was seen.
 pub fn brightness(view: &View<'_>) -> Option<Plot> {
@@ -37,8 +37,8 @@ pub fn flicker(view: &View<'_>) -> Option<Plot> {
         .map(|c| {
             format!(
                 "{} EV rms, {} EV at most",
-                number(c.unexplained.rms_ev, 3),
-                number(c.unexplained.largest_ev, 3)
+                plain(c.unexplained.rms_ev, 3),
+                plain(c.unexplained.largest_ev, 3)
             )
         })
         .collect();
@@ -60,11 +60,11 @@ pub fn sharpness(view: &View<'_>) -> Option<Plot> {
 }
 
 fn track(view: &View<'_>, of: &dyn Fn(usize) -> Option<f64>, least: f64, unit: &str) -> Option<Plot> {
-    let mut bins = Bins::new(&view.axis);
+    let mut bins = Bins::new(&view.report.axis);
     let mut seen = 0_u64;
     for at in view.audit.evidence.in_run() {
         if let Some(value) = of(at).filter(|v| v.is_finite()) {
-            bins.add(view.axis.of(at), value);
+            bins.add(view.report.axis.of(at), value);
             seen += 1;
         }
     }
@@ -81,8 +81,8 @@ fn track(view: &View<'_>, of: &dyn Fn(usize) -> Option<f64>, least: f64, unit: &
         told: bins.told(2, unit),
         words: format!(
             "From {} to {}{}{unit}, over {}.",
-            number(low, 2),
-            number(high, 2),
+            plain(low, 2),
+            plain(high, 2),
             if unit.is_empty() { "" } else { " " },
             counted(seen, "picture")
         ),

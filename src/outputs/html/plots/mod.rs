@@ -7,9 +7,9 @@ pub mod exposure;
 pub mod interval;
 pub mod looks;
 
-use super::axis::Axis;
-use super::quantity::number;
 use super::view::View;
+use crate::outputs::report::axis::Axis;
+use crate::units::plain;
 use maud::{Markup, html};
 use std::fmt::Write as _;
 
@@ -113,7 +113,7 @@ impl Bins {
             if !low.is_finite() {
                 continue;
             }
-            let (low, high) = (number(f64::from(*low), decimals), number(f64::from(*high), decimals));
+            let (low, high) = (plain(f64::from(*low), decimals), plain(f64::from(*high), decimals));
             words.push_str(&low);
             if low != high {
                 let _ = write!(words, " to {high}");
@@ -195,11 +195,11 @@ pub fn all(view: &View<'_>) -> Vec<Plot> {
 fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
     let audit = view.audit;
     let stamp = |at: usize| audit.evidence.stamp(at);
-    let columns = view.axis.columns();
+    let columns = view.report.axis.columns();
     let mut found: Vec<(u32, crate::units::CivilTime, bool)> = Vec::new();
     for n in 0..=4_u32 {
         let column = (columns - 1) * n as usize / 4;
-        let at = view.axis.frame_at(column).and_then(stamp);
+        let at = view.report.axis.frame_at(column).and_then(stamp);
         found.extend(at.map(|s| (n * 25, s.at, n % 2 == 0)));
     }
     let days = found.windows(2).any(|w| w[0].1.to_jiff().date() != w[1].1.to_jiff().date());
@@ -226,7 +226,7 @@ fn time_axis(view: &View<'_>, y: f64) -> Markup {
 
 /// The plot on the page.
 pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
-    let columns = view.axis.columns();
+    let columns = view.report.axis.columns();
     let (ticks, decimals) = plot.scale.ticks();
     let y = |value: f64| ABOVE + f64::from(plot.scale.y(value)) / UNITS * HEIGHT;
     let dense = if columns > 500 { "dense" } else { "sparse" };
@@ -284,13 +284,15 @@ pub fn level(scale: &Scale, from: usize, to: usize, value: f64) -> String {
 mod tests {
     use super::*;
     use crate::outputs::html::Edition;
+    use crate::outputs::report::Report;
     use crate::outputs::sample;
 
     #[test]
     fn columns_keep_their_smallest_and_largest() {
         let audit = sample::audit();
-        let view = View::new(&audit, &crate::outputs::html::NO_PICTURES, Edition::Full);
-        let mut bins = Bins::new(&view.axis);
+        let report = Report::of(&audit);
+        let view = View::new(&report, &crate::outputs::html::NO_PICTURES, Edition::Full);
+        let mut bins = Bins::new(&view.report.axis);
         for value in [3.0, f64::NAN, 1.0, 2.0, f64::INFINITY] {
             bins.add(2, value);
         }

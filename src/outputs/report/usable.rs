@@ -1,7 +1,9 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
-use crate::audit::{Answer, Audit, ClipEffect, Judgement, Quality, Severity, patch_words};
-use crate::units::{FrameSpan, duration};
+use crate::audit::Audit;
+use crate::finding::{Answer, ClipEffect, Judgement, Quality, Severity};
+use crate::units::{FrameSpan, counted, duration};
+use crate::verdict::patch_words;
 
 /// The sentence; `span` names the frames from one position to another.
 pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
@@ -9,18 +11,16 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < frames) else {
         return "No frame.".into();
     };
-    let s = if u.frames == 1 { "" } else { "s" };
-    let mut words = format!("{}: {} frame{s}", span(u.span.first, u.span.last), u.frames);
+    let mut words = format!("{}: {}", span(u.span.first, u.span.last), counted(u.frames, "frame"));
     if !u.patches.is_empty() {
         words.push_str(&format!(" and {}", patch_words(&u.patches)));
     }
     if u.agreed > 0 {
-        let s = if u.agreed == 1 { "" } else { "s" };
-        words.push_str(&format!(", across {} slot{s} agreed to", u.agreed));
+        words.push_str(&format!(", across {} agreed to", counted(u.agreed, "slot")));
     }
     let delivery = &audit.plan.delivery;
     // Where no length is asked, the frames that are asked make one.
-    let of_frames = || Some(audit.plan.frames? as f64 / delivery.fps.filter(|fps| *fps > 0.0)?);
+    let of_frames = || delivery.clip_s(audit.plan.frames?);
     match (u.clip_s, delivery.length_s.or_else(of_frames)) {
         (Some(clip), Some(asked)) => {
             words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));

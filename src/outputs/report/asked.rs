@@ -1,11 +1,15 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
-use crate::audit::{
-    Audit, Choice, FrameState, Join, JoinKind, Planned, TimerLaw, exact_s, patch_words, run_of_frames_s,
-    shutter_angle,
-};
-use crate::outputs::lines::from_to;
-use crate::units::{CivilTime, duration, shown, stops};
+use super::Counts;
+use super::lines::from_to;
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::evidence::timing::TimerLaw;
+use crate::plan::arithmetic::exact_s;
+use crate::plan::optics::shutter_angle;
+use crate::plan::{Choice, Planned, run_planned_s};
+use crate::units::{duration, plain, shown, stops};
+use crate::verdict::patch_words;
 
 /// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,16 +30,23 @@ impl Asked {
 
 /// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest
 /// that the stamps allow.
-pub fn asked_and_shot(audit: &Audit) -> Vec<Asked> {
-    let mut rows = vec![interval(audit), frames(audit), length(audit), exposure(audit)];
+pub fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
+    let mut rows = vec![interval(audit), frames(audit, counts), length(audit), exposure(audit)];
     rows.extend(open(audit));
-    rows.extend(clip(audit));
+    rows.extend(clip(audit, counts));
     rows
+}
+
+/// The intervals that the plan asks for, one after the other: `12 s, then 6 s`; `None` where it names none.
+pub fn intervals_asked(audit: &Audit) -> Option<String> {
+    let all: Vec<String> =
+        audit.schedule.intervals_asked().map(|(_, s)| format!("{} s", plain(s, 3))).collect();
+    (!all.is_empty()).then(|| all.join(", then "))
 }
 
 fn interval(audit: &Audit) -> Asked {
     let timing = &audit.evidence.timing;
-    let asked = audit.plan.interval_s.map_or_else(|| "-".into(), |s| format!("{} s", decimals(s, 3)));
+    let asked = intervals_asked(audit).unwrap_or_else(|| "-".into());
     let shot = match &timing.cadence {
         Some(c) => {
             let law = match c.law {
@@ -43,11 +54,9 @@ fn interval(audit: &Audit) -> Asked {
                 TimerLaw::CloseDarkFrame => ", counted from shutter close with dark frames",
                 TimerLaw::Open | TimerLaw::Unknown => "",
             };
-            // A figure finer than its bounds would tell more than is known: where the asked one lies within,
-            // it is the one.
-            let kept = audit.plan.interval_s.filter(|s| (c.low_s..=c.high_s).contains(s));
-            let (low, high) = (decimals(c.low_s, 4), decimals(c.high_s, 4));
-            format!("{} s ({low} to {high}){law}", decimals(kept.unwrap_or(c.interval_s), 4))
+            let told_s = audit.schedule.told_s().unwrap_or(c.interval_s);
+            let (low, high) = (plain(c.low_s, 4), plain(c.high_s, 4));
+            format!("{} s ({low} to {high}){law}", plain(told_s, 4))
         }
         None => timing
             .no_grid
@@ -57,58 +66,41 @@ fn interval(audit: &Audit) -> Asked {
     Asked::new("interval", asked, shot)
 }
 
-/// At most that many decimals, no trailing noughts.
-fn decimals(value: f64, most: usize) -> String {
-    let text = format!("{value:.most$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
-
-fn frames_shot(audit: &Audit) -> u64 {
-    audit.evidence.count(FrameState::Frame).saturating_add(audit.evidence.count(FrameState::Damaged))
-}
-
-fn frames(audit: &Audit) -> Asked {
+fn frames(audit: &Audit, counts: &Counts) -> Asked {
     let mut asked = audit.plan.frames.map_or_else(|| "-".into(), |n| n.to_string());
     if let Some(size) = audit.plan.bracket.filter(|b| *b > 1) {
         asked = format!("{asked} slots of {size} exposures");
     }
-    let mut shot = frames_shot(audit).to_string();
+    let mut shot = counts.frames.to_string();
     if let Some(b) = &audit.evidence.timing.bracket {
         shot.push_str(&format!(" in slots of {}", b.size));
         if !b.incomplete.is_empty() {
             shot.push_str(&format!(" ({} not whole)", b.incomplete.len()));
         }
     }
-    if let Some(missing) = audit.evidence.timing.missing().filter(|m| *m > 0) {
+    if let Some(missing) = counts.missing.filter(|m| *m > 0) {
         shot.push_str(&format!(", {missing} missing"));
-        if let Some((low, high)) = audit.evidence.timing.missing_doubt {
+        if let Some((low, high)) = counts.missing_doubt {
             shot.push_str(&format!(" (stamps allow {low} to {high})"));
         }
     }
-    for state in [FrameState::Damaged, FrameState::Surplus, FrameState::Outside] {
-        let n = audit.evidence.count(state);
-        if n > 0 {
-            shot.push_str(&format!(", {n} {}", state.word()));
-        }
+    let others = [
+        (counts.damaged, FrameState::Damaged),
+        (counts.surplus, FrameState::Surplus),
+        (counts.outside, FrameState::Outside),
+    ];
+    for (n, state) in others.into_iter().filter(|(n, _)| *n > 0) {
+        shot.push_str(&format!(", {n} {}", state.word()));
     }
     Asked::new("frames", asked, shot)
 }
 
 fn length(audit: &Audit) -> Asked {
-    let asked = audit.plan.run_s.or_else(|| run_of_frames_s(&audit.plan, audit.plan.frames?));
+    let asked = run_planned_s(&audit.plan);
     let evidence = &audit.evidence;
-    // What the camera's clock was set by is no time of the run.
-    let set = |j: &Join| if let JoinKind::ClockStep { step_s, .. } = &j.kind { *step_s } else { 0.0 };
-    let set_s: f64 = evidence.timing.joins.iter().map(set).sum();
-    let mut first = None;
-    let mut last = None;
-    for stamp in evidence.in_run().filter_map(|at| evidence.stamp(at)) {
-        first = first.or(Some(stamp.at));
-        last = Some(stamp.at);
-    }
-    let shot = first.zip(last).map(|(a, b): (CivilTime, CivilTime)| {
-        let (from, to) = from_to(a, b);
-        format!("{}, {from} to {to}", duration(b.seconds_since(a) - set_s))
+    let shot = evidence.ends().zip(evidence.lasted_s()).map(|((first, last), lasted_s)| {
+        let (from, to) = from_to(first.at, last.at);
+        format!("{}, {from} to {to}", duration(lasted_s))
     });
     Asked::new("run", asked.map_or_else(|| "-".into(), duration), shot.unwrap_or_else(|| "-".into()))
 }
@@ -121,6 +113,30 @@ fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
     })
 }
 
+/// The smallest and largest setting of the run, as the camera marks them; `None` where no frame tells it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ranges {
+    /// Exposure time, s.
+    pub time_s: Option<(f64, f64)>,
+    /// f-number.
+    pub f_number: Option<(f64, f64)>,
+    /// Sensitivity, ISO.
+    pub iso: Option<(f64, f64)>,
+}
+
+impl Ranges {
+    /// Of the run.
+    pub fn of(audit: &Audit) -> Self {
+        let rows = &audit.evidence.frames.rows;
+        let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+        Self {
+            time_s: range(run().filter_map(|r| r.exposure_s.known())),
+            f_number: range(run().filter_map(|r| r.f_number.known().map(f64::from))),
+            iso: range(run().filter_map(|r| r.iso.known().map(f64::from))),
+        }
+    }
+}
+
 /// One value, or "a to b".
 fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
     let (low, high) = (words(low), words(high));
@@ -129,11 +145,11 @@ fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
 }
 
 fn f_number(n: f64) -> String {
-    format!("f/{}", decimals(n, 1))
+    format!("f/{}", plain(n, 1))
 }
 
 fn iso(s: f64) -> String {
-    format!("ISO {}", decimals(s, 0))
+    format!("ISO {}", plain(s, 0))
 }
 
 fn exposure(audit: &Audit) -> Asked {
@@ -153,12 +169,11 @@ fn exposure(audit: &Audit) -> Asked {
     .into_iter()
     .flatten()
     .collect();
-    let rows = &audit.evidence.frames.rows;
-    let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+    let ranges = Ranges::of(audit);
     let shot: Vec<_> = [
-        range(run().filter_map(|r| r.exposure_s.known())).map(|(a, b)| told(a, b, stops::time_text)),
-        range(run().filter_map(|r| r.f_number.known().map(f64::from))).map(|(a, b)| told(a, b, f_number)),
-        range(run().filter_map(|r| r.iso.known().map(f64::from))).map(|(a, b)| told(a, b, iso)),
+        ranges.time_s.map(|(a, b)| told(a, b, stops::time_text)),
+        ranges.f_number.map(|(a, b)| told(a, b, f_number)),
+        ranges.iso.map(|(a, b)| told(a, b, iso)),
     ]
     .into_iter()
     .flatten()
@@ -176,34 +191,31 @@ fn open(audit: &Audit) -> Option<Asked> {
             return "under 0.1 % of the interval".to_owned();
         }
         let digits = if angle < 36.0 { 1 } else { 0 };
-        format!("{} % of the interval ({}°)", decimals(angle / 3.6, digits), decimals(angle, digits))
+        format!("{} % of the interval ({}°)", plain(angle / 3.6, digits), plain(angle, digits))
     };
     let (plan, timing) = (&audit.plan, &audit.evidence.timing);
     let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
     let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
     let times = &audit.evidence.exposure.settings;
     let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
-    // Where the timer counts from close, a slot is the interval and the exposure.
-    let shot = exact.zip(timing.cadence.as_ref()).map(|((_, t), c)| {
-        let closes = matches!(c.law, TimerLaw::Close | TimerLaw::CloseDarkFrame);
-        share(t, if closes { c.interval_s + t } else { c.interval_s })
-    });
+    // Where the timer counts from close, a slot is the interval and the exposure, with its dark frame.
+    let shot = exact
+        .zip(timing.cadence.as_ref())
+        .map(|((_, t), c)| share(t, c.interval_s + f64::from(c.law.times_exposed()) * t));
     let told = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".into());
     (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
 }
 
-fn clip(audit: &Audit) -> Option<Asked> {
+fn clip(audit: &Audit, counts: &Counts) -> Option<Asked> {
     let delivery = &audit.plan.delivery;
-    let Some(fps) = delivery.fps.filter(|f| f.is_finite() && *f > 0.0) else {
+    let Some(fps) = delivery.pace() else {
         return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
     };
-    let found = audit.evidence.timing.bracket.as_ref().map(|b| b.size as f64);
-    let bracket = found.unwrap_or(f64::from(audit.plan.bracket.unwrap_or(1).max(1)));
     let asked = match delivery.length_s {
-        Some(length) => format!("{} at {} fps", duration(length), decimals(fps, 3)),
-        None => format!("{} fps", decimals(fps, 3)),
+        Some(length) => format!("{} at {} fps", duration(length), plain(fps, 3)),
+        None => format!("{} fps", plain(fps, 3)),
     };
-    let all = duration(frames_shot(audit) as f64 / bracket / fps);
+    let all = duration(counts.frames as f64 / audit.schedule.members() as f64 / fps);
     let usable = audit.verdict.usable.as_ref();
     let shot = match usable.and_then(|u| u.clip_s.zip(Some(&u.patches))) {
         Some((usable, patches)) if !patches.is_empty() => {

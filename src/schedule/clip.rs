@@ -1,12 +1,10 @@
 //! The longest part of the run that makes a clip: what breaks it, what a patch bridges, and what was agreed
 //! to.
 
-use super::begins::begins;
-use super::picture::ASSUMED_FPS;
-use super::timing::JoinKind;
-use super::{Evidence, FrameState};
-use crate::plan::Plan;
-use crate::units::FrameSpan;
+use super::Schedule;
+use crate::evidence::timing::{Join, JoinKind};
+use crate::evidence::{Evidence, FrameState};
+use crate::units::{FrameSpan, counted};
 
 /// Where a clip cannot run on, and what was agreed to, beyond what the evidence says by itself.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,10 +37,9 @@ pub fn patch_words(patches: &[Patch]) -> String {
     let slots: u64 = patches.iter().map(|p| p.slots).sum();
     match (patches.len() as u64, slots) {
         (0, _) => String::new(),
-        (1, 1) => "1 patch".into(),
-        (1, slots) => format!("1 patch of {slots} frames"),
-        (n, slots) if n == slots => format!("{n} patches"),
-        (n, slots) => format!("{n} patches of {slots} frames in all"),
+        (n, slots) if n == slots => counted(n, "patch"),
+        (1, slots) => format!("1 patch of {}", counted(slots, "frame")),
+        (n, slots) => format!("{} of {} in all", counted(n, "patch"), counted(slots, "frame")),
     }
 }
 
@@ -106,12 +103,12 @@ pub struct Course {
 impl Course {
     /// The run of `evidence`. A hole, a slip, a change of rate and a damaged frame break it; a clock that was
     /// set, a planned night's rest and a rate that a part of the plan changes do not.
-    pub fn of(plan: &Plan, evidence: &Evidence, seams: Seams) -> Self {
-        let delivery = &plan.delivery;
-        let fps = delivery.fps.filter(|f| f.is_finite() && *f > 0.0).unwrap_or(ASSUMED_FPS);
-        let (pieces, ends_in_hole) = pieces(evidence, &seams, breaks(plan, evidence, &seams));
+    pub fn of(schedule: &Schedule, evidence: &Evidence, seams: Seams) -> Self {
+        let delivery = schedule.delivery();
+        let (pieces, ends_in_hole) = pieces(evidence, &seams, breaks(schedule, evidence, &seams));
         // A clip of 23.976 frames a second has no frame after 0.976 of one.
-        Self { pieces, ends_in_hole, patch_up_to: delivery.patch_slots(), apart: fps - 1e-6 }
+        let apart = delivery.played_fps() - 1e-6;
+        Self { pieces, ends_in_hole, patch_up_to: delivery.patch_slots(), apart }
     }
 
     /// True where the hole before that piece is small, and the holes on both sides of it are a second of clip
@@ -168,10 +165,9 @@ impl Course {
 }
 
 /// Positions at which a part cannot run on whatever is patched, in order.
-fn breaks(plan: &Plan, evidence: &Evidence, seams: &Seams) -> Vec<usize> {
-    let changed = plan.parts.iter().filter(|p| p.interval_s.is_some());
-    let changes: Vec<usize> = changed.filter_map(|p| begins(&p.from, evidence)).collect();
-    let broken = |join: &super::timing::Join| match &join.kind {
+fn breaks(schedule: &Schedule, evidence: &Evidence, seams: &Seams) -> Vec<usize> {
+    let changes: Vec<usize> = schedule.changes_of_interval().collect();
+    let broken = |join: &Join| match &join.kind {
         JoinKind::Slip { .. } | JoinKind::ClockStep { stood_s: Some(_), .. } => {
             !seams.pauses.iter().any(|s| s.first <= join.before && join.after <= s.last)
         }
@@ -273,7 +269,7 @@ mod tests {
     use super::*;
     use crate::evidence::timing::{Hole, HoleCause, Join};
     use crate::evidence::{Card, Frames, Row, gather};
-    use crate::plan::DeliveryPlan;
+    use crate::plan::{DeliveryPlan, Plan};
 
     /// A run of so many slots at 25 fps, without the frames of those slots.
     fn without(slots: i64, empty: &[i64]) -> Evidence {
@@ -306,7 +302,8 @@ mod tests {
 
     /// Frames of the clip, and its patches.
     fn clip(plan: &Plan, evidence: &Evidence) -> (u64, usize) {
-        let part = Course::of(plan, evidence, Seams::default()).longest().expect("a part");
+        let part =
+            Course::of(&Schedule::of(plan, evidence), evidence, Seams::default()).longest().expect("a part");
         (part.clip_frames(), part.patches.len())
     }
 
@@ -367,7 +364,7 @@ mod tests {
         assert_eq!(damaged(&[], 479), (479, 0));
         // One without a stamp stands in the hole that it leaves.
         let mut evidence = without(480, &[240]);
-        evidence.timing.slots.insert(240, super::super::timing::NO_SLOT);
+        evidence.timing.slots.insert(240, crate::evidence::timing::NO_SLOT);
         evidence.states.insert(240, FrameState::Damaged);
         evidence.frames.rows.push(Row::default());
         evidence.timing.holes[0].after = 241;
@@ -388,7 +385,8 @@ mod tests {
     fn what_was_agreed_to_is_taken_as_good() {
         let whole = FrameSpan { first: 239, last: 240 };
         let part = |evidence: &Evidence, seams: Seams| {
-            let part = Course::of(&plan(None), evidence, seams).longest().expect("a part");
+            let part =
+                Course::of(&Schedule::of(&plan(None), evidence), evidence, seams).longest().expect("a part");
             (part.clip_frames(), part.agreed, part.patches.len())
         };
         let evidence = without(480, &[240, 241, 242, 243]);

@@ -1,8 +1,10 @@
 //! What every output says of several cameras in the same words.
 
-use super::frames_csv::camera_name;
-use super::text;
-use crate::audit::{AuditSet, CameraAudit, Finding, kept_out as kept_out_of};
+use super::{Counts, call};
+use crate::audit::{AuditSet, CameraAudit};
+use crate::finding::Finding;
+use crate::units::{counted, plain};
+use crate::verdict::kept_out as kept_out_of;
 use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model,
@@ -18,6 +20,18 @@ pub fn model(set: &AuditSet, at: usize) -> String {
         (true, _) => name,
         (false, Some(serial)) => format!("{name}, no. {serial}"),
         (false, None) => format!("{name}, in {}", place(own)),
+    }
+}
+
+/// Maker and model, the maker once.
+pub fn camera_name(camera: &crate::evidence::Camera) -> String {
+    let (maker, model) = (camera.maker.trim(), camera.model.trim());
+    let first = maker.split_whitespace().next().unwrap_or_default();
+    let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
+    if maker.is_empty() || named {
+        model.to_owned()
+    } else {
+        format!("{maker} {model}").trim_end().to_owned()
     }
 }
 
@@ -51,7 +65,7 @@ pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
 
 /// What the call was made from, where it is not everything for every camera.
 pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
-    set.cameras.iter().find_map(|c| text::limited_to(&c.audit))
+    set.cameras.iter().find_map(|c| call::limited_to(&c.audit))
 }
 
 /// What the plan keeps out of the call, for all cameras together.
@@ -61,18 +75,14 @@ pub fn kept_out(set: &AuditSet) -> Option<String> {
 
 /// What a camera is about in one line: frames, missing ones, interval.
 pub fn figures(own: &CameraAudit) -> String {
-    let evidence = &own.audit.evidence;
-    let frames = evidence.in_run().count();
-    let s = if frames == 1 { "" } else { "s" };
-    let mut words = format!("{frames} frame{s}");
-    match evidence.timing.missing() {
+    let counts = Counts::of(&own.audit);
+    let mut words = counted(counts.frames, "frame");
+    match counts.missing {
         Some(missing) => words.push_str(&format!(", {missing} missing")),
         None => words.push_str(", no steady interval"),
     }
-    if let Some(cadence) = &evidence.timing.cadence {
-        let plan = own.audit.plan.interval_s.filter(|s| (cadence.low_s..=cadence.high_s).contains(s));
-        let interval = format!("{:.3}", plan.unwrap_or(cadence.interval_s));
-        words.push_str(&format!(", every {} s", interval.trim_end_matches('0').trim_end_matches('.')));
+    if let Some(told_s) = own.audit.schedule.told_s() {
+        words.push_str(&format!(", every {} s", plain(told_s, 3)));
     }
     words
 }

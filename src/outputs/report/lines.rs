@@ -1,6 +1,8 @@
 //! The sequence as lines: frames in capture order with the holes at their place. Tables and the strip are drawn from these.
 
-use crate::audit::{Audit, FrameState, Hole, Stretch};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
+use crate::evidence::timing::Hole;
 use crate::units::{CivilTime, FrameSpan};
 
 /// One line of the sequence.
@@ -32,21 +34,12 @@ pub fn in_run(state: FrameState) -> bool {
     matches!(state, FrameState::Frame | FrameState::Damaged)
 }
 
-/// When a slot was due on the camera's clock, by the stretch that holds it; `None` where no stretch does.
-pub fn due(stretches: &[Stretch], slot: i64) -> Option<CivilTime> {
-    let at = stretches.partition_point(|s| s.last_slot < slot);
-    let stretch = stretches.get(at).filter(|s| s.first_slot <= slot)?;
-    let seconds = slot.checked_sub(stretch.first_slot)? as f64 * stretch.interval_s;
-    seconds.is_finite().then(|| stretch.phase.plus((seconds * 1e6).round() as i64))
-}
-
 /// Two moments for people: the time of day, with the date where they do not share it.
 pub fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
     if first.to_jiff().date() == last.to_jiff().date() {
         (first.clock(), last.clock())
     } else {
-        let told = |at: CivilTime| at.iso(0).replace('T', " ");
-        (told(first), told(last))
+        (first.spoken(), last.spoken())
     }
 }
 

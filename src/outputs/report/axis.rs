@@ -1,15 +1,15 @@
-//! Where along the run each frame stands. The run is laid out slot by slot, frames and empty slots alike, in at most
-//! [`COLUMNS`] columns; every plot and lane of the page shares them.
+//! Where along the run each frame stands. The run is laid out slot by slot, frames and empty slots alike, in
+//! columns; surplus frames take no room. Lanes, plots and the strip of the summary share the rule.
 
-use crate::audit::{Audit, FrameState};
-use crate::outputs::lines::{self, Line};
-
-/// Most columns of a plot: twice the pixels of a wide page, so that a look closer shows more.
-pub const COLUMNS: usize = 1600;
+use super::lines::{self, Line};
+use crate::audit::Audit;
+use crate::evidence::FrameState;
 
 /// The columns of an audit.
 pub struct Axis {
     columns: usize,
+    /// True where nothing takes room.
+    empty: bool,
     frames: Vec<u16>,
     holes: Vec<(u16, u16)>,
     /// The first frame that stands in each column.
@@ -24,16 +24,17 @@ fn width(audit: &Audit, line: &Line<'_>) -> u64 {
 }
 
 impl Axis {
-    /// Lays out the audit.
-    pub fn new(audit: &Audit) -> Self {
+    /// Lays out the audit in at most `most` columns.
+    pub fn new(audit: &Audit, most: usize) -> Self {
         let total = lines::lines(audit).fold(0_u64, |sum, line| sum.saturating_add(width(audit, &line)));
-        let columns = COLUMNS.min(usize::try_from(total).unwrap_or(COLUMNS)).max(1);
+        let columns = most.min(usize::try_from(total).unwrap_or(most)).max(1);
         let last = total.max(1) - 1;
-        // At most COLUMNS, which fits.
+        // At most `most` columns, which fit.
         let column =
             |unit: u64| (u128::from(unit.min(last)) * columns as u128 / u128::from(total.max(1))) as u16;
         let mut axis = Self {
             columns,
+            empty: total == 0,
             frames: Vec::with_capacity(audit.evidence.frames.len()),
             holes: Vec::with_capacity(audit.evidence.timing.holes.len()),
             first: vec![None; columns],
@@ -59,6 +60,11 @@ impl Axis {
     /// How many columns there are, at least one.
     pub fn columns(&self) -> usize {
         self.columns
+    }
+
+    /// True where nothing takes room.
+    pub fn is_empty(&self) -> bool {
+        self.empty
     }
 
     /// The column of a frame.
@@ -90,7 +96,7 @@ mod tests {
     #[test]
     fn frames_and_empty_slots_stand_in_a_row() {
         // One outside, three held, two missing, one held, a surplus one that takes no room, one damaged.
-        let axis = Axis::new(&sample::audit());
+        let axis = Axis::new(&sample::audit(), 1600);
         assert_eq!(axis.columns(), 8);
         assert_eq!((0..7).map(|at| axis.of(at)).collect::<Vec<_>>(), [0, 1, 2, 3, 6, 7, 7]);
         assert_eq!(axis.of_hole(0), Some((4, 5)));
@@ -101,8 +107,8 @@ mod tests {
     fn a_hole_of_any_size_keeps_the_columns() {
         let mut audit = sample::audit();
         audit.evidence.timing.holes[0].slots = u64::MAX / 4;
-        let axis = Axis::new(&audit);
-        assert_eq!(axis.columns(), COLUMNS);
-        assert_eq!(axis.of(6), COLUMNS - 1);
+        let axis = Axis::new(&audit, 1600);
+        assert_eq!(axis.columns(), 1600);
+        assert_eq!(axis.of(6), 1600 - 1);
     }
 }

@@ -1,11 +1,11 @@
 //! Where on the frames a part of the plan begins.
 
-use super::Evidence;
+use crate::evidence::Evidence;
 use crate::plan::{Moment, PartStart};
 use crate::units::time::SECOND;
 
 /// The position at which a part begins; `None` where it begins after the run.
-pub fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
+pub(super) fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
     match from {
         PartStart::Frame(number) => {
             // The exposures of a bracket are one frame.
@@ -18,11 +18,7 @@ pub fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
                 new && begun == number.saturating_add(1)
             })
         }
-        PartStart::File(name) => evidence.in_run().find(|&at| {
-            let path = evidence.frames.path_text(at);
-            path.eq_ignore_ascii_case(name)
-                || path.rsplit('/').next().is_some_and(|file| file.eq_ignore_ascii_case(name))
-        }),
+        PartStart::File(name) => evidence.in_run().find(|&at| evidence.bears(at, name)),
         PartStart::Moment(moment) => evidence
             .in_run()
             .find(|&at| evidence.stamp(at).is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),

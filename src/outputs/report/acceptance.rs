@@ -1,8 +1,9 @@
 //! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
 
-use crate::audit::{Answer, Audit, Direction, Judgement, Limit, Quality, Severity};
-use crate::outputs::asked;
-use crate::outputs::html::number;
+use super::asked::Asked;
+use crate::audit::Audit;
+use crate::finding::{Answer, Judgement, Limit, Quality, Severity};
+use crate::units::quantity;
 
 /// Whether a requirement is met.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -68,12 +69,12 @@ const PICTURES: [(&str, &str, Quality); 4] = [
 
 /// The table: a row for each requirement that the plan names, and for each quality of the pictures that was
 /// judged.
-pub fn table(audit: &Audit) -> Vec<Requirement> {
+pub fn table(audit: &Audit, asked: &[Asked]) -> Vec<Requirement> {
     let mut rows = Vec::new();
-    for told in asked::asked_and_shot(audit) {
+    for told in asked {
         let quality = ASKED.iter().find(|c| c.0 == told.label).map(|c| c.1);
         if let Some(quality) = quality.filter(|_| told.asked != "-") {
-            rows.extend(requirement(audit, told.label, told.asked, told.shot, quality));
+            rows.extend(requirement(audit, told.label, told.asked.clone(), told.shot.clone(), quality));
         }
     }
     for (what, asked, quality) in PICTURES {
@@ -132,28 +133,28 @@ fn requirement(
 /// From where on a limit is not kept, in words; `None` where it alone never makes a fault.
 fn level(limit: &Limit) -> Option<String> {
     let level = limit.fault?;
-    let way = match limit.direction {
-        Direction::AtLeast => "from",
-        Direction::Above => "over",
-        Direction::Below => "under",
-    };
-    Some(format!("{way} {} {}", number(level, 4), limit.unit))
+    Some(format!("{} {}", limit.direction.word(), quantity(level, 4, limit.unit)))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::outputs::report::Report;
     use crate::outputs::sample;
 
+    fn told(audit: &Audit) -> Vec<Requirement> {
+        Report::of(audit).requirements
+    }
+
     fn met(audit: &Audit, what: &str) -> Met {
-        table(audit).into_iter().find(|r| r.what == what).expect(what).met
+        told(audit).into_iter().find(|r| r.what == what).expect(what).met
     }
 
     #[test]
     fn a_fault_is_not_met_and_an_accepted_one_is_agreed() {
         let mut audit = sample::audit();
         assert_eq!(met(&audit, "frames"), Met::No);
-        let change = |audit: &mut Audit, f: fn(&mut crate::audit::Finding)| {
+        let change = |audit: &mut Audit, f: fn(&mut crate::finding::Finding)| {
             if let Answer::Found(all) = &mut audit.judgements[0].answer {
                 all.iter_mut().for_each(f);
             }
@@ -171,16 +172,16 @@ mod tests {
     #[test]
     fn only_what_is_asked_is_a_requirement() {
         let mut audit = sample::audit();
-        assert!(!table(&audit).is_empty());
-        audit.plan = crate::audit::Plan::default();
-        assert!(table(&audit).iter().all(|r| r.asked != "-"));
-        assert!(table(&audit).iter().all(|r| r.what != "frames"));
+        assert!(!told(&audit).is_empty());
+        audit.plan = crate::plan::Plan::default();
+        assert!(told(&audit).iter().all(|r| r.asked != "-"));
+        assert!(told(&audit).iter().all(|r| r.what != "frames"));
     }
 
     #[test]
     fn the_tolerance_is_the_one_in_force() {
         let audit = sample::audit();
-        let frames = table(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
+        let frames = told(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
         assert_eq!(frames.tolerance, "from 2 missing slots");
         assert_eq!(frames.by, ["missing-slot"]);
     }

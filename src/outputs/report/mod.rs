@@ -1,0 +1,127 @@
+//! An audit as it is told, worked out once: what is asked and shot, the reasons, the lanes of the run, the
+//! time in one slot, what is to be patched, and what of the plan is met. Text, HTML, CSV, JSON and the
+//! client's page lay it out.
+
+pub mod acceptance;
+pub mod asked;
+pub mod axis;
+pub mod call;
+pub mod findings;
+pub mod lanes;
+pub mod lines;
+pub mod outside;
+pub mod patch;
+pub mod several;
+pub mod slot;
+pub mod usable;
+
+use crate::audit::{Audit, AuditSet};
+use crate::evidence::FrameState;
+use acceptance::Requirement;
+use asked::Asked;
+use axis::Axis;
+use call::Why;
+use lanes::Lane;
+use outside::Beside;
+use patch::Place;
+use slot::Cycles;
+
+/// The columns that the run is laid out in: twice the pixels of a wide page, so that a look closer shows
+/// more.
+const COLUMNS: usize = 1600;
+
+/// All that is told of one audit, beside the audit itself.
+pub struct Report<'a> {
+    /// The audit.
+    pub audit: &'a Audit,
+    /// What the call was made from, where it is not everything.
+    pub limited_to: Option<&'static str>,
+    /// True where the plan says how long the run was to be, so that its end was held against something.
+    pub end_known: bool,
+    /// What the plan keeps out of the call.
+    pub kept_out: Option<String>,
+    /// Why the call is what it is: each check once.
+    pub reasons: Vec<Why<'a>>,
+    /// How many frames and slots there are of each kind.
+    pub counts: Counts,
+    /// Asked and shot, side by side.
+    pub asked: Vec<Asked>,
+    /// What lies outside of the run and why, neighbours with one reason together.
+    pub outside: Vec<Beside<'a>>,
+    /// Where along the run each frame stands.
+    pub axis: Axis,
+    /// What is marked along the run.
+    pub lanes: Vec<Lane>,
+    /// The time in one slot; `None` where neither interval nor exposures are known.
+    pub slot: Option<Cycles>,
+    /// What is to be patched, in the order of the run.
+    pub patches: Vec<Place>,
+    /// What of the plan is met.
+    pub requirements: Vec<Requirement>,
+}
+
+impl<'a> Report<'a> {
+    /// Works it out.
+    pub fn of(audit: &'a Audit) -> Self {
+        let counts = Counts::of(audit);
+        let asked = asked::asked_and_shot(audit, &counts);
+        let axis = Axis::new(audit, COLUMNS);
+        Self {
+            audit,
+            limited_to: call::limited_to(audit),
+            end_known: call::end_known(audit),
+            kept_out: audit.kept_out(),
+            reasons: call::reasons(audit),
+            outside: outside::beside(audit),
+            lanes: lanes::lanes(audit, &axis),
+            slot: slot::cycles(audit),
+            patches: patch::list(audit),
+            requirements: acceptance::table(audit, &asked),
+            counts,
+            asked,
+            axis,
+        }
+    }
+
+    /// The reports of all cameras, in their order.
+    pub fn of_each(set: &'a AuditSet) -> Vec<Self> {
+        set.cameras.iter().map(|own| Self::of(&own.audit)).collect()
+    }
+}
+
+/// How many frames and slots there are of each kind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Counts {
+    /// Frames of the run, damaged ones included.
+    pub frames: u64,
+    /// Slots of the run, empty ones included; `None` without a grid.
+    pub slots: Option<u64>,
+    /// Empty slots; `None` without a grid.
+    pub missing: Option<u64>,
+    /// The fewest and the most that the stamps allow, where another reading is about as good.
+    pub missing_doubt: Option<(u64, u64)>,
+    /// Frames that are more than the slots ask for.
+    pub surplus: u64,
+    /// Damaged frames of the run.
+    pub damaged: u64,
+    /// Frames that are none of the run.
+    pub outside: u64,
+}
+
+impl Counts {
+    /// Counts them.
+    pub fn of(audit: &Audit) -> Self {
+        let timing = &audit.evidence.timing;
+        let count = |state| audit.evidence.count(state);
+        let gridded = timing.cadence.as_ref();
+        Self {
+            frames: count(FrameState::Frame).saturating_add(count(FrameState::Damaged)),
+            slots: gridded.and(timing.slot_count),
+            missing: timing.missing(),
+            missing_doubt: gridded.and(timing.missing_doubt),
+            surplus: count(FrameState::Surplus),
+            damaged: count(FrameState::Damaged),
+            outside: count(FrameState::Outside),
+        }
+    }
+}

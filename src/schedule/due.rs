@@ -1,0 +1,64 @@
+//! When a slot was due on the camera's clock.
+
+use super::Schedule;
+use crate::evidence::Evidence;
+use crate::evidence::timing::{Hole, Stretch, Timing};
+use crate::units::CivilTime;
+use crate::units::time::SECOND;
+
+impl Schedule {
+    /// When a slot was due: on the grid of the stretch that holds it, or that went on to it. Where the
+    /// intervals grow with the exposures an empty slot has its share of the gap after the frame before.
+    /// `None` where neither tells.
+    pub fn due(&self, evidence: &Evidence, slot: i64) -> Option<CivilTime> {
+        let timing = &evidence.timing;
+        let on_grid = || stretch_of(timing, slot).and_then(|stretch| on_grid(stretch, slot));
+        let in_gap = || hole_of(timing, slot).and_then(|hole| in_gap(evidence, hole, slot));
+        if self.law.from_close() { in_gap() } else { on_grid().or_else(in_gap) }
+    }
+
+    /// When the slot of a frame was due. Where the intervals grow with the exposures no grid tells; it is as
+    /// near to the frame's stamp as the stamps allow.
+    pub fn due_of(&self, evidence: &Evidence, at: usize) -> Option<CivilTime> {
+        let slot = evidence.timing.slot(at)?;
+        if !self.law.from_close() {
+            return self.due(evidence, slot);
+        }
+        let off_s = evidence.timing.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())?;
+        Some(evidence.stamp(at)?.at.plus(-micros(off_s)))
+    }
+
+    /// When the first slot of a hole was due, as the camera would have stamped it: cut to what the stamps
+    /// write.
+    pub fn due_as_stamped(&self, evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
+        let step = evidence.timing.written_resolution.max(1);
+        let due = self.due(evidence, hole.slot)?;
+        Some(CivilTime::from_micros(due.micros().div_euclid(step).saturating_mul(step)))
+    }
+}
+
+fn micros(seconds: f64) -> i64 {
+    (seconds * SECOND as f64).round() as i64
+}
+
+/// The stretch that holds a slot, or whose last frame stands before it.
+fn stretch_of(timing: &Timing, slot: i64) -> Option<&Stretch> {
+    timing.stretches.get(timing.stretches.partition_point(|s| s.first_slot <= slot).checked_sub(1)?)
+}
+
+fn on_grid(stretch: &Stretch, slot: i64) -> Option<CivilTime> {
+    let seconds = slot.checked_sub(stretch.first_slot)? as f64 * stretch.interval_s;
+    seconds.is_finite().then(|| stretch.phase.plus(micros(seconds)))
+}
+
+/// The hole that a slot lies in.
+fn hole_of(timing: &Timing, slot: i64) -> Option<&Hole> {
+    let hole = timing.holes.get(timing.holes.partition_point(|h| h.slot <= slot).checked_sub(1)?)?;
+    (slot.abs_diff(hole.slot) < hole.slots).then_some(hole)
+}
+
+/// Its share of the gap.
+fn in_gap(evidence: &Evidence, hole: &Hole, slot: i64) -> Option<CivilTime> {
+    let share = (slot.abs_diff(hole.slot) as f64 + 1.0) / (hole.slots as f64 + 1.0);
+    Some(evidence.stamp(hole.before)?.at.plus(micros(hole.gap_s * share)))
+}
