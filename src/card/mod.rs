@@ -2,6 +2,7 @@
 //! shot. Names and first bytes only; no stamps here.
 
 mod below;
+mod exact;
 mod natural;
 mod numbering;
 mod open;
@@ -15,6 +16,7 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 pub use below::{Below, NotBelow};
+use exact::exact;
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
 pub use open::{contents, open};

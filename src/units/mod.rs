@@ -10,5 +10,6 @@ pub mod time;
 
 pub use amounts::{length_text, size_text, speed_text};
 pub use measured::{Figure, FrameSpan, Measured};
-pub use shown::{duration, is_hidden, refusal, shown};
+pub(crate) use shown::typed;
+pub use shown::{duration, is_hidden, refusal, shown, shown_path};
 pub use time::{CivilTime, Micros};
