@@ -33,8 +33,13 @@ pub struct Setting {
 
 /// Carries out the audit of `frames` as one camera's: pure, and the same on every machine.
 pub fn carry_out(setting: Setting, frames: Frames) -> Audit {
+    let evidence = gather(&setting.plan, frames);
+    concluded(setting, evidence)
+}
+
+/// The rest of the audit, of evidence that was gathered for the plan of that setting.
+pub(crate) fn concluded(setting: Setting, evidence: Evidence) -> Audit {
     let Setting { name, plan, plan_source, pictures } = setting;
-    let evidence = gather(&plan, frames);
     let schedule = Schedule::of(&plan, &evidence);
     let judgements = judge_all(&plan, &evidence, &schedule);
     let verdict = reach(&plan, &evidence, &schedule, &judgements);

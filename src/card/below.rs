@@ -51,7 +51,7 @@ impl Below {
         return Ok(Self { folder: open::folder_at(rustix::fs::CWD, folder, true)? });
         #[cfg(not(unix))]
         return match std::fs::metadata(folder)?.is_dir() {
-            true => Ok(Self { folder: folder.to_owned() }),
+            true => Ok(Self { folder: super::exact(folder).into_owned() }),
             false => Err(io::ErrorKind::NotADirectory.into()),
         };
     }
@@ -64,6 +64,10 @@ impl Below {
         let mut parts = Vec::new();
         for part in path.components() {
             match part {
+                // It parts a file from a stream of it there, and is no part of a name.
+                Component::Normal(name) if cfg!(windows) && name.as_encoded_bytes().contains(&b':') => {
+                    return Err(NotBelow::Outside);
+                }
                 Component::Normal(name) => parts.push(name),
                 Component::CurDir => {}
                 Component::ParentDir | Component::RootDir | Component::Prefix(_) => {

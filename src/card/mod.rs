@@ -2,6 +2,7 @@
 //! shot. Names and first bytes only; no stamps here.
 
 mod below;
+mod exact;
 mod file;
 mod natural;
 mod numbering;
@@ -16,6 +17,7 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 pub use below::{Below, NotBelow};
+use exact::exact;
 pub use file::{CardFile, FileKind};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};

@@ -20,7 +20,7 @@ pub fn open(path: &Path) -> io::Result<(File, u64)> {
     #[cfg(unix)]
     return file_at(rustix::fs::CWD, path, true);
     #[cfg(not(unix))]
-    return a_file(File::open(path)?);
+    return a_file(File::open(super::exact(path))?);
 }
 
 /// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is

@@ -11,10 +11,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use walkdir::{DirEntry, WalkDir};
 
 use super::{
-    Card, CardFile, FileKind, Folder, PassedOver, SNIFF_BYTES, Trouble, folder_number, kind_by_extension,
-    natural, open, pairing, pass_over, push_lossless, sniff, weigh,
+    Card, CardFile, FileKind, Folder, PassedOver, SNIFF_BYTES, Trouble, exact, folder_number,
+    kind_by_extension, natural, open, pairing, pass_over, push_lossless, sniff, weigh,
 };
-use crate::units::{refusal as words, shown};
+use crate::units::{refusal as words, shown, typed};
 
 /// Finds the frames under `roots`: folders, searched below without following links, or files. What lies under two roots is
 /// found once. Files are told by name here; [`FileKind`] is settled when the frames are read.
@@ -97,7 +97,7 @@ fn places(roots: &[PathBuf], trouble: &mut Vec<Trouble>) -> Vec<Place> {
         })
     };
     let mut out: Vec<Place> = Vec::new();
-    let mut by_folder: HashMap<PathBuf, (usize, PathBuf)> = HashMap::new();
+    let mut by_folder: HashMap<PathBuf, usize> = HashMap::new();
     for (is_folder, at) in order {
         if is_folder {
             let (folder, real) = &folders[at];
@@ -107,20 +107,17 @@ fn places(roots: &[PathBuf], trouble: &mut Vec<Trouble>) -> Vec<Place> {
             continue;
         }
         let (path, parent) = &files[at];
-        let (slot, real) = by_folder.entry(parent.clone()).or_insert_with(|| {
-            let real = fs::canonicalize(parent).unwrap_or_else(|_| parent.clone());
-            (usize::MAX, real)
-        });
-        let Some(name) = path.file_name() else { continue };
-        if inside(real, None) {
+        let Some(name) = own_name(path) else { continue };
+        let real = fs::canonicalize(parent).unwrap_or_else(|_| parent.clone());
+        if inside(&real, None) {
             continue;
         }
-        if *slot == usize::MAX {
-            *slot = out.len();
+        let slot = *by_folder.entry(real).or_insert_with(|| {
             out.push(Place { folder: parent.clone(), only: Some(Vec::new()) });
-        }
-        if let Some(Place { only: Some(names), .. }) = out.get_mut(*slot) {
-            names.push(name.into());
+            out.len() - 1
+        });
+        if let Some(Place { only: Some(names), .. }) = out.get_mut(slot) {
+            names.push(name);
         }
     }
     for place in &mut out {
@@ -130,6 +127,14 @@ fn places(roots: &[PathBuf], trouble: &mut Vec<Trouble>) -> Vec<Place> {
         }
     }
     out
+}
+
+/// The name of a file that was named by itself, as its folder has it: where case makes no name, or a long name
+/// has a short one beside it, a file may be named in several ways. A link keeps its own.
+fn own_name(file: &Path) -> Option<Box<OsStr>> {
+    let plain = fs::symlink_metadata(file).is_ok_and(|m| m.is_file());
+    let real = plain.then(|| fs::canonicalize(file).ok()).flatten();
+    real.as_deref().unwrap_or(file).file_name().map(Box::from)
 }
 
 fn parent_of(file: &Path) -> PathBuf {
@@ -169,6 +174,8 @@ struct Found {
 impl Walk<'_> {
     fn folder(&mut self, root: u16, folder: &Path) {
         // In no order: what is found, and what is told, is put in order at the end.
+        let top = exact(folder);
+        let folder = &*top;
         let mut entries = WalkDir::new(folder).follow_links(false).into_iter();
         while let Some(entry) = entries.next() {
             if self.stop.load(Ordering::Relaxed) {
@@ -314,5 +321,5 @@ fn below<'a>(root: &Path, path: &'a Path) -> &'a Path {
 fn shown_path(path: &Path) -> String {
     let mut text = String::new();
     push_lossless(&mut text, path.as_os_str());
-    shown(if text.is_empty() { "." } else { &text })
+    if text.is_empty() { ".".to_owned() } else { shown(&typed(text)) }
 }

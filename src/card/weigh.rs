@@ -75,7 +75,7 @@ impl<'a> Scale<'a> {
                 rustix::fs::statat(folder, Path::new(&*file.name), rustix::fs::AtFlags::SYMLINK_NOFOLLOW);
             return told.ok().and_then(|s| u64::try_from(s.st_size).ok()).unwrap_or(0);
         }
-        self.path.join(Path::new(&*file.name)).symlink_metadata().map_or(0, |m| m.len())
+        super::exact(&self.path.join(Path::new(&*file.name))).symlink_metadata().map_or(0, |m| m.len())
     }
 }
 

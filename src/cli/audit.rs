@@ -12,7 +12,7 @@ use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::store::{Disk, list::NAME as LIST};
-use crate::units::{counted, refusal, shown};
+use crate::units::{counted, refusal, shown, shown_path};
 use crate::verdict::Call;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -150,7 +150,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         set.cameras.iter().for_each(|camera| tell_order(&camera.audit));
     }
     if !arguments.quiet {
-        note(&format!("Written to {}: {}.", shown(&place.told().display().to_string()), written.join(", ")));
+        note(&format!("Written to {}: {}.", shown_path(place.told()), written.join(", ")));
     }
     let delivered = match arguments.deliver {
         true => deliver::run_each(&set, &place, jobs, arguments.quiet, &stop),
@@ -183,7 +183,7 @@ pub fn tell_earlier(place: &Place) {
 pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
     for root in roots {
         if let Err(e) = std::fs::metadata(root) {
-            let root = shown(&root.display().to_string());
+            let root = shown_path(root);
             return Err(Failure::new(format!("{root}: {}. {remedy}", refusal(&e))));
         }
     }
@@ -197,7 +197,7 @@ pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),
         None if verbose && confined == confine::Confined::Wholly => {
-            let dir = place.map(|p| shown(&p.told().display().to_string()));
+            let dir = place.map(|p| shown_path(p.told()));
             let dir = dir.map_or_else(|| "nowhere".to_owned(), |dir| format!("in {dir} alone"));
             note(&format!("From here on this process can write {dir}; the kernel holds it to that."));
         }
@@ -282,12 +282,12 @@ pub fn safe(name: &str) -> String {
 pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
     let plan = |path: &&PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
     if let Some(path) = roots.iter().find(plan) {
-        let path = shown(&path.display().to_string());
+        let path = shown_path(path);
         return Failure::new(format!(
             "{path} is no frame. A plan is named with --plan, beside the folder of the frames"
         ));
     }
-    let roots: Vec<_> = card.roots.iter().map(|r| shown(&r.display().to_string())).collect();
+    let roots: Vec<_> = card.roots.iter().map(|r| shown_path(r)).collect();
     let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
     let mut words = format!("no frame was found under {}", roots.join(", "));
     if passed > 0 {

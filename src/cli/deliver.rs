@@ -8,7 +8,7 @@ use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
 use crate::outputs::place::{Place, PlaceError};
-use crate::units::{refusal, shown};
+use crate::units::{refusal, shown_path};
 use std::io;
 use std::path::{Component, Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -62,7 +62,7 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
     let bar = progress::bytes(bytes, quiet);
     let below = Below::open(&base).map_err(|e| {
-        let base = shown(&base.display().to_string());
+        let base = shown_path(&base);
         Failure::new(format!("{base}: {}. Put the card back, and run the audit again", refusal(&e)))
     })?;
     // A link would stand for a file elsewhere: verify would not follow it.
@@ -96,7 +96,7 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
         ));
     }
     if !quiet {
-        let (base, list) = (shown(&base.display().to_string()), "manifest-sha256.txt");
+        let (base, list) = (shown_path(&base), "manifest-sha256.txt");
         note(&format!(
             "The paths in {list} are below {base}: put it there, or name that folder to lapseproof verify."
         ));
@@ -164,7 +164,7 @@ fn gathered(files: Vec<(Vec<u8>, PathBuf)>, digests: Vec<io::Result<Digest>>, qu
             }
             Err(what) => {
                 if !quiet && sums.unread < 10 {
-                    let full = shown(&full.display().to_string());
+                    let full = shown_path(&full);
                     note(&format!("warning: {full} could not be read for the manifest: {what}."));
                 }
                 sums.unread += 1;

@@ -1,5 +1,6 @@
 //! Exit codes, failures, and words that reach a terminal, a file or nobody at all.
 
+use crate::units::refusal;
 use std::fmt;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -79,11 +80,19 @@ pub fn tell_with(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result
 
 fn told(result: io::Result<()>) -> Result<(), Failure> {
     match result {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::new(format!(
-            "the result cannot be written to stdout ({e}). Look at where it is sent"
+        Err(e) if !is_gone(&e) => Err(Failure::new(format!(
+            "the result cannot be written to stdout ({}). Look at where it is sent",
+            refusal(&e)
         ))),
         _ => Ok(()),
     }
+}
+
+/// True where nobody reads any more. Windows has a word of its own for a pipe that nobody holds at its other end
+/// (winerror.h, ERROR_PIPE_NOT_CONNECTED, from memory).
+fn is_gone(error: &io::Error) -> bool {
+    let nobody = cfg!(windows) && error.raw_os_error() == Some(233);
+    error.kind() == io::ErrorKind::BrokenPipe || nobody
 }
 
 /// Where the last panic happened and what it said.

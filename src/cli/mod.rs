@@ -87,7 +87,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
             let _ = told.print();
             let place = args.get(1).filter(|_| told.kind() == clap::error::ErrorKind::InvalidSubcommand);
             if let Some(place) = place.map(Path::new).filter(|place| place.exists()) {
-                let place = crate::units::shown(&place.display().to_string());
+                let place = crate::units::shown_path(place);
                 note(&format!("{place} is there. To audit it: lapseproof audit {place}"));
             }
             return Ok(if told.use_stderr() { Outcome::Failed } else { Outcome::Quiet });

@@ -8,7 +8,7 @@ use crate::plan::shoot::Neighbour;
 use crate::plan::shoot::{Known, Shoot, State, beside, solve};
 use crate::plan::{self, Plan, Weight, forms};
 use crate::store::write_beside;
-use crate::units::shown;
+use crate::units::{shown, shown_path};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 
@@ -106,7 +106,7 @@ fn agree_with_itself(plan: &Plan) -> Result<(), Failure> {
 
 /// Writes the plan file beside its final name first; what is there stays unless it is to be overwritten.
 fn write(shoot: &Shoot, others: &[Neighbour], path: &Path, overwrite: bool) -> Result<(), Failure> {
-    let named = shown(&path.display().to_string());
+    let named = shown_path(path);
     if shoot.state() == State::Fails {
         let near = others.iter().find(|n| n.shoot.is_some());
         let hint = near.map_or_else(String::new, |n| format!(" Near it: {}", n.words));

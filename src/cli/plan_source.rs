@@ -7,7 +7,7 @@ use crate::card;
 use crate::checks::CHECKS;
 use crate::finding::InForce;
 use crate::plan::{self, KnownCheck, Plan, Weight};
-use crate::units::{refusal, shown};
+use crate::units::{refusal, shown, shown_path};
 use std::path::{Path, PathBuf};
 
 /// A plan and where it came from, in words that follow "601 frames;".
@@ -37,7 +37,7 @@ pub fn plan_for(
             let name = path.file_name().map(|n| shown(&n.to_string_lossy())).unwrap_or_default();
             let with = if named.is_some() { "" } else { ", found with the frames" };
             if named.is_none() && !quiet {
-                note(&format!("The plan is {}.", shown(&path.display().to_string())));
+                note(&format!("The plan is {}.", shown_path(path)));
             }
             (plan, format!("held against {name}{with}"))
         }
@@ -88,7 +88,7 @@ pub fn read_found(path: &Path) -> Result<Plan, Failure> {
 }
 
 fn read_from(path: &Path, follow: bool) -> Result<Plan, Failure> {
-    let origin = shown(&path.display().to_string());
+    let origin = shown_path(path);
     let bytes = card::contents(path, plan::LARGEST as u64, follow).map_err(|e| {
         Failure::new(format!(
             "the plan {origin} cannot be read: {}. Name a plan file with --plan PLAN.toml",
@@ -132,8 +132,8 @@ pub fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
         [one] => Ok(Some(one.clone())),
         [one, two, ..] => Err(Failure::new(format!(
             "two plans lie with the frames, {} and {}. Name the one that is meant with --plan",
-            shown(&one.display().to_string()),
-            shown(&two.display().to_string())
+            shown_path(one),
+            shown_path(two)
         ))),
     }
 }

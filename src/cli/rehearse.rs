@@ -6,7 +6,7 @@ use crate::card;
 use crate::plan;
 use crate::rehearse::{FAULTS, Fault, Options, rehearse};
 use crate::store::write_beside;
-use crate::units::{counted, shown};
+use crate::units::{counted, shown_path};
 use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
@@ -53,7 +53,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let truth = rehearse(&plan, &arguments.with, &options, &arguments.into)
         .map_err(|e| Failure::new(e.to_string()))?;
     keep_plan(arguments)?;
-    let into = shown(&arguments.into.display().to_string());
+    let into = shown_path(&arguments.into);
     let (files, faults) = (counted(truth.files, "file"), counted(truth.faults.len() as u64, "fault"));
     tell(&format!("{files}, plan.toml and truth.json in {into}, with {faults}.\n"))?;
     Ok(Outcome::Quiet)
@@ -70,7 +70,7 @@ fn keep_plan(arguments: &Arguments) -> Result<(), Failure> {
     }
     let bytes = card::contents(&arguments.plan, plan::LARGEST as u64, true);
     bytes.and_then(|bytes| write_beside(&kept, &bytes, true)).map_err(|e| {
-        let kept = shown(&kept.display().to_string());
+        let kept = shown_path(&kept);
         Failure::new(format!(
             "{kept} cannot be written: {e}. The frames are there; lay the plan beside them by hand."
         ))

@@ -10,7 +10,7 @@ use crate::frames::{self, Trouble};
 use crate::outputs::place::Place;
 use crate::outputs::{self, index};
 use crate::survey::{self, FoundPlan, Sequence, Survey};
-use crate::units::shown;
+use crate::units::{shown, shown_path};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -167,7 +167,7 @@ fn tell_written(arguments: &Arguments, survey: &Survey, place: Option<&Place>) {
         _ if arguments.quiet => {}
         Some(place) => note(&format!(
             "Written to {}: index.html, index.txt, index.csv, index.json, and a folder for each sequence.",
-            shown(&place.told().display().to_string())
+            shown_path(place.told())
         )),
         None if arguments.format == Format::Text && !survey.sequences.is_empty() => {
             note("--out DIR writes the audit of each, with the reasons for its call.");
@@ -233,7 +233,7 @@ impl Found {
                     note(&format!("warning: {failure}"));
                 }
                 let what = "the plan does not read; its frames are held against their own cadence".into();
-                self.trouble.push(Trouble { path: shown(&path.display().to_string()), what });
+                self.trouble.push(Trouble { path: shown_path(path), what });
                 None
             }
         }

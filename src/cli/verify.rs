@@ -12,7 +12,7 @@ use crate::store::{
     self,
     list::{self, NAME as LIST},
 };
-use crate::units::{refusal, shown};
+use crate::units::{refusal, shown, shown_path};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
@@ -57,7 +57,7 @@ const LARGEST: u64 = 1 << 28;
 /// Runs the command.
 pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let path = &arguments.manifest;
-    let told = shown(&path.display().to_string());
+    let told = shown_path(path);
     let unreadable =
         |what: &dyn std::fmt::Display| Failure::new(format!("{told}: {what}. Name the manifest file"));
     let bytes = card::contents(path, LARGEST, true).map_err(|e| unreadable(&refusal(&e)))?;
@@ -68,7 +68,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let own = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let folder = arguments.frames.as_deref().unwrap_or(own);
     let below = Below::open(folder).map_err(|e| {
-        let folder = shown(&folder.display().to_string());
+        let folder = shown_path(folder);
         let why = match e.kind() {
             io::ErrorKind::NotADirectory => "it is no folder".to_owned(),
             _ => refusal(&e),
@@ -87,7 +87,7 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut held = hold(arguments, &below, folder, &entries, bag);
     held.others = others;
     if held.vanished.len() == entries.len() {
-        let folder = shown(&folder.display().to_string());
+        let folder = shown_path(folder);
         return Err(Failure::new(format!(
             "none of the {} files of {told} lies below {folder}. Name the folder that holds them: lapseproof verify MANIFEST FRAMES",
             entries.len()
@@ -259,7 +259,7 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         );
     }
     for (p, link) in &held.linked {
-        let link = shown(&link.display().to_string());
+        let link = shown_path(link);
         let _ = writeln!(out, "  {:<13} {}: {link} is a link and was not followed", "a link", path(p));
     }
     for (p, why) in &held.unread {

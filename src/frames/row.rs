@@ -5,6 +5,7 @@ use super::shift::Moved;
 use super::{Cell, Cost};
 use crate::card::{Card, CardFile, Trouble, natural_names};
 use crate::units::{CivilTime, Micros, shown};
+use std::cmp::Ordering;
 use std::collections::HashMap;
 use std::num::NonZeroU32;
 
@@ -352,13 +353,22 @@ impl Frames {
 
     /// Puts the frames back into the card's order: by folder, and in it by name.
     pub fn in_card_order(&mut self) {
-        let shots = &self.card.shots;
-        let mut order: Vec<u32> = (0..shots.len() as u32).collect();
-        order.sort_by(|a, b| {
-            let (a, b) = (&shots[*a as usize].file, &shots[*b as usize].file);
-            a.folder.cmp(&b.folder).then_with(|| natural_names(&a.name, &b.name))
-        });
-        self.reorder(&order);
+        let mut order: Vec<u32> = (0..self.card.shots.len() as u32).collect();
+        if !order.is_sorted_by(|a, b| self.in_cards_turn(*a, *b).is_le()) {
+            order.sort_by(|a, b| self.in_cards_turn(*a, *b));
+            self.reorder(&order);
+        }
+    }
+
+    /// The position of the frame that the card has first; `None` where there is none.
+    pub fn first_of_card(&self) -> Option<usize> {
+        let all = 0..self.card.shots.len() as u32;
+        all.min_by(|a, b| self.in_cards_turn(*a, *b)).map(|at| at as usize)
+    }
+
+    fn in_cards_turn(&self, a: u32, b: u32) -> Ordering {
+        let (a, b) = (&self.card.shots[a as usize].file, &self.card.shots[b as usize].file);
+        a.folder.cmp(&b.folder).then_with(|| natural_names(&a.name, &b.name))
     }
 
     /// Puts shots, rows and looks in the order that `order` names (a permutation of `0..len`), in place: a

@@ -2,9 +2,14 @@
 //! that an earlier report stays whole until the new one is.
 
 mod card_of;
+#[cfg(windows)]
+mod drives;
+#[cfg(not(windows))]
+mod mounts;
 
 use crate::store::{self, Disk, Staged, Store};
-use std::ffi::OsString;
+use crate::units::shown_path;
+use std::ffi::{OsStr, OsString};
 use std::fmt;
 use std::io::{self, Write};
 use std::path::{Component, Path, PathBuf};
@@ -58,27 +63,27 @@ impl fmt::Display for PlaceError {
                 f,
                 "the outputs would lie on the card that is audited: {} is inside {}. Nothing is written there. \
                  Name another place with --out DIR",
-                shown(out),
-                shown(inside)
+                shown_path(out),
+                shown_path(inside)
             ),
             Self::NotWritable { path, what } => {
                 let why = crate::units::refusal(what);
-                write!(f, "{} cannot be written: {why}. Name a place that can with --out DIR", shown(path))
+                write!(
+                    f,
+                    "{} cannot be written: {why}. Name a place that can with --out DIR",
+                    shown_path(path)
+                )
             }
             Self::Busy { path } => write!(
                 f,
                 "another run of this program writes to {} just now. Wait for it, or name another place with --out DIR",
-                shown(path)
+                shown_path(path)
             ),
         }
     }
 }
 
 impl std::error::Error for PlaceError {}
-
-fn shown(path: &Path) -> String {
-    crate::units::shown(&path.display().to_string())
-}
 
 impl Place {
     /// Looks whether `out` serves for an audit of `roots`, makes the folder, and tries to write in it. What
@@ -95,10 +100,12 @@ impl Place {
         let guarded = Guarded::of(roots)?;
         guarded.allow(&dir)?;
         // The deepest folder that is there. From its handle on no path is followed any more.
-        let there = dir.ancestors().find(|p| p.is_dir()).unwrap_or(Path::new("/"));
+        let there =
+            dir.ancestors().find(|p| p.is_dir()).ok_or(io::ErrorKind::NotFound).map_err(|e| bad(e.into()))?;
+        // Before the handles, so that it outlives them: not every system takes away a folder that is held.
+        let mut made = Made::default();
         let mut disk = Disk::open(there).map_err(bad)?;
         guarded.allow_handle(&disk, &dir)?;
-        let mut made = Made::default();
         for name in dir.strip_prefix(there).unwrap_or(Path::new("")) {
             let below = disk.below(name).map_err(bad)?;
             made.0.push((disk, name.to_owned()));
@@ -130,8 +137,9 @@ impl Place {
     /// Takes away the folders that were made for it, where nothing was written: a run that could not start
     /// leaves nothing.
     pub fn abandon(self) {
-        let Self { store, mut made, .. } = self;
-        drop(store);
+        let Self { store, disk, mut made, .. } = self;
+        // A folder that is held is not taken away everywhere.
+        drop((store, disk));
         made.1 = false;
     }
 
@@ -238,11 +246,19 @@ fn resolved(path: &Path) -> io::Result<PathBuf> {
     let mut exists = true;
     for part in absolute.components() {
         match part {
+            // A drive is no folder yet: its topmost one is, which comes next.
+            Component::Prefix(_) => {
+                there.push(part);
+                continue;
+            }
             // Behind a part that is not there, "up" can only mean the text before it.
             Component::ParentDir => {
                 there.pop();
                 exists = there.exists();
                 continue;
+            }
+            Component::Normal(name) if cfg!(windows) && !is_a_folders(name) => {
+                return Err(io::Error::new(io::ErrorKind::InvalidInput, "no folder can have that name"));
             }
             part => there.push(part),
         }
@@ -257,6 +273,19 @@ fn resolved(path: &Path) -> io::Result<PathBuf> {
         }
     }
     Ok(there)
+}
+
+/// False for names that Windows keeps for devices, whatever folder they stand in, and for those with a colon, which
+/// parts a file from a stream of it there.
+///
+/// Source: "Naming Files, Paths, and Namespaces" in the documentation of Windows, from memory.
+fn is_a_folders(name: &OsStr) -> bool {
+    let name = name.to_string_lossy();
+    let stem = name.split('.').next().unwrap_or_default().trim_end().to_ascii_uppercase();
+    let numbered =
+        |port| stem.strip_prefix(port).is_some_and(|n| n.len() == 1 && n.as_bytes()[0].is_ascii_digit());
+    let device = matches!(&*stem, "CON" | "PRN" | "AUX" | "NUL") || numbered("COM") || numbered("LPT");
+    !device && !name.contains(':')
 }
 
 #[cfg(test)]
@@ -321,6 +350,16 @@ mod tests {
     }
 
     #[test]
+    fn devices_and_streams_are_no_folders_of_windows() {
+        for name in ["NUL", "aux.txt", "Com1", "LPT9.x", "CON ", "weir:x", "weir::$INDEX_ALLOCATION"] {
+            assert!(!is_a_folders(OsStr::new(name)), "{name}");
+        }
+        for name in ["weir", "CONWY", "COM", "COM10", "nul-report", "a.nul"] {
+            assert!(is_a_folders(OsStr::new(name)), "{name}");
+        }
+    }
+
+    #[test]
     fn a_file_in_the_way_is_told() {
         let dir = tempfile::tempdir().unwrap();
         fs::write(dir.path().join("taken"), b"x").unwrap();
@@ -339,6 +378,7 @@ mod tests {
             Err(io::Error::other("full"))
         });
         assert!(failed.is_err());
+        drop(place);
         assert_eq!(fs::read(dir.path().join("summary.txt")).unwrap(), b"first");
         assert_eq!(
             fs::read_dir(dir.path()).unwrap().count(),

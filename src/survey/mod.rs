@@ -1,5 +1,5 @@
 //! Every sequence on a card, a disk or a shelf of shoots: frames read once, parted, and each part audited by
-//! itself.
+//! itself. What was gathered to part them is what the audit is made of.
 //!
 //! What is one sequence is asked of the same evidence that an audit chooses its run by; no second reading of
 //! the stamps is made here.
@@ -12,7 +12,7 @@ mod parts;
 pub use line::{Ends, Sequence, Sets};
 pub use parts::{Loose, Part, parts};
 
-use crate::audit::{Audit, Setting, carry_out};
+use crate::audit::{Audit, Setting, concluded};
 use crate::frames::{PassedOver, Pictures, Trouble};
 use crate::plan::Plan;
 
@@ -67,5 +67,5 @@ pub fn audit_of(part: Part, plans: &[FoundPlan], name: String, pictures: Picture
             .map_or_else(|| "no plan, held against its own cadence".to_owned(), |f| f.words.clone()),
         pictures,
     };
-    carry_out(setting, part.frames)
+    concluded(setting, part.evidence)
 }

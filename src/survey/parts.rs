@@ -14,8 +14,8 @@ use std::collections::BTreeMap;
 /// The frames of one sequence.
 #[derive(Debug)]
 pub struct Part {
-    /// The frames, in the card's order.
-    pub frames: Frames,
+    /// What its frames say together, held against that plan.
+    pub evidence: Evidence,
     /// Which of the found plans they lie under.
     pub plan: Option<usize>,
 }
@@ -24,9 +24,11 @@ impl Part {
     /// The root of its first frame, and the deepest folder below it that holds all of it; empty for the root
     /// itself.
     pub fn place(&self) -> (u16, String) {
-        let root =
-            self.frames.card.shots.first().map_or(0, |s| self.frames.card.folder_text(s.file.folder).0);
-        (root, common(&self.frames.card, self.frames.card.shots.iter().map(|s| s.file.folder)))
+        let frames = &self.evidence.frames;
+        let shots = &frames.card.shots;
+        let first = frames.first_of_card().and_then(|at| shots.get(at));
+        let root = first.map_or(0, |s| frames.card.folder_text(s.file.folder).0);
+        (root, common(&frames.card, shots.iter().map(|s| s.file.folder)))
     }
 }
 
@@ -70,11 +72,11 @@ pub fn parts(frames: Frames, plans: &[FoundPlan], plan_of: &[Option<usize>]) -> 
     (parts.into_iter().map(|p| p.2).collect(), loose(found.loose))
 }
 
-/// A part in the card's order, with its earliest stamp and its first file.
-fn keyed(mut part: Part) -> (Option<i64>, String, Part) {
-    part.frames.in_card_order();
-    let first = part.frames.rows.iter().filter_map(|r| r.stamp.known()).map(|s| s.at.micros()).min();
-    let name = if part.frames.is_empty() { String::new() } else { part.frames.path_text(0) };
+/// A part with its earliest stamp and its first file.
+fn keyed(part: Part) -> (Option<i64>, String, Part) {
+    let frames = &part.evidence.frames;
+    let first = frames.rows.iter().filter_map(|r| r.stamp.known()).map(|s| s.at.micros()).min();
+    let name = frames.first_of_card().map(|at| frames.path_text(at)).unwrap_or_default();
     (first, name, part)
 }
 
@@ -99,7 +101,7 @@ impl Found {
         let mut left = MOST_LOOKS.saturating_mul(frames.len()).max(LEAST_LOOKS);
         let mut lines = READINGS.saturating_mul(Effort::most(frames.len()));
         let mut waiting = vec![(frames, plan)];
-        while let Some((frames, plan)) = waiting.pop() {
+        while let Some((mut frames, plan)) = waiting.pop() {
             if frames.len() < FEW || frames.len() > left || lines == 0 {
                 self.loose.push(frames);
                 continue;
@@ -107,6 +109,8 @@ impl Found {
             left -= frames.len();
             let meant =
                 plan.and_then(|at| plans.get(at)).map_or_else(Plan::default, |found| found.plan.clone());
+            // A piece is read as if nothing else had been there: the evidence of the last look is the audit's.
+            frames.in_card_order();
             let evidence = gather(&meant, frames);
             lines = lines.saturating_sub(evidence.timing.lines_tried);
             let (piece_of, kinds) = pieces(&evidence, plan.is_some());
@@ -114,7 +118,7 @@ impl Found {
                 let paced = evidence.timing.cadence.is_some() && evidence.in_run().count() >= FEW;
                 let one = paced || plan.is_some() || hangs_together(&evidence);
                 match one {
-                    true => self.parts.push(Part { frames: evidence.frames, plan }),
+                    true => self.parts.push(Part { evidence, plan }),
                     false => self.loose.push(evidence.frames),
                 }
                 continue;

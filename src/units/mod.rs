@@ -11,6 +11,7 @@ mod words;
 
 pub use amounts::{length_text, size_text, speed_text};
 pub use measured::{Figure, FrameSpan, Measured};
-pub use shown::{duration, is_hidden, refusal, shown};
+pub(crate) use shown::typed;
+pub use shown::{duration, is_hidden, refusal, shown, shown_path};
 pub use time::{CivilTime, Micros};
 pub use words::{counted, counted_as, fixed, plain, quantity};

@@ -2,6 +2,7 @@
 
 use super::words::plain;
 use std::fmt::Write as _;
+use std::path::Path;
 
 /// `text` with control, direction-changing and invisible characters written as visible escapes, so that no
 /// name can move a cursor, turn a line round or hide a part of itself.
@@ -15,6 +16,28 @@ pub fn shown(text: &str) -> String {
         }
     }
     out
+}
+
+/// A path as people type it, and fit to show.
+pub fn shown_path(path: &Path) -> String {
+    shown(&typed(path.display().to_string()))
+}
+
+/// The text of a path as people type it. Windows puts `\\?\` before a path that it has resolved, and takes both
+/// separators; on other systems either is part of a name.
+pub(crate) fn typed(path: String) -> String {
+    if cfg!(windows) { unprefixed(&path) } else { path }
+}
+
+/// Source: "Naming Files, Paths, and Namespaces" in the documentation of Windows, from memory.
+fn unprefixed(path: &str) -> String {
+    let on_a_drive = |rest: &&str| rest.as_bytes().get(1) == Some(&b':');
+    let path = match (path.strip_prefix(r"\\?\UNC\"), path.strip_prefix(r"\\?\").filter(on_a_drive)) {
+        (Some(share), _) => format!(r"\\{share}"),
+        (None, rest) => rest.unwrap_or(path).to_owned(),
+    };
+    // Somebody who typed `/` alone reads it again; a mixture is nobody's.
+    if path.contains('\\') { path.replace('/', "\\") } else { path }
 }
 
 /// True for characters that show nothing and yet act: controls, marks of direction, and what is drawn as
@@ -40,7 +63,8 @@ pub fn refusal(error: &std::io::Error) -> String {
         ErrorKind::IsADirectory => "it is a folder".into(),
         _ => {
             let words = error.to_string();
-            let plain = words.split(" (os error ").next().unwrap_or(&words);
+            // One system ends its words with a full stop, where others leave that to the sentence.
+            let plain = words.split(" (os error ").next().unwrap_or(&words).trim_end_matches('.');
             let mut letters = plain.chars();
             let first = letters.next().map(char::to_lowercase);
             shown(&first.into_iter().flatten().chain(letters).collect::<String>())
@@ -82,6 +106,18 @@ mod tests {
             ['\u{AD}', '\u{34F}', '\u{115F}', '\u{3164}', '\u{180E}', '\u{FE0F}', '\u{E0041}', '\u{E01EF}']
         {
             assert_eq!(shown(&format!("A{hidden}.JPG")), format!("A\\u{{{:X}}}.JPG", u32::from(hidden)));
+        }
+    }
+
+    #[test]
+    fn resolved_paths_of_windows_are_shown_as_they_are_typed() {
+        assert_eq!(unprefixed(r"\\?\E:\DCIM\100WEIR"), r"E:\DCIM\100WEIR");
+        assert_eq!(unprefixed(r"\\?\UNC\shelf\cards\weir"), r"\\shelf\cards\weir");
+        assert_eq!(unprefixed(r"\\?\Volume{4c1b02c1}\weir"), r"\\?\Volume{4c1b02c1}\weir");
+        assert_eq!(unprefixed(r"shoots/weir\plan.toml"), r"shoots\weir\plan.toml");
+        assert_eq!(unprefixed("shoots/weir"), "shoots/weir");
+        if cfg!(unix) {
+            assert_eq!(shown_path(Path::new(r"\\?\E:\a/b")), r"\\?\E:\a/b", "a name like any other");
         }
     }
 

@@ -158,7 +158,7 @@ fn surveyed(kind: &str, frames: Frames) -> f64 {
     let begin = processor_s();
     let (found, loose) = parts(frames, &[], &[None]);
     let told: u64 = loose.iter().map(|l| l.frames).sum();
-    let all = found.iter().map(|p| p.frames.len() as u64).sum::<u64>() + told;
+    let all = found.iter().map(|p| p.evidence.frames.len() as u64).sum::<u64>() + told;
     assert_eq!(all, n as u64, "{kind}: every frame is in a sequence or in none");
     processor_s() - begin
 }

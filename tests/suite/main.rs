@@ -1,5 +1,8 @@
 //! The integration tests, one module a concern, linked once. `cargo test golden::` runs those of one module.
 
+// Some tests are there on Unix alone, and what they stand on is then not used.
+#![cfg_attr(windows, allow(dead_code, unused_imports))]
+
 #[path = "../support/mod.rs"]
 mod support;
 

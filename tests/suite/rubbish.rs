@@ -271,3 +271,25 @@ fn real_sequences_are_read_whole() {
         assert_eq!(prints.len(), count, "{name}");
     }
 }
+
+/// However a file is spelled, it is one file; two names of one folder's list are two.
+#[test]
+fn a_file_that_is_named_in_two_ways_is_found_once() {
+    let dir = tempfile::tempdir().expect("a temporary folder");
+    let root = dir.path();
+    put(root, "weir/IMG_0001.JPG", &frame(1));
+    put(root, "weir/IMG_0002.JPG", &frame(2));
+    let mut spelled = vec![
+        root.join("weir/IMG_0001.JPG"),
+        root.join("weir/./IMG_0001.JPG"),
+        root.join("weir/../weir/IMG_0001.JPG"),
+        root.join("weir/IMG_0002.JPG"),
+    ];
+    if cfg!(windows) {
+        spelled.push(root.join("WEIR\\img_0001.jpg"));
+        spelled.push(format!("{}.", root.join("weir\\IMG_0001.JPG").display()).into());
+    }
+    let card = walk(&spelled);
+    let names: Vec<_> = card.shots.iter().map(|shot| shot.file.name.to_string_lossy().into_owned()).collect();
+    assert_eq!(names, ["IMG_0001.JPG", "IMG_0002.JPG"]);
+}

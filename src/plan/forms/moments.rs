@@ -95,7 +95,7 @@ fn fields(text: &str, between: char, widths: &[usize]) -> Option<Vec<u16>> {
         return None;
     }
     let plain = |part: &str, width: usize| part.len() == width && part.chars().all(|c| c.is_ascii_digit());
-    parts.iter().zip(widths).map(|(p, w)| plain(p, *w).then(|| p.parse().ok()).flatten()).collect()
+    parts.iter().zip(widths).map(|(p, w)| plain(p, *w).then(|| p.parse::<u16>().ok()).flatten()).collect()
 }
 
 /// Microseconds from the decimals of a second.

@@ -37,7 +37,7 @@ pub fn look(data: &[u8]) {
     timed("survey", count, || {
         let (found, loose) = parts(frames, &plans, &[under; 2]);
         let in_none: u64 = loose.iter().map(|l| l.frames).sum();
-        let in_one: usize = found.iter().map(|p| p.frames.len()).sum();
+        let in_one: usize = found.iter().map(|p| p.evidence.frames.len()).sum();
         assert!(in_one as u64 + in_none == count as u64, "{in_one} and {in_none} of {count} frames");
         for part in found {
             sound(&audit_of(part, &plans, "part".into(), Pictures::None));
