@@ -1,6 +1,6 @@
 //! Whether a frame bears the name that a plan gives.
 
-use super::Frames;
+use crate::frames::Frames;
 
 /// True where the frame at that position bears the name: its path below FRAMES, or the file's own name. Large
 /// and small letters are one, as they are to the file systems of cards.
