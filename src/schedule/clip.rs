@@ -1,7 +1,7 @@
 //! The longest part of the run that makes a clip: what breaks it, what a patch bridges, and what was agreed
 //! to.
 
-use super::Schedule;
+use super::laid::Schedule;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::evidence::{Evidence, FrameState};
 use crate::units::{FrameSpan, counted};

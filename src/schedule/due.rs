@@ -1,6 +1,6 @@
 //! When a slot was due on the camera's clock.
 
-use super::Schedule;
+use super::laid::Schedule;
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, Stretch, Timing};
 use crate::units::CivilTime;
@@ -14,14 +14,14 @@ impl Schedule {
         let timing = &evidence.timing;
         let on_grid = || stretch_of(timing, slot).and_then(|stretch| on_grid(stretch, slot));
         let in_gap = || hole_of(timing, slot).and_then(|hole| in_gap(evidence, hole, slot));
-        if self.law.from_close() { in_gap() } else { on_grid().or_else(in_gap) }
+        if self.law().from_close() { in_gap() } else { on_grid().or_else(in_gap) }
     }
 
     /// When the slot of a frame was due. Where the intervals grow with the exposures no grid tells; it is as
     /// near to the frame's stamp as the stamps allow.
     pub fn due_of(&self, evidence: &Evidence, at: usize) -> Option<CivilTime> {
         let slot = evidence.timing.slot(at)?;
-        if !self.law.from_close() {
+        if !self.law().from_close() {
             return self.due(evidence, slot);
         }
         let off_s = evidence.timing.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())?;

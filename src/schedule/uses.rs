@@ -1,6 +1,6 @@
 //! Each slot of the run against its budget: what shutter, camera and rig take of the interval.
 
-use super::Schedule;
+use super::laid::Schedule;
 use crate::evidence::Evidence;
 use crate::evidence::slots::Slots;
 use crate::plan::budget::{Budget, Slot};

@@ -6,7 +6,8 @@ use std::fs;
 use std::path::Path;
 
 /// Rooms without circles.
-const ROOMS: [&str; 8] = ["units", "stats", "plan", "card", "evidence", "finding", "audit", "rehearse"];
+const ROOMS: [&str; 9] =
+    ["units", "stats", "plan", "card", "evidence", "schedule", "finding", "audit", "rehearse"];
 
 /// A module by its path below the room.
 type Module = Vec<String>;

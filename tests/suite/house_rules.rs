@@ -164,9 +164,9 @@ fn no_check_is_named_by_its_id_outside_the_checks() {
 /// What is said once, by its mark in the code, and the only files that may hold it.
 const SAID_ONCE: [(&str, &[&str]); 8] = [
     // The part of the plan in force, the budget under it, and the misfit of plan and card.
-    (".interval_s.or(", &["src/plan/asked.rs", "src/schedule/mod.rs"]),
-    ("Misfit::of(", &["src/schedule/mod.rs"]),
-    ("budget.from_close =", &["src/schedule/mod.rs"]),
+    (".interval_s.or(", &["src/plan/asked.rs", "src/schedule/laid.rs"]),
+    ("Misfit::of(", &["src/schedule/laid.rs"]),
+    ("budget.from_close =", &["src/schedule/laid.rs"]),
     // The frames of a clip and the pace that is taken where none is said.
     ("frames_from_clip(", &["src/plan/arithmetic.rs", "src/plan/clip.rs"]),
     ("ASSUMED_FPS)", &["src/plan/clip.rs"]),

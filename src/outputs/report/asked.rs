@@ -1,6 +1,6 @@
 //! Asked and shot, side by side: what the summary and the report tell.
 
-use super::Counts;
+use super::counts::Counts;
 use super::lines::from_to;
 use crate::audit::Audit;
 use crate::evidence::FrameState;

@@ -1,6 +1,7 @@
 //! What every output says of several cameras in the same words.
 
-use super::{Counts, call};
+use super::call;
+use super::counts::Counts;
 use crate::audit::{AuditSet, CameraAudit};
 use crate::finding::Finding;
 use crate::units::{counted, plain};
