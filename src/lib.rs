@@ -32,6 +32,7 @@ pub mod store;
 
 pub mod outputs;
 
+#[cfg(feature = "rehearse")]
 pub mod rehearse;
 
 pub mod cli;

@@ -13,6 +13,7 @@ mod plan;
 mod plan_flags;
 mod plan_source;
 mod progress;
+#[cfg(feature = "rehearse")]
 mod rehearse;
 mod survey;
 mod verify;
@@ -47,6 +48,7 @@ enum Command {
     /// Work out a shoot from what is known, and write its plan
     Plan(Box<plan::Arguments>),
     /// Write a synthetic sequence with known faults
+    #[cfg(feature = "rehearse")]
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
     Explain(explain::Arguments),
@@ -97,6 +99,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
         Command::Audit(arguments) => audit::run(*arguments),
         Command::Survey(arguments) => survey::run(arguments),
         Command::Plan(arguments) => plan::run(&arguments),
+        #[cfg(feature = "rehearse")]
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),
