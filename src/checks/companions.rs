@@ -3,10 +3,17 @@
 
 use crate::checks::common::{beside, count, groups, over};
 use crate::evidence::{Damage, Evidence, FileKind, FrameState, Shot};
-use crate::finding::{Finding, InForce, Severity};
+use crate::finding::{Finding, InForce, LimitKey, Severity};
 use crate::units::{Figure, FrameSpan, counted, shown};
 use std::ffi::OsStr;
 use std::path::Path;
+
+/// Key of a limit of the check that calls this.
+pub const BESIDE: LimitKey = LimitKey::new("beside");
+/// Key of a limit of the check that calls this.
+pub const RAWS: LimitKey = LimitKey::new("raws");
+/// Key of a limit of the check that calls this.
+pub const COMPANIONS: LimitKey = LimitKey::new("companions");
 
 /// A kind of file is usual where more than this share of the run's frames has it.
 const USUAL: f64 = 0.5;
@@ -37,7 +44,7 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
         let without: Vec<usize> = run.iter().copied().filter(|at| lacks(*at, kind)).collect();
         let (Some(&first), Some(&last)) = (without.first(), without.last()) else { continue };
         let n = without.len() as u64;
-        let key = if FileKind::is_raw_name(kind) { "raws" } else { "companions" };
+        let key = if FileKind::is_raw_name(kind) { RAWS } else { COMPANIONS };
         let severity = limits.weigh(key, n as f64).map_or(Severity::Note, |w| w.0);
         let which = match groups(without.iter().copied()).as_slice() {
             [FrameSpan { first, last }] if first == last => evidence.name(*first),
@@ -84,12 +91,12 @@ pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Evidence
             ),
         };
         let of_run = evidence.states[span.first] != FrameState::Outside;
-        let severity = limits.weigh("beside", n as f64).filter(|_| of_run).map_or(Severity::Note, |w| w.0);
+        let severity = limits.weigh(BESIDE, n as f64).filter(|_| of_run).map_or(Severity::Note, |w| w.0);
         let finding = Finding::new(check, severity, message).count(n).on(span);
         Some(
             finding
                 .at(evidence.stamp(span.first).map(|s| s.at))
-                .figure("damaged_beside", beside(n as f64, limits.get("beside").caution)),
+                .figure("damaged_beside", beside(n as f64, limits.get(BESIDE).caution)),
         )
     };
     groups(all).into_iter().filter_map(told).collect()

@@ -196,6 +196,7 @@ fn weighed(plan: &Plan, evidence: &Evidence, mut findings: Vec<Finding>) -> Vec<
 mod tests {
     use super::testing::Sketch;
     use super::*;
+    use crate::finding::LimitKey;
 
     /// Whatever the folder holds, the counts of every check add up to it and none breaks.
     #[test]
@@ -225,8 +226,10 @@ mod tests {
             let silent = matches!(judgement.answer, Answer::Clear | Answer::CannotJudge(_));
             assert!(silent, "{}: {:?}", judgement.text.id, judgement.answer);
         }
-        const BREAKS: Check =
-            Check { judge: |case| Opinion::cannot(case.limits.get("nought").key), ..*CHECKS[0] };
+        const BREAKS: Check = Check {
+            judge: |case| Opinion::cannot(case.limits.get(LimitKey::new("nought")).key.name()),
+            ..*CHECKS[0]
+        };
         let judgement = judge_one(&BREAKS, &plan, &evidence);
         assert_eq!(judgement.answer, Answer::Broke("no limit named nought is declared".into()));
         assert_eq!(judgement.set_aside, [(30, "the check failed".to_owned())]);

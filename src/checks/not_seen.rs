@@ -2,8 +2,11 @@
 
 use crate::checks::common::{beside, groups};
 use crate::evidence::{Evidence, FrameState, NotSeen};
-use crate::finding::{Finding, InForce, Severity};
+use crate::finding::{Finding, InForce, LimitKey, Severity};
 use crate::units::{Figure, FrameSpan, shown};
+
+/// Key of a limit of the check that calls this.
+pub const FRAMES: LimitKey = LimitKey::new("frames");
 
 /// A finding for each group of frames in a row, weighed as damaged ones are: nobody has seen whether they are
 /// good. Where another picture of the frame was looked at in its place, or the frame lies outside of the run,
@@ -37,7 +40,7 @@ pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> V
                 evidence.name(span.last)
             ),
         };
-        let weighed = limits.weigh("frames", n as f64).map_or(Severity::Note, |w| w.0);
+        let weighed = limits.weigh(FRAMES, n as f64).map_or(Severity::Note, |w| w.0);
         let severity = if replaced(span.first) {
             message.push_str(" Another picture in its place was.");
             Severity::Note
@@ -50,7 +53,7 @@ pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> V
         Some(
             finding
                 .at(evidence.stamp(span.first).map(|s| s.at))
-                .figure("not_seen", beside(n as f64, limits.get("frames").caution))
+                .figure("not_seen", beside(n as f64, limits.get(FRAMES).caution))
                 .figure("what", Figure::Text(why)),
         )
     };

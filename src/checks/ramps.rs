@@ -4,10 +4,15 @@ use super::Case;
 use super::common::{beside, clocks_of, count, number, over};
 use super::steps::Step;
 use crate::evidence::Evidence;
-use crate::finding::{Finding, Severity};
+use crate::finding::{Finding, LimitKey, Severity};
 use crate::plan::ExposureMode;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
+
+/// Key of a limit of the check that calls this.
+pub const BACK: LimitKey = LimitKey::new("back");
+/// Key of a limit of the check that calls this.
+pub const STUCK: LimitKey = LimitKey::new("stuck");
 
 /// A smaller step than this, EV, is none.
 const STILL_EV: f64 = 0.02;
@@ -86,7 +91,7 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
         pace.as_ref().map_or_else(String::new, |(time, rate)| format!(" in {time}, {rate:.1} EV an hour,")),
         steps.len(),
     );
-    let weighed = case.limits.weigh("back", wrong.len() as f64);
+    let weighed = case.limits.weigh(BACK, wrong.len() as f64);
     let mut finding =
         over(Finding::new(check, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
             .count(steps.len() as u64)
@@ -121,7 +126,7 @@ fn stuck(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
                 return None;
             }
             let change = evidence.pictures.change(&frames, ENDS, SHORTEST)?;
-            let (severity, limit) = case.limits.weigh("stuck", change.abs())?;
+            let (severity, limit) = case.limits.weigh(STUCK, change.abs())?;
             Some(told(check, evidence, (first, last), frames.len(), change, (severity, limit)))
         })
         .collect()

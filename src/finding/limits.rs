@@ -3,6 +3,22 @@
 use super::Severity;
 use std::collections::BTreeMap;
 
+/// The key of a limit. Each stands once, as a constant of its check: another one does not compile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LimitKey(&'static str);
+
+impl LimitKey {
+    /// A key by its name.
+    pub const fn new(name: &'static str) -> Self {
+        Self(name)
+    }
+
+    /// Its name in the plan.
+    pub const fn name(self) -> &'static str {
+        self.0
+    }
+}
+
 /// Which side of the level is worth telling.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
@@ -30,7 +46,7 @@ impl Direction {
 pub struct Limit {
     /// Its key in the plan's `[tolerance.CHECK]`: `KEY_caution` and `KEY_fault`; the first limit of a check also answers to
     /// plain `caution` and `fault`.
-    pub key: &'static str,
+    pub key: LimitKey,
     /// The unit of its levels, in words.
     pub unit: &'static str,
     /// Which side is worth telling.
@@ -54,8 +70,10 @@ impl InForce {
         for (key, value) in overrides.into_iter().flatten() {
             for (at, (limit, changed)) in all.iter_mut().enumerate() {
                 let plain = at == 0 && (key == "caution" || key == "fault");
-                let Some(level) =
-                    key.strip_prefix(limit.key).and_then(|k| k.strip_prefix('_')).or(plain.then_some(key))
+                let Some(level) = key
+                    .strip_prefix(limit.key.name())
+                    .and_then(|k| k.strip_prefix('_'))
+                    .or(plain.then_some(key))
                 else {
                     continue;
                 };
@@ -77,7 +95,7 @@ impl InForce {
             if at == 0 {
                 keys.extend(["caution".into(), "fault".into()]);
             }
-            keys.extend([format!("{}_caution", limit.key), format!("{}_fault", limit.key)]);
+            keys.extend([format!("{}_caution", limit.key.name()), format!("{}_fault", limit.key.name())]);
         }
         keys
     }
@@ -91,16 +109,16 @@ impl InForce {
     ///
     /// # Panics
     /// Where the key is not declared; the check is then answered *broke*.
-    pub fn get(&self, key: &str) -> &Limit {
+    pub fn get(&self, key: LimitKey) -> &Limit {
         match self.0.iter().find(|(l, _)| l.key == key) {
             Some((limit, _)) => limit,
-            None => panic!("no limit named {key} is declared"),
+            None => panic!("no limit named {} is declared", key.name()),
         }
     }
 
     /// How much `value` weighs against the limit of that key, with the level it crossed; `None` where it crosses none, or
     /// is not a number.
-    pub fn weigh(&self, key: &str, value: f64) -> Option<(Severity, f64)> {
+    pub fn weigh(&self, key: LimitKey, value: f64) -> Option<(Severity, f64)> {
         let limit = self.get(key);
         let crosses = |level: f64| match limit.direction {
             Direction::AtLeast => value >= level,
@@ -119,9 +137,11 @@ impl InForce {
 mod tests {
     use super::*;
 
+    const SLOTS: LimitKey = LimitKey::new("slots");
+    const SHARE: LimitKey = LimitKey::new("share");
     const LIMITS: [Limit; 2] = [
         Limit {
-            key: "slots",
+            key: SLOTS,
             unit: "missing slots",
             direction: Direction::AtLeast,
             caution: Some(1.0),
@@ -129,7 +149,7 @@ mod tests {
             source: "test",
         },
         Limit {
-            key: "share",
+            key: SHARE,
             unit: "% of slots",
             direction: Direction::Above,
             caution: None,
@@ -141,19 +161,19 @@ mod tests {
     #[test]
     fn at_below_and_above() {
         let limits = InForce::new(&LIMITS, None);
-        assert_eq!(limits.weigh("slots", 0.0), None);
-        assert_eq!(limits.weigh("slots", 1.0), Some((Severity::Caution, 1.0)));
-        assert_eq!(limits.weigh("share", 2.0), None);
-        assert_eq!(limits.weigh("share", 2.0001), Some((Severity::Fault, 2.0)));
-        assert_eq!(limits.weigh("share", f64::NAN), None);
+        assert_eq!(limits.weigh(SLOTS, 0.0), None);
+        assert_eq!(limits.weigh(SLOTS, 1.0), Some((Severity::Caution, 1.0)));
+        assert_eq!(limits.weigh(SHARE, 2.0), None);
+        assert_eq!(limits.weigh(SHARE, 2.0001), Some((Severity::Fault, 2.0)));
+        assert_eq!(limits.weigh(SHARE, f64::NAN), None);
     }
 
     #[test]
     fn a_plan_overrides_by_key_and_zero_is_a_value() {
         let over = BTreeMap::from([("fault".to_owned(), 0.0), ("share_fault".to_owned(), 5.0)]);
         let limits = InForce::new(&LIMITS, Some(&over));
-        assert_eq!(limits.weigh("slots", 0.0), Some((Severity::Fault, 0.0)));
-        assert_eq!(limits.weigh("share", 4.0), None);
+        assert_eq!(limits.weigh(SLOTS, 0.0), Some((Severity::Fault, 0.0)));
+        assert_eq!(limits.weigh(SHARE, 4.0), None);
         assert_eq!(limits.all().filter(|(_, changed)| *changed).count(), 2);
     }
 }

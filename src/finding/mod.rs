@@ -3,7 +3,7 @@
 mod limits;
 mod traits;
 
-pub use limits::{Direction, InForce, Limit};
+pub use limits::{Direction, InForce, Limit, LimitKey};
 pub use traits::{ClipEffect, Needed, Quality, Traits};
 
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};

@@ -38,7 +38,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
     if !limits.is_empty() {
         page.heading("Limits");
         for limit in limits {
-            page.wrap(2, Tone::Strong, limit.key);
+            page.wrap(2, Tone::Strong, limit.key.name());
             page.wrap(
                 4,
                 Tone::Plain,
@@ -51,7 +51,10 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
         for limit in limits {
             for (name, value) in [("caution", limit.caution), ("fault", limit.fault)] {
                 if let Some(value) = value {
-                    page.line(Tone::Plain, &format!("  {}_{name} = {}", limit.key, plain(value, DECIMALS)));
+                    page.line(
+                        Tone::Plain,
+                        &format!("  {}_{name} = {}", limit.key.name(), plain(value, DECIMALS)),
+                    );
                 }
             }
         }
@@ -91,8 +94,8 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::Direction;
     use crate::finding::Traits;
+    use crate::finding::{Direction, LimitKey};
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -106,7 +109,7 @@ mod tests {
     };
     const LIMITS: [Limit; 2] = [
         Limit {
-            key: "slots",
+            key: LimitKey::new("slots"),
             unit: "missing slots",
             direction: Direction::AtLeast,
             caution: Some(1.0),
@@ -114,7 +117,7 @@ mod tests {
             source: "common practice, no source",
         },
         Limit {
-            key: "share",
+            key: LimitKey::new("share"),
             unit: "% of slots",
             direction: Direction::Above,
             caution: None,

@@ -10,8 +10,8 @@ use crate::evidence::{
     Stamp, StampSource,
 };
 use crate::finding::{
-    Answer, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, Needed, Quality, Severity,
-    Text, Tolerated, Traits,
+    Answer, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, LimitKey, Needed, Quality,
+    Severity, Text, Tolerated, Traits,
 };
 use crate::frames::{Card, Folder, PassedOver, Pictures};
 use crate::plan::Plan;
@@ -46,7 +46,7 @@ const SETTINGS: Text = Text {
 const NUMBERS: Text =
     Text { id: "number-gap", asks: "Do the file numbers run on?", traits: Traits::PLAIN, ..MISSING };
 const LIMITS: [Limit; 1] = [Limit {
-    key: "slots",
+    key: LimitKey::new("slots"),
     unit: "missing slots",
     direction: Direction::AtLeast,
     caution: Some(1.0),

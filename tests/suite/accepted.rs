@@ -106,7 +106,7 @@ fn every_tolerance() -> String {
             blocks.push_str(&heading);
         }
         let level = if limit.direction == lapseproof::finding::Direction::Below { "-1e12" } else { "1e12" };
-        blocks.push_str(&format!("{0}_caution = {level}\n{0}_fault = {level}\n", limit.key));
+        blocks.push_str(&format!("{0}_caution = {level}\n{0}_fault = {level}\n", limit.key.name()));
     }
     blocks
 }

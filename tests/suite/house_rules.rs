@@ -207,7 +207,7 @@ fn each_check_says_all_there_is_to_say() {
             assert!(words.len() > 8 && words.ends_with(['.', '?']), "{}: {what}: {words:?}", t.id);
         }
         for limit in check.limits {
-            assert!(!limit.source.is_empty() && !limit.unit.is_empty(), "{}: {}", t.id, limit.key);
+            assert!(!limit.source.is_empty() && !limit.unit.is_empty(), "{}: {}", t.id, limit.key.name());
         }
     }
 }

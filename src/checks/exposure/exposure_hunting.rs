@@ -6,7 +6,9 @@ use crate::checks::shows::{Shown, at_step};
 use crate::checks::steps::{Step, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::plan::ExposureMode;
 use crate::units::{Figure, FrameSpan};
 
@@ -24,9 +26,12 @@ const TEXT: Text = Text {
     traits: Traits { in_the_clip: ClipEffect::Jolts, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
 
+const REVERSALS: LimitKey = LimitKey::new("reversals");
+const PLANNED: LimitKey = LimitKey::new("planned");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "reversals",
+        key: REVERSALS,
         unit: "reversals within 20 frames",
         direction: Direction::AtLeast,
         caution: Some(3.0),
@@ -34,7 +39,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "planned",
+        key: PLANNED,
         unit: "reversals within 20 frames of a run planned locked or ramped",
         direction: Direction::AtLeast,
         caution: Some(3.0),
@@ -113,8 +118,8 @@ fn hunts(case: &Case<'_>, reversals: &[Step]) -> Vec<Hunt> {
         }
         let most = end - first;
         let key = match case.schedule.at(reversal.after).exposure.mode {
-            Some(ExposureMode::Locked | ExposureMode::Ramped) => "planned",
-            _ => "reversals",
+            Some(ExposureMode::Locked | ExposureMode::Ramped) => PLANNED,
+            _ => REVERSALS,
         };
         let Some((severity, level)) = case.limits.weigh(key, most as f64) else { continue };
         match hunts.last_mut() {

@@ -5,11 +5,14 @@ use crate::checks::common::{
 };
 use crate::checks::misfit::untold_members;
 use crate::checks::ramps::ramps;
+use crate::checks::ramps::{BACK, STUCK};
 use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
 use crate::units::{Figure, FrameSpan, counted};
@@ -46,9 +49,12 @@ const MANY_FOLLOWED: usize = 3;
 /// Two thirds of a stop and a hair: a ramp by thirds holds the picture within half of that.
 const STUCK_EV: f64 = 0.7;
 
+const STEP: LimitKey = LimitKey::new("step");
+const LOCKED: LimitKey = LimitKey::new("locked");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "step",
+        key: STEP,
         unit: "EV between neighbouring frames, ramped or automatic (the plan's max_step comes first)",
         direction: Direction::Above,
         caution: Some(STEP_EV),
@@ -56,7 +62,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "locked",
+        key: LOCKED,
         unit: "EV between neighbouring frames, locked",
         direction: Direction::Above,
         caution: Some(0.05),
@@ -64,7 +70,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "stuck",
+        key: STUCK,
         unit: "EV that the picture changes while the settings of a run that follows the light stand still",
         direction: Direction::Above,
         caution: Some(STUCK_EV),
@@ -72,7 +78,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "back",
+        key: BACK,
         unit: "steps of a planned ramp against its own direction",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -178,17 +184,15 @@ fn weigh(case: &Case<'_>, asked: &ExposurePlan, ev: f64) -> Option<(Severity, f6
     // Exact points are held as short floats: what they cannot tell apart is the same step.
     let ev = (ev.abs() * 1e4).round() / 1e4;
     if asked.mode == Some(ExposureMode::Locked) {
-        return case.limits.weigh("locked", ev);
+        return case.limits.weigh(LOCKED, ev);
     }
-    let overridden = case.limits.get("step").caution != Some(STEP_EV);
+    let overridden = case.limits.get(STEP).caution != Some(STEP_EV);
     match asked.max_step_ev.filter(|_| !overridden) {
         Some(most) if ev <= most => None,
-        Some(most) => case
-            .limits
-            .weigh("step", ev)
-            .filter(|w| w.0 == Severity::Fault)
-            .or(Some((Severity::Caution, most))),
-        None => case.limits.weigh("step", ev),
+        Some(most) => {
+            case.limits.weigh(STEP, ev).filter(|w| w.0 == Severity::Fault).or(Some((Severity::Caution, most)))
+        }
+        None => case.limits.weigh(STEP, ev),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Row};
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
 use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
 use crate::units::{Figure, FrameSpan, counted};
@@ -27,9 +27,12 @@ const TEXT: Text = Text {
     traits: Traits { patched: true, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
 
+const OFF: LimitKey = LimitKey::new("off");
+const MODE: LimitKey = LimitKey::new("mode");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "off",
+        key: OFF,
         unit: "EV from the planned setting",
         direction: Direction::Above,
         caution: Some(0.05),
@@ -37,7 +40,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "mode",
+        key: MODE,
         unit: "frames in another exposure mode",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -155,7 +158,7 @@ fn nearest(case: &Case<'_>, parameter: &Parameter, slot: usize, members: &[usize
     };
     let best =
         members.iter().filter_map(|at| off(*at)).reduce(|a, b| if b.0.abs() < a.0.abs() { b } else { a })?;
-    let (severity, level) = case.limits.weigh("off", (best.0.abs() * 1e4).round() / 1e4)?;
+    let (severity, level) = case.limits.weigh(OFF, (best.0.abs() * 1e4).round() / 1e4)?;
     Some(Off { slot, span: FrameSpan { first, last }, ev: best.0, value: best.1, planned, severity, level })
 }
 
@@ -236,7 +239,7 @@ fn modes(case: &Case<'_>, slots: &Slots) -> Vec<Finding> {
         }
     };
     let all: Vec<_> = slots.iter().flatten().filter_map(|at| Some((*at, wrong(*at)?))).collect();
-    let Some((severity, level)) = case.limits.weigh("mode", all.len() as f64) else { return Vec::new() };
+    let Some((severity, level)) = case.limits.weigh(MODE, all.len() as f64) else { return Vec::new() };
     let groups = all.chunk_by(|a, b| a.0 + 1 == b.0 && a.1 == b.1).filter_map(|group| {
         let (&(first, words), &(last, _)) = (group.first()?, group.last()?);
         let span = FrameSpan { first, last };

@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
 use crate::checks::{Case, Check};
 use crate::evidence::{Camera, CardFile, Evidence, FileKind, Row};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::schedule::Schedule;
 use crate::units::{Figure, shown};
 use std::collections::BTreeMap;
@@ -29,9 +29,12 @@ const TEXT: Text = Text {
     traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
 };
 
+const CHANGES: LimitKey = LimitKey::new("changes");
+const PICTURE: LimitKey = LimitKey::new("picture");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "changes",
+        key: CHANGES,
         unit: "changes of a setting inside the run",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -39,7 +42,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "picture",
+        key: PICTURE,
         unit: "changes of size, orientation or camera inside the run",
         direction: Direction::AtLeast,
         caution: None,
@@ -172,8 +175,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         let counted = SETTINGS.iter().zip(&changes).filter(|(s, _)| !breaks || s.breaks);
         counted.map(|(_, c)| c.len()).sum::<usize>() as f64
     };
-    let any = case.limits.weigh("changes", of(false));
-    let picture = case.limits.weigh("picture", of(true));
+    let any = case.limits.weigh(CHANGES, of(false));
+    let picture = case.limits.weigh(PICTURE, of(true));
     let mut findings = Vec::new();
     for (setting, changes) in SETTINGS.iter().zip(&changes) {
         let weight = any.into_iter().chain(picture.filter(|_| setting.breaks)).max_by_key(|w| w.0);

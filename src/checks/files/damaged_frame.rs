@@ -1,12 +1,14 @@
 //! Frames whose files are damaged.
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
+use crate::checks::companions::{BESIDE, COMPANIONS, RAWS};
 use crate::checks::companions::{damaged_beside, lacking};
+use crate::checks::not_seen::FRAMES;
 use crate::checks::not_seen::not_seen;
 use crate::checks::{Case, Check, agreed_spans};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
+    ClipEffect, Direction, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::schedule::clip::{Course, Seams};
 use crate::units::{Figure, FrameSpan, shown};
@@ -35,9 +37,12 @@ const TEXT: Text = Text {
     },
 };
 
+const ADJACENT: LimitKey = LimitKey::new("adjacent");
+const SHARE: LimitKey = LimitKey::new("share");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "frames",
+        key: FRAMES,
         unit: "damaged frames of the run",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -45,7 +50,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "adjacent",
+        key: ADJACENT,
         unit: "damaged frames in a row",
         direction: Direction::AtLeast,
         caution: None,
@@ -53,7 +58,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "share",
+        key: SHARE,
         unit: "% of the run's frames damaged",
         direction: Direction::Above,
         caution: None,
@@ -61,7 +66,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "beside",
+        key: BESIDE,
         unit: "frames in a row with a damaged file beside them",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -69,7 +74,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "raws",
+        key: RAWS,
         unit: "frames without the raw that the others have",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -77,7 +82,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "companions",
+        key: COMPANIONS,
         unit: "frames without the finished picture that the others have",
         direction: Direction::AtLeast,
         caution: None,
@@ -110,9 +115,9 @@ fn judge(case: &Case<'_>) -> Opinion {
             Severity::Note
         } else {
             let weights = [
-                case.limits.weigh("frames", of_run as f64),
-                case.limits.weigh("adjacent", span.len() as f64).filter(|_| !patched(span)),
-                case.limits.weigh("share", share),
+                case.limits.weigh(FRAMES, of_run as f64),
+                case.limits.weigh(ADJACENT, span.len() as f64).filter(|_| !patched(span)),
+                case.limits.weigh(SHARE, share),
             ];
             weights.iter().flatten().map(|w| w.0).max().unwrap_or(Severity::Note)
         };
@@ -133,9 +138,9 @@ fn judge(case: &Case<'_>) -> Opinion {
             .count(span.len() as u64)
             .on(span)
             .at(evidence.stamp(span.first).map(|s| s.at))
-            .figure("adjacent_frames", beside(span.len() as f64, case.limits.get("adjacent").fault))
+            .figure("adjacent_frames", beside(span.len() as f64, case.limits.get(ADJACENT).fault))
             .figure("damaged_frames_of_run", count(of_run as u64))
-            .figure("damaged_percent", beside(share, case.limits.get("share").fault))
+            .figure("damaged_percent", beside(share, case.limits.get(SHARE).fault))
             .figure("what", Figure::Text(kinds))
             .figure("can_be_patched", Figure::Flag(patched(span)))
     };

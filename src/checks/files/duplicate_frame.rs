@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, count, drawn_together, note_or_more, opinion, order_in_doubt};
 use crate::checks::{Case, Check};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
@@ -18,8 +18,10 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const FRAMES: LimitKey = LimitKey::new("frames");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "frames",
+    key: FRAMES,
     unit: "copies",
     direction: Direction::AtLeast,
     caution: None,
@@ -33,7 +35,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let all = evidence.copies.len() as u64;
-    let severity = note_or_more(case.limits.weigh("frames", all as f64), order_in_doubt(evidence));
+    let severity = note_or_more(case.limits.weigh(FRAMES, all as f64), order_in_doubt(evidence));
     let findings = runs(&evidence.copies).map(|copies| {
         let (Some(&(first, of_first)), Some(&(last, of_last))) = (copies.first(), copies.last()) else {
             return Finding::new(TEXT.id, severity, "No file is a copy.");

@@ -5,7 +5,7 @@ use crate::checks::name_order::{Run, SORTS, Sort, asked};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::OrderBasis;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted, duration, shown};
 
 const TEXT: Text = Text {
@@ -24,8 +24,10 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const PLACES: LimitKey = LimitKey::new("places");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "places",
+    key: PLACES,
     unit: "places at which the next name was shot earlier",
     direction: Direction::AtLeast,
     caution: Some(1.0),
@@ -146,7 +148,7 @@ fn scrambled(
 ) -> Finding {
     let evidence = case.evidence;
     let n = places.len() as u64;
-    let weighed = case.limits.weigh("places", n as f64);
+    let weighed = case.limits.weigh(PLACES, n as f64);
     let earlier = |&(a, b): &(usize, usize)| {
         let stamps = evidence.stamp(a).zip(evidence.stamp(b));
         let by = stamps.map(|(a, b)| a.at.seconds_since(b.at)).filter(|s| *s > 0.0);

@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::numbers::between;
 use crate::evidence::{Evidence, FrameState};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, counted};
 
 const TEXT: Text = Text {
@@ -23,8 +23,10 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const NUMBERS: LimitKey = LimitKey::new("numbers");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "numbers",
+    key: NUMBERS,
     unit: "file numbers skipped",
     direction: Direction::AtLeast,
     caution: None,
@@ -41,7 +43,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let in_doubt = order_in_doubt(evidence);
     let gaps: Vec<_> = (1..evidence.states.len()).filter_map(|after| gap(evidence, after, usual)).collect();
     let skipped: i64 = gaps.iter().map(|(_, ahead)| (ahead - usual).max(0)).sum();
-    let weighed = case.limits.weigh("numbers", skipped as f64);
+    let weighed = case.limits.weigh(NUMBERS, skipped as f64);
     let findings = gaps
         .iter()
         .map(|&(after, ahead)| told(evidence, after, ahead, usual, note_or_more(weighed, in_doubt)));

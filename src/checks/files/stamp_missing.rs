@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, count, groups, named, not_of_the_run, opinion, over};
 use crate::checks::{Case, Check};
 use crate::evidence::{Evidence, FrameState, StampSource};
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{FrameSpan, counted};
 
 const TEXT: Text = Text {
@@ -20,8 +20,10 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const FRAMES: LimitKey = LimitKey::new("frames");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "frames",
+    key: FRAMES,
     unit: "frames without a stamp",
     direction: Direction::AtLeast,
     caution: Some(1.0),
@@ -39,7 +41,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         evidence.in_run().filter(whole).filter(|at| evidence.stamp(*at).is_none()).collect();
     let mut findings = Vec::new();
     if let (Some(&first), Some(&last)) = (without.first(), without.last()) {
-        let severity = case.limits.weigh("frames", without.len() as f64).map_or(Severity::Note, |w| w.0);
+        let severity = case.limits.weigh(FRAMES, without.len() as f64).map_or(Severity::Note, |w| w.0);
         let of = |word| {
             without.iter().filter(|at| evidence.frames.rows[**at].stamp.why_not() == Some(word)).count()
                 as u64

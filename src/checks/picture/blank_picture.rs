@@ -7,7 +7,9 @@ use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::stops::time_text;
 use crate::units::{FrameSpan, counted};
 
@@ -35,9 +37,13 @@ const TEXT: Text = Text {
     },
 };
 
+const FRAMES: LimitKey = LimitKey::new("frames");
+const ADJACENT: LimitKey = LimitKey::new("adjacent");
+const SHARE: LimitKey = LimitKey::new("share");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "frames",
+        key: FRAMES,
         unit: "frames of the run that show nothing",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -45,7 +51,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "adjacent",
+        key: ADJACENT,
         unit: "frames in a row that show nothing",
         direction: Direction::AtLeast,
         caution: None,
@@ -53,7 +59,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "share",
+        key: SHARE,
         unit: "% of the run's frames that show nothing",
         direction: Direction::Above,
         caution: None,
@@ -133,9 +139,9 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
         (spell.frames.first().copied().unwrap_or(0), spell.frames.last().copied().unwrap_or(0));
     let span = FrameSpan { first, last };
     let weights = [
-        case.limits.weigh("frames", weighing as f64),
-        case.limits.weigh("adjacent", frames as f64),
-        case.limits.weigh("share", share),
+        case.limits.weigh(FRAMES, weighing as f64),
+        case.limits.weigh(ADJACENT, frames as f64),
+        case.limits.weigh(SHARE, share),
     ];
     let severity = weights.iter().flatten().map(|w| w.0).max().unwrap_or(Severity::Note).min(excuse.most());
     let (is, code, why) = match spell.kind {
@@ -183,9 +189,9 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
         .count(frames as u64)
         .on(span)
         .at(evidence.stamp(first).map(|s| s.at))
-        .figure("adjacent_frames", beside(frames as f64, case.limits.get("adjacent").fault))
+        .figure("adjacent_frames", beside(frames as f64, case.limits.get(ADJACENT).fault))
         .figure("blank_frames_of_run", count(weighing as u64))
-        .figure("blank_percent", beside(share, case.limits.get("share").fault))
+        .figure("blank_percent", beside(share, case.limits.get(SHARE).fault))
         .because(code, why);
     // The members of a bracket stand between those of the others.
     finding.marks = groups(spell.frames.iter().copied());

@@ -7,7 +7,7 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Look;
 use crate::evidence::picture::flash::{Kind, MOST_TRANSITIONS, Spell, screen};
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -27,8 +27,10 @@ const TEXT: Text = Text {
     traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },
 };
 
+const TRANSITIONS: LimitKey = LimitKey::new("transitions");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "transitions",
+    key: TRANSITIONS,
     unit: "opposing changes within a second",
     direction: Direction::Above,
     caution: Some(MOST_TRANSITIONS as f64),
@@ -88,7 +90,7 @@ fn speed(case: &Case<'_>) -> String {
 fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
     let evidence = case.evidence;
     let (first, last) = (frames[spell.first], frames[spell.last]);
-    let weighed = case.limits.weigh("transitions", spell.transitions as f64);
+    let weighed = case.limits.weigh(TRANSITIONS, spell.transitions as f64);
     let (severity, level) = weighed.map_or((Severity::Note, None), |(s, l)| (s, Some(l)));
     let (kind, word) = match spell.kind {
         Kind::General => ("flashes", "general"),

@@ -10,7 +10,7 @@ use crate::evidence::Evidence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::Light;
 use crate::units::{Figure, FrameSpan, counted};
 
@@ -34,9 +34,13 @@ const TEXT: Text = Text {
     traits: Traits { patched: true, quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
+const VISIBLE: LimitKey = LimitKey::new("visible");
+const RMS: LimitKey = LimitKey::new("rms");
+const STEP: LimitKey = LimitKey::new("step");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "visible",
+        key: VISIBLE,
         unit: "times the threshold of sight at the plan's fps",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -44,7 +48,7 @@ const LIMITS: &[Limit] = &[
         source: "ICDM temporal contrast sensitivity function",
     },
     Limit {
-        key: "rms",
+        key: RMS,
         unit: "EV rms that the settings do not explain",
         direction: Direction::Above,
         caution: Some(0.05),
@@ -52,7 +56,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "step",
+        key: STEP,
         unit: "EV by which the brightness steps where the settings do not",
         direction: Direction::Above,
         caution: Some(0.5),
@@ -155,8 +159,8 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
         return None;
     }
     // Light that the settings took up is not in the clip.
-    let visible = case.limits.weigh("visible", flicker.visibility.index.min(course.shown.visibility.index));
-    let strong = case.limits.weigh("rms", flicker.rms_ev.min(course.shown.rms_ev));
+    let visible = case.limits.weigh(VISIBLE, flicker.visibility.index.min(course.shown.visibility.index));
+    let strong = case.limits.weigh(RMS, flicker.rms_ev.min(course.shown.rms_ev));
     let (severity, _) = visible.into_iter().chain(strong).max_by_key(|w| w.0)?;
     let other = evidence.pictures.other_scenes();
     let moves = other || (course.alike < APART && strong.is_none());
@@ -199,10 +203,10 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
         finding
             .figure(
                 "visible_times_threshold",
-                beside(seen_flicker.visibility.index, case.limits.get("visible").caution),
+                beside(seen_flicker.visibility.index, case.limits.get(VISIBLE).caution),
             )
             .figure("visible_at_hz", number(seen_flicker.visibility.hz))
-            .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get("rms").caution))
+            .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get(RMS).caution))
             .figure("as_shot_ev_rms", number(course.shown.rms_ev))
             .figure("largest_ev", number(flicker.largest_ev))
             .figure("nature", Figure::Text(flicker.nature.word().to_owned()))
@@ -281,7 +285,7 @@ fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (&'static s
 fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let evidence = case.evidence;
     let index = flash_seen(ev, evidence.pictures.fps);
-    let visible = case.limits.weigh("visible", index);
+    let visible = case.limits.weigh(VISIBLE, index);
     let level = visible.map(|w| w.1);
     // Something that passes is in the scene, not in the light.
     let in_part = alike_at(evidence, course, at, ev) < APART;
@@ -345,7 +349,7 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
 
 fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
     let evidence = case.evidence;
-    let weighed = case.limits.weigh("step", step.ev.abs());
+    let weighed = case.limits.weigh(STEP, step.ev.abs());
     let known = if course.settings_known {
         "which the settings do not explain"
     } else {
@@ -363,7 +367,7 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
     Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
         .between(step.before, step.after)
         .at(evidence.stamp(step.after).map(|s| s.at))
-        .figure("step_ev", beside(step.ev, case.limits.get("step").caution))
+        .figure("step_ev", beside(step.ev, case.limits.get(STEP).caution))
 }
 
 /// Says so where many pictures are blind.

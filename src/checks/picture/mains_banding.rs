@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, named, not_of_the_run, 
 use crate::checks::{Case, Check, Need, daylight};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Course, Nature};
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{Light, lamps, levels};
 use crate::units::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::units::stops::time_text;
@@ -27,8 +27,10 @@ const TEXT: Text = Text {
     traits: Traits { quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
+const STEP: LimitKey = LimitKey::new("step");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "step",
+    key: STEP,
     unit: "EV between two frames at worst, under lamps that go out at each half cycle",
     direction: Direction::Above,
     caution: Some(levels::MAINS_STEP_EV),
@@ -84,7 +86,7 @@ fn group(case: &Case<'_>, hz: f64, by_day: &dyn Fn(usize) -> bool) -> Option<Gro
     for at in evidence.in_run().filter(|at| !by_day(*at)) {
         let Some(time_s) = time_of(evidence, at) else { continue };
         let worst = worst_step_ev(time_s, hz, WORST);
-        if case.limits.weigh("step", worst).is_none() {
+        if case.limits.weigh(STEP, worst).is_none() {
             continue;
         }
         let marked_s = evidence.frames.rows[at].exposure_s.known().unwrap_or(time_s);
@@ -112,7 +114,7 @@ fn speaks_for_mains(course: &Course) -> bool {
 
 fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Course>) -> Finding {
     let evidence = case.evidence;
-    let weighed = case.limits.weigh("step", group.worst);
+    let weighed = case.limits.weigh(STEP, group.worst);
     let supported = named_light || flickers.is_some();
     let (severity, level) = match weighed {
         Some((severity, level)) if supported => (severity, Some(level)),

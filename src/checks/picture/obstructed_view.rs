@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Obstruction, Watch};
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
@@ -31,8 +31,10 @@ const TEXT: Text = Text {
     traits: Traits { patched: true, quality: Some(Quality::View), ..Traits::PLAIN },
 };
 
+const SHARE: LimitKey = LimitKey::new("share");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "share",
+    key: SHARE,
     unit: "% of the picture unlike the frames on both sides",
     direction: Direction::AtLeast,
     caution: Some(50.0),
@@ -77,7 +79,7 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
     let evidence = case.evidence;
     let span = FrameSpan { first: spell.first, last: spell.last };
     let percent = 100.0 * f64::from(spell.share);
-    let weighed = case.limits.weigh("share", percent);
+    let weighed = case.limits.weigh(SHARE, percent);
     let severity = weighed.map_or(Severity::Note, |w| w.0);
     let names = format!("{}{}", named(evidence, span), clocks_of(evidence, span));
     let (shows, are) = if spell.frames == 1 { ("shows", "is") } else { ("show", "are") };
@@ -110,7 +112,7 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
         .count(spell.frames as u64)
         .on(span)
         .at(evidence.stamp(spell.first).map(|s| s.at))
-        .figure("share_percent", beside(percent, case.limits.get("share").caution))
+        .figure("share_percent", beside(percent, case.limits.get(SHARE).caution))
         .figure("share_sure_percent", number(sure_percent))
         .figure("frames", number(spell.frames as f64))
         .figure("most_at", Figure::Text(evidence.name(spell.most_at)))

@@ -7,7 +7,7 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Dip, PictureSource};
-use crate::finding::{Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -28,9 +28,14 @@ const TEXT: Text = Text {
     traits: Traits { patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
 };
 
+const SINGLE: LimitKey = LimitKey::new("single");
+const STEP: LimitKey = LimitKey::new("step");
+const FALL: LimitKey = LimitKey::new("fall");
+const TURNED: LimitKey = LimitKey::new("turned");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "single",
+        key: SINGLE,
         unit: "halvings of the sharpness below the frames around",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -38,7 +43,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "step",
+        key: STEP,
         unit: "halvings of the sharpness from a frame on",
         direction: Direction::AtLeast,
         caution: Some(0.7),
@@ -46,7 +51,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "fall",
+        key: FALL,
         unit: "halvings of the sharpness from its best to the end",
         direction: Direction::AtLeast,
         caution: Some(1.5),
@@ -54,7 +59,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "turned",
+        key: TURNED,
         unit: "frames turned by half beside the others",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -68,7 +73,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 
 /// A picture is turned where its structure is that of the one before it, turned by half, at least as much as
 /// this.
-const TURNED: f32 = 0.6;
+const TURNED_SHARE: f32 = 0.6;
 /// Sharpness is not followed through a change of contrast by more than this factor: another scene. Dew scatters
 /// light, and takes half of the contrast with it.
 const SAME_CONTRAST: f32 = 2.2;
@@ -82,7 +87,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let shown = &evidence.pictures;
     let is_told = |at: usize| shown.is_blank(at) || shown.is_obstructed(at) || turned.contains(&at);
     let mut findings: Vec<Finding> = Vec::new();
-    let weighed = case.limits.weigh("turned", turned.len() as f64);
+    let weighed = case.limits.weigh(TURNED, turned.len() as f64);
     let told = groups(turned.iter().copied()).into_iter().map(|span| on_its_head(evidence, span, weighed));
     findings.extend(drawn_together(told, |many| {
         format!("The pictures are turned by half beside the others in {many} places.")
@@ -91,12 +96,12 @@ fn judge(case: &Case<'_>) -> Opinion {
     let same = !evidence.pictures.other_scenes();
     let dips: Vec<&Dip> = track.dips.iter().filter(|d| same && !is_told(d.at)).collect();
     let soft = dips.iter().filter_map(|dip| {
-        let (severity, level) = case.limits.weigh("single", -dip.by)?;
+        let (severity, level) = case.limits.weigh(SINGLE, -dip.by)?;
         Some(single(evidence, dip, severity, level))
     });
     findings.extend(drawn_together(soft, |many| format!("{many} frames are softer than those around them.")));
     let steps = track.steps.iter().filter(|_| same).filter_map(|step| {
-        let (severity, level) = case.limits.weigh("step", -step.by)?;
+        let (severity, level) = case.limits.weigh(STEP, -step.by)?;
         Some(stepped(evidence, step, severity, level))
     });
     findings.extend(drawn_together(steps, |many| {
@@ -123,7 +128,7 @@ fn turned(evidence: &Evidence, frames: &[usize]) -> Vec<usize> {
     let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some()).collect();
     let turns = |k: &usize| {
         let between = seen.get(k - 1).zip(seen.get(*k)).and_then(|(a, b)| evidence.frames.between(*a, *b));
-        between.is_some_and(|b| b.turned >= TURNED)
+        between.is_some_and(|b| b.turned >= TURNED_SHARE)
     };
     let places: Vec<usize> = (1..seen.len()).filter(turns).collect();
     let within = |from: &[usize]| -> Vec<usize> {
@@ -194,7 +199,7 @@ fn stepped(evidence: &Evidence, step: &Dip, severity: Severity, level: f64) -> F
 fn falls(case: &Case<'_>) -> Option<Finding> {
     let evidence = case.evidence;
     let track = &evidence.pictures.sharpness;
-    let (severity, level) = case.limits.weigh("fall", -track.slow_fall)?;
+    let (severity, level) = case.limits.weigh(FALL, -track.slow_fall)?;
     let last = evidence.in_run().filter(|at| evidence.frames.look(*at).is_some()).last()?;
     let (a, b) = (evidence.frames.look(track.falls_from)?, evidence.frames.look(last)?);
     let ratio = a.contrast / b.contrast;

@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, 
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::plan::{FileSystem, levels};
 use crate::units::{Figure, counted, shown, size_text};
 
@@ -23,9 +23,12 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const USE: LimitKey = LimitKey::new("use");
+const FOLDER: LimitKey = LimitKey::new("folder");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "use",
+        key: USE,
         unit: "% of the card's size",
         direction: Direction::Above,
         caution: Some(levels::CARD_TIGHT_PERCENT),
@@ -33,7 +36,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "folder",
+        key: FOLDER,
         unit: "% of the entries that one folder holds",
         direction: Direction::Above,
         caution: Some(90.0),
@@ -78,7 +81,7 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let mean = if shot > 0 { Some(run / shot as f64) } else { plan.card.frame_bytes };
     let all = here + lacking as f64 * mean.unwrap_or(0.0);
     let percent = 100.0 * all / size;
-    let (weight, level) = case.limits.weigh("use", not_above(percent))?;
+    let (weight, level) = case.limits.weigh(USE, not_above(percent))?;
     // One frame short is as good as whole.
     let held = lacking <= 1;
     let severity = if held { Severity::Note } else { weight };
@@ -123,7 +126,7 @@ fn crowded(case: &Case<'_>, system: FileSystem) -> Vec<Finding> {
     let whole = whole(case);
     let told = entries.into_iter().zip(&card.folders).filter_map(|((files, taken), folder)| {
         let percent = 100.0 * taken as f64 / most as f64;
-        let (weight, level) = case.limits.weigh("folder", percent)?;
+        let (weight, level) = case.limits.weigh(FOLDER, percent)?;
         // Nothing more comes into the folder of a run that is whole.
         let severity = if whole { Severity::Note } else { weight };
         let path = shown(&folder.path.display().to_string());

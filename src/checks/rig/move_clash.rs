@@ -6,7 +6,9 @@ use crate::checks::common::{
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::plan::optics::View;
 use crate::plan::{self, Plan, RigKind, levels};
 use crate::schedule::SlotUse;
@@ -31,9 +33,12 @@ const TEXT: Text = Text {
     traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
+const SLACK: LimitKey = LimitKey::new("slack");
+const OVERLAP: LimitKey = LimitKey::new("overlap");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "slack",
+        key: SLACK,
         unit: "% of the interval between the rig at rest and the next exposure",
         direction: Direction::Below,
         caution: Some(levels::SLACK_TIGHT_PERCENT),
@@ -41,7 +46,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "overlap",
+        key: OVERLAP,
         unit: "s of shutter open during a move",
         direction: Direction::Above,
         caution: None,
@@ -179,8 +184,8 @@ fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
     }
     // A slack that is the level but for rounding is at the level.
     let percent = 100.0 * (slack_s + HAIR_S) / slot.interval_s;
-    let clash = case.limits.weigh("overlap", overlap_s);
-    let (severity, level) = clash.or_else(|| case.limits.weigh("slack", percent))?;
+    let clash = case.limits.weigh(OVERLAP, overlap_s);
+    let (severity, level) = clash.or_else(|| case.limits.weigh(SLACK, percent))?;
     let smear_px = view(case.plan, case.evidence, next.span.first).map(|v| v.shift_px(travelled_m));
     let into = next.span;
     Some(Tight { slot, into, severity, level, room_s, slack_s, overlap_s, smear_px })

@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, 
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::{Plan, levels, run_planned_s};
 use crate::units::{Figure, duration};
@@ -26,8 +26,10 @@ const TEXT: Text = Text {
     traits: Traits::PLAIN,
 };
 
+const USE: LimitKey = LimitKey::new("use");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "use",
+    key: USE,
     unit: "% of the battery's hours taken by the run",
     direction: Direction::Above,
     caution: Some(levels::POWER_TIGHT_PERCENT),
@@ -73,7 +75,7 @@ fn judge(case: &Case<'_>) -> Opinion {
                 .slots_asked()
                 .is_none_or(|asked| evidence.timing.slot_count.is_some_and(|slots| slots + 1 >= asked)),
         };
-    let finding = case.limits.weigh("use", not_above(percent)).map(|(weight, level)| {
+    let finding = case.limits.weigh(USE, not_above(percent)).map(|(weight, level)| {
         let may_last = hours.most_h.is_some_and(|most| run_s <= most * 3600.0);
         let weight = if may_last { weight.min(Severity::Caution) } else { weight };
         let severity = if held { Severity::Note } else { weight };

@@ -5,7 +5,9 @@ use crate::checks::common::{
 };
 use crate::checks::whole::length_agreed;
 use crate::checks::{Case, Check, Need};
-use crate::finding::{Direction, Finding, InTheClip, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    Direction, Finding, InTheClip, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::plan::levels;
 use crate::schedule::clip::{Course, Part, Seams, patch_words};
 use crate::units::{counted, duration};
@@ -25,8 +27,10 @@ const TEXT: Text = Text {
     traits: Traits { in_the_course: true, quality: Some(Quality::Clip), ..Traits::PLAIN },
 };
 
+const SPARE: LimitKey = LimitKey::new("spare");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "spare",
+    key: SPARE,
     unit: "% of the delivery's length to spare in the longest usable part",
     direction: Direction::Below,
     caution: Some(levels::CLIP_SPARE_PERCENT),
@@ -47,7 +51,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let longest = Course::of(case.schedule, evidence, seams).longest();
     let frames = longest.as_ref().map_or(0, Part::clip_frames);
     let percent = 100.0 * (frames as f64 - asked as f64) / asked as f64;
-    let finding = case.limits.weigh("spare", percent).map(|(weight, level)| {
+    let finding = case.limits.weigh(SPARE, percent).map(|(weight, level)| {
         let slots = evidence.timing.slot_count;
         let every_slot = slots == Some(frames);
         // A length that was agreed to is as long as it has to be.

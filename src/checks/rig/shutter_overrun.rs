@@ -7,7 +7,7 @@ use crate::checks::slots::by_slot;
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
-use crate::finding::{Direction, Finding, Limit, Needed, Opinion, Severity, Text, Traits};
+use crate::finding::{Direction, Finding, Limit, LimitKey, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
 use crate::schedule::{CRYSTAL, SlotUse};
 use crate::units::stops::time_text;
@@ -31,8 +31,10 @@ const TEXT: Text = Text {
     },
 };
 
+const USE: LimitKey = LimitKey::new("use");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "use",
+    key: USE,
     unit: "% of the interval taken by exposure and busy time",
     direction: Direction::Above,
     caution: Some(levels::USE_TIGHT_PERCENT),
@@ -96,7 +98,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     let taken_s = (slot.taken.0.camera_s, slot.taken.1.camera_s);
     let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
-    let (severity, level) = case.limits.weigh("use", not_above(percent))?;
+    let (severity, level) = case.limits.weigh(USE, not_above(percent))?;
     let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
     // Where the timer counts from the close, the exposures come before the interval.
     let before_s = slot.taken.1.closed_s + exposure_s.1;
@@ -149,7 +151,7 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
     let severity = if noted { Severity::Note } else { worst.severity };
     let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
     let (mark, exact) = worst.exposure_s;
-    let by_mark = case.limits.weigh("use", not_above(100.0 * worst.taken_s.0 / worst.interval_s));
+    let by_mark = case.limits.weigh(USE, not_above(100.0 * worst.taken_s.0 / worst.interval_s));
     let names = if (exact / mark).log2().abs() > 0.01 {
         format!("a marked {} lasts {}", time_text(mark), duration(exact))
     } else {

@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, o
 use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Text, Traits};
+use crate::finding::{ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits};
 use crate::plan::budget::step_m;
 use crate::units::{Figure, duration};
 use std::ops::Range;
@@ -30,8 +30,10 @@ const TEXT: Text = Text {
     traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
+const STEPS: LimitKey = LimitKey::new("steps");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "steps",
+    key: STEPS,
     unit: "steps in a row in which the carriage stood",
     direction: Direction::Above,
     caution: None,
@@ -82,7 +84,7 @@ fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
         return None;
     }
     let steps = track.steps.len();
-    let (severity, level) = case.limits.weigh("steps", steps as f64)?;
+    let (severity, level) = case.limits.weigh(STEPS, steps as f64)?;
     let span = track.frames_of(&(0..steps))?;
     let message = format!(
         "The carriage is not seen to move at all, {}: what the plan's lens, step and distance let expect is {expected:.2} px of the small \
@@ -96,7 +98,7 @@ fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
 
 fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<Finding> {
     let evidence = case.evidence;
-    let (severity, level) = case.limits.weigh("steps", halt.len() as f64)?;
+    let (severity, level) = case.limits.weigh(STEPS, halt.len() as f64)?;
     let span = track.frames_of(halt)?;
     let to_the_end = halt.end == track.steps.len();
     let (code, words) = if to_the_end { ending(case, track, halt) } else { passing(halt) };

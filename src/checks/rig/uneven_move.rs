@@ -7,7 +7,9 @@ use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slo
 use crate::checks::turns::{off_the_plan, other_way, planned_back};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use std::ops::Range;
 
 const TEXT: Text = Text {
@@ -40,9 +42,13 @@ const TEXT: Text = Text {
     },
 };
 
+const STEP: LimitKey = LimitKey::new("step");
+const KNOCK: LimitKey = LimitKey::new("knock");
+const SAG: LimitKey = LimitKey::new("sag");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "step",
+        key: STEP,
         unit: "% of a step too much or too little",
         direction: Direction::AtLeast,
         caution: Some(25.0),
@@ -50,7 +56,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "knock",
+        key: KNOCK,
         unit: "% of the picture's width, jumped from one frame to the next",
         direction: Direction::AtLeast,
         caution: Some(0.2),
@@ -58,7 +64,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "sag",
+        key: SAG,
         unit: "% of the picture's width over the run, where the camera does not travel",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -149,7 +155,7 @@ fn unseen(track: &MovementTrack, jumps: Option<&Jumps>) -> Option<String> {
 /// `sure` where what else is in the picture shows that it was no knock.
 fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump, sure: bool) -> Option<Finding> {
     let percent = 100.0 * jump.by.abs();
-    let weighed = case.limits.weigh("step", percent)?;
+    let weighed = case.limits.weigh(STEP, percent)?;
     let (before, after) = *track.steps.get(jump.step)?;
     let way = if jump.by < 0.0 { "too little" } else { "too much" };
     let message = format!(
@@ -206,7 +212,7 @@ fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
 }
 
 fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<Finding> {
-    let (severity, level) = case.limits.weigh("step", 200.0)?;
+    let (severity, level) = case.limits.weigh(STEP, 200.0)?;
     let frames = track.frames_of(span)?;
     let (before, _) = *track.steps.get(span.start)?;
     let message = format!(
@@ -226,7 +232,7 @@ fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Op
 
 fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> Option<Finding> {
     let percent = 100.0 * lost;
-    let weighed = case.limits.weigh("step", percent)?;
+    let weighed = case.limits.weigh(STEP, percent)?;
     let (before, after) = *track.steps.get(turn)?;
     let words = "play in the drive: belt, gear or clamp give way before the carriage follows";
     let message = format!(
@@ -240,7 +246,7 @@ fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> O
 
 /// A carriage that goes back: every step is two steps off.
 fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<Finding> {
-    let (severity, level) = case.limits.weigh("step", 200.0)?;
+    let (severity, level) = case.limits.weigh(STEP, 200.0)?;
     let (before, after) = track.turned_between(span.start)?;
     let frames = track.frames_of(span)?;
     let name = |at: usize| case.evidence.name(at);
@@ -268,7 +274,7 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
 
 fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Finding> {
     let percent = 100.0 * knock.by / f64::from(track.width);
-    let weighed = case.limits.weigh("knock", percent)?;
+    let weighed = case.limits.weigh(KNOCK, percent)?;
     let (before, after) = *track.steps.get(knock.step)?;
     let words = "a knock, wind, or a head that gave way";
     let message = format!(
@@ -288,7 +294,7 @@ fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let crept = still.moved.iter().enumerate().filter(|(step, m)| m.0.is_finite() && !at_knock(*step));
     let (x, y) = crept.fold((0.0, 0.0), |sum, (_, m)| (sum.0 + m.0, sum.1 + m.1));
     let percent = 100.0 * f64::hypot(x, y) / f64::from(track.width);
-    let (severity, level) = case.limits.weigh("sag", percent)?;
+    let (severity, level) = case.limits.weigh(SAG, percent)?;
     let span = track.frames_of(&(0..track.steps.len()))?;
     let message = format!(
         "The picture creeps by {percent:.1} % of its width over the run, {}: a head or a leg that sinks.",

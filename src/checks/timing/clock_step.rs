@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
+use crate::finding::{Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
@@ -27,8 +27,10 @@ const TEXT: Text = Text {
     traits: Traits { own_lane: true, in_the_course: true, ..Traits::PLAIN },
 };
 
+const STEPS: LimitKey = LimitKey::new("steps");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "steps",
+    key: STEPS,
     unit: "changes of the clock",
     direction: Direction::AtLeast,
     caution: None,
@@ -54,7 +56,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         })
         .collect();
     let backwards: Vec<_> = unexplained_backwards(evidence).collect();
-    let weighed = case.limits.weigh("steps", (steps.len() + backwards.len()) as f64);
+    let weighed = case.limits.weigh(STEPS, (steps.len() + backwards.len()) as f64);
     // Order by stamps is wrong on one side of a change of the clock; order by number is not.
     let in_doubt = order_in_doubt(evidence) || evidence.timing.basis != OrderBasis::Numbers;
     let severity = note_or_more(weighed, in_doubt);

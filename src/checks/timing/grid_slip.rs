@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
-    ClipEffect, Direction, Doubt, Finding, Limit, Opinion, Quality, Severity, Text, Traits,
+    ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::{counted, duration};
 
@@ -32,8 +32,10 @@ const TEXT: Text = Text {
     },
 };
 
+const PAUSE: LimitKey = LimitKey::new("pause");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "pause",
+    key: PAUSE,
     unit: "slots of pause",
     direction: Direction::Above,
     caution: Some(0.0),
@@ -65,7 +67,7 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
     };
     match &join.kind {
         JoinKind::Slip { pause_s, slots } => {
-            let weighed = case.limits.weigh("pause", slots.abs());
+            let weighed = case.limits.weigh(PAUSE, slots.abs());
             let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
             let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
             let purpose = if planned { ", where the plan begins a new part" } else { "" };
@@ -91,7 +93,7 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
             // The interval afterwards is another check's; here it is the stop that is told, by the timer that counts fewer slots in it.
             let (before_slots, after_slots) = (pause_s / from_s, pause_s / to_s);
             let slots = before_slots.min(after_slots);
-            let weighed = case.limits.weigh("pause", slots);
+            let weighed = case.limits.weigh(PAUSE, slots);
             let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
             let purpose = if planned { ", where the plan begins a new part" } else { "" };
             let message = format!(
@@ -111,7 +113,7 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
         JoinKind::ClockStep { step_s, stood_s: Some(stood_s), .. } => {
             let stretch = evidence.timing.stretches.iter().rev().find(|s| s.first <= join.before);
             let slots = stretch.map_or(f64::NAN, |s| stood_s / s.interval_s);
-            let weighed = case.limits.weigh("pause", slots);
+            let weighed = case.limits.weigh(PAUSE, slots);
             let message = format!(
                 "The timer stood for {} ({slots:.1} slots) between {before}{clock} and {after}, \
                  and the camera's clock was put {} by {} there.",

@@ -10,7 +10,7 @@ use crate::checks::needs::lacking;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::timing::Stretch;
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, Opinion, PLAN_DOUBTED, Quality, Severity, Text, Traits,
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, PLAN_DOUBTED, Quality, Severity, Text, Traits,
 };
 use crate::schedule::Misfit;
 use crate::units::{Figure, duration};
@@ -39,9 +39,12 @@ const TEXT: Text = Text {
     },
 };
 
+const SLOTS: LimitKey = LimitKey::new("slots");
+const RATE: LimitKey = LimitKey::new("rate");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "slots",
+        key: SLOTS,
         unit: "slots gained or lost by the end of the run",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -49,7 +52,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "rate",
+        key: RATE,
         unit: "% off the planned interval",
         direction: Direction::AtLeast,
         caution: None,
@@ -172,7 +175,7 @@ fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at < last);
     let exposed = run.filter_map(|at| evidence.exposure_s(at)).sum::<f64>();
     let slots = times * exposed / rate.planned_s;
-    case.limits.weigh("slots", slots)?;
+    case.limits.weigh(SLOTS, slots)?;
     let (code, from) = if times > 1.0 {
         ("counted-from-close-dark-frame", "the end of each dark frame")
     } else {
@@ -206,8 +209,8 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let slots = excess_s * rate.intervals() / planned;
     let short = clip_short(case, rate, stretch);
     let weights = [
-        case.limits.weigh("slots", slots.abs()),
-        case.limits.weigh("rate", 100.0 * rate_error.abs()),
+        case.limits.weigh(SLOTS, slots.abs()),
+        case.limits.weigh(RATE, 100.0 * rate_error.abs()),
         short.map(|asked| (Severity::Fault, asked as f64)),
     ];
     let severity = weights.iter().flatten().map(|(s, _)| *s).max()?;
@@ -235,10 +238,10 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
         .figure("interval_s", number(stretch.interval_s))
         .figure("interval_low_s", number(stretch.low_s))
         .figure("interval_high_s", number(stretch.high_s))
-        .figure("drift_slots", beside(slots, case.limits.get("slots").caution))
+        .figure("drift_slots", beside(slots, case.limits.get(SLOTS).caution))
         .figure("drift_s", number(excess_s * rate.intervals()))
         .figure("rate_error_ppm", number(1e6 * rate_error))
-        .figure("rate_error_percent", beside(100.0 * rate_error, case.limits.get("rate").fault))
+        .figure("rate_error_percent", beside(100.0 * rate_error, case.limits.get(RATE).fault))
         .figure("excess_s", number(excess_s));
     if let Some(asked) = short {
         finding = finding.figure("delivery_frames", Figure::Count(i64::try_from(asked).unwrap_or(i64::MAX)));

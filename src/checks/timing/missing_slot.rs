@@ -11,7 +11,7 @@ use crate::checks::{Case, Check, Need, agreed_spans};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::{
-    ClipEffect, Direction, Doubt, Finding, Limit, Needed, Opinion, Quality, Severity, Text, Traits,
+    ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::{Figure, counted, duration};
 
@@ -46,9 +46,14 @@ const TEXT: Text = Text {
     },
 };
 
+const SLOTS: LimitKey = LimitKey::new("slots");
+const ADJACENT: LimitKey = LimitKey::new("adjacent");
+const SHARE: LimitKey = LimitKey::new("share");
+const BRACKET: LimitKey = LimitKey::new("bracket");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "slots",
+        key: SLOTS,
         unit: "missing slots of the run",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -56,7 +61,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "adjacent",
+        key: ADJACENT,
         unit: "missing slots in a row",
         direction: Direction::AtLeast,
         caution: None,
@@ -64,7 +69,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "share",
+        key: SHARE,
         unit: "% of the run's slots missing",
         direction: Direction::Above,
         caution: None,
@@ -72,7 +77,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "bracket",
+        key: BRACKET,
         unit: "brackets that lack an exposure",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -115,9 +120,9 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
     let adjacent = told.holes.iter().map(|h| h.slots).max().unwrap_or(0);
     let patched = told.holes.iter().all(|h| weighing.patches(h));
     // What the plan says can be patched is no fault by its length, and breaks no clip.
-    let in_a_row = case.limits.weigh("adjacent", adjacent as f64).filter(|_| !patched);
+    let in_a_row = case.limits.weigh(ADJACENT, adjacent as f64).filter(|_| !patched);
     let broken = broken.filter(|_| !patched);
-    let weights = [case.limits.weigh("slots", missing as f64), in_a_row, case.limits.weigh("share", share)];
+    let weights = [case.limits.weigh(SLOTS, missing as f64), in_a_row, case.limits.weigh(SHARE, share)];
     let severity = weights.iter().flatten().map(|(s, _)| *s).max().unwrap_or(Severity::Note);
     let severity = if broken.is_some() { Severity::Fault } else { severity };
     // What may be a shot of its own beside the run wants a look, and is no proof of a fault.
@@ -148,9 +153,9 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
         finding.message = format!("{}{ends}.", finding.message.trim_end_matches('.'));
     }
     let finding = finding
-        .figure("adjacent_slots", beside(adjacent as f64, case.limits.get("adjacent").fault))
+        .figure("adjacent_slots", beside(adjacent as f64, case.limits.get(ADJACENT).fault))
         .figure("missing_slots_of_run", count(missing))
-        .figure("missing_percent", beside(share, case.limits.get("share").fault))
+        .figure("missing_percent", beside(share, case.limits.get(SHARE).fault))
         .figure("can_be_patched", Figure::Flag(patched));
     match broken {
         Some((longest, asked)) => finding
@@ -164,7 +169,7 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
 fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
     let evidence = case.evidence;
     let thin: Vec<_> = incomplete(evidence).filter(|(size, span)| span.len() < *size).collect();
-    let Some((severity, level)) = case.limits.weigh("bracket", thin.len() as f64) else { return Vec::new() };
+    let Some((severity, level)) = case.limits.weigh(BRACKET, thin.len() as f64) else { return Vec::new() };
     let told = thin.iter().map(|&(size, span)| {
         let message = format!(
             "The bracket of {}{} has {} of its {size} exposures.",

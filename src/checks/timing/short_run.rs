@@ -5,7 +5,7 @@ use crate::checks::common::{
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Outside};
-use crate::finding::{Cause, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{Cause, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{PartStart, Plan};
 use crate::schedule::on_clock;
 use crate::units::{Figure, counted, duration, shown};
@@ -24,9 +24,15 @@ const TEXT: Text = Text {
     traits: Traits { in_the_course: true, quality: Some(Quality::Run), ..Traits::PLAIN },
 };
 
+const FRAMES: LimitKey = LimitKey::new("frames");
+const LENGTH: LimitKey = LimitKey::new("length");
+const SHARE: LimitKey = LimitKey::new("share");
+const ENDS: LimitKey = LimitKey::new("ends");
+const DELIVERY: LimitKey = LimitKey::new("delivery");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "frames",
+        key: FRAMES,
         unit: "frames short of a planned count",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -35,7 +41,7 @@ const LIMITS: &[Limit] = &[
     },
     // A timer that is set to a length may fire at its end or not.
     Limit {
-        key: "length",
+        key: LENGTH,
         unit: "frames short of a planned length",
         direction: Direction::Above,
         caution: Some(1.0),
@@ -43,7 +49,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "share",
+        key: SHARE,
         unit: "% short of the plan, where no delivery is named",
         direction: Direction::Above,
         caution: None,
@@ -51,7 +57,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "ends",
+        key: ENDS,
         unit: "files named by the plan and not found",
         direction: Direction::AtLeast,
         caution: Some(1.0),
@@ -59,7 +65,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "delivery",
+        key: DELIVERY,
         unit: "frames short of the delivery's length",
         direction: Direction::Above,
         caution: None,
@@ -81,8 +87,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let share = asked.map_or(0.0, |a| 100.0 * short as f64 / a.max(1) as f64);
     let weights = [
         case.limits.weigh(limit_of(case.plan), short as f64),
-        if delivery.is_none() { case.limits.weigh("share", share) } else { None },
-        clip_short.and_then(|short| case.limits.weigh("delivery", short as f64)),
+        if delivery.is_none() { case.limits.weigh(SHARE, share) } else { None },
+        clip_short.and_then(|short| case.limits.weigh(DELIVERY, short as f64)),
     ];
     let mut findings: Vec<_> = ends_not_found(case).into_iter().collect();
     if asked.is_none() && delivery.is_none() && findings.is_empty() {
@@ -104,8 +110,8 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 /// The limit that a run is held against: a planned count is met to the frame, a planned length may be one off.
-fn limit_of(plan: &Plan) -> &'static str {
-    if plan.frames.is_some() { "frames" } else { "length" }
+fn limit_of(plan: &Plan) -> LimitKey {
+    if plan.frames.is_some() { FRAMES } else { LENGTH }
 }
 
 /// Frames just before or behind the run that are none of it: a handful, as are shot by hand.
@@ -130,7 +136,7 @@ fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
         PartStart::Frame(_) | PartStart::Moment(_) => None,
     });
     let gone: Vec<_> = ends.chain(parts).filter(|(_, name)| !there(name)).collect();
-    let (severity, level) = case.limits.weigh("ends", gone.len() as f64)?;
+    let (severity, level) = case.limits.weigh(ENDS, gone.len() as f64)?;
     let told: Vec<_> = gone.iter().map(|(which, name)| format!("{which}, {},", shown(name))).collect();
     let message = match told.as_slice() {
         [one] => format!("{one} is not in this folder; the run is judged without it."),

@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::FrameState;
-use crate::finding::{Direction, Doubt, Finding, Limit, Opinion, Text, Traits};
+use crate::finding::{Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
@@ -24,8 +24,10 @@ const TEXT: Text = Text {
     traits: Traits { own_lane: true, ..Traits::PLAIN },
 };
 
+const FRAMES: LimitKey = LimitKey::new("frames");
+
 const LIMITS: &[Limit] = &[Limit {
-    key: "frames",
+    key: FRAMES,
     unit: "surplus frames",
     direction: Direction::AtLeast,
     caution: None,
@@ -41,7 +43,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let is_copy = |at: usize| evidence.copies.binary_search_by_key(&at, |c| c.0).is_ok();
     let surplus = |at: usize| evidence.states[at] == FrameState::Surplus && !is_copy(at);
     let all: Vec<_> = (0..evidence.states.len()).filter(|at| surplus(*at)).collect();
-    let severity = note_or_more(case.limits.weigh("frames", all.len() as f64), order_in_doubt(evidence));
+    let severity = note_or_more(case.limits.weigh(FRAMES, all.len() as f64), order_in_doubt(evidence));
     let findings = groups(all.iter().copied()).into_iter().map(|span| {
         let frames = span.len() as u64;
         let after = span.first.checked_sub(1).and_then(|before| {

@@ -7,7 +7,9 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
 
@@ -31,9 +33,12 @@ const TEXT: Text = Text {
     },
 };
 
+const EXCESS: LimitKey = LimitKey::new("excess");
+const CHANGE: LimitKey = LimitKey::new("change");
+
 const LIMITS: &[Limit] = &[
     Limit {
-        key: "excess",
+        key: EXCESS,
         unit: "% of the interval beyond what the stamps explain",
         direction: Direction::Above,
         caution: Some(10.0),
@@ -41,7 +46,7 @@ const LIMITS: &[Limit] = &[
         source: PRACTICE,
     },
     Limit {
-        key: "change",
+        key: CHANGE,
         unit: "% by which the interval changes within the run",
         direction: Direction::AtLeast,
         caution: Some(5.0),
@@ -82,10 +87,10 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
     let percent = |offset: f64| 100.0 * offset.abs() / interval_s;
     let worst = known().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()).then(b.0.cmp(&a.0)));
     if let Some((at, offset)) = worst
-        && let Some((severity, level)) = case.limits.weigh("excess", percent(offset))
+        && let Some((severity, level)) = case.limits.weigh(EXCESS, percent(offset))
     {
         let uneven: Vec<_> = known()
-            .filter(|(_, o)| case.limits.weigh("excess", percent(*o)).is_some())
+            .filter(|(_, o)| case.limits.weigh(EXCESS, percent(*o)).is_some())
             .map(|(at, _)| at)
             .collect();
         let (frames, squares) = known().fold((0_u64, 0.0), |(n, sum), (_, o)| (n + 1, sum + o * o));
@@ -135,7 +140,7 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let first = timing.stretches.iter().find(|s| s.last == start.before).map_or(start.before, |s| s.first);
     let last = timing.stretches.iter().find(|s| s.first == end.after).map_or(end.after, |s| s.last);
     let percent = 100.0 * (to_s - from_s).abs() / from_s;
-    let weighed = case.limits.weigh("change", percent);
+    let weighed = case.limits.weigh(CHANGE, percent);
     let way = if to_s > from_s { "longer" } else { "shorter" };
     let because = "the timer warms up or cools down, or its battery runs down".to_owned();
     let message = format!(
@@ -173,7 +178,7 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
         .iter()
         .any(|s| (s.last == join.before || s.first == join.after) && s.frames < STRETCH_LEAST);
     let most = if brief { Severity::Caution } else { Severity::Fault };
-    let weighed = case.limits.weigh("change", percent).map(|w| (w.0.min(most), w.1));
+    let weighed = case.limits.weigh(CHANGE, percent).map(|w| (w.0.min(most), w.1));
     let range = if latest > earliest + 1 {
         let (a, b) = (case.evidence.name(earliest), case.evidence.name(latest));
         format!(", or anywhere from {a} to {b}")
@@ -230,9 +235,9 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
         pairs.iter().map(|(s, span)| (excess(*s), *s, *span)).reduce(|a, b| if b.0 > a.0 { b } else { a });
     let mut findings = Vec::new();
     if let Some((percent, gap_s, span)) = worst
-        && let Some((severity, level)) = case.limits.weigh("excess", percent)
+        && let Some((severity, level)) = case.limits.weigh(EXCESS, percent)
     {
-        let beyond = pairs.iter().filter(|(s, _)| case.limits.weigh("excess", excess(*s)).is_some());
+        let beyond = pairs.iter().filter(|(s, _)| case.limits.weigh(EXCESS, excess(*s)).is_some());
         let marks: Vec<FrameSpan> = beyond.map(|(_, span)| FrameSpan::one(span.last)).collect();
         let uneven = marks.len();
         let (first, last) = (pairs.first().map_or(0, |p| p.1.first), pairs.last().map_or(0, |p| p.1.last));

@@ -344,7 +344,7 @@ pub(super) fn judgement(j: &Judgement) -> v1::Judgement {
             .limits
             .all()
             .map(|(limit, from_plan)| v1::Limit {
-                key: limit.key.to_owned(),
+                key: limit.key.name().to_owned(),
                 unit: limit.unit.to_owned(),
                 direction: match limit.direction {
                     Direction::AtLeast => "at-least",
