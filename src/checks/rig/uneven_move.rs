@@ -45,7 +45,6 @@ const TEXT: Text = Text {
 const STEP: LimitKey = LimitKey::new("step");
 const KNOCK: LimitKey = LimitKey::new("knock");
 const SAG: LimitKey = LimitKey::new("sag");
-
 const LIMITS: &[Limit] = &[
     Limit {
         key: STEP,
