@@ -10,24 +10,18 @@ mod told;
 
 pub use findings::more_words;
 
-use crate::audit::{Answer, Audit, Call, Pictures, Quality};
+use crate::audit::{Audit, Call, Pictures};
 use crate::units::shown;
 pub(super) use page::{Page, Tone, wrapped};
 pub use set::{call_line_of_set, summary_of_set};
-pub use told::passed_over_words;
 pub(super) use told::unread;
+pub use told::{end_known, passed_over_words};
 
 /// What the call was made from, where it is not everything: said beside its word.
 pub fn limited_to(audit: &Audit) -> Option<&'static str> {
     let looks = &audit.evidence.frames.looks;
     let unseen = !looks.is_empty() && looks.iter().all(Option::is_none);
     (audit.pictures == Pictures::None || unseen).then_some("timing and settings only")
-}
-
-/// True where the plan says how long the run was to be, so that its end was held against something.
-pub fn end_known(audit: &Audit) -> bool {
-    let of_length = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Run));
-    of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
 }
 
 /// The call in one line, with what it was made from. No line end.

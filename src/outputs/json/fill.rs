@@ -1,6 +1,7 @@
 //! The audit, put into the structs of schema 1.
 
-use super::{number, plan, v1};
+use super::number::number;
+use super::{plan, v1};
 use crate::audit::{
     Answer, Audit, Cadence, Card, Direction, Finding, FrameState, Hole, Join, JoinKind, Judgement,
     LikelyCause, MovementTrack, Outside, PassedOver, PictureSource, Pictures, Reason, ShownBy, Stretch,
@@ -17,7 +18,7 @@ pub fn record(audit: &Audit) -> v1::Record<'_> {
     let card = &frames.card;
     let timing = &audit.evidence.timing;
     v1::Record {
-        schema: super::SCHEMA,
+        schema: v1::SCHEMA,
         tool: tool(),
         name: audit.name.clone(),
         complete: audit.complete(),

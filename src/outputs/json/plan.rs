@@ -1,6 +1,6 @@
 //! The plan as asked, in `audit.json`: its keys by their rows, under the names that the rows give them there.
 
-use super::number;
+use super::number::number;
 use crate::audit::schema::{Keyed, Kind, PlanKey, Said};
 use crate::audit::{
     Accepted, CardPlan, Choice, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part,

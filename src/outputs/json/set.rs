@@ -1,6 +1,7 @@
 //! Several cameras, put into the structs of schema 1: one record each, and above them what is of all.
 
-use super::{fill, number, plan, v1};
+use super::number::number;
+use super::{fill, plan, v1};
 use crate::audit::{Answer, AuditSet, CameraAudit, Judgement, Timing, Together};
 use crate::outputs::several::{limited_to, of_camera, ranked};
 
@@ -8,7 +9,7 @@ use crate::outputs::several::{limited_to, of_camera, ranked};
 pub fn record(set: &AuditSet) -> v1::Record<'_> {
     let audits = || set.cameras.iter().map(|c| &c.audit);
     v1::Record {
-        schema: super::SCHEMA,
+        schema: v1::SCHEMA,
         tool: fill::tool(),
         name: set.name().to_owned(),
         complete: set.complete(),

@@ -6,6 +6,12 @@ use crate::audit::{Answer, Audit, Call, Judgement, PassedOver, PictureSource, Qu
 use crate::outputs::usable;
 use crate::units::shown;
 
+/// True where the plan says how long the run was to be, so that its end was held against something.
+pub fn end_known(audit: &Audit) -> bool {
+    let of_length = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Run));
+    of_length.is_some_and(|j| !matches!(j.answer, Answer::CannotJudge(_)))
+}
+
 /// Places that are listed one by one; the rest is counted.
 const LISTED: usize = 8;
 
@@ -59,7 +65,7 @@ pub fn weighed(audit: &Audit) -> String {
     let parts: Vec<String> =
         [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
     match parts.is_empty() {
-        true if super::end_known(audit) => "No fault, no caution; every important check ran.".into(),
+        true if end_known(audit) => "No fault, no caution; every important check ran.".into(),
         true => "No fault, no caution; every important check ran. End not known: none planned.".into(),
         false => format!("{}.", parts.join(", ")),
     }

@@ -1,6 +1,6 @@
 //! The exposure along the run.
 
-use super::{Bins, Plot, Scale, level};
+use super::drawn::{Bins, Plot, Scale, level};
 use crate::audit::{Audit, Planned};
 use crate::outputs::html::quantity::number;
 use crate::outputs::html::view::View;
