@@ -5,23 +5,19 @@
 //! are what they share.
 
 mod accepted;
-mod colours;
+mod ask;
+mod check;
 mod common;
-mod companions;
 mod daylight;
-mod excess;
 pub mod exposure;
 pub mod files;
 mod followed;
 mod holes;
 mod in_doubt;
 mod misfit;
-mod name_order;
 mod needs;
-mod not_seen;
 mod patterns;
 pub mod picture;
-mod ramps;
 pub mod rig;
 mod shows;
 mod slots;
@@ -32,45 +28,18 @@ mod testing;
 mod testing_moves;
 pub mod timing;
 mod tolerated;
-mod turns;
 mod whole;
 
 use crate::evidence::Evidence;
-use crate::finding::{Answer, Finding, InForce, Judgement, Limit, Opinion, Text, Tolerated};
+use crate::finding::{Answer, InForce, Judgement, Tolerated};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use accepted::{accept, agreed_spans};
+use ask::{opinion_of, weighed};
+pub use check::{Case, Check};
 pub use needs::Need;
 use needs::lacking;
 use tolerated::{left_out, tolerated};
-
-/// All that a check may look at.
-pub struct Case<'a> {
-    /// What was meant.
-    pub plan: &'a Plan,
-    /// What the frames say together.
-    pub evidence: &'a Evidence,
-    /// The one laid on the other.
-    pub schedule: &'a Schedule,
-    /// The check's own limits, with the plan's overrides.
-    pub limits: &'a InForce,
-    /// What the checks before it in the list have answered.
-    pub before: &'a [Judgement],
-}
-
-/// A check: its text, its limits, its needs and its question.
-pub struct Check {
-    /// All that there is to say about it.
-    pub text: &'static Text,
-    /// Its limits.
-    pub limits: &'static [Limit],
-    /// What it needs.
-    pub needs: &'static [Need],
-    /// The question: a pure function.
-    pub judge: fn(&Case<'_>) -> Opinion,
-}
 
 /// Every check, in the order in which they are told.
 pub const CHECKS: &[&Check] = &[
@@ -177,26 +146,11 @@ fn judge_after(
     }
 }
 
-/// What a check says of a case, or the words with which it panicked.
-fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
-    catch_unwind(AssertUnwindSafe(|| (check.judge)(case))).map_err(|payload| {
-        let text = payload.downcast_ref::<&str>().map(|s| (*s).to_owned());
-        payload.downcast_ref::<String>().cloned().or(text).unwrap_or_else(|| "no message".into())
-    })
-}
-
-/// Findings with the weight that their place gives them, and marked where the plan accepts them.
-fn weighed(plan: &Plan, evidence: &Evidence, mut findings: Vec<Finding>) -> Vec<Finding> {
-    in_doubt::weigh_down(plan, evidence, &mut findings);
-    accept(plan, evidence, &mut findings);
-    findings
-}
-
 #[cfg(test)]
 mod tests {
     use super::testing::Sketch;
     use super::*;
-    use crate::finding::LimitKey;
+    use crate::finding::{LimitKey, Opinion};
 
     /// Whatever the folder holds, the counts of every check add up to it and none breaks.
     #[test]

@@ -1,8 +1,9 @@
 //! What a plan that lay with the frames keeps out of the call: whoever filled the card may have written it. No figure
 //! in its limits is too large for a plan, and none of its ends is too narrow.
 
+use super::ask::{opinion_of, weighed};
+use super::check::{Case, Check};
 use super::timing::short_run;
-use super::{Case, Check, opinion_of, weighed};
 use crate::evidence::{AFTER_LAST, BEFORE_FIRST, Evidence};
 use crate::finding::{Answer, Finding, InForce, Judgement, Severity, Tolerated};
 use crate::plan::{Plan, Widened};

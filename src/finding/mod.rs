@@ -4,7 +4,7 @@ mod limits;
 mod traits;
 
 pub use limits::{Direction, InForce, Limit, LimitKey};
-pub use traits::{ClipEffect, Needed, Quality, Traits};
+pub use traits::{ByCause, ClipEffect, Needed, Quality, Traits};
 
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 
@@ -48,9 +48,26 @@ impl InTheClip {
     }
 }
 
-/// The code of the cause of a finding which says that the plan may be wrong, and not the card: it puts all
-/// others in another light.
-pub const PLAN_DOUBTED: &str = "plan-doubted";
+/// The code of a cause in `audit.json` (`trigger-missed`, `file-lost`, `unknown`, …). Each stands once, as a
+/// constant beside what names it: another one does not compile.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CauseCode(&'static str);
+
+impl CauseCode {
+    /// A code by its name.
+    pub const fn new(name: &'static str) -> Self {
+        Self(name)
+    }
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        self.0
+    }
+}
+
+/// The cause of a finding which says that the plan may be wrong, and not the card: it puts all others in
+/// another light.
+pub const PLAN_DOUBTED: CauseCode = CauseCode::new("plan-doubted");
 
 /// How much a finding weighs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -96,11 +113,29 @@ pub struct Text {
     pub traits: Traits,
 }
 
+impl Text {
+    /// What to do about findings of any cause: first what each cause asks for, then the rest.
+    pub fn remedies(&self) -> String {
+        let each = self.traits.by_cause.iter().map(|by| format!("{}: {} ", by.name, by.remedy));
+        each.collect::<String>() + self.remedy
+    }
+
+    /// What to do about findings that all have this cause.
+    pub fn remedy_for(&self, cause: CauseCode) -> String {
+        let Some(own) = self.traits.by_cause.iter().find(|by| by.cause == cause) else {
+            return self.remedies();
+        };
+        let mut letters = own.remedy.chars();
+        let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+        format!("{first}{} {}", letters.as_str(), self.remedy)
+    }
+}
+
 /// Why the thing is so, where the evidence tells.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cause {
-    /// The code in `audit.json` (`trigger-missed`, `file-lost`, `unknown`, …).
-    pub code: &'static str,
+    /// Its code.
+    pub code: CauseCode,
     /// The same in words, with the figures that carry it.
     pub words: String,
 }
@@ -244,7 +279,7 @@ impl Finding {
 
     /// With its cause.
     #[must_use]
-    pub fn because(mut self, code: &'static str, words: impl Into<String>) -> Self {
+    pub fn because(mut self, code: CauseCode, words: impl Into<String>) -> Self {
         self.cause = Some(Cause { code, words: words.into() });
         self
     }

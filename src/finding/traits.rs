@@ -1,6 +1,8 @@
 //! What a check's findings mean to those who need not know what it asks: the clip, the call, the strip, the
 //! course of the run, the patch list and the client's table.
 
+use super::CauseCode;
+
 /// What a fault of the check does to a clip that runs across it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ClipEffect {
@@ -62,6 +64,17 @@ pub enum Quality {
     Flashes,
 }
 
+/// What to do about findings of one cause.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ByCause {
+    /// The cause.
+    pub cause: CauseCode,
+    /// Its name before a colon, as in `File lost`.
+    pub name: &'static str,
+    /// What to do then, a sentence that begins with a small letter.
+    pub remedy: &'static str,
+}
+
 /// All of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Traits {
@@ -77,6 +90,8 @@ pub struct Traits {
     pub patched: bool,
     /// The quality that it speaks of, where a client asks for one.
     pub quality: Option<Quality>,
+    /// What to do about findings of some causes, before what is to be done about any.
+    pub by_cause: &'static [ByCause],
 }
 
 impl Traits {
@@ -88,5 +103,6 @@ impl Traits {
         in_the_course: false,
         patched: false,
         quality: None,
+        by_cause: &[],
     };
 }

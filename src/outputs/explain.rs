@@ -29,7 +29,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
         ("Why it matters", text.why),
         ("How it is worked out", text.how),
         ("What it cannot see", text.blind),
-        ("What to do", text.remedy),
+        ("What to do", text.remedies().as_str()),
         ("Source", text.source),
     ] {
         page.heading(head);

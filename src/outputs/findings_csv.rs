@@ -70,7 +70,7 @@ fn row(audit: &Audit, finding: &Finding) -> [String; COLUMNS.len()] {
         file(finding.first),
         file(finding.last),
         finding.at.map(|at| at.iso(fraction(at))).unwrap_or_default(),
-        finding.cause.as_ref().map(|c| c.code.to_owned()).unwrap_or_default(),
+        finding.cause.as_ref().map(|c| c.code.name().to_owned()).unwrap_or_default(),
         text(finding.cause.as_ref().map(|c| c.words.as_str())),
         text(finding.accepted.as_deref()),
         text(finding.doubt.as_ref().map(|d| d.words.as_str())),

@@ -10,8 +10,8 @@ use crate::evidence::{
     Stamp, StampSource,
 };
 use crate::finding::{
-    Answer, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, LimitKey, Needed, Quality,
-    Severity, Text, Tolerated, Traits,
+    Answer, CauseCode, ClipEffect, Direction, Doubt, Finding, InForce, Judgement, Limit, LimitKey, Needed,
+    Quality, Severity, Text, Tolerated, Traits,
 };
 use crate::frames::{Card, Folder, PassedOver, Pictures};
 use crate::plan::Plan;
@@ -162,7 +162,7 @@ pub fn audit() -> Audit {
         .count(2)
         .between(3, 4)
         .at(Some(start().plus(36_000_000)))
-        .because("trigger-missed", "The file numbers run on: the camera did not fire.")
+        .because(CauseCode::new("trigger-missed"), "The file numbers run on: the camera did not fire.")
         .figure("gap_s", Figure::Limited(Measured { value: 36.0, limit: Some(12.0) }))
         .figure("share", Figure::Number(f64::NAN));
     missing.marks.clear();

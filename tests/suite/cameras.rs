@@ -177,7 +177,7 @@ fn what_the_second_camera_lost_is_at_its_place() {
             (hole.lacking.as_slice(), hole.fired.as_slice()),
             ([(bad, 50)].as_slice(), [good].as_slice())
         );
-        assert_eq!(set.together.causes[0].code, "camera-missed");
+        assert_eq!(set.together.causes[0].code.name(), "camera-missed");
     }
 }
 
@@ -195,7 +195,7 @@ fn shared_holes_are_the_controllers_whatever_the_clocks_say() {
         let whose: Vec<_> = set.together.holes.iter().map(|h| (h.lacking[0].1, h.slots, h.whose)).collect();
         let (shared, own) = (Whose::Controller, Whose::Camera);
         assert_eq!(whose, [(30, 2, shared), (80, 1, shared), (95, 1, own)], "{ahead_s}");
-        let causes: Vec<_> = set.together.causes.iter().map(|c| (c.code, c.strength)).collect();
+        let causes: Vec<_> = set.together.causes.iter().map(|c| (c.code.name(), c.strength)).collect();
         assert_eq!(causes, [("controller-missed", Strength::Sure), ("camera-missed", Strength::Sure)]);
         assert!(set.together.causes[0].words.starts_with("Cameras A and B both lack 3 frames"));
         assert!(set.together.causes[1].words.starts_with("Camera B alone lacks 1 frame,"));
@@ -236,7 +236,7 @@ fn files_that_are_gone_are_no_trigger_that_was_missed() {
     assert_eq!(set.cameras.len(), 2);
     let [hole] = set.together.holes.as_slice() else { panic!("{:?}", set.together.holes) };
     assert_eq!((hole.slots, hole.whose, hole.files_lost), (4, Whose::Camera, true));
-    assert_eq!(set.together.causes[0].code, "files-lost");
+    assert_eq!(set.together.causes[0].code.name(), "files-lost");
     assert_ne!(set.call(), Call::Clear);
 }
 
@@ -265,7 +265,7 @@ fn shared_stops_are_the_controllers_whatever_the_clocks_say() {
         // The 60th frame, 295 s after 04:10:00.
         assert_eq!(stop.at.clock(), "04:14:55", "{ahead_s}");
         let [cause] = set.together.causes.as_slice() else { panic!("{:?}", set.together.causes) };
-        assert_eq!((cause.code, cause.strength), ("controller-stood", Strength::Sure), "{ahead_s}");
+        assert_eq!((cause.code.name(), cause.strength), ("controller-stood", Strength::Sure), "{ahead_s}");
         assert!(
             cause.words.starts_with("Cameras A and B both stood for 12 s after 04:14:55"),
             "{}",
@@ -286,7 +286,7 @@ fn a_stop_that_one_camera_has_alone_is_its_own() {
             let set = audited(&[a, b]);
             assert_eq!(stops(&set), [(vec![bad], vec![1 - bad], Whose::Camera)], "{at} {pause} {bad}");
             let cause = &set.together.causes[0];
-            assert_eq!(cause.code, "camera-stood");
+            assert_eq!(cause.code.name(), "camera-stood");
             let (own, other) = [("A", "B"), ("B", "A")][bad];
             let begins = format!("Camera {own} alone stood for ");
             let ends = format!("; camera {other} fired meanwhile.");
@@ -335,7 +335,7 @@ fn two_of_three_cameras_stood() {
     let set =
         audited(&[Shooting::default(), Shooting { slots: stood(120, &[(60, 2.4)]), ..second() }, third]);
     assert_eq!(stops(&set), [(vec![1, 2], vec![0], Whose::Several)]);
-    assert_eq!(set.together.causes[0].code, "some-cameras-stood");
+    assert_eq!(set.together.causes[0].code.name(), "some-cameras-stood");
 }
 
 /// Where the plan begins a new part the timer stands on purpose, and nobody is to blame.

@@ -32,7 +32,7 @@ fn audit(shot: &Plan, held_against: &Plan, faults: &[&str]) -> Audit {
 }
 
 fn codes(audit: &Audit) -> Vec<(&'static str, Strength)> {
-    audit.verdict.causes.iter().map(|c| (c.code, c.strength)).collect()
+    audit.verdict.causes.iter().map(|c| (c.code.name(), c.strength)).collect()
 }
 
 #[test]

@@ -53,8 +53,8 @@ fn a_wrong_interval_is_doubted_and_no_fault_of_the_rig_is_made_up() {
         assert_eq!(audit.verdict.call, Call::Look, "{wrong_s}");
         let said = &audit.verdict.reasons[0].words;
         assert!(said.starts_with("The plan may be wrong") && said.contains(flag), "{said}");
-        let causes: Vec<_> = audit.verdict.causes.iter().map(|c| c.code).collect();
-        assert_eq!(causes, [PLAN_DOUBTED], "{wrong_s}");
+        let causes: Vec<_> = audit.verdict.causes.iter().map(|c| c.code.name()).collect();
+        assert_eq!(causes, [PLAN_DOUBTED.name()], "{wrong_s}");
     }
 }
 
@@ -112,8 +112,8 @@ fn what_is_wrong_with_the_card_is_told_under_a_wrong_plan_too() {
         "it is said first all the same"
     );
     // The causes go by what was shot: half a second of 10 s leaves room, whatever share of 5 s it is.
-    let codes: Vec<_> = holed.verdict.causes.iter().map(|c| c.code).collect();
-    assert_eq!(codes, [PLAN_DOUBTED, "trigger-lost"]);
+    let codes: Vec<_> = holed.verdict.causes.iter().map(|c| c.code.name()).collect();
+    assert_eq!(codes, [PLAN_DOUBTED.name(), "trigger-lost"]);
 }
 
 #[test]

@@ -105,7 +105,7 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, sizes: Sizes) -> Outco
     let (stalls, stall_blind) = findings(&stalled_move::CHECK, &plan, &evidence);
     let (moves, move_blind) = findings(&uneven_move::CHECK, &plan, &evidence);
     let at = at as usize;
-    let code = |f: &Finding| f.cause.as_ref().map_or("", |c| c.code);
+    let code = |f: &Finding| f.cause.as_ref().map_or("", |c| c.code.name());
     // Where the fault should be told: the check's findings, the cause, first frame, last frame, count.
     let (asked, wanted) = match kind {
         Kind::Clean => (&stalls, None),

@@ -149,7 +149,7 @@ fn aperture_flicker_is_found_and_not_laid_on_the_settings() {
         let audit = thumbs(&plan, &["flicker=0.1EV"]);
         let found = weighty(&audit, "luminance-flicker");
         assert_eq!(found.len(), 1, "{found:?}");
-        assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("aperture-or-light"), "{found:?}");
+        assert_eq!(found[0].cause.as_ref().map(|c| c.code.name()), Some("aperture-or-light"), "{found:?}");
         assert!(found[0].message.contains("that the settings do not explain"), "{}", found[0].message);
         let rms = audit.evidence.pictures.courses[0].unexplained.rms_ev;
         assert!((0.07..0.12).contains(&rms), "{rms}");
@@ -170,7 +170,7 @@ fn each_exposure_event_is_found_at_its_frame() {
     assert!(weighty(&audit, "luminance-flicker").is_empty());
     let audit = thumbs(&dusk(200), &["stuck@120"]);
     let found = weighty(&audit, "exposure-jump");
-    let stuck = found.iter().find(|f| f.cause.as_ref().is_some_and(|c| c.code == "ramp-stuck"));
+    let stuck = found.iter().find(|f| f.cause.as_ref().is_some_and(|c| c.code.name() == "ramp-stuck"));
     let stuck = stuck.unwrap_or_else(|| panic!("{found:?}"));
     // The last change of the settings comes within one step of the ramp (7 frames) of the slot.
     assert!((112..=121).contains(&stuck.first.expect("a place")) && stuck.last == Some(199), "{stuck:?}");
@@ -193,7 +193,7 @@ fn a_soft_and_a_black_frame_are_named() {
     let audit = thumbs(&locked(120), &["stray=-9EV@44"]);
     let found = weighty(&audit, "blank-picture");
     assert_eq!(found.iter().map(|f| f.first).collect::<Vec<_>>(), [Some(44)]);
-    assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("black"), "{found:?}");
+    assert_eq!(found[0].cause.as_ref().map(|c| c.code.name()), Some("black"), "{found:?}");
 }
 
 #[test]
@@ -206,7 +206,7 @@ fn pictures_on_their_head_are_named() {
             [(Some(head.start), Some(head.end - 1))],
             "{found:?}"
         );
-        assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("turned"), "{found:?}");
+        assert_eq!(found[0].cause.as_ref().map(|c| c.code.name()), Some("turned"), "{found:?}");
     }
 }
 
@@ -235,7 +235,7 @@ fn a_white_frame_is_named() {
     let audit = thumbs(&locked(120), &["stray=+9EV@44"]);
     let found = weighty(&audit, "blank-picture");
     assert_eq!(found.iter().map(|f| f.first).collect::<Vec<_>>(), [Some(44)]);
-    assert_eq!(found[0].cause.as_ref().map(|c| c.code), Some("white"), "{found:?}");
+    assert_eq!(found[0].cause.as_ref().map(|c| c.code.name()), Some("white"), "{found:?}");
 }
 
 /// One frame in a clip is seen from a hundredth of a stop on; what the source can tell of it ends above that.

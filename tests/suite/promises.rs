@@ -98,7 +98,11 @@ fn whole_half_hours_are_told_both_ways() {
         assert_eq!((told[0].first, told[0].last), (Some(139), Some(140)));
         let doubt = told[0].doubt.as_ref().expect("both readings");
         assert_eq!((doubt.count_low, doubt.count_high), (0, (600.0 * hours) as u64));
-        assert!(audit.verdict.causes.iter().all(|c| c.code != "clock-changed"), "{:?}", audit.verdict.causes);
+        assert!(
+            audit.verdict.causes.iter().all(|c| c.code.name() != "clock-changed"),
+            "{:?}",
+            audit.verdict.causes
+        );
     }
 }
 

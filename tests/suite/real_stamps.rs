@@ -30,8 +30,10 @@ fn a_culled_run_is_counted_by_its_numbers() {
         let cadence = timing.cadence.as_ref().expect("a cadence");
         assert!((cadence.interval_s - 5.0).abs() < 0.05, "{cadence:?}");
         assert!(audit.evidence.outside.is_empty(), "{:?}", audit.evidence.outside);
-        let causes =
-            of(&audit, "missing-slot").iter().map(|f| f.cause.as_ref().map(|c| c.code)).collect::<Vec<_>>();
+        let causes = of(&audit, "missing-slot")
+            .iter()
+            .map(|f| f.cause.as_ref().map(|c| c.code.name()))
+            .collect::<Vec<_>>();
         assert!(causes.iter().all(|c| *c == Some("file-lost")), "{causes:?}");
     }
 }

@@ -3,6 +3,7 @@
 use super::names::{letter, list, list_first};
 use super::ticks::Ticks;
 use super::whose::Whose;
+use crate::finding::CauseCode;
 use crate::units::CivilTime;
 use crate::verdict::{LikelyCause, Strength};
 
@@ -165,7 +166,7 @@ pub fn causes(
             ),
         };
         let strength = surest(&lacking, &fired);
-        LikelyCause { code, strength, words, remedy, apart: Some(apart) }
+        LikelyCause { code: CauseCode::new(code), strength, words, remedy, apart: Some(apart) }
     };
     groups.into_iter().map(one).collect()
 }

@@ -3,6 +3,7 @@
 use super::names::{letter, list, list_first};
 use super::ticks::{Stop, Ticks};
 use super::whose::Whose;
+use crate::finding::CauseCode;
 use crate::stats::median;
 use crate::units::{CivilTime, duration};
 use crate::verdict::{LikelyCause, Strength};
@@ -206,5 +207,5 @@ fn cause(
     // One stop that is certain is enough for the sentence.
     let doubted = stops.iter().all(|s| s.doubted);
     let strength = surest(stood, fired).min(if doubted { Strength::Possible } else { Strength::Sure });
-    LikelyCause { code, strength, words, remedy, apart: Some(apart) }
+    LikelyCause { code: CauseCode::new(code), strength, words, remedy, apart: Some(apart) }
 }

@@ -8,7 +8,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::stops::time_text;
 use crate::units::{FrameSpan, counted};
@@ -40,6 +40,12 @@ const TEXT: Text = Text {
 const FRAMES: LimitKey = LimitKey::new("frames");
 const ADJACENT: LimitKey = LimitKey::new("adjacent");
 const SHARE: LimitKey = LimitKey::new("share");
+
+const BLACK: CauseCode = CauseCode::new("black");
+const NIGHT_OR_CAP: CauseCode = CauseCode::new("night-or-cap");
+const LIGHT_LEFT: CauseCode = CauseCode::new("light-left");
+const NIGHT: CauseCode = CauseCode::new("night");
+const WHITE: CauseCode = CauseCode::new("white");
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -146,11 +152,11 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
     let severity = weights.iter().flatten().map(|w| w.0).max().unwrap_or(Severity::Note).min(excuse.most());
     let (is, code, why) = match spell.kind {
         BlankKind::Black => {
-            ("black", "black", "a shutter that did not open, a lens cap, a flash that did not fire")
+            ("black", BLACK, "a shutter that did not open, a lens cap, a flash that did not fire")
         }
         BlankKind::Blown => (
             "blown out to white",
-            "white",
+            WHITE,
             "a shutter or an aperture that stuck open, or a light into the lens",
         ),
     };
@@ -166,20 +172,20 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
         Excuse::None if all => (code, format!("Every picture shows nothing: {many}{shot}. Likely {why}.")),
         Excuse::None => (code, format!("{many}{shot}, and the frames beside show something: {why}.")),
         Excuse::PerhapsNight => (
-            "night-or-cap",
+            NIGHT_OR_CAP,
             format!(
                 "Every picture shows nothing: {many}{shot}. It may be a dark night, or a lens cap. To tell: open one frame at full size and lift \
                  its shadows; stars or lamps show the night."
             ),
         ),
         Excuse::LeftBehind => (
-            "light-left",
+            LIGHT_LEFT,
             format!(
                 "{many}{shot}; the pictures changed step by step until then: the light went, and the exposure did not follow."
             ),
         ),
         Excuse::Night => (
-            "night",
+            NIGHT,
             format!(
                 "{many}{shot}; they changed step by step at exposures for night, so they are taken for night."
             ),
@@ -248,7 +254,7 @@ mod tests {
 
     fn codes(evidence: &Evidence) -> Vec<(Severity, &'static str, Option<usize>)> {
         let told = found(&CHECK, &every(10.0), evidence);
-        told.iter().map(|f| (f.severity, f.cause.as_ref().map_or("", |c| c.code), f.first)).collect()
+        told.iter().map(|f| (f.severity, f.cause.as_ref().map_or("", |c| c.code.name()), f.first)).collect()
     }
 
     #[test]

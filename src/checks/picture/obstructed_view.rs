@@ -6,7 +6,9 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Obstruction, Watch};
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
@@ -32,6 +34,9 @@ const TEXT: Text = Text {
 };
 
 const SHARE: LimitKey = LimitKey::new("share");
+
+const BEFORE_THE_LENS: CauseCode = CauseCode::new("before-the-lens");
+const ONE_SIDE: CauseCode = CauseCode::new("one-side");
 
 const LIMITS: &[Limit] = &[Limit {
     key: SHARE,
@@ -88,7 +93,7 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
     let most = at_most(evidence, spell);
     let (code, message) = match spell.both_sides {
         true => (
-            "before-the-lens",
+            BEFORE_THE_LENS,
             format!(
                 "{names} {shows} something else over {covered} of the picture{most}; the frames before and after are alike. Something stood \
                  before the lens, or {} of another place.",
@@ -96,7 +101,7 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
             ),
         ),
         false => (
-            "one-side",
+            ONE_SIDE,
             format!(
                 "{names} {are} unlike the rest of the run over {covered} of the picture{most}: something stood before the lens, or the camera \
                  was {}. There is one side alone to tell by.",
@@ -300,7 +305,7 @@ mod tests {
             let told = found(&CHECK, &every(10.0), &covered(frames.clone(), 12));
             assert_eq!(told.len(), 1, "{frames:?}: {told:?}");
             assert_eq!((told[0].first, told[0].last), (Some(frames.start), Some(frames.end - 1)));
-            assert_eq!(told[0].cause.as_ref().map(|c| c.code), Some("one-side"));
+            assert_eq!(told[0].cause.as_ref().map(|c| c.code.name()), Some("one-side"));
         }
     }
 

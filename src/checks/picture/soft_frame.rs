@@ -7,7 +7,9 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::picture::{Dip, PictureSource};
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -32,6 +34,8 @@ const SINGLE: LimitKey = LimitKey::new("single");
 const STEP: LimitKey = LimitKey::new("step");
 const FALL: LimitKey = LimitKey::new("fall");
 const TURNED: LimitKey = LimitKey::new("turned");
+
+const TURNED_BY_HALF: CauseCode = CauseCode::new("turned");
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -155,7 +159,7 @@ fn on_its_head(evidence: &Evidence, span: FrameSpan, weighed: Option<(Severity, 
         .on(span)
         .at(evidence.stamp(span.first).map(|s| s.at))
         .figure("frames", beside(span.len() as f64, weighed.map(|w| w.1)))
-        .because("turned", why)
+        .because(TURNED_BY_HALF, why)
 }
 
 fn source_words(evidence: &Evidence, at: usize) -> &'static str {
@@ -316,7 +320,7 @@ mod tests {
             let findings = found(&CHECK, &every(10.0), &evidence);
             let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
             assert_eq!(ends, [(Some(told.0), Some(told.1))], "{findings:?}");
-            assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("turned"));
+            assert_eq!(findings[0].cause.as_ref().map(|c| c.code.name()), Some("turned"));
         }
     }
 

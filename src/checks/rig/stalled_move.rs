@@ -4,7 +4,9 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, o
 use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits};
+use crate::finding::{
+    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits,
+};
 use crate::plan::budget::step_m;
 use crate::units::{Figure, duration};
 use std::ops::Range;
@@ -31,6 +33,11 @@ const TEXT: Text = Text {
 };
 
 const STEPS: LimitKey = LimitKey::new("steps");
+
+const STOOD_AND_WENT_ON: CauseCode = CauseCode::new("stood-and-went-on");
+const RAIL_END: CauseCode = CauseCode::new("rail-end");
+const BATTERY: CauseCode = CauseCode::new("battery");
+const STOPPED: CauseCode = CauseCode::new("stopped");
 
 const LIMITS: &[Limit] = &[Limit {
     key: STEPS,
@@ -122,22 +129,22 @@ fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<F
     )
 }
 
-fn passing(halt: &Range<usize>) -> (&'static str, String) {
+fn passing(halt: &Range<usize>) -> (CauseCode, String) {
     let words = format!(
         "it went on after that, {} moves behind: something in the way, a loose cable or a slipping belt",
         halt.len()
     );
-    ("stood-and-went-on", words)
+    (STOOD_AND_WENT_ON, words)
 }
 
 /// Why a carriage stands until the end.
-fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (&'static str, String) {
+fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (CauseCode, String) {
     let rig = &case.plan.rig;
     let done = halt.start as f64;
     let room = rig.travel_m.zip(step_m(case.plan)).map(|(travel, step)| travel / step);
     if let Some(room) = room.filter(|room| done >= NEARLY * room) {
         return (
-            "rail-end",
+            RAIL_END,
             format!(
                 "it had made {done:.0} of the {room:.0} moves that the rail holds: the end of the rail is the likely cause"
             ),
@@ -151,14 +158,14 @@ fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (&'sta
         ran_s.zip(rig.battery_hours).filter(|(s, hours)| *s >= MOSTLY * 3600.0 * hours)
     {
         return (
-            "battery",
+            BATTERY,
             format!(
                 "it had run for {} on a battery planned to last {hours} h: an empty battery is the likely cause",
                 duration(ran_s)
             ),
         );
     }
-    ("stopped", "it did not go on: an empty battery, the end of the rail or a pulled cable".into())
+    (STOPPED, "it did not go on: an empty battery, the end of the rail or a pulled cable".into())
 }
 
 #[cfg(test)]
@@ -181,7 +188,7 @@ mod tests {
         assert_eq!(findings.len(), 1);
         let f = &findings[0];
         assert_eq!((f.severity, f.count, f.first, f.last), (Fault, 6, Some(50), Some(55)));
-        assert_eq!(f.cause.as_ref().map(|c| c.code), Some("stood-and-went-on"));
+        assert_eq!(f.cause.as_ref().map(|c| c.code.name()), Some("stood-and-went-on"));
         assert!(f.message.contains("6 moves behind") && !f.message.contains("roughly"), "{}", f.message);
     }
 
@@ -226,7 +233,7 @@ mod tests {
     #[test]
     fn a_halt_to_the_end_names_its_likely_cause() {
         let evidence = run(|step| if step >= 70 { 0.0 } else { 1.0 });
-        let code = |plan: &Plan| found(&CHECK, plan, &evidence)[0].cause.as_ref().map(|c| c.code);
+        let code = |plan: &Plan| found(&CHECK, plan, &evidence)[0].cause.as_ref().map(|c| c.code.name());
         assert_eq!(code(&rig()), Some("stopped"));
         let mut short = rig();
         short.rig.travel_m = Some(0.105);

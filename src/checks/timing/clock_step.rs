@@ -7,7 +7,7 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
-use crate::finding::{Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
+use crate::finding::{CauseCode, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
@@ -28,6 +28,10 @@ const TEXT: Text = Text {
 };
 
 const STEPS: LimitKey = LimitKey::new("steps");
+
+const CLOCK_CHANGED: CauseCode = CauseCode::new("clock-changed");
+const CLOCK_OR_RESTART: CauseCode = CauseCode::new("clock-or-restart");
+const CLOCK_OR_HOLE: CauseCode = CauseCode::new("clock-or-hole");
 
 const LIMITS: &[Limit] = &[Limit {
     key: STEPS,
@@ -100,7 +104,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             .figure("gap_s", number(join.gap_s));
         match rival {
             None if looks_like.is_empty() => {}
-            None => finding = finding.because("clock-changed", looks_like.clone()),
+            None => finding = finding.because(CLOCK_CHANGED, looks_like.clone()),
             Some(rival) => finding = or_else(finding, *rival, join.or_missing.unwrap_or(0)),
         }
         findings.push(finding);
@@ -172,13 +176,13 @@ fn both_ways(evidence: &Evidence, join: &Join, step_s: f64, rival: ClockRival) -
 fn or_else(finding: Finding, rival: ClockRival, missing: u64) -> Finding {
     let (code, because, words, high) = match rival {
         ClockRival::BeganAnew => (
-            "clock-or-restart",
+            CLOCK_OR_RESTART,
             "a clock that was put back and a timer that began anew leave the same stamps",
             "The stamps alone cannot tell a clock that was put back from a timer that began anew.",
             1,
         ),
         ClockRival::Stood | ClockRival::PutBackFurther { .. } | ClockRival::StoodBehindOffset { .. } => (
-            "clock-or-hole",
+            CLOCK_OR_HOLE,
             "a changed clock and a camera that stood leave the same stamps",
             "The stamps alone cannot tell a changed clock from missing frames.",
             missing,

@@ -5,7 +5,9 @@ use crate::checks::common::{
 };
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{Evidence, Outside};
-use crate::finding::{Cause, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{
+    Cause, CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+};
 use crate::plan::{PartStart, Plan};
 use crate::schedule::on_clock;
 use crate::units::{Figure, counted, duration, shown};
@@ -215,11 +217,14 @@ fn late(plan: &Plan, evidence: &Evidence, first: usize) -> Option<(f64, Option<C
     // More than a day off is a clock that was never set, not a late start.
     let cause = if late_s >= interval_s && late_s < 86_400.0 {
         Some(Cause {
-            code: "started-late",
+            code: CauseCode::new("started-late"),
             words: format!("the first frame came {} after the planned start", duration(late_s)),
         })
     } else if late_s.abs() < interval_s {
-        Some(Cause { code: "stopped-early", words: "the run began on time and ended early".into() })
+        Some(Cause {
+            code: CauseCode::new("stopped-early"),
+            words: "the run began on time and ended early".into(),
+        })
     } else {
         None
     };
@@ -314,7 +319,7 @@ mod tests {
         let evidence = Sketch::steady(100, 10.0).evidence();
         for (micros, code) in [(-600 * SECOND, "started-late"), (0, "stopped-early")] {
             let findings = found(&CHECK, &begins(micros), &evidence);
-            assert_eq!(findings[0].cause.as_ref().expect("a cause").code, code);
+            assert_eq!(findings[0].cause.as_ref().expect("a cause").code.name(), code);
         }
     }
 

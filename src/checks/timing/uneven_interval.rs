@@ -8,7 +8,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
@@ -35,6 +35,8 @@ const TEXT: Text = Text {
 
 const EXCESS: LimitKey = LimitKey::new("excess");
 const CHANGE: LimitKey = LimitKey::new("change");
+
+const TIMER_DRIFTS: CauseCode = CauseCode::new("timer-drifts");
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -154,7 +156,7 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let finding = over(Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
         .count(joins.len() as u64)
         .at(case.evidence.stamp(first).map(|s| s.at))
-        .because("timer-drifts", because)
+        .because(TIMER_DRIFTS, because)
         .figure("interval_before_s", number(from_s))
         .figure("interval_after_s", number(to_s))
         .figure("changes", count(joins.len() as u64))
@@ -389,7 +391,7 @@ mod tests {
         };
         let drifts = with([8.0, 8.01, 8.03]);
         assert_eq!((drifts.len(), drifts[0].count, drifts[0].severity), (1, 2, Note));
-        assert_eq!(drifts[0].cause.as_ref().map(|c| c.code), Some("timer-drifts"));
+        assert_eq!(drifts[0].cause.as_ref().map(|c| c.code.name()), Some("timer-drifts"));
         let wanders = with([8.0, 8.01, 8.0]);
         assert_eq!(wanders.len(), 2);
         assert!(wanders[0].message.contains("anywhere from"), "{}", wanders[0].message);

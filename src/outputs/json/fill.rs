@@ -149,7 +149,7 @@ pub(super) fn reason(r: &Reason) -> v1::Reason {
 
 pub(super) fn cause(c: &LikelyCause) -> v1::Cause {
     v1::Cause {
-        code: c.code.to_owned(),
+        code: c.code.name().to_owned(),
         strength: c.strength.word().to_owned(),
         words: c.words.clone(),
         remedy: c.remedy.to_owned(),
@@ -312,7 +312,7 @@ pub(super) fn finding(audit: &Audit, f: &Finding) -> v1::Finding {
         last_file,
         last_root,
         at: f.at.map(moment),
-        cause: f.cause.as_ref().map(|c| c.code.to_owned()),
+        cause: f.cause.as_ref().map(|c| c.code.name().to_owned()),
         cause_words: f.cause.as_ref().map(|c| c.words.clone()),
         evidence,
         doubt: f.doubt.as_ref().map(|d| d.words.clone()),

@@ -1,7 +1,8 @@
 //! A camera that was not ready when its slot came.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::{Hole, HoleCause};
+use crate::finding::CauseCode;
 use crate::units::{counted, counted_as, duration};
 
 /// The camera is called busy where it is taken for this share of the interval.
@@ -34,7 +35,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             )
         });
         out.push(LikelyCause {
-            code: if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" },
+            code: CauseCode::new(if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" }),
             strength: Strength::Sure,
             words: format!(
                 "The camera was still at work when its slot came: it is taken for {} of an interval of {} ({}), and {} \
@@ -50,7 +51,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     } else if longest > 0.45 * interval && longest * 2.0 > BUSY_SHARE * interval && missed.len() >= SOME_HOLES
     {
         out.push(LikelyCause {
-            code: "dark-frame-subtraction",
+            code: CauseCode::new("dark-frame-subtraction"),
             strength: Strength::Likely,
             words: format!(
                 "In-camera dark-frame subtraction: an exposure of {} fits the interval of {}, twice that does not, and {} \
@@ -64,7 +65,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     } else if let Some(every) = regular(&missed) {
         out.push(LikelyCause {
-            code: "buffer-or-card",
+            code: CauseCode::new("buffer-or-card"),
             strength: Strength::Likely,
             words: format!(
                 "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, while the exposure \
@@ -76,7 +77,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     } else {
         out.push(LikelyCause {
-            code: "trigger-lost",
+            code: CauseCode::new("trigger-lost"),
             strength: Strength::Possible,
             words: format!(
                 "{} did not reach the camera or found it not ready: the file numbers run on, and the exposure leaves room.",

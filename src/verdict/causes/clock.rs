@@ -1,7 +1,8 @@
 //! The clock that was changed, and the timer that stood.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::JoinKind;
+use crate::finding::CauseCode;
 use crate::units::{counted, duration};
 
 /// A pause between these, s, fits a change of battery or card by hand.
@@ -16,7 +17,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 None => "Nothing is missing there.".to_owned(),
             };
             out.push(LikelyCause {
-                code: "clock-changed",
+                code: CauseCode::new("clock-changed"),
                 strength: Strength::Sure,
                 words: format!(
                     "The camera's clock was put {} by {} before {}: {looks_like}. {beside}",
@@ -42,7 +43,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         .collect();
     if let (Some(longest), 1..=4) = (pauses.iter().copied().reduce(f64::max), pauses.len()) {
         out.push(LikelyCause {
-            code: "pause-by-hand",
+            code: CauseCode::new("pause-by-hand"),
             strength: Strength::Likely,
             words: format!(
                 "{} of up to {}, after which the timer began anew: as long as a change of battery or card takes.",

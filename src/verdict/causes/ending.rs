@@ -1,9 +1,10 @@
 //! Why a run ended before its plan.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
 use crate::checks::timing::short_run;
 use crate::evidence::Damage;
 use crate::evidence::timing::JoinKind;
+use crate::finding::CauseCode;
 use crate::plan::power::Hours;
 use crate::plan::{arithmetic, run_of_frames_s};
 use crate::schedule::on_clock;
@@ -42,7 +43,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let full = CARD_GB.iter().find(|gb| FULL.contains(&(bytes as f64 / (**gb as f64 * 1e9))));
     if let Some(gb) = full {
         out.push(LikelyCause {
-            code: "card-full",
+            code: CauseCode::new("card-full"),
             strength: if last_cut { Strength::Sure } else { Strength::Likely },
             words: format!(
                 "The card was full: {:.1} GB of frames, near the size of a {gb} GB card{}.",
@@ -56,7 +57,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let limit = TIMER_LIMITS.iter().find(|n| **n == run.len() as u64);
     if let Some(limit) = limit {
         out.push(LikelyCause {
-            code: "timer-limit",
+            code: CauseCode::new("timer-limit"),
             strength: Strength::Likely,
             words: format!("The run stops at exactly {limit} frames, a limit that many timers have."),
             remedy: "Set the timer to run without a limit, or use an outside one.",
@@ -96,7 +97,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             ),
         };
         out.push(LikelyCause {
-            code: "power-or-stopped",
+            code: CauseCode::new("power-or-stopped"),
             strength,
             words,
             remedy: "Look at both batteries, the camera's and the rig's. Feed them from outside for the next run, and keep them warm.",

@@ -1,9 +1,10 @@
 //! Exposure that was left to the camera.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
+use crate::checks::exposure::exposure_jump::LIGHT_FOLLOWED;
 use crate::checks::exposure::{exposure_hunting, exposure_jump};
 use crate::evidence::Cell;
-use crate::finding::{Finding, Severity};
+use crate::finding::{CauseCode, Finding, Severity};
 use crate::plan::ExposureMode;
 use crate::units::{counted, counted_as};
 
@@ -12,7 +13,7 @@ const SOME_STEPS: u64 = 4;
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     // Steps that followed the light are notes, and the camera's doing all the same.
-    let followed = |f: &&Finding| f.cause.as_ref().is_some_and(|c| c.code == "light-followed");
+    let followed = |f: &&Finding| f.cause.as_ref().is_some_and(|c| c.code == LIGHT_FOLLOWED);
     let notes =
         scene.all(&exposure_jump::CHECK).filter(|f| f.severity == Severity::Note && f.accepted.is_none());
     let steps: u64 =
@@ -35,7 +36,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         return Vec::new();
     }
     vec![LikelyCause {
-        code: "automatic-exposure-left-on",
+        code: CauseCode::new("automatic-exposure-left-on"),
         strength: Strength::Sure,
         words: format!(
             "Automatic exposure was left on: {} of the run say so, and {} in it.",

@@ -1,7 +1,8 @@
 //! Files that were shot and are not here.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
 use crate::evidence::timing::HoleCause;
+use crate::finding::CauseCode;
 use crate::units::{counted, counted_as};
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
@@ -12,7 +13,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         return Vec::new();
     }
     vec![LikelyCause {
-        code: "files-elsewhere",
+        code: CauseCode::new("files-elsewhere"),
         strength: Strength::Sure,
         words: format!(
             "{} shot and {} not in this folder: at {} the file numbers skip by as many as the slots.",

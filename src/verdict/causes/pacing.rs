@@ -1,9 +1,10 @@
 //! A timer that keeps another pace than was asked.
 
-use super::{LikelyCause, Scene, Strength};
+use super::scene::{LikelyCause, Scene, Strength};
+use crate::checks::timing::interval_drift::{COUNTED_FROM_CLOSE, COUNTED_FROM_CLOSE_DARK_FRAME};
 use crate::checks::timing::{interval_drift, uneven_interval};
 use crate::evidence::timing::TimerLaw;
-use crate::finding::PLAN_DOUBTED;
+use crate::finding::{CauseCode, PLAN_DOUBTED};
 
 pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let mut out = Vec::new();
@@ -13,7 +14,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         let measured = growth.map_or_else(String::new, |g| format!(" (measured: {g:.2} s for each second)"));
         let dark = law == TimerLaw::CloseDarkFrame;
         out.push(LikelyCause {
-            code: if dark { "counted-from-close-dark-frame" } else { "counted-from-close" },
+            code: if dark { COUNTED_FROM_CLOSE_DARK_FRAME } else { COUNTED_FROM_CLOSE },
             strength: Strength::Sure,
             words: format!(
                 "The timer counts from the shutter's close: the interval grows with the exposure, by {} for each second of \
@@ -66,7 +67,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
 fn no_pace(planned: bool) -> LikelyCause {
     if planned {
         return LikelyCause {
-            code: "pace-not-held",
+            code: CauseCode::new("pace-not-held"),
             strength: Strength::Likely,
             words: "The camera did not hold the pace: frames came when it was ready, and the file numbers run on without a gap, so \
                     no file is lost."
@@ -77,7 +78,7 @@ fn no_pace(planned: bool) -> LikelyCause {
         };
     }
     LikelyCause {
-        code: "no-timer",
+        code: CauseCode::new("no-timer"),
         strength: Strength::Possible,
         words: "No timer's pace shows: the frames were fired by hand, by motion or by distance, or the camera was not ready when its \
                 timer fired. The file numbers run on without a gap, so no file is lost."

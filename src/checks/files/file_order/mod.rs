@@ -1,12 +1,14 @@
 //! Names that do not sort in the order of capture.
 
+mod name_order;
+
 use crate::checks::common::{PRACTICE, beside, count, opinion, over};
-use crate::checks::name_order::{Run, SORTS, Sort, asked};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::OrderBasis;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted, duration, shown};
+use name_order::{Run, SORTS, Sort, asked};
 
 const TEXT: Text = Text {
     id: "file-order",

@@ -62,7 +62,7 @@ pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> V
 
 #[cfg(test)]
 mod tests {
-    use crate::checks::files::damaged_frame::CHECK;
+    use super::super::CHECK;
     use crate::checks::testing::{Sketch, every, found};
     use crate::evidence::{FrameState, NotSeen, Row};
     use crate::finding::Severity::{Caution, Note};

@@ -1,6 +1,8 @@
 //! Brightness that wanders from frame to frame.
 
-use crate::checks::colours::coloured;
+mod cause;
+mod colours;
+
 use crate::checks::common::{
     PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, number, opinion, over,
 };
@@ -13,6 +15,8 @@ use crate::evidence::picture::{
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::Light;
 use crate::units::{Figure, FrameSpan, counted};
+use cause::{APART, SCENE, SETTINGS, SINGLE_FRAME, cause};
+use colours::coloured;
 
 const TEXT: Text = Text {
     id: "luminance-flicker",
@@ -70,8 +74,6 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 
 /// Fewest pictures that tell their brightness.
 const FEWEST: usize = 8;
-/// Below this the areas of the picture go their own ways: things that move, not the light.
-const APART: f64 = 0.35;
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
@@ -245,43 +247,6 @@ fn manner(flicker: &Flicker, fps: f64) -> String {
     }
 }
 
-/// What the evidence says of where it comes from.
-fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (&'static str, String) {
-    let alike = 100.0 * course.alike;
-    match () {
-        () if other => (
-            "scene",
-            "neighbouring pictures show different things, as with a camera that flies or is carried: each has its own brightness".into(),
-        ),
-        () if moves => (
-            "scene",
-            format!("the areas of the picture go their own ways (alike to {alike:.0} %), as things that move in the scene do"),
-        ),
-        () if course.unexplained.nature == Nature::Slow => (
-            "light",
-            format!(
-                "it takes several frames to come and go, as light does that really changes ({})",
-                if by_day { "cloud" } else { "cloud, a passing lamp" }
-            ),
-        ),
-        () if course.alike < APART => (
-            "light",
-            format!(
-                "the areas of the picture go their own ways (alike to {alike:.0} %): {}things that move",
-                if by_day { "" } else { "lamps in part of it, or " }
-            ),
-        ),
-        () if course.settings_known => (
-            "aperture-or-light",
-            format!(
-                "the settings stand still or are taken out and the whole picture goes together (alike to {alike:.0} %), as with an \
-                 aperture that does not close to the same hole twice, an uneven shutter, or one light that flickers"
-            ),
-        ),
-        () => ("unknown", "the files do not tell their settings".into()),
-    }
-}
-
 fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let evidence = case.evidence;
     let index = flash_seen(ev, evidence.pictures.fps);
@@ -291,9 +256,9 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let in_part = alike_at(evidence, course, at, ev) < APART;
     let severity = visible.map_or(Severity::Note, |w| if in_part { Severity::Note } else { w.0 });
     let (code, why) = match in_part {
-        true => ("scene", "only a part of the picture is other, as with something that passes"),
+        true => (SCENE, "only a part of the picture is other, as with something that passes"),
         false => (
-            "single-frame",
+            SINGLE_FRAME,
             "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
         ),
     };
@@ -343,7 +308,7 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
             .figure("as_shot_ev_rms", number(shown.rms_ev))
             .figure("unexplained_ev_rms", number(course.unexplained.rms_ev))
             .figure("visible_times_threshold", number(shown.visibility.index))
-            .because("settings", "the settings moved, and the picture with them"),
+            .because(SETTINGS, "the settings moved, and the picture with them"),
     )
 }
 
@@ -430,7 +395,7 @@ mod tests {
         assert!(message.contains("alternates from frame to frame, 5.2 times what is just seen"), "{message}");
         assert!(message.contains("): 0.050 EV rms that the settings do not explain"), "{message}");
         assert!(message.contains(", worst at "), "{message}");
-        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("aperture-or-light"));
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code.name()), Some("aperture-or-light"));
         let pulsing = showing(|k| 0.1 * (std::f64::consts::TAU * k as f64 / 5.0).sin());
         assert!(found(&CHECK, &every(10.0), &pulsing)[0].message.contains("pulses every 5.0 frames"));
     }
@@ -445,7 +410,7 @@ mod tests {
         let evidence = sketch.shows(|k| (k / 10) as f64 / 3.0 - 0.033 * k as f64).evidence();
         let findings = found(&CHECK, &every(10.0), &evidence);
         assert_eq!(findings.iter().map(|f| f.severity).collect::<Vec<_>>(), [Note], "{findings:?}");
-        assert_eq!(findings[0].cause.as_ref().map(|c| c.code), Some("settings"));
+        assert_eq!(findings[0].cause.as_ref().map(|c| c.code.name()), Some("settings"));
         assert!(evidence.pictures.courses[0].unexplained.rms_ev < 1e-3);
     }
 

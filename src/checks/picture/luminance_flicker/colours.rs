@@ -1,9 +1,12 @@
 //! Colour that shifts from frame to frame.
 
-use super::common::{number, over};
+use crate::checks::common::{number, over};
 use crate::evidence::picture::Course;
 use crate::evidence::{Cell, Evidence};
-use crate::finding::{Finding, Severity};
+use crate::finding::{CauseCode, Finding, Severity};
+
+const WHITE_BALANCE: CauseCode = CauseCode::new("white-balance");
+const COLOUR: CauseCode = CauseCode::new("colour");
 
 /// Shift of one colour against green, EV rms, that is told.
 const COLOUR_EV: f64 = 0.03;
@@ -17,10 +20,10 @@ pub fn coloured(check: &'static str, evidence: &Evidence, course: &Course) -> Op
     }
     let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));
     let (code, why) = if automatic {
-        ("white-balance", "the white balance was on automatic")
+        (WHITE_BALANCE, "the white balance was on automatic")
     } else {
         (
-            "colour",
+            COLOUR,
             "the white balance was not on automatic, or is not told: lamps of another colour, or the camera's own rendering",
         )
     };

@@ -2,10 +2,16 @@
 
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Stretch, TimerLaw};
-use crate::finding::Cause;
+use crate::finding::{Cause, CauseCode};
 use crate::plan::Plan;
 use crate::plan::budget::rig_s;
 use crate::units::duration;
+
+/// The timer counts the interval from the end of each dark frame.
+pub const COUNTED_FROM_CLOSE_DARK_FRAME: CauseCode = CauseCode::new("counted-from-close-dark-frame");
+/// The timer counts the interval from the shutter's close.
+pub const COUNTED_FROM_CLOSE: CauseCode = CauseCode::new("counted-from-close");
+const WAITS_BETWEEN_MOVES: CauseCode = CauseCode::new("waits-between-moves");
 
 /// How far an excess may lie from what would explain it, as a share of that.
 const SHARE: f64 = 0.05;
@@ -21,7 +27,7 @@ pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f6
     let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
     let exposure = evidence.middle_exposure_s(stretch.first, stretch.last);
     let untold = exposure.filter(|_| law == TimerLaw::Unknown);
-    let mut fits: Vec<(f64, &'static str, String)> = Vec::new();
+    let mut fits: Vec<(f64, CauseCode, String)> = Vec::new();
     let mut offer = |length_s: Option<f64>, code, words: &dyn Fn(String) -> String| {
         let Some(length_s) = length_s.filter(|s| *s > 0.0) else { return };
         let miss = (excess_s - length_s).abs();
@@ -29,21 +35,21 @@ pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f6
             fits.push((miss / length_s, code, words(duration(length_s))));
         }
     };
-    offer(untold, "counted-from-close", &|s| {
+    offer(untold, COUNTED_FROM_CLOSE, &|s| {
         format!("the timer counts from shutter close, so each slot is longer by the exposure ({s})")
     });
-    offer(untold.map(|t| 2.0 * t), "counted-from-close-dark-frame", &|s| {
+    offer(untold.map(|t| 2.0 * t), COUNTED_FROM_CLOSE_DARK_FRAME, &|s| {
         format!(
             "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure ({s})"
         )
     });
     let rig_s = rig_time_s(plan);
-    offer(rig_s, "waits-between-moves", &|s| {
+    offer(rig_s, WAITS_BETWEEN_MOVES, &|s| {
         format!(
             "the controller waits the interval between its moves, so each slot is longer by the rig's own time ({s})"
         )
     });
-    offer(rig_s.zip(untold).map(|(rig, t)| rig + t), "waits-between-moves", &|s| {
+    offer(rig_s.zip(untold).map(|(rig, t)| rig + t), WAITS_BETWEEN_MOVES, &|s| {
         format!(
             "the controller waits the interval between shots, so each slot is longer by the rig's time and the exposure ({s})"
         )

@@ -1,16 +1,20 @@
 //! Steps that differ, slips, knocks, a carriage that comes back.
 
+mod told;
+mod turns;
+
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, drawn_together, named, number, opinion, over,
 };
 use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slow};
-use crate::checks::turns::{off_the_plan, other_way, planned_back};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use std::ops::Range;
+use told::{BACKLASH, KNOCKED, NOT_TURNED, REVERSAL, SAGS, SLIPPED, at_step};
+use turns::{off_the_plan, other_way, planned_back};
 
 const TEXT: Text = Text {
     id: "uneven-move",
@@ -45,6 +49,7 @@ const TEXT: Text = Text {
 const STEP: LimitKey = LimitKey::new("step");
 const KNOCK: LimitKey = LimitKey::new("knock");
 const SAG: LimitKey = LimitKey::new("sag");
+
 const LIMITS: &[Limit] = &[
     Limit {
         key: STEP,
@@ -168,23 +173,11 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump, sure: bool) -> O
     } else {
         "a slipping belt or clamp, a cable that drags, play in the drive, or a knock along the travel"
     };
-    let cause = ("slip", words);
-    let finding = at_step(case, (before, after), weighed, message, cause);
+    let cause = (SLIPPED, words);
+    let finding = at_step(TEXT.id, case, (before, after), weighed, message, cause);
     Some(
         finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_off", number(jump.by)),
     )
-}
-
-/// What happened between two frames.
-fn at_step(
-    case: &Case<'_>,
-    (before, after): (usize, usize),
-    weighed: (Severity, f64),
-    message: String,
-    (code, words): (&'static str, &'static str),
-) -> Finding {
-    let at = case.evidence.stamp(after).map(|s| s.at);
-    Finding::new(TEXT.id, weighed.0, message).between(before, after).at(at).because(code, words)
 }
 
 /// Ways back and the turns at their ends, held against those that the plan names.
@@ -224,7 +217,7 @@ fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Op
         over(Finding::new(TEXT.id, severity, message).count(span.len() as u64), frames.first, frames.last);
     Some(
         finding
-            .because("not-turned", "the controller did not get its turn, or the plan names another frame")
+            .because(NOT_TURNED, "the controller did not get its turn, or the plan names another frame")
             .figure("step_percent", beside(200.0, Some(level))),
     )
 }
@@ -239,7 +232,7 @@ fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> O
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
-    let finding = at_step(case, (before, after), weighed, message, ("backlash", words));
+    let finding = at_step(TEXT.id, case, (before, after), weighed, message, (BACKLASH, words));
     Some(finding.figure("step_percent", beside(percent, Some(weighed.1))).figure("steps_lost", number(lost)))
 }
 
@@ -265,7 +258,7 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
     Some(
         finding
             .at(case.evidence.stamp(after).map(|s| s.at))
-            .because("reversal", "the controller ran into a limit of its travel, or was told to return")
+            .because(REVERSAL, "the controller ran into a limit of its travel, or was told to return")
             .figure("step_percent", beside(200.0, Some(level)))
             .figure("moves_back", count(span.len() as u64)),
     )
@@ -282,7 +275,7 @@ fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Findi
         case.evidence.name(after),
         clock_of(case.evidence, after),
     );
-    let finding = at_step(case, (before, after), weighed, message, ("knock", words));
+    let finding = at_step(TEXT.id, case, (before, after), weighed, message, (KNOCKED, words));
     Some(finding.figure("knock_percent", beside(percent, Some(weighed.1))))
 }
 
@@ -302,7 +295,7 @@ fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let mut finding =
         Finding::new(TEXT.id, severity, message).figure("sag_percent", beside(percent, Some(level)));
     (finding.first, finding.last) = (Some(span.first), Some(span.last));
-    Some(finding.because("sag", "a head or a leg that sinks"))
+    Some(finding.because(SAGS, "a head or a leg that sinks"))
 }
 
 #[cfg(test)]
@@ -352,7 +345,10 @@ mod tests {
                 evidence
             };
         let causes = |evidence: &Evidence| -> Vec<&str> {
-            found(&CHECK, &rig(), evidence).iter().filter_map(|f| Some(f.cause.as_ref()?.code)).collect()
+            found(&CHECK, &rig(), evidence)
+                .iter()
+                .filter_map(|f| Some(f.cause.as_ref()?.code.name()))
+                .collect()
         };
         assert_eq!(causes(&jumping(-1.2, -1.2)), ["slip"]);
         assert_eq!(causes(&jumping(-1.2, 0.0)), ["slip"], "clouds go on");

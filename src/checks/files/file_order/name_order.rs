@@ -1,7 +1,7 @@
 //! The frames of the run by name, in the ways in which programs sort, beside the order in which they were
 //! shot.
 
-use super::common::not_of_the_run;
+use crate::checks::common::not_of_the_run;
 use crate::evidence::timing::OrderBasis;
 use crate::evidence::{CardFile, Evidence, FrameState, natural_names};
 use crate::units::Micros;

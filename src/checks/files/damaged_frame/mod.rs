@@ -1,17 +1,22 @@
 //! Frames whose files are damaged.
 
+mod companions;
+
+mod not_seen;
+
+use crate::checks::accepted::agreed_spans;
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
-use crate::checks::companions::{BESIDE, COMPANIONS, RAWS};
-use crate::checks::companions::{damaged_beside, lacking};
-use crate::checks::not_seen::FRAMES;
-use crate::checks::not_seen::not_seen;
-use crate::checks::{Case, Check, agreed_spans};
+use crate::checks::{Case, Check};
 use crate::evidence::{Damage, Evidence, FrameState};
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::schedule::clip::{Course, Seams};
 use crate::units::{Figure, FrameSpan, shown};
+use companions::{BESIDE, COMPANIONS, RAWS};
+use companions::{damaged_beside, lacking};
+use not_seen::FRAMES;
+use not_seen::not_seen;
 
 const TEXT: Text = Text {
     id: "damaged-frame",

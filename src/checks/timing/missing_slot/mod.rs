@@ -1,5 +1,8 @@
 //! Slots of the run in which no frame stands.
 
+mod cause;
+
+use crate::checks::accepted::agreed_spans;
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, drawn_together, named, number, off_the_grid, opinion, over,
     shots_beside,
@@ -7,13 +10,15 @@ use crate::checks::common::{
 use crate::checks::holes::Weighing;
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
-use crate::checks::{Case, Check, Need, agreed_spans};
+use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::{
-    ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity, Text, Traits,
+    ByCause, ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity,
+    Text, Traits,
 };
 use crate::units::{Figure, counted, duration};
+use cause::{FILE_LOST, TRIGGER_MISSED, cause};
 
 const TEXT: Text = Text {
     id: "missing-slot",
@@ -28,13 +33,24 @@ const TEXT: Text = Text {
           away. A bracket that has fewer exposures than the others is told too.",
     blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the stamps are as \
             coarse as the interval: a missed trigger then leaves the same stamps as a slower timer.",
-    remedy: "File lost: look on the other card, in the bin and in the other folders first. Trigger missed: check the release \
-             cable, the battery and the time the camera needs for each frame (see shutter-overrun). Patch single frames in \
-             post, or shoot again.",
+    remedy: "Patch single frames in post, or shoot again.",
     source: "Feasible line through vertical ranges: J. O'Rourke, Communications of the ACM 24(9), 1981. Levels: common \
              practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Holes,
+        by_cause: &[
+            ByCause {
+                cause: FILE_LOST,
+                name: "File lost",
+                remedy: "look on the other card, in the bin and in the other folders first.",
+            },
+            ByCause {
+                cause: TRIGGER_MISSED,
+                name: "Trigger missed",
+                remedy: "check the release cable, the battery and the time the camera needs for each frame (see \
+                         shutter-overrun).",
+            },
+        ],
         needed: Needed::Yes {
             to_answer: " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan).",
             of_stamped: true,
@@ -287,28 +303,6 @@ fn several(case: &Case<'_>, holes: &[Hole], every: i64, severity: Severity) -> F
     finding
 }
 
-fn cause(evidence: &Evidence, hole: &Hole) -> (&'static str, String) {
-    let usual = evidence.timing.number_advance.unwrap_or(1);
-    let words = match (hole.cause, hole.numbers) {
-        (HoleCause::TriggerMissed, _) => "the file numbers run on, so the camera did not fire".to_owned(),
-        (HoleCause::FileLost, _) => {
-            "the file numbers skip by the same count, so the files are not in this folder: \
-                                     deleted, on another card, or lost"
-                .to_owned()
-        }
-        (HoleCause::Unknown, Some(advance)) => format!(
-            "the file numbers advance by {advance}, which fits neither a missed trigger ({usual}) nor lost files ({})",
-            usual.saturating_mul(i64::try_from(hole.slots).unwrap_or(i64::MAX).saturating_add(1)),
-        ),
-        (HoleCause::Unknown, None) => {
-            "the file numbers are no evidence here, so a missed trigger and a lost file look the \
-                                       same"
-                .to_owned()
-        }
-    };
-    (hole.cause.code(), words)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -328,7 +322,7 @@ mod tests {
         assert_eq!(findings.len(), 1);
         let f = &findings[0];
         assert_eq!((f.count, f.first, f.last, f.severity), (2, Some(105), Some(106), Caution));
-        assert_eq!(f.cause.as_ref().expect("a cause").code, "file-lost");
+        assert_eq!(f.cause.as_ref().expect("a cause").code.name(), "file-lost");
         // 106 slots of 12 s after 04:10:00.
         assert_eq!(f.at.expect("a moment").iso(0), "2026-05-09T04:31:12");
         assert!(
@@ -338,11 +332,11 @@ mod tests {
         );
         let missed = Sketch::steady(200, 12.0).without(&[106], false).evidence();
         let findings = found(&CHECK, &every(12.0), &missed);
-        assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "trigger-missed");
+        assert_eq!(findings[0].cause.as_ref().expect("a cause").code.name(), "trigger-missed");
         let mut unsure = Sketch::steady(200, 12.0);
         unsure.advance = None;
         let findings = found(&CHECK, &every(12.0), &unsure.without(&[106], true).evidence());
-        assert_eq!(findings[0].cause.as_ref().expect("a cause").code, "unknown");
+        assert_eq!(findings[0].cause.as_ref().expect("a cause").code.name(), "unknown");
     }
 
     #[test]

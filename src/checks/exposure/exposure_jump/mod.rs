@@ -1,21 +1,23 @@
 //! Steps of exposure that the eye will see.
 
+mod ramps;
+
 use crate::checks::common::{
     PRACTICE, beside, clock_of, clocks_of, count, not_of_the_run, number, opinion, over,
 };
 use crate::checks::misfit::untold_members;
-use crate::checks::ramps::ramps;
-use crate::checks::ramps::{BACK, STUCK};
 use crate::checks::shows::{Shown, at_odd, at_step};
 use crate::checks::steps::{Odd, Step, moved, settings, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Evidence;
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
 use crate::units::{Figure, FrameSpan, counted};
+use ramps::ramps;
+use ramps::{BACK, STUCK};
 
 const TEXT: Text = Text {
     id: "exposure-jump",
@@ -51,6 +53,9 @@ const STUCK_EV: f64 = 0.7;
 
 const STEP: LimitKey = LimitKey::new("step");
 const LOCKED: LimitKey = LimitKey::new("locked");
+
+/// The cause of a step by which the exposure went with the light.
+pub const LIGHT_FOLLOWED: CauseCode = CauseCode::new("light-followed");
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -91,7 +96,7 @@ const LIMITS: &[Limit] = &[
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
 
 /// The cause of a step that the picture does not show.
-const FOLLOWED: (&str, &str) = ("light-followed", "the exposure followed the light");
+const FOLLOWED: (CauseCode, &str) = (LIGHT_FOLLOWED, "the exposure followed the light");
 
 /// A step worth telling, or a single odd frame.
 struct Jump {

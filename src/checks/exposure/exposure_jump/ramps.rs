@@ -1,13 +1,15 @@
 //! Ramps of exposure: how fast, how even, which way; and whether one stopped while the light went on.
 
-use super::Case;
-use super::common::{beside, clocks_of, count, number, over};
-use super::steps::Step;
+use crate::checks::Case;
+use crate::checks::common::{beside, clocks_of, count, number, over};
+use crate::checks::steps::Step;
 use crate::evidence::Evidence;
-use crate::finding::{Finding, LimitKey, Severity};
+use crate::finding::{CauseCode, Finding, LimitKey, Severity};
 use crate::plan::ExposureMode;
 use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
+
+const RAMP_STUCK: CauseCode = CauseCode::new("ramp-stuck");
 
 /// Key of a limit of the check that calls this.
 pub const BACK: LimitKey = LimitKey::new("back");
@@ -154,12 +156,12 @@ fn told(
         .at(evidence.stamp(first).map(|s| s.at))
         .figure("brightness_change_ev", beside(change, Some(limit)))
         .figure("frames", count(frames as u64))
-        .because("ramp-stuck", "the picture follows the light and the settings do not follow it")
+        .because(RAMP_STUCK, "the picture follows the light and the settings do not follow it")
 }
 
 #[cfg(test)]
 mod tests {
-    use crate::checks::exposure::exposure_jump::CHECK;
+    use super::super::CHECK;
     use crate::checks::testing::{Sketch, every, found};
     use crate::evidence::{Cell, Evidence};
     use crate::finding::Severity::{Caution, Note};
@@ -209,7 +211,7 @@ mod tests {
     #[test]
     fn a_ramp_that_stopped_while_the_light_went_on() {
         let findings = found(&CHECK, &ramped(), &ramp(60, |third| third));
-        let stuck = findings.iter().find(|f| f.cause.as_ref().is_some_and(|c| c.code == "ramp-stuck"));
+        let stuck = findings.iter().find(|f| f.cause.as_ref().is_some_and(|c| c.code.name() == "ramp-stuck"));
         let stuck = stuck.expect("found");
         assert_eq!((stuck.first, stuck.last, stuck.severity), (Some(60), Some(119), Caution));
         let locked = ExposurePlan { mode: Some(ExposureMode::Locked), ..ExposurePlan::default() };

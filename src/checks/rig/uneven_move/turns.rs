@@ -1,13 +1,15 @@
 //! What the pictures show of the carriage against the plan's turns, direction and step; and the way of a picture that was stored on its side.
 
-use super::Case;
-use super::common::{number, over};
+use crate::checks::Case;
+use crate::checks::common::{number, over};
 use crate::evidence::movement::{MovementTrack, ShownBy};
-use crate::finding::{Finding, Severity};
+use crate::finding::{CauseCode, Finding, Severity};
 use crate::plan::{Choice, Plan, Way};
 use crate::schedule::Schedule;
 use crate::units::FrameSpan;
 use std::ops::Range;
+
+const DIRECTION: CauseCode = CauseCode::new("direction");
 
 /// Share of a move that lies along a way for the carriage to be said to travel it.
 const ALONG: f64 = 0.7;
@@ -64,7 +66,7 @@ pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) ->
     );
     let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
     let finding = Finding::new(check, Severity::Caution, message)
-        .because("direction", "the controller was set the other way, or the plan says it the other way")
+        .because(DIRECTION, "the controller was set the other way, or the plan says it the other way")
         .figure("along_share", number(along(planned)));
     Some(over(finding, first, last))
 }
