@@ -20,7 +20,11 @@ pub fn open(path: &Path) -> io::Result<(File, u64)> {
     #[cfg(unix)]
     return file_at(rustix::fs::CWD, path, true);
     #[cfg(not(unix))]
-    return a_file(File::open(super::exact(path))?);
+    return match File::open(super::exact(path)) {
+        // Opening one as a file is a matter of rights there.
+        Err(_) if path.is_dir() => Err(io::ErrorKind::IsADirectory.into()),
+        opened => a_file(opened?),
+    };
 }
 
 /// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is
