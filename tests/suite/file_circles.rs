@@ -6,8 +6,10 @@ use std::fs;
 use std::path::Path;
 
 /// Rooms without circles.
-const ROOMS: [&str; 9] =
-    ["units", "stats", "plan", "card", "evidence", "schedule", "finding", "audit", "rehearse"];
+const ROOMS: [&str; 12] = [
+    "units", "stats", "plan", "card", "evidence", "schedule", "finding", "audit", "rehearse", "outputs",
+    "store", "cli",
+];
 
 /// A module by its path below the room.
 type Module = Vec<String>;

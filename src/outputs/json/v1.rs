@@ -14,6 +14,9 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
+/// The number of the schema that is written.
+pub const SCHEMA: u32 = 1;
+
 /// The finished record of one audit.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Record<'a> {
