@@ -5,6 +5,7 @@ mod each;
 mod fill;
 mod number;
 mod plan;
+mod record;
 mod set;
 mod several;
 pub mod v1;
