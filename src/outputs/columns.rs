@@ -139,13 +139,21 @@ pub const CAMERA_INDEX: Column =
 /// The same in words, behind [`CAMERA_INDEX`] in `findings.csv`.
 pub const CAMERA: Column = Column::new("camera", Kind::Text, "maker and model of that camera");
 
-/// Every CSV file, and its columns.
-pub const FILES: [(&str, &[Column]); 4] = [
-    ("frames.csv", FRAMES),
-    ("findings.csv", FINDINGS),
-    ("levels.csv", LEVELS),
-    ("patch.csv", super::deliver::patch::COLUMNS),
+/// The columns of `patch.csv`.
+pub const PATCH: &[Column] = &[
+    Column::new("kind", Kind::Text, "`missing`, `damaged`, or the id of the check that found the frames"),
+    Column::new("slot", Kind::Whole, "the first slot concerned, from 0"),
+    Column::new("count", Kind::Whole, "slots to fill, or frames to look at"),
+    Column::new("first_file", Kind::Text, "the frame before a hole, or the first frame concerned"),
+    Column::new("last_file", Kind::Text, "the frame after a hole, or the last frame concerned"),
+    Column::new("at", Kind::Moment, "when the first was due or shot, on the camera's clock"),
+    Column::new("clip_frame", Kind::Whole, "the frame of the clip, from 0, where every slot makes one"),
+    Column::new("note", Kind::Text, "what is wrong, in words"),
 ];
+
+/// Every CSV file, and its columns.
+pub const FILES: [(&str, &[Column]); 4] =
+    [("frames.csv", FRAMES), ("findings.csv", FINDINGS), ("levels.csv", LEVELS), ("patch.csv", PATCH)];
 
 /// The metadata of a CSV file.
 fn metadata(file: &str, columns: &[Column]) -> Value {

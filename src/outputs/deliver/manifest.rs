@@ -20,6 +20,17 @@ pub struct Entry {
     pub sha256: [u8; 32],
 }
 
+/// The checksums of the files audited.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Sums {
+    /// One a file, in order of path.
+    pub entries: Vec<Entry>,
+    /// Bytes of all of them.
+    pub bytes: u64,
+    /// Files that could not be read to their end: they are not in the manifest.
+    pub unread: u64,
+}
+
 /// A digest in hexadecimal.
 pub fn hex(digest: &[u8; 32]) -> String {
     digest.iter().map(|b| format!("{b:02x}")).collect()

@@ -10,18 +10,7 @@ use super::place::{Place, PlaceError};
 use super::report::Report;
 use crate::audit::Audit;
 use crate::store::Staged;
-use manifest::Entry;
-
-/// The checksums of the files audited.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Sums {
-    /// One a file, in order of path.
-    pub entries: Vec<Entry>,
-    /// Bytes of all of them.
-    pub bytes: u64,
-    /// Files that could not be read to their end: they are not in the manifest.
-    pub unread: u64,
-}
+pub use manifest::Sums;
 
 /// The files that a client keeps.
 pub const NAMES: [&str; 4] = [manifest::NAME, "patch.csv", "patch.csv-metadata.json", "delivery.html"];
@@ -42,7 +31,7 @@ pub fn stage_all(audit: &Audit, sums: &Sums, place: &Place) -> Result<Vec<Staged
     Ok(vec![
         place.stage(manifest::NAME, |out| out.write_all(&lines))?,
         place.stage("patch.csv", |out| listed.and_then(|()| out.write_all(&patches)))?,
-        place.stage("patch.csv-metadata.json", |out| columns::write("patch.csv", patch::COLUMNS, out))?,
+        place.stage("patch.csv-metadata.json", |out| columns::write("patch.csv", columns::PATCH, out))?,
         place.stage("delivery.html", |out| html::delivery(&report, sums, &[&lines, &patches], out))?,
     ])
 }

@@ -1,22 +1,9 @@
 //! `patch.csv`: a row for each place that is to be patched, in the order of the run (RFC 4180, UTF-8).
 
-use crate::outputs::cells;
-use crate::outputs::columns::{Column, Kind};
 use crate::outputs::frames_csv::writer;
 use crate::outputs::report::patch::Place;
+use crate::outputs::{cells, columns};
 use std::io::{self, Write};
-
-/// The columns of `patch.csv`.
-pub const COLUMNS: &[Column] = &[
-    Column::new("kind", Kind::Text, "`missing`, `damaged`, or the id of the check that found the frames"),
-    Column::new("slot", Kind::Whole, "the first slot concerned, from 0"),
-    Column::new("count", Kind::Whole, "slots to fill, or frames to look at"),
-    Column::new("first_file", Kind::Text, "the frame before a hole, or the first frame concerned"),
-    Column::new("last_file", Kind::Text, "the frame after a hole, or the last frame concerned"),
-    Column::new("at", Kind::Moment, "when the first was due or shot, on the camera's clock"),
-    Column::new("clip_frame", Kind::Whole, "the frame of the clip, from 0, where every slot makes one"),
-    Column::new("note", Kind::Text, "what is wrong, in words"),
-];
 
 /// Writes `patch.csv`. File names stand without their folders, as the client has them.
 ///
@@ -29,7 +16,7 @@ pub fn write(
     out: impl Write,
 ) -> io::Result<()> {
     let mut csv = writer(out);
-    csv.write_record(COLUMNS.iter().map(|c| c.name))?;
+    csv.write_record(columns::PATCH.iter().map(|c| c.name))?;
     for patch in places {
         csv.write_record([
             patch.kind.to_owned(),

@@ -66,6 +66,9 @@ pub struct Gallery {
     pub large: BTreeMap<usize, Picture>,
 }
 
+/// No pictures: the client's page goes without.
+pub static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
+
 impl Gallery {
     /// True where there is none.
     pub fn is_empty(&self) -> bool {

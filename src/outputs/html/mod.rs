@@ -22,24 +22,13 @@ mod view;
 pub use gallery::{Gallery, Picture, Wanted, wanted};
 pub(super) use page::document;
 
-use super::deliver::Sums;
+use super::deliver::manifest::Sums;
 use super::report::Report;
 use crate::audit::{Audit, AuditSet};
-use std::collections::BTreeMap;
+use gallery::NO_PICTURES;
 use std::io::{self, Write};
+pub use view::Edition;
 use view::View;
-
-/// The client's page goes without.
-static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
-
-/// Who reads it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Edition {
-    /// Who shot it: everything.
-    Full,
-    /// The client: no folders, no serial numbers.
-    Client,
-}
 
 /// Writes the report, without pictures.
 ///

@@ -1,8 +1,9 @@
 //! The page of several cameras: the worst call, the cameras with links, what they say together, and a part a
 //! camera.
 
-use super::view::View;
-use super::{Edition, Gallery, NO_PICTURES, call, page, plots};
+use super::gallery::{Gallery, NO_PICTURES};
+use super::view::{Edition, View};
+use super::{call, page, plots};
 use crate::audit::{AuditSet, CameraAudit};
 use crate::outputs::report::{Report, several};
 use crate::units::{counted, shown};

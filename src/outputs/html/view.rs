@@ -1,9 +1,18 @@
 //! What every part of the page looks at: the audit, who reads it, and where along the run each frame stands.
 
-use super::{Edition, Gallery};
+use super::gallery::Gallery;
 use crate::audit::Audit;
 use crate::outputs::report::Report;
 use crate::units::shown;
+
+/// Who reads it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Edition {
+    /// Who shot it: everything.
+    Full,
+    /// The client: no folders, no serial numbers.
+    Client,
+}
 
 /// The audit as one edition shows it.
 pub struct View<'a> {

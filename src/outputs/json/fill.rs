@@ -1,6 +1,7 @@
 //! The audit, put into the structs of schema 1.
 
-use super::{number, plan, v1};
+use super::number::number;
+use super::{plan, v1};
 use crate::audit::Audit;
 use crate::evidence::movement::{MovementTrack, ShownBy};
 use crate::evidence::timing::{Cadence, Hole, Join, JoinKind, Stretch, TimerLaw, Timing};
@@ -21,7 +22,7 @@ pub fn record<'a>(report: &Report<'a>) -> v1::Record<'a> {
     let card = &frames.card;
     let timing = &audit.evidence.timing;
     v1::Record {
-        schema: super::SCHEMA,
+        schema: v1::SCHEMA,
         tool: tool(),
         name: audit.name.clone(),
         complete: audit.complete(),

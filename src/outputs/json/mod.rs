@@ -3,20 +3,21 @@
 
 mod each;
 mod fill;
+mod number;
 mod plan;
+mod record;
 mod set;
 mod several;
 pub mod v1;
 pub(super) mod visible;
 
+pub(super) use number::number;
 pub(super) use plan::{PlanV1, told as plan_as_told};
 
 use super::report::Report;
 use crate::audit::{Audit, AuditSet};
 use std::io::{self, Write};
-
-/// The number of the schema that is written.
-pub const SCHEMA: u32 = 1;
+pub use v1::SCHEMA;
 
 /// Writes the record, with a line end after it.
 ///
@@ -61,19 +62,6 @@ pub fn schema() -> String {
     // A schema is a plain tree of maps and strings: writing it cannot fail, and an empty answer would be seen
     // at once.
     serde_json::to_string_pretty(schema.as_value()).map(|s| s + "\n").unwrap_or_default()
-}
-
-/// A number fit for JSON: finite, and cut to nine decimals so that the noise of the arithmetic is not told.
-pub(super) fn number(value: f64) -> Option<f64> {
-    let scaled = value * 1e9;
-    if !value.is_finite() {
-        None
-    } else if scaled.abs() < 9e15 {
-        // Adding nought turns a negative nought into a plain one.
-        Some(scaled.round() / 1e9 + 0.0)
-    } else {
-        Some(value)
-    }
 }
 
 #[cfg(test)]
@@ -143,10 +131,6 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_null() {
-        assert_eq!(number(f64::NAN), None);
-        assert_eq!(number(f64::NEG_INFINITY), None);
-        assert_eq!(number(0.1 + 0.2), Some(0.3));
-        assert_eq!(number(1e300), Some(1e300));
         let mut audit = sample::audit();
         audit.evidence.timing.cadence.as_mut().unwrap().interval_s = f64::NAN;
         assert!(told(&audit)["cadence"]["interval_s"].is_null());

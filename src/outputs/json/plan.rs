@@ -1,6 +1,6 @@
 //! The plan as asked, in `audit.json`: its keys by their rows, under the names that the rows give them there.
 
-use super::number;
+use super::number::number;
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
 use crate::plan::schema::{Keyed, Kind, PlanKey, Said};

@@ -1,6 +1,7 @@
 //! Several cameras, put into the structs of schema 1: one record each, and above them what is of all.
 
-use super::{fill, number, plan, v1};
+use super::number::number;
+use super::{fill, plan, v1};
 use crate::audit::{AuditSet, CameraAudit, Together};
 use crate::evidence::timing::Timing;
 use crate::finding::{Answer, Judgement};
@@ -11,7 +12,7 @@ use crate::outputs::report::several::{limited_to, of_camera, ranked};
 pub fn record<'a>(set: &'a AuditSet, reports: &'a [Report<'a>]) -> v1::Record<'a> {
     let audits = || set.cameras.iter().map(|c| &c.audit);
     v1::Record {
-        schema: super::SCHEMA,
+        schema: v1::SCHEMA,
         tool: fill::tool(),
         name: set.name().to_owned(),
         complete: set.complete(),

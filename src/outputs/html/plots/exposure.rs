@@ -1,6 +1,6 @@
 //! The exposure along the run.
 
-use super::{Bins, Plot, Scale, level};
+use super::drawn::{Bins, Plot, Scale, level};
 use crate::audit::Audit;
 use crate::outputs::html::view::View;
 use crate::outputs::report::asked::Ranges;

@@ -1,6 +1,6 @@
 //! The interval from frame to frame, with the plan's and the stated bounds.
 
-use super::{Bins, Plot, Scale, band, level};
+use super::drawn::{Bins, Plot, Scale, band, level};
 use crate::audit::Audit;
 use crate::evidence::timing::Join;
 use crate::outputs::html::view::View;

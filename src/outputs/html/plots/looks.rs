@@ -1,6 +1,6 @@
 //! What the pictures say along the run: brightness and sharpness of each.
 
-use super::{Bins, Plot, Scale};
+use super::drawn::{Bins, Plot, Scale};
 use crate::outputs::html::view::View;
 use crate::units::{counted, plain};
 
