@@ -6,9 +6,9 @@ use std::fs;
 use std::path::Path;
 
 /// Rooms without circles.
-const ROOMS: [&str; 14] = [
+const ROOMS: [&str; 15] = [
     "units", "stats", "plan", "card", "evidence", "schedule", "finding", "checks", "verdict", "audit",
-    "outputs", "store", "rehearse", "cli",
+    "outputs", "store", "survey", "rehearse", "cli",
 ];
 
 /// A module by its path below the room.

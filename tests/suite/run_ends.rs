@@ -115,3 +115,31 @@ fn a_rest_with_other_settings_behind_it_is_told_both_ways() {
         doubt.words
     );
 }
+
+/// Three frames behind a stop, the last of them two slots on where a file is lost: by the numbers both steps are
+/// the same to the millisecond, and a timer shot them.
+#[test]
+fn steps_are_alike_over_lost_files_too() {
+    let mut times: Vec<f64> = (0..145).map(|k| 40.0004 * f64::from(k)).collect();
+    times.extend([6072.058, 6100.059, 6156.059]);
+    let tick = |(n, t): (usize, &f64)| Tick {
+        stamp: Some(floored(*t, 1000)),
+        number: n as u32 + 1 + u32::from(n == 147),
+        ..Tick::default()
+    };
+    let ticks: Vec<Tick> = times.iter().enumerate().map(tick).collect();
+    let audit = carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, 1000));
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
+}
+
+/// An older job every 2 s and a run every 2 min, exposed otherwise, are on one grid: they are two shoots all the
+/// same.
+#[test]
+fn an_older_job_on_the_runs_own_grid_is_none_of_it() {
+    let mut times: Vec<f64> = (0..35).map(|k| 0.4 + 2.0 * f64::from(k)).collect();
+    times.extend((0..120).map(|k| 4000.4 + 120.0 * f64::from(k)));
+    let other: Vec<usize> = (0..35).collect();
+    let audit = audit(&times, 1_000_000, &other, Plan::default());
+    assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
+    assert_eq!(audit.evidence.in_run().count(), 120);
+}

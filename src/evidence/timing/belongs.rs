@@ -40,7 +40,11 @@ impl Choice<'_> {
         };
         let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
             // Too many frames to be shots by hand, whatever they keep.
-            return if part.on >= 2 * OWN_FRAMES { SETTLED } else { owed + self.echo(part, nearer) };
+            return if part.on >= 2 * OWN_FRAMES {
+                SETTLED
+            } else {
+                owed + self.echo(part, nearer, part.first > main.last)
+            };
         };
         let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
         // What the plan counts on is there without it.
@@ -79,7 +83,7 @@ impl Choice<'_> {
         let placed = if near_pace || again { 1 } else { 2 };
         let window = part.chained_within_s.unwrap_or(self.asked.resolution_s() + 2.0 * self.widening_s);
         let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
-        let pace = pace.max(self.echo(part, nearer));
+        let pace = pace.max(self.echo(part, nearer, part.first > main.last));
         // A few frames of the timer before the settings were changed are a trial as often as not, however
         // well they keep its pace. It changes them no oftener by itself.
         if settings > 0 {
@@ -91,9 +95,15 @@ impl Choice<'_> {
 
     /// How unlikely it is, nats, that shots by hand repeat a step of the part nearer to the run; 0 where none
     /// is repeated, or chance repeats one often enough.
-    fn echo(&self, part: &Part, nearer: Option<&Part>) -> f64 {
-        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64;
-        let steps = |p: &Part| (p.first + 1..=p.last).map(seconds).collect::<Vec<_>>();
+    fn echo(&self, part: &Part, nearer: Option<&Part>, behind: bool) -> f64 {
+        // Lost files leave their numbers: the step is that of each of their slots.
+        let slots = |i: usize| self.by_number[i].max(1) as f64;
+        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64 / slots(i);
+        // The step towards the run is a part's own as well.
+        let steps = |p: &Part| {
+            let range = p.first + usize::from(!behind)..=p.last + usize::from(!behind);
+            range.filter(|i| (1..self.stamps.len()).contains(i)).map(seconds).collect::<Vec<_>>()
+        };
         let Some(nearer) = nearer.filter(|p| p.last - p.first < 2 * OWN_FRAMES) else { return 0.0 };
         let slack = self.asked.resolution_s() + 2.0 * self.widening_s;
         let (own, theirs) = (steps(part), steps(nearer));

@@ -1,7 +1,7 @@
 //! The line that some frames stand on, drawn on to frames beyond them.
 
 use super::bounds;
-use super::region::Region;
+use super::region::{RAREST, Region};
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
@@ -63,7 +63,7 @@ pub fn drawn_on(
             out.push(Reached { slot: before, held: false, steps: 1, nats: 0.0 });
         }
         (region, slot, stamp) = (left, slot + steps, next);
-        let nats = (share.clamp(1e-6, 1.0) / chance).ln();
+        let nats = (share.clamp(RAREST, 1.0) / chance).ln();
         out.push(Reached { slot, held: true, steps: slot - before, nats });
     }
     out

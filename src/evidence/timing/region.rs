@@ -110,7 +110,7 @@ impl Region {
 }
 
 /// The line of a reading is only known to lie in its polygon: no single stamp is held to be rarer than this.
-const RAREST: f64 = 0.1;
+pub(super) const RAREST: f64 = 0.1;
 
 /// What it costs, nats, that the line of a reading passes a stamp's window near its edge or in what it was
 /// widened by: a timer whose every shot may be early or late by the widening (evenly, for want of better)

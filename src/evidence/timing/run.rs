@@ -313,15 +313,23 @@ impl Choice<'_> {
             part.last - part.first >= HANDFUL
                 && (part.first + 1..=part.last).all(|i| (self.changes)(i - 1, i, what) < SET_UP_EV)
         };
-        let other_interval = |times: f64| match (a.interval, b.interval) {
-            (Some(a), Some(b)) => a.0 > b.1 * times || b.0 > a.1 * times,
+        let other_interval = match (a.interval, b.interval) {
+            (Some(a), Some(b)) => a.0 > b.1 * OTHER_INTERVAL || b.0 > a.1 * OTHER_INTERVAL,
             _ => false,
         };
+        // A run may have been read on the grid of an older job: what tells the two apart is the usual gap.
+        let usual = [a, b].map(|p| self.usual_gap_s(p));
+        let other_gap = usual[0] > usual[1] * SAME_INTERVAL || usual[1] > usual[0] * SAME_INTERVAL;
         ExposureParameter::ALL.into_iter().any(|what| {
             (self.changes)(a.last, b.first, what) > SET_UP_EV
-                && (other_interval(OTHER_INTERVAL)
-                    || other_interval(SAME_INTERVAL) && kept(a, what) && kept(b, what))
+                && (other_interval || other_gap && kept(a, what) && kept(b, what))
         })
+    }
+
+    /// The middle of the gaps from frame to frame of a part, s.
+    fn usual_gap_s(&self, part: &Part) -> f64 {
+        let gaps = self.stamps[part.first..=part.last].windows(2).map(|w| (w[1] - w[0]) as f64);
+        crate::stats::median(gaps).unwrap_or_default() / SECOND as f64
     }
 
     /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else
