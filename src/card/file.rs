@@ -74,7 +74,7 @@ impl FileKind {
 /// One file of a shot.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CardFile {
-    /// Index into [`Card::folders`].
+    /// Index into [`Card::folders`](super::Card::folders).
     pub folder: u32,
     /// The file's own name, as the file system has it.
     pub name: Box<OsStr>,

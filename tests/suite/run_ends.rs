@@ -143,3 +143,20 @@ fn an_older_job_on_the_runs_own_grid_is_none_of_it() {
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
     assert_eq!(audit.evidence.in_run().count(), 120);
 }
+
+/// Twenty frames at one interval and 57 at another, 2 % shorter: the longer stretch does not take the others, and no
+/// interval is stated with a bound below nothing.
+#[test]
+fn a_stretch_takes_no_other_timers_frames() {
+    let steps = [2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1];
+    let rest = [2, 2, 2, 2, 2, 2, 2, 2, 1].into_iter().cycle().take(46);
+    let mut times = vec![0.5];
+    for step in steps.into_iter().chain(rest) {
+        times.push(times[times.len() - 1] + f64::from(step));
+    }
+    let plan = Plan { interval_s: Some(1.929), frames: Some(77), ..Plan::default() };
+    let audit = audit(&times, 1_000_000, &[], plan);
+    let cadence = audit.evidence.timing.cadence.as_ref().expect("a cadence");
+    assert!(cadence.low_s > 1.8 && cadence.high_s < 2.0, "{cadence:?}");
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.timing.joins);
+}

@@ -167,7 +167,9 @@ impl Series<'_> {
     fn stretch(&self, piece: &Piece, base: i64, region: Option<&Region>, error_s: f64) -> Stretch {
         let frames =
             (piece.first..=piece.last).filter(|&i| self.places[i].how != How::Surplus).count() as u64;
-        let stated = self.lines(piece, error_s).map(|r| r.intervals());
+        // A frame at an end may miss the line by more than the others do.
+        let stated = [error_s, ends::JITTERS * error_s].into_iter().find_map(|e| self.lines(piece, e));
+        let stated = stated.map(|region| region.intervals());
         let last_on = self.points(piece).last();
         let (interval_s, phase) = match (region, last_on) {
             (Some(region), Some((slot, stamp))) => {
@@ -186,7 +188,7 @@ impl Series<'_> {
             }
         };
         let spread = 2.0 * self.asked.resolution as f64 / SECOND as f64;
-        let (low_s, high_s) = stated.unwrap_or((interval_s - spread, interval_s + spread));
+        let (low_s, high_s) = stated.unwrap_or(((interval_s - spread).max(0.0), interval_s + spread));
         Stretch {
             first: self.ticks[piece.first],
             last: self.ticks[piece.last],

@@ -27,7 +27,7 @@ pub const SET_ANEW: f64 = 4.0;
 /// The timing error that a frame at an end is granted, s.
 const ERROR_S: f64 = 0.02;
 /// A single frame at an end may miss the line by so many times what the others do.
-const JITTERS: f64 = 2.5;
+pub const JITTERS: f64 = 2.5;
 /// How near the run's interval a pace is the same timer's, as a share.
 const NEAR_PACE: f64 = 0.05;
 /// Frames from which a grid is drawn on, at least.

@@ -75,7 +75,10 @@ impl Strays<'_> {
         if main == 0 || matches!(piece.begins, Begins::Night { .. }) || self.on(piece).count() < 4 * LEAST {
             return;
         }
-        let low = piece.first.saturating_sub(MOST_BACK);
+        // What kept a pace of its own for so long was shot by a timer, and not at random.
+        let timers = |p: &&Piece| self.on(**p).count() > 2 * LEAST;
+        let kept = self.pieces[..main].iter().rfind(timers).map_or(0, |p| p.last + 1);
+        let low = piece.first.saturating_sub(MOST_BACK).max(kept);
         let points: Vec<(i64, Micros)> =
             self.on(piece).rev().map(|i| (-self.places[i].slot, -self.stamps[i])).collect();
         let beyond: Vec<Micros> = (low..piece.first).rev().map(|i| -self.stamps[i]).collect();
