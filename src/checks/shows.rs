@@ -11,7 +11,8 @@ const SAME_EV: f64 = 0.05;
 pub struct Shown {
     /// By how much the picture grows brighter, EV; negative for darker.
     pub ev: f64,
-    /// True where the settings took up a change of the light: levelling by them would make a larger step than the clip shows.
+    /// True where the settings took up a change of the light: levelling by them would make a larger step than
+    /// the clip shows.
     pub followed: bool,
 }
 
@@ -57,7 +58,8 @@ fn seen(evidence: &Evidence, at: usize) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// A stop less light by the settings: the picture that darkens by it was not asked for, the one that stands has followed the light.
+    /// A stop less light by the settings: the picture that darkens by it was not asked for, the one that
+    /// stands has followed the light.
     #[test]
     fn the_light_was_followed_where_levelling_would_make_it_worse() {
         for (changed, followed) in [(-1.0, false), (-0.6, false), (-0.4, true), (0.0, true), (0.3, true)] {

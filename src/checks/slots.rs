@@ -5,8 +5,8 @@ use crate::units::FrameSpan;
 
 pub use crate::evidence::slots::{Slots, by_member, by_slot};
 
-/// Sets of a bracket that have another number of exposures than the others, where there are brackets: the size of a whole
-/// set, and the frames of each.
+/// Sets of a bracket that have another number of exposures than the others, where there are brackets: the
+/// size of a whole set, and the frames of each.
 pub fn incomplete(evidence: &Evidence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
     let bracket = evidence.timing.bracket.as_ref();
     bracket.into_iter().flat_map(|b| b.incomplete.iter().map(|span| (b.size, *span)))

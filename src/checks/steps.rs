@@ -37,7 +37,8 @@ pub fn settings(evidence: &Evidence, at: usize) -> Option<Settings> {
     evidence.exposure.settings.get(at).copied().filter(|s| s.ev100().is_some())
 }
 
-/// The steps of the run: one list for each member of a bracket, one list without a bracket. Steps on purpose are 0.
+/// The steps of the run: one list for each member of a bracket, one list without a bracket. Steps on purpose
+/// are 0.
 pub fn steps(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Vec<Step>> {
     let of_member = |frames: Vec<usize>| {
         let mut last: Option<(usize, f64)> = None;

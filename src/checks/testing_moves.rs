@@ -11,7 +11,8 @@ pub fn rig() -> Plan {
     Plan { interval_s: Some(10.0), frames: Some(100), rig, ..Plan::default() }
 }
 
-/// A little that is not the carriage's, in steps: it comes and goes with the frame, as errors of a picture's place do.
+/// A little that is not the carriage's, in steps: it comes and goes with the frame, as errors of a picture's
+/// place do.
 pub fn restless(step: usize) -> f64 {
     let place = |at: usize| 0.02 * ((at * at * 37 + at * 11) % 17) as f64 / 17.0;
     place(step + 1) - place(step)
@@ -22,7 +23,8 @@ pub fn run(moved: impl Fn(usize) -> f64) -> Evidence {
     with(of_layer((0..99).map(|s| moved(s) + restless(s)).collect()))
 }
 
-/// A hundred frames of a camera that stands; `moved` gives each move of what stands, px of a picture 160 wide.
+/// A hundred frames of a camera that stands; `moved` gives each move of what stands, px of a picture 160
+/// wide.
 pub fn standing(moved: impl Fn(usize) -> f64) -> Evidence {
     with(of_still((0..99).map(|s| (moved(s) + restless(s), restless(s + 7))).collect()))
 }

@@ -1,5 +1,5 @@
-//! What a plan that lay with the frames keeps out of the call: whoever filled the card may have written it. No figure
-//! in its limits is too large for a plan, and none of its ends is too narrow.
+//! What a plan that lay with the frames keeps out of the call: whoever filled the card may have written it.
+//! No figure in its limits is too large for a plan, and none of its ends is too narrow.
 
 use super::ask::{opinion_of, weighed};
 use super::check::{Case, Check};

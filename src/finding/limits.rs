@@ -44,8 +44,8 @@ impl Direction {
 /// One limit of a check.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limit {
-    /// Its key in the plan's `[tolerance.CHECK]`: `KEY_caution` and `KEY_fault`; the first limit of a check also answers to
-    /// plain `caution` and `fault`.
+    /// Its key in the plan's `[tolerance.CHECK]`: `KEY_caution` and `KEY_fault`; the first limit of a check
+    /// also answers to plain `caution` and `fault`.
     pub key: LimitKey,
     /// The unit of its levels, in words.
     pub unit: &'static str,
@@ -116,8 +116,8 @@ impl InForce {
         }
     }
 
-    /// How much `value` weighs against the limit of that key, with the level it crossed; `None` where it crosses none, or
-    /// is not a number.
+    /// How much `value` weighs against the limit of that key, with the level it crossed; `None` where it
+    /// crosses none, or is not a number.
     pub fn weigh(&self, key: LimitKey, value: f64) -> Option<(Severity, f64)> {
         let limit = self.get(key);
         let crosses = |level: f64| match limit.direction {

@@ -333,8 +333,8 @@ pub struct Tolerated {
     pub faults: usize,
     /// Cautions that are a note, or nothing.
     pub cautions: usize,
-    /// True for those of its limits that alone let any of these pass, in the order of the plan's `Widened::ALL`; for
-    /// all that it has where only several together do.
+    /// True for those of its limits that alone let any of these pass, in the order of the plan's
+    /// `Widened::ALL`; for all that it has where only several together do.
     pub by: [bool; 3],
     /// Frames before its `first` and after its `last`.
     pub left_out: usize,

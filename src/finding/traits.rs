@@ -20,8 +20,8 @@ pub enum ClipEffect {
     Jolts,
     /// It spoils the frames that it marks: a clip goes without them.
     Spoils,
-    /// It parts the clip where what it marks begins and ends: a carriage that turned or slipped. Either part can
-    /// be used.
+    /// It parts the clip where what it marks begins and ends: a carriage that turned or slipped. Either part
+    /// can be used.
     Parts,
 }
 

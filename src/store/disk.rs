@@ -1,5 +1,5 @@
-//! The folder on the disk. It is held open: what is done by names below it stays in it, whatever becomes of the
-//! path that led there.
+//! The folder on the disk. It is held open: what is done by names below it stays in it, whatever becomes of
+//! the path that led there.
 
 #[cfg(unix)]
 mod unix;

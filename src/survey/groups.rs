@@ -1,4 +1,5 @@
-//! What cannot be one sequence is kept apart before the stamps are asked: other plans, other cameras, other folders.
+//! What cannot be one sequence is kept apart before the stamps are asked: other plans, other cameras, other
+//! folders.
 
 use crate::frames::Frames;
 use std::collections::BTreeMap;
@@ -13,8 +14,9 @@ pub struct Group {
 
 /// Parts the frames. `plans` names for each folder of the card the plan that was found for it.
 ///
-/// What lies under one plan stays together. Else a camera's numbered folders (DCF) go on from one to the next and from card to
-/// card, as long as they do not overlap in time; every other folder stands for itself. Folders whose files were paired are one.
+/// What lies under one plan stays together. Else a camera's numbered folders (DCF) go on from one to the next
+/// and from card to card, as long as they do not overlap in time; every other folder stands for itself.
+/// Folders whose files were paired are one.
 pub fn groups(frames: &Frames, plans: &[Option<usize>]) -> Vec<Group> {
     let places = places(frames);
     let cameras = cameras(frames);
@@ -96,8 +98,8 @@ fn top(joined: &[usize], mut at: usize) -> usize {
     at
 }
 
-/// The camera of each frame; one that names none has that of the frame before it in its folder, or of the first one there that
-/// names any.
+/// The camera of each frame; one that names none has that of the frame before it in its folder, or of the
+/// first one there that names any.
 fn cameras(frames: &Frames) -> Vec<Option<u16>> {
     let mut own: Vec<Option<u16>> = frames.rows.iter().map(|r| r.camera.known()).collect();
     let folder = |at: usize| frames.card.shots[at].file.folder;

@@ -109,7 +109,8 @@ impl Found {
             left -= frames.len();
             let meant =
                 plan.and_then(|at| plans.get(at)).map_or_else(Plan::default, |found| found.plan.clone());
-            // A piece is read as if nothing else had been there: the evidence of the last look is the audit's.
+            // A piece is read as if nothing else had been there: the evidence of the last look is the
+            // audit's.
             frames.in_card_order();
             let evidence = gather(&meant, frames);
             lines = lines.saturating_sub(evidence.timing.lines_tried);

@@ -1,6 +1,7 @@
 //! Light and the codes that pictures write for it.
 //!
-//! Sources: IEC 61966-2-1:1999 (sRGB transfer function); ITU-R BT.709 (luminance weights); CIE 15 (lightness).
+//! Sources: IEC 61966-2-1:1999 (sRGB transfer function); ITU-R BT.709 (luminance weights); CIE 15
+//! (lightness).
 
 use std::sync::LazyLock;
 

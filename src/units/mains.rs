@@ -1,7 +1,8 @@
 //! What a lamp on the mains does to exposures of a given length.
 //!
-//! Light on the mains swells twice a cycle: L(t) = L₀·(1 + m·cos 2πFt) with F twice the mains frequency. Its mean over an exposure t is
-//! 1 + m·|sinc(F·t)|·cos φ, whatever the phase φ at which the shutter opened (integration of the cosine).
+//! Light on the mains swells twice a cycle: L(t) = L₀·(1 + m·cos 2πFt) with F twice the mains frequency. Its
+//! mean over an exposure t is 1 + m·|sinc(F·t)|·cos φ, whatever the phase φ at which the shutter opened
+//! (integration of the cosine).
 
 use super::stops::{self, Series, Step};
 
@@ -16,14 +17,15 @@ pub fn left(time_s: f64, hz: f64) -> f64 {
     if x == 0.0 { 1.0 } else { (x.sin() / x).abs() }
 }
 
-/// The largest step, EV, between two exposures of `time_s` of any phase under a lamp of that `modulation` (0 to 1).
+/// The largest step, EV, between two exposures of `time_s` of any phase under a lamp of that `modulation` (0
+/// to 1).
 pub fn worst_step_ev(time_s: f64, hz: f64, modulation: f64) -> f64 {
     let a = modulation * left(time_s, hz);
     ((1.0 + a) / (1.0 - a)).log2()
 }
 
-/// The mark on a dial of thirds nearest to `time_s` (in stops) whose exact time makes a worst step below `most_ev` at each of these
-/// frequencies. Beyond 1 s every exposure is safe, so there is always one.
+/// The mark on a dial of thirds nearest to `time_s` (in stops) whose exact time makes a worst step below
+/// `most_ev` at each of these frequencies. Beyond 1 s every exposure is safe, so there is always one.
 pub fn safe_mark_s(time_s: f64, hz: &[f64], most_ev: f64) -> f64 {
     let marks = (-30..=0).filter_map(|k| stops::third_mark(Series::Time, k));
     let safe = marks.filter(|mark| {
@@ -89,7 +91,8 @@ mod tests {
         }
     }
 
-    /// The exact time of 1/100 s is 1/101.6 s, of 1/40 s 1/40.3 s (values of `exact_exposures`); 1/60 s and 1/30 s band at 60 Hz.
+    /// The exact time of 1/100 s is 1/101.6 s, of 1/40 s 1/40.3 s (values of `exact_exposures`); 1/60 s and
+    /// 1/30 s band at 60 Hz.
     #[test]
     fn marks_on_the_dial() {
         for (time, hz, mark) in [

@@ -23,8 +23,8 @@ pub fn shown_path(path: &Path) -> String {
     shown(&typed(path.display().to_string()))
 }
 
-/// The text of a path as people type it. Windows puts `\\?\` before a path that it has resolved, and takes both
-/// separators; on other systems either is part of a name.
+/// The text of a path as people type it. Windows puts `\\?\` before a path that it has resolved, and takes
+/// both separators; on other systems either is part of a name.
 pub(crate) fn typed(path: String) -> String {
     if cfg!(windows) { unprefixed(&path) } else { path }
 }

@@ -1,8 +1,8 @@
-//! Exposure in stops. Marked numbers (1/125, f/5.6, ISO 125, "30 s") are names of exact points on series that step by
-//! thirds or halves of a stop; the arithmetic is done on the exact points.
+//! Exposure in stops. Marked numbers (1/125, f/5.6, ISO 125, "30 s") are names of exact points on series that
+//! step by thirds or halves of a stop; the arithmetic is done on the exact points.
 //!
-//! Sources: Exif (CIPA DC-008) Annex C APEX relations; ISO 2720:1974 reflected-light equation; the rule "marked numbers are
-//! rounded, the machine works in powers of two" is common practice.
+//! Sources: Exif (CIPA DC-008) Annex C APEX relations; ISO 2720:1974 reflected-light equation; the rule
+//! "marked numbers are rounded, the machine works in powers of two" is common practice.
 
 use super::words::plain;
 
@@ -59,7 +59,8 @@ const APERTURE_HALVES: [f64; 22] = [
     32.0, 38.0,
 ];
 
-/// Marked third-stop sensitivities of one decade; a mark repeats by powers of ten and two (ISO 12232 reporting series).
+/// Marked third-stop sensitivities of one decade; a mark repeats by powers of ten and two (ISO 12232
+/// reporting series).
 const ISO_THIRDS: [f64; 34] = [
     25.0, 32.0, 40.0, 50.0, 64.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 320.0, 400.0, 500.0, 640.0, 800.0,
     1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3200.0, 4000.0, 5000.0, 6400.0, 8000.0, 10000.0, 12800.0,
@@ -190,8 +191,8 @@ pub fn time_text(seconds: f64) -> String {
 mod tests {
     use super::*;
 
-    /// Marked and exact times, and the error of believing the mark in EV. Series: common practice (marked numbers are
-    /// rounded powers of two); values computed from 2^(−k/3).
+    /// Marked and exact times, and the error of believing the mark in EV. Series: common practice (marked
+    /// numbers are rounded powers of two); values computed from 2^(−k/3).
     #[test]
     fn marked_times_name_exact_thirds() {
         for (mark, exact_s, ev) in [

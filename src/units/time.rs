@@ -8,7 +8,8 @@ pub type Micros = i64;
 /// Microseconds in a second.
 pub const SECOND: Micros = 1_000_000;
 
-/// A moment on a camera's own clock: microseconds since 1970-01-01T00:00:00 of that clock, no zone, no leap seconds.
+/// A moment on a camera's own clock: microseconds since 1970-01-01T00:00:00 of that clock, no zone, no leap
+/// seconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct CivilTime(i64);
 
@@ -18,8 +19,8 @@ impl CivilTime {
         Self(micros)
     }
 
-    /// From a calendar date and a time of day; `None` where no such moment exists (month 13, 30 February, 24:00).
-    /// Second 60 is refused too: Exif has no leap second.
+    /// From a calendar date and a time of day; `None` where no such moment exists (month 13, 30 February,
+    /// 24:00). Second 60 is refused too: Exif has no leap second.
     pub fn from_calendar(date: (i16, i8, i8), time: (i8, i8, i8), micros: u32) -> Option<Self> {
         let nanos = i32::try_from(micros.checked_mul(1000)?).ok()?;
         let civil = jiff::civil::DateTime::new(date.0, date.1, date.2, time.0, time.1, time.2, nanos).ok()?;

@@ -2,7 +2,8 @@
 
 use crate::finding::{Judgement, Severity};
 
-/// The remedy of a check for what it found. Where all that weighs has one cause, what that one asks for is told.
+/// The remedy of a check for what it found. Where all that weighs has one cause, what that one asks for is
+/// told.
 pub fn remedy(judgement: &Judgement) -> String {
     let weighing =
         judgement.findings().iter().filter(|f| f.severity > Severity::Note && f.accepted.is_none());

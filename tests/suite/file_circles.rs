@@ -1,5 +1,6 @@
-//! No file of a room imports, by whatever way round, a file that imports it: what is below can be read without
-//! what is above. The rooms that keep to it are listed; a room joins the list when its last circle is broken.
+//! No file of a room imports, by whatever way round, a file that imports it: what is below can be read
+//! without what is above. The rooms that keep to it are listed; a room joins the list when its last circle is
+//! broken.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;

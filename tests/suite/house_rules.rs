@@ -1,4 +1,5 @@
-//! The rules of the house, kept by a test: who may import whom, one file a check, small files, and the README's table of checks.
+//! The rules of the house, kept by a test: who may import whom, one file a check, small files, and the
+//! README's table of checks.
 
 use lapseproof::checks::CHECKS;
 use std::collections::BTreeMap;
@@ -146,8 +147,8 @@ fn each_check_is_one_listed_file_named_by_its_id() {
     assert_eq!(once, ids, "an id stands twice");
 }
 
-/// Files beside `src/checks` that may write a check's id: the plan's own example, an example of a table's cell, and
-/// a kind of join that bears the same name.
+/// Files beside `src/checks` that may write a check's id: the plan's own example, an example of a table's
+/// cell, and a kind of join that bears the same name.
 const NAME_A_CHECK: [&str; 3] =
     ["src/plan/read/written.rs", "src/outputs/frames_csv.rs", "src/outputs/json/fill.rs"];
 

@@ -208,8 +208,8 @@ fn frames_at_the_pace_beyond_a_stop_are_told() {
     }
 }
 
-/// Every other frame was taken out, the clock is fine and the timer unsteady by a quarter of a per cent: every gap
-/// is as long as its numbers say, however few of the steps are alike.
+/// Every other frame was taken out, the clock is fine and the timer unsteady by a quarter of a per cent:
+/// every gap is as long as its numbers say, however few of the steps are alike.
 #[test]
 fn a_culled_run_of_an_unsteady_timer_lacks_what_its_numbers_lack() {
     for seed in 0..12 {
@@ -232,8 +232,8 @@ fn a_culled_run_of_an_unsteady_timer_lacks_what_its_numbers_lack() {
     }
 }
 
-/// A timer that counts from the open and stood every sixth frame, while the exposure grew: the interval is what
-/// the gaps say, and no law that takes the exposures out of it.
+/// A timer that counts from the open and stood every sixth frame, while the exposure grew: the interval is
+/// what the gaps say, and no law that takes the exposures out of it.
 #[test]
 fn many_stops_make_no_other_law() {
     let ticks: Vec<Tick> = (0..1200_u32)
@@ -296,8 +296,8 @@ fn a_trial_beside_the_planned_count_is_none_of_it() {
     }
 }
 
-/// Six frames every 1.5 s, then a rest, sixty times: whole seconds leave the interval open to a hundredth, and a
-/// rest of 6,000 slots to some sixty. No count is told for certain that the frames do not bear out.
+/// Six frames every 1.5 s, then a rest, sixty times: whole seconds leave the interval open to a hundredth,
+/// and a rest of 6,000 slots to some sixty. No count is told for certain that the frames do not bear out.
 #[test]
 fn a_long_hole_is_counted_as_far_as_the_interval_is_known() {
     for interval_s in [1.499_925, 1.499_985, 1.500_045] {
@@ -369,8 +369,8 @@ fn rows_that_keep_their_pace_are_a_timers() {
     }
 }
 
-/// The clock is put forward by an hour on the way, and the light goes at the end: an hour is six slots that were
-/// never due, so the last frames are no more than the planned count.
+/// The clock is put forward by an hour on the way, and the light goes at the end: an hour is six slots that
+/// were never due, so the last frames are no more than the planned count.
 #[test]
 fn slots_that_a_changed_clock_skipped_do_not_push_the_last_frames_out() {
     let ticks: Vec<Tick> = (0..100_u32)
@@ -387,8 +387,8 @@ fn slots_that_a_changed_clock_skipped_do_not_push_the_last_frames_out() {
     assert!(audit.evidence.outside.is_empty(), "{:?}", audit.evidence.outside);
 }
 
-/// Two frames at exactly twice the run's interval, a third by itself, and the run: shots by hand would hardly lie a
-/// whole number of intervals apart to the millisecond, so the stops before the run are told.
+/// Two frames at exactly twice the run's interval, a third by itself, and the run: shots by hand would hardly
+/// lie a whole number of intervals apart to the millisecond, so the stops before the run are told.
 #[test]
 fn two_frames_at_twice_the_interval_are_no_test_shots_to_pass_over() {
     let mut times = vec![0.0, 3.409, 12.477];

@@ -1,5 +1,5 @@
-//! Frames at the ends of a run, exposed otherwise or on a pace of their own: nothing of them is passed over, and
-//! nothing is made of them that the stamps do not carry.
+//! Frames at the ends of a run, exposed otherwise or on a pace of their own: nothing of them is passed over,
+//! and nothing is made of them that the stamps do not carry.
 //!
 //! Invented stamps; what an audit must say of them follows from how they were made.
 
@@ -65,8 +65,8 @@ fn a_long_first_gap_is_a_stop() {
     assert!(!audit.evidence.timing.joins.iter().any(early), "{:?}", audit.evidence.timing.joins);
 }
 
-/// The plan's length lacks frames, and one lies beyond a stop, brighter than the rest: it may be the run's, so
-/// the stop is told.
+/// The plan's length lacks frames, and one lies beyond a stop, brighter than the rest: it may be the run's,
+/// so the stop is told.
 #[test]
 fn a_frame_that_a_planned_length_lacks_is_not_cut_off() {
     let mut times: Vec<f64> = (0..161).map(|k| 3.572_964 * f64::from(k)).collect();
@@ -96,8 +96,8 @@ fn a_timer_on_the_edge_of_a_second_has_a_frame_in_each_slot() {
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }
 
-/// A rest of 54 minutes, the same interval but for a hair, other settings behind it: one run that stood, or two
-/// shoots. Both are told, and nobody is sent away.
+/// A rest of 54 minutes, the same interval but for a hair, other settings behind it: one run that stood, or
+/// two shoots. Both are told, and nobody is sent away.
 #[test]
 fn a_rest_with_other_settings_behind_it_is_told_both_ways() {
     let mut times: Vec<f64> = (0..46).map(|k| 0.2 + 7.0 * f64::from(k)).collect();
@@ -116,8 +116,8 @@ fn a_rest_with_other_settings_behind_it_is_told_both_ways() {
     );
 }
 
-/// Three frames behind a stop, the last of them two slots on where a file is lost: by the numbers both steps are
-/// the same to the millisecond, and a timer shot them.
+/// Three frames behind a stop, the last of them two slots on where a file is lost: by the numbers both steps
+/// are the same to the millisecond, and a timer shot them.
 #[test]
 fn steps_are_alike_over_lost_files_too() {
     let mut times: Vec<f64> = (0..145).map(|k| 40.0004 * f64::from(k)).collect();
@@ -132,8 +132,8 @@ fn steps_are_alike_over_lost_files_too() {
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }
 
-/// An older job every 2 s and a run every 2 min, exposed otherwise, are on one grid: they are two shoots all the
-/// same.
+/// An older job every 2 s and a run every 2 min, exposed otherwise, are on one grid: they are two shoots all
+/// the same.
 #[test]
 fn an_older_job_on_the_runs_own_grid_is_none_of_it() {
     let mut times: Vec<f64> = (0..35).map(|k| 0.4 + 2.0 * f64::from(k)).collect();
@@ -144,8 +144,8 @@ fn an_older_job_on_the_runs_own_grid_is_none_of_it() {
     assert_eq!(audit.evidence.in_run().count(), 120);
 }
 
-/// Twenty frames at one interval and 57 at another, 2 % shorter: the longer stretch does not take the others, and no
-/// interval is stated with a bound below nothing.
+/// Twenty frames at one interval and 57 at another, 2 % shorter: the longer stretch does not take the others,
+/// and no interval is stated with a bound below nothing.
 #[test]
 fn a_stretch_takes_no_other_timers_frames() {
     let steps = [2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 2, 2, 2, 2, 2, 1, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1];
@@ -159,4 +159,22 @@ fn a_stretch_takes_no_other_timers_frames() {
     let cadence = audit.evidence.timing.cadence.as_ref().expect("a cadence");
     assert!(cadence.low_s > 1.8 && cadence.high_s < 2.0, "{cadence:?}");
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.timing.joins);
+}
+
+/// A ramp by thirds with a hole of 50 minutes, behind which the light has gone on: the settings follow it, no second
+/// shoot begins, and the fault stays one.
+#[test]
+fn a_ramp_that_goes_on_behind_a_hole_is_no_second_shoot() {
+    let slots: Vec<i32> = (0..400).filter(|k| !(150..250).contains(k)).collect();
+    let tick = |(n, slot): (usize, &i32)| Tick {
+        stamp: Some(floored(0.3 + 30.0 * f64::from(*slot), 1_000_000)),
+        number: n as u32 + 1,
+        exposure_s: f64::exp2(f64::from(slot / 20) / 3.0 - 10.0),
+        ..Tick::default()
+    };
+    let ticks: Vec<Tick> = slots.iter().enumerate().map(tick).collect();
+    let audit = carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, 1_000_000));
+    assert_eq!(audit.verdict.call, Call::Hold, "{:?}", audit.verdict.reasons);
+    assert!(told(&audit, "missing-slot", 149, 150), "{:?}", audit.verdict.reasons);
+    assert!(audit.evidence.perhaps_beside().is_empty());
 }

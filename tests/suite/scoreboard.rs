@@ -183,14 +183,16 @@ fn draw(kinds: &[Kind], digits: u8, ratio: Ratio, seed: u64) -> Option<Drawn> {
     Some(Drawn { plan, faults, options, script, interval_s, with_plan })
 }
 
-/// The largest timing error that is priced as a camera's ordinary one: a steady timer with it is as plain as one without.
+/// The largest timing error that is priced as a camera's ordinary one: a steady timer with it is as plain as
+/// one without.
 const PLAIN_ERROR_S: f64 = 0.040;
 /// The largest jitter that is drawn, rms.
 const LARGEST_JITTER_S: f64 = 0.012;
 
-/// A search through all simple explanations of the run's stamps but the true one: true where one steady timer leaves them too, or
-/// one with an event beside it (some slots missing at one place, a frame too many), or, for a pause and a new rate, with two. What
-/// such a timer explains no reading can tell for certain; the audit must then name the doubt or keep quiet.
+/// A search through all simple explanations of the run's stamps but the true one: true where one steady timer
+/// leaves them too, or one with an event beside it (some slots missing at one place, a frame too many), or,
+/// for a pause and a new rate, with two. What such a timer explains no reading can tell for certain; the
+/// audit must then name the doubt or keep quiet.
 fn told_otherwise(drawn: &Drawn, kind: Kind, at: u64) -> bool {
     let resolution = 10_i64.pow(6 - u32::from(drawn.options.stamp_digits));
     let run: Vec<_> = drawn.script.shots.iter().filter(|s| s.role != Role::Outside && s.on_card()).collect();
@@ -228,9 +230,9 @@ fn told_otherwise(drawn: &Drawn, kind: Kind, at: u64) -> bool {
             })
 }
 
-/// True where a test shot happens to stand on the timer's own times beside the run: a first or last frame of the
-/// run that was exposed otherwise, or stands behind a hole, leaves the same files (the wild board's `twin-tests`
-/// and `twin-tests-next` draw them both ways).
+/// True where a test shot happens to stand on the timer's own times beside the run: a first or last frame of
+/// the run that was exposed otherwise, or stands behind a hole, leaves the same files (the wild board's
+/// `twin-tests` and `twin-tests-next` draw them both ways).
 fn on_the_timers_times(drawn: &Drawn) -> bool {
     let shots: Vec<_> = drawn.script.shots.iter().filter(|s| s.on_card()).collect();
     let slack_s = 10_f64.powi(-i32::from(drawn.options.stamp_digits)) + PLAIN_ERROR_S;
@@ -252,8 +254,8 @@ fn off(audit: &Audit) -> usize {
     audit.evidence.timing.offsets_s.iter().filter(|o| stray(**o)).count()
 }
 
-/// True where the audit's own reading proves that the stamps allow another: its lines pass through every window,
-/// and has fewer missing slots and joints together than the truth has missing slots.
+/// True where the audit's own reading proves that the stamps allow another: its lines pass through every
+/// window, and has fewer missing slots and joints together than the truth has missing slots.
 fn simpler(drawn: &Drawn, audit: &Audit) -> bool {
     let timing = &audit.evidence.timing;
     let resolution = 10_i64.pow(6 - u32::from(drawn.options.stamp_digits));
@@ -368,7 +370,8 @@ fn quiet(drawn: &Drawn, audit: &Audit) -> bool {
     range(audit).0 <= drawn.script.truth.missing
 }
 
-/// At and below the clock's step: does the range hold the truth, and is nothing certain that the stamps cannot tell?
+/// At and below the clock's step: does the range hold the truth, and is nothing certain that the stamps
+/// cannot tell?
 fn held(drawn: &Drawn, audit: &Audit) -> bool {
     let (low, high) = range(audit);
     let truth = drawn.script.truth.missing;
@@ -543,7 +546,8 @@ fn a_small_round() {
             let score = play(&[kind], digits, ratio, rounds);
             let row = format!("{kind:?} at 1e-{digits}, {ratio:?}");
             assert!(score.found + 1 >= score.played, "{row}: {:?} not found", score.failed);
-            // At and below the clock's step only these can be drawn; nearly as coarse, some kinds cannot be told at all.
+            // At and below the clock's step only these can be drawn; nearly as coarse, some kinds cannot be
+            // told at all.
             let drawn = match ratio {
                 Ratio::At | Ratio::Below => matches!(kind, Kind::Clean | Kind::Missing | Kind::Lost),
                 Ratio::Close => kind != Kind::FromClose,

@@ -70,7 +70,8 @@ fn usual(case: &Case<'_>) -> i64 {
     (case.evidence.timing.number_advance.unwrap_or(1) / bracket).max(1)
 }
 
-/// The advance to the frame `after` from the one before it, where it is not the usual one and no hole lies between.
+/// The advance to the frame `after` from the one before it, where it is not the usual one and no hole lies
+/// between.
 fn gap(evidence: &Evidence, after: usize, usual: i64) -> Option<(usize, i64)> {
     let before = after - 1;
     let outside = |at: usize| evidence.states[at] == FrameState::Outside;
@@ -86,7 +87,8 @@ fn gap(evidence: &Evidence, after: usize, usual: i64) -> Option<(usize, i64)> {
     (!ordinary).then_some((after, ahead))
 }
 
-/// True where empty slots lie between two neighbours; the frames of a hole stand in slots, surplus ones between them do not.
+/// True where empty slots lie between two neighbours; the frames of a hole stand in slots, surplus ones
+/// between them do not.
 fn at_a_hole(evidence: &Evidence, before: usize, after: usize) -> bool {
     let holes = &evidence.timing.holes;
     let next = holes.partition_point(|h| h.after < after);

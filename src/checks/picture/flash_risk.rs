@@ -127,7 +127,8 @@ mod tests {
         Sketch::steady(frames, 10.0).shows(|k| if k % every == 0 { 1.0 } else { 0.0 }).evidence()
     }
 
-    /// At 25 frames a second a pulse every 8 frames is more than three flashes a second, every 9 frames it is not.
+    /// At 25 frames a second a pulse every 8 frames is more than three flashes a second, every 9 frames it is
+    /// not.
     #[test]
     fn more_than_three_flashes_a_second() {
         assert_eq!(severities(&CHECK, &every(10.0), &pulsing(100, 8)), [Caution]);

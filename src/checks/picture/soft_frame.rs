@@ -78,8 +78,8 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Pic
 /// A picture is turned where its structure is that of the one before it, turned by half, at least as much as
 /// this.
 const TURNED_SHARE: f32 = 0.6;
-/// Sharpness is not followed through a change of contrast by more than this factor: another scene. Dew scatters
-/// light, and takes half of the contrast with it.
+/// Sharpness is not followed through a change of contrast by more than this factor: another scene. Dew
+/// scatters light, and takes half of the contrast with it.
 const SAME_CONTRAST: f32 = 2.2;
 
 fn judge(case: &Case<'_>) -> Opinion {
@@ -287,8 +287,8 @@ mod tests {
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
     }
 
-    /// Noise keeps the sharpness of a picture up; what two neighbours have in common is free of it. It must be
-    /// borne out: a camera that travels ever faster has less in common, too.
+    /// Noise keeps the sharpness of a picture up; what two neighbours have in common is free of it. It must
+    /// be borne out: a camera that travels ever faster has less in common, too.
     #[test]
     fn dew_is_told_through_noise_and_a_camera_that_travels_faster_is_not() {
         let course = |own: f32, common: f32| {

@@ -121,8 +121,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     counts(findings)
 }
 
-/// The time from one slot's beginning to the next's, s: by the slots on the grid, and by the interval that was really kept where it is
-/// not the planned one. `None` where the timer stood in between.
+/// The time from one slot's beginning to the next's, s: by the slots on the grid, and by the interval that
+/// was really kept where it is not the planned one. `None` where the timer stood in between.
 fn room_s(evidence: &Evidence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
     let timing = &evidence.timing;
     let (at, after) = (slot.span.last, next.span.first);
@@ -135,7 +135,8 @@ fn room_s(evidence: &Evidence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
     let pace = pace.filter(|s| s.first <= at);
     let kept = pace.is_none_or(|s| (s.low_s..=s.high_s).contains(&slot.interval_s));
     let interval_s = if kept { slot.interval_s } else { pace.map_or(slot.interval_s, |s| s.interval_s) };
-    // A hole is as long as its slots, each counted from open; what counts from close adds the exposures that were not shot.
+    // A hole is as long as its slots, each counted from open; what counts from close adds the exposures that
+    // were not shot.
     Some(slots.max(1) as f64 * interval_s)
 }
 
@@ -191,7 +192,8 @@ fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
     Some(Tight { slot, into, severity, level, room_s, slack_s, overlap_s, smear_px })
 }
 
-/// Lens, subject and sensor of a frame: as planned, else as the camera tells. The distance is the plan's alone.
+/// Lens, subject and sensor of a frame: as planned, else as the camera tells. The distance is the plan's
+/// alone.
 fn view(plan: &Plan, evidence: &Evidence, at: usize) -> Option<View> {
     let row = evidence.frames.rows.get(at)?;
     let positive = |v: f64| (v.is_finite() && v > 0.0).then_some(v);
@@ -290,7 +292,8 @@ fn made_of(slot: &SlotUse) -> String {
     if of.is_empty() { last } else { format!("{} and {last}", of.join(", ")) }
 }
 
-/// A carriage that travels through the exposure on purpose: its smear, as a note. `Err` where the plan does not tell its speed.
+/// A carriage that travels through the exposure on purpose: its smear, as a note. `Err` where the plan does
+/// not tell its speed.
 fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let (plan, evidence) = (case.plan, case.evidence);
     let run_s = plan::run_planned_s(plan);
@@ -352,8 +355,8 @@ mod tests {
         assert!(found(&CHECK, &plan, &exposed(8.0, 12.0)).is_empty());
     }
 
-    /// 8 s and a move of 1 s leave 1 s of 10 s, a tenth; settling takes from it. A shutter that opens while the rig settles is a
-    /// caution, one that opens while it moves a fault.
+    /// 8 s and a move of 1 s leave 1 s of 10 s, a tenth; settling takes from it. A shutter that opens while
+    /// the rig settles is a caution, one that opens while it moves a fault.
     #[test]
     fn exactly_at_the_limits() {
         for (exposure, settle, severity) in [
@@ -369,9 +372,9 @@ mod tests {
         }
     }
 
-    /// A cycle of 5.8 s on 5 s (worked outside the project: exposure 4 s, settling 0.5 s, move 1 s, writing 0.3 s, one after the other): the
-    /// carriage sets off at 4.3 s and stops at 5.3 s, so the next frame sees its last 0.3 s, 6 mm. With 24 mm, 2 m and 5.97 µm that is
-    /// 24 · 6 / (2000 · 0.00597) = 12.06 px.
+    /// A cycle of 5.8 s on 5 s (worked outside the project: exposure 4 s, settling 0.5 s, move 1 s, writing
+    /// 0.3 s, one after the other): the carriage sets off at 4.3 s and stops at 5.3 s, so the next frame sees
+    /// its last 0.3 s, 6 mm. With 24 mm, 2 m and 5.97 µm that is 24 · 6 / (2000 · 0.00597) = 12.06 px.
     #[test]
     fn names_the_frames_the_overlap_and_the_smear() {
         let rig = RigPlan {

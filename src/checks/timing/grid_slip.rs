@@ -90,7 +90,8 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
             Some(apart(finding.count(slots.abs().round() as u64), join))
         }
         JoinKind::Rate { from_s, to_s, pause_s: Some(pause_s), .. } => {
-            // The interval afterwards is another check's; here it is the stop that is told, by the timer that counts fewer slots in it.
+            // The interval afterwards is another check's; here it is the stop that is told, by the timer that
+            // counts fewer slots in it.
             let (before_slots, after_slots) = (pause_s / from_s, pause_s / to_s);
             let slots = before_slots.min(after_slots);
             let weighed = case.limits.weigh(PAUSE, slots);
@@ -131,7 +132,8 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
     }
 }
 
-/// Where what lies between the stop and an end of the run may be shots of their own, that is said and wants a look at most.
+/// Where what lies between the stop and an end of the run may be shots of their own, that is said and wants a
+/// look at most.
 fn apart(finding: Finding, join: &Join) -> Finding {
     let Some(frames) = join.shots_beyond else { return finding };
     let words = format!("{} Then the timer did not stand.", shots_beside(frames));

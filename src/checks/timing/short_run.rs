@@ -111,7 +111,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
 }
 
-/// The limit that a run is held against: a planned count is met to the frame, a planned length may be one off.
+/// The limit that a run is held against: a planned count is met to the frame, a planned length may be one
+/// off.
 fn limit_of(plan: &Plan) -> LimitKey {
     if plan.frames.is_some() { FRAMES } else { LENGTH }
 }

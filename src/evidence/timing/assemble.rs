@@ -106,8 +106,8 @@ impl Series<'_> {
         (out, widest)
     }
 
-    /// The places with slots counted on across two kinds of joins. What a changed clock skipped or repeated was
-    /// never due. How long the timer stood is told as time, and not as missing slots as well.
+    /// The places with slots counted on across two kinds of joins. What a changed clock skipped or repeated
+    /// was never due. How long the timer stood is told as time, and not as missing slots as well.
     fn counted_on_from_joins(&self, pieces: &[(Piece, Beginning)]) -> Vec<Place> {
         let mut places = self.places.to_vec();
         let holds = |i: &usize| self.places[*i].how != How::Surplus;

@@ -28,7 +28,8 @@ const MOST_OFF: u8 = 3;
 const TRIED: i64 = 16;
 /// Readings carried at once.
 const BEAM: usize = 24;
-/// Readings of an interval that has just begun are carried beside them: dear and old ones would crowd them out.
+/// Readings of an interval that has just begun are carried beside them: dear and old ones would crowd them
+/// out.
 const YOUNG: usize = 6;
 /// Of those on the interval they began with, and again of those on a later one: slips do not crowd out a new
 /// rate.
@@ -40,8 +41,8 @@ const HOPELESS: f64 = 18.0;
 const GRACE: f64 = 20.0;
 const GRACE_STAMPS: usize = 12;
 
-/// All prices of passing a stamp at its edge cost no more than this. A timer that does run on the edge must not
-/// be read as a hundred accidents.
+/// All prices of passing a stamp at its edge cost no more than this. A timer that does run on the edge must
+/// not be read as a hundred accidents.
 const EDGES: f64 = 24.0;
 
 /// A reading on its way.

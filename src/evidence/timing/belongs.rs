@@ -287,20 +287,25 @@ impl Choice<'_> {
         (last, (last > sure).then_some(End { after: sure + 1, odds: kept }))
     }
 
-    /// A long rest with other settings behind it, at the same interval, may as well part two shoots: the smaller
-    /// side of it is in doubt.
+    /// A long rest, the same interval behind it, and a setting that each side keeps and the two do not share:
+    /// it may as well part two shoots, and the smaller side is in doubt. Nights that a plan asks for part
+    /// none, and a setting that follows the light is no other one.
     pub(super) fn two_shoots(&self, (first, last): (usize, usize), ends: &mut Weighed) {
         for at in first..last {
             let gap_s = (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64;
-            let anew = |what| (self.changes)(at, at + 1, what) > SET_UP_EV;
-            if gap_s <= APART_S || !ExposureParameter::ALL.into_iter().any(anew) {
+            if gap_s <= APART_S || (self.together)(at, at + 1) {
+                continue;
+            }
+            let far = |a: usize, b: usize, what| (self.changes)(a, b, what) > SET_UP_EV;
+            let anew = |what| far(at, at + 1, what) && !far(first, at, what) && !far(at + 1, last, what);
+            if !ExposureParameter::ALL.into_iter().any(anew) {
                 continue;
             }
             let end = End { after: at + 1, odds: 0.0 };
             if at - first < last - at {
-                ends.head = Some(end);
-            } else if ends.tail.is_none_or(|t| t.after > end.after) {
-                ends.tail = Some(end);
+                ends.head = ends.head.filter(|h| h.after > end.after).or(Some(end));
+            } else {
+                ends.tail = ends.tail.filter(|t| t.after < end.after).or(Some(end));
             }
         }
     }

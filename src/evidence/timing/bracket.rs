@@ -187,8 +187,8 @@ mod tests {
         assert!(sets.firsts.windows(2).any(|w| w[1] - w[0] == 2));
     }
 
-    /// A timer of 1.3 s leaves gaps of 1, 1 and 2 s on whole seconds. Exposure that takes one step half-way then
-    /// differs from one third of the frames to the next by as much as a set would.
+    /// A timer of 1.3 s leaves gaps of 1, 1 and 2 s on whole seconds. Exposure that takes one step half-way
+    /// then differs from one third of the frames to the next by as much as a set would.
     #[test]
     fn light_that_changes_once_is_no_pattern() {
         let stamps: Vec<Micros> = (0..150).map(|i| (i * 13 / 10) * SECOND).collect();

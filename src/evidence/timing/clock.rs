@@ -289,8 +289,8 @@ impl Series<'_> {
     }
 }
 
-/// A clock that seems put back by `step_s`, which is no zone's step. By a zone's, and with a stand, the stamps
-/// come out the same. A clock that ran a few minutes ahead is set right by less than a zone's step.
+/// A clock that seems put back by `step_s`, which is no zone's step. By a zone's, and with a stand, the
+/// stamps come out the same. A clock that ran a few minutes ahead is set right by less than a zone's step.
 fn put_back(step_s: f64) -> ClockChange {
     let further_s = (step_s / ZONE_S).floor() * ZONE_S;
     let stood_s = step_s - further_s;

@@ -17,8 +17,8 @@ const RATES_APART: f64 = 0.05;
 const AS_COARSE: f64 = 1.0005;
 
 impl Series<'_> {
-    /// Compares the best reading with the others that are about as good: where they place other holes, or need no frame too
-    /// many or no pause, that is doubt.
+    /// Compares the best reading with the others that are about as good: where they place other holes, or
+    /// need no frame too many or no pause, that is doubt.
     pub(super) fn doubt(&self, timing: &mut Timing) {
         // Where the clock was changed, another reading's hole is that change and no doubt about slots.
         let steps: Vec<(usize, usize)> = timing
@@ -89,8 +89,8 @@ impl Series<'_> {
         }
     }
 
-    /// Where the interval is hardly longer than the clock's step, another reading may keep another interval: the bounds then
-    /// hold what all of them allow.
+    /// Where the interval is hardly longer than the clock's step, another reading may keep another interval:
+    /// the bounds then hold what all of them allow.
     pub(super) fn widen_bounds(&self, cadence: &mut Cadence, error_s: f64) {
         if !self.asked.nearly_as_coarse(cadence.interval_s) {
             return;
@@ -111,9 +111,9 @@ impl Series<'_> {
         }
     }
 
-    /// Where the interval is hardly longer than the clock's step: true where every frame can stand in the slot after the one before
-    /// it, on one line up to some frame and on another of nearly the same interval from there. Then no slot need be missing at all:
-    /// the interval may have changed.
+    /// Where the interval is hardly longer than the clock's step: true where every frame can stand in the
+    /// slot after the one before it, on one line up to some frame and on another of nearly the same interval
+    /// from there. Then no slot need be missing at all: the interval may have changed.
     fn two_rates(&self, widening_s: f64) -> bool {
         let window = (-widening_s, self.asked.resolution_s() + widening_s);
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return false };
@@ -129,8 +129,9 @@ impl Series<'_> {
         forward + backward + 1 >= self.stamps.len()
     }
 
-    /// Where the stamps are as coarse as the interval, a missed trigger leaves the stamps of a slower timer: no hole that the
-    /// file numbers do not confirm is certain, and only the plan's interval tells how many slots there may have been.
+    /// Where the stamps are as coarse as the interval, a missed trigger leaves the stamps of a slower timer:
+    /// no hole that the file numbers do not confirm is certain, and only the plan's interval tells how many
+    /// slots there may have been.
     pub(super) fn as_coarse_as_the_interval(&self, timing: &mut Timing) {
         let Some(cadence) = &timing.cadence else { return };
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return };
@@ -161,8 +162,8 @@ impl Series<'_> {
     }
 }
 
-/// A reading in places: its holes (stamp before, stamp after, slots), its surplus stamps, and the stamps with which a new phase
-/// or interval begins.
+/// A reading in places: its holes (stamp before, stamp after, slots), its surplus stamps, and the stamps with
+/// which a new phase or interval begins.
 struct Told {
     holes: Vec<(usize, usize, u64)>,
     surplus: Vec<usize>,

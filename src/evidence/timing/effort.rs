@@ -3,9 +3,9 @@
 
 use std::cell::Cell;
 
-/// Lines that may be tried whatever the stamps, for each stamp more, and for each of those past many. A line is
-/// tried in a third of a microsecond. Runs with holes in a twentieth of their slots take some 40 lines a stamp
-/// where they are long, and up to 450 where they are short and a fifth of the slots is empty.
+/// Lines that may be tried whatever the stamps, for each stamp more, and for each of those past many. A line
+/// is tried in a third of a microsecond. Runs with holes in a twentieth of their slots take some 40 lines a
+/// stamp where they are long, and up to 450 where they are short and a fifth of the slots is empty.
 const LEAST: u64 = 600_000;
 const A_STAMP: u64 = 300;
 const MANY: u64 = 20_000;

@@ -19,8 +19,8 @@ pub const RARE: f64 = 5.3;
 /// What a further hole or stop costs beyond the first, nats: what troubled the timer once troubles it again.
 pub const AGAIN: f64 = 1.6;
 /// Shots by hand follow one another after a second as well as after minutes, evenly in the logarithm. So much
-/// rarer than anywhere within an interval, nats, is the very next slot: the logarithm of that of 300 s over 1 s
-/// (common practice, no source).
+/// rarer than anywhere within an interval, nats, is the very next slot: the logarithm of that of 300 s over 1
+/// s (common practice, no source).
 const AT_ONCE: f64 = 1.74;
 /// How much likelier shots by hand become where they are exposed otherwise than the run, nats.
 pub const SET_ANEW: f64 = 4.0;
@@ -95,8 +95,8 @@ impl Ends<'_> {
         (0..self.pieces.len()).max_by_key(|&at| (on(&self.pieces[at]), std::cmp::Reverse(at)))
     }
 
-    /// The piece that the frames at an end are laid on: the nearest one that is long enough to draw a line on.
-    /// A timer that was set anew goes on as it was set last.
+    /// The piece that the frames at an end are laid on: the nearest one that is long enough to draw a line
+    /// on. A timer that was set anew goes on as it was set last.
     fn nearest(&self, mut from_the_end: impl Iterator<Item = usize>) -> Option<usize> {
         let on = |at: &usize| {
             let piece = self.pieces[*at];

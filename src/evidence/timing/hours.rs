@@ -80,8 +80,8 @@ fn edge(interval_s: f64) -> f64 {
 }
 
 /// Slots that were due between two frames of different working periods, with an interval of `interval_s`, on
-/// a clock that is ahead of the plan's by `ahead_s` on the later day, for a camera of such a habit. Whether the
-/// clock was ahead on the earlier day is not known: the fewer count.
+/// a clock that is ahead of the plan's by `ahead_s` on the later day, for a camera of such a habit. Whether
+/// the clock was ahead on the earlier day is not known: the fewer count.
 pub(super) fn due_between(
     active: &[DailyHours],
     (from, to): (Micros, Micros),
@@ -112,8 +112,9 @@ fn due(active: &[DailyHours], (from, to): (f64, f64), interval_s: f64, habit: Ha
         .sum()
 }
 
-/// True where a day from one stamp (µs) to another began and ended with its hours: its clock was right at both
-/// ends. One that was put forward by `step_s` in between would have begun before them or gone on after them.
+/// True where a day from one stamp (µs) to another began and ended with its hours: its clock was right at
+/// both ends. One that was put forward by `step_s` in between would have begun before them or gone on after
+/// them.
 pub(super) fn kept(
     active: &[DailyHours],
     (first, last): (Micros, Micros),

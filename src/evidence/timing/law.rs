@@ -1,6 +1,7 @@
-//! The timing law: what the timer counts from. Where exposures vary, a timer that counts from the shutter's close makes the
-//! interval on the stamps grow with the exposure; that is a law, not a drift, and it is taken out before anything else is
-//! judged. Laws are weighed like readings: by the cost of the best reading that each leaves.
+//! The timing law: what the timer counts from. Where exposures vary, a timer that counts from the shutter's
+//! close makes the interval on the stamps grow with the exposure; that is a law, not a drift, and it is taken
+//! out before anything else is judged. Laws are weighed like readings: by the cost of the best reading that
+//! each leaves.
 
 use super::TimerLaw;
 use super::effort::Effort;
@@ -15,7 +16,8 @@ const UNUSUAL: f64 = 4.0;
 const TELLING_SHARE: f64 = 0.25;
 const TELLING_S: f64 = 0.05;
 
-/// A law to try: seconds of interval for each second of exposure, and whether stamps are written at the shutter's close.
+/// A law to try: seconds of interval for each second of exposure, and whether stamps are written at the
+/// shutter's close.
 struct Candidate {
     law: TimerLaw,
     per_exposure: f64,
@@ -74,7 +76,8 @@ impl<'a> Course<'a> {
     }
 }
 
-/// Reads stamps under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that fits best.
+/// Reads stamps under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that
+/// fits best.
 pub fn lawful(course: Course<'_>, asked: Asked, effort: &Effort) -> Lawful {
     let Course { stamps, exposures_s, by_number } = course;
     let plain = readings(Ticks { stamps, per_slot_s: &[], by_number }, asked, effort);

@@ -13,8 +13,8 @@ use crate::units::time::SECOND;
 const WHOLE: f64 = 0.02;
 /// Frames on the grid that a piece must have before its interval is believed.
 const ENOUGH: usize = 4;
-/// Each joining goes over all that has been joined by then: so often all stamps are gone over, and so many more
-/// of a short series. Of thousands of pieces the later ones are left as they are.
+/// Each joining goes over all that has been joined by then: so often all stamps are gone over, and so many
+/// more of a short series. Of thousands of pieces the later ones are left as they are.
 const MOST_TIMES: usize = 20;
 const MORE_STAMPS: usize = 6_000_000;
 /// More slots than any run counts.

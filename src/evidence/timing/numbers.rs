@@ -1,11 +1,12 @@
-//! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is followed by 0001.
+//! File numbers as evidence. Source: DCF (CIPA DC-009): numbers run from 0001 to 9999, 0000 is none, 9999 is
+//! followed by 0001.
 
 use super::HoleCause;
 use crate::frames::{Frames, advance};
 use crate::units::Micros;
 
-/// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or a program
-/// other than the camera wrote the file.
+/// By how much the number advances from frame `from` to frame `to`; `None` where a name is not a camera's, or
+/// a program other than the camera wrote the file.
 pub fn between(frames: &Frames, from: usize, to: usize) -> Option<i64> {
     if frames.rows[from].edited || frames.rows[to].edited {
         return None;
@@ -13,7 +14,8 @@ pub fn between(frames: &Frames, from: usize, to: usize) -> Option<i64> {
     Some(advance(frames.card.shots[from].number?, frames.card.shots[to].number?))
 }
 
-/// Why `slots` empty slots are empty, by how far the numbers advance across them and by their usual advance per slot.
+/// Why `slots` empty slots are empty, by how far the numbers advance across them and by their usual advance
+/// per slot.
 pub fn cause(advance: Option<i64>, usual: Option<i64>, slots: u64) -> HoleCause {
     match (advance, usual) {
         (Some(n), Some(r)) if n == r => HoleCause::TriggerMissed,
@@ -43,11 +45,12 @@ const JITTER: f64 = 0.03;
 const ENOUGH: usize = 6;
 const PROPOSALS: usize = 32;
 
-/// The usual advance a slot: the commonest of the steps where most agree on it, else the one by which numbers and gaps agree. `steps` are
-/// (advance of the number, gap in µs) of neighbouring frames, `resolution` the stamps' step, µs.
+/// The usual advance a slot: the commonest of the steps where most agree on it, else the one by which numbers
+/// and gaps agree. `steps` are (advance of the number, gap in µs) of neighbouring frames, `resolution` the
+/// stamps' step, µs.
 ///
-/// Of a culled run few steps are alike, but every gap is the same time for each number: that pace is looked for, and the largest step
-/// that all of its steps are multiples of is the advance.
+/// Of a culled run few steps are alike, but every gap is the same time for each number: that pace is looked
+/// for, and the largest step that all of its steps are multiples of is the advance.
 pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
     if let Some(usual) = usual(steps.iter().map(|s| s.0)) {
         return Some(usual);
@@ -108,7 +111,8 @@ mod tests {
         }
     }
 
-    /// Every gap is 5 s for each number, and no two steps need be alike: the advance is 1; with triplets it is 3.
+    /// Every gap is 5 s for each number, and no two steps need be alike: the advance is 1; with triplets it
+    /// is 3.
     #[test]
     fn a_culled_run_tells_its_advance_by_the_gaps() {
         let second = crate::units::time::SECOND;
@@ -134,7 +138,8 @@ mod tests {
         assert_eq!(per_slot(&steps, second), Some(1));
     }
 
-    /// Every other frame was taken out, the stamps are fine, and the timer is early or late by 0.2 % of its interval.
+    /// Every other frame was taken out, the stamps are fine, and the timer is early or late by 0.2 % of its
+    /// interval.
     #[test]
     fn a_timer_s_own_errors_part_no_numbers_from_their_gaps() {
         let steps: Vec<(i64, Micros)> = [1, 2, 1, 3, 2, 1, 4, 2, 1, 2]

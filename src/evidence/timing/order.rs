@@ -1,5 +1,5 @@
-//! Capture order: by folder and file number where those are a camera's, by stamp where they are not, by name where neither
-//! serves.
+//! Capture order: by folder and file number where those are a camera's, by stamp where they are not, by name
+//! where neither serves.
 
 use super::OrderBasis;
 use crate::frames::{Folder, Frames};
@@ -28,9 +28,10 @@ pub fn capture_order(frames: &Frames) -> (Vec<u32>, OrderBasis) {
 
 /// The order by file numbers, and how many stamps run backwards in it.
 ///
-/// Folders stand in the card's order. Where stamps run backwards in that, two more orders are tried: the folders of several
-/// cards by their own number (the second card was named first, or a camera wrote to two cards in turn), and all files in one
-/// row (one folder holds what another lacks). One of these is taken where it has fewer stamps that run backwards.
+/// Folders stand in the card's order. Where stamps run backwards in that, two more orders are tried: the
+/// folders of several cards by their own number (the second card was named first, or a camera wrote to two
+/// cards in turn), and all files in one row (one folder holds what another lacks). One of these is taken
+/// where it has fewer stamps that run backwards.
 fn by_number(frames: &Frames) -> (Vec<u32>, usize) {
     let folders = &frames.card.folders;
     let as_they_stand: Vec<u32> = (0..folders.len() as u32).collect();
@@ -56,8 +57,9 @@ fn by_number(frames: &Frames) -> (Vec<u32>, usize) {
     (best, back)
 }
 
-/// Files in order of their folder's rank, and within a rank of their numbers from after the widest gap in the lap, so that
-/// 9999 is followed by 0001. Files without a number come after their neighbour in the card's order.
+/// Files in order of their folder's rank, and within a rank of their numbers from after the widest gap in the
+/// lap, so that 9999 is followed by 0001. Files without a number come after their neighbour in the card's
+/// order.
 fn blocks(frames: &Frames, ranks: &[u32]) -> Vec<u32> {
     let shots = &frames.card.shots;
     let rank = |at: u32| ranks.get(shots[at as usize].file.folder as usize).copied().unwrap_or(0);
@@ -86,8 +88,8 @@ fn blocks(frames: &Frames, ranks: &[u32]) -> Vec<u32> {
     order
 }
 
-/// The number with which a folder begins: the one after the widest gap where the numbers reach both ends of the lap, else the
-/// smallest.
+/// The number with which a folder begins: the one after the widest gap where the numbers reach both ends of
+/// the lap, else the smallest.
 fn lap_start(sorted: &[u32], lap: u32) -> u32 {
     let (Some(&first), Some(&last)) = (sorted.first(), sorted.last()) else { return 0 };
     // A lap is only crossed where the numbers stand close on both sides of it.

@@ -1,5 +1,6 @@
-//! Pauses that wide windows hide. Where the windows had to be widened by more than a camera's jitter, a gap of one interval and two thirds
-//! can pass for two slots: it is told as what it is, a pause, unless the camera's own unevenness explains it.
+//! Pauses that wide windows hide. Where the windows had to be widened by more than a camera's jitter, a gap
+//! of one interval and two thirds can pass for two slots: it is told as what it is, a pause, unless the
+//! camera's own unevenness explains it.
 
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
@@ -14,7 +15,8 @@ const BESIDE: usize = 24;
 /// Share of the ordinary steps that the unevenness covers.
 const COVERS: f64 = 0.9;
 
-/// Parts pieces at holes whose gap is no whole number of slots; `confirmed` is true where the file numbers speak for the hole.
+/// Parts pieces at holes whose gap is no whole number of slots; `confirmed` is true where the file numbers
+/// speak for the hole.
 pub fn part(
     (stamps, places): (&[Micros], &mut [Place]),
     pieces: &mut Vec<Piece>,

@@ -102,7 +102,8 @@ pub fn places(stamps: &[Micros], reading: &Reading) -> (Vec<Place>, Vec<Piece>) 
     (places, pieces)
 }
 
-/// Gives frames off the grid the empty slots between two frames on it, each the nearest one; what finds none is surplus.
+/// Gives frames off the grid the empty slots between two frames on it, each the nearest one; what finds none
+/// is surplus.
 fn fill(stamps: &[Micros], places: &mut [Place], off: &[usize], from: (usize, i64), to: (usize, i64)) {
     let (t0, t1) = (stamps[from.0], stamps[to.0]);
     let slots = to.1 - from.1;

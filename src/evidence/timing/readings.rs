@@ -15,7 +15,8 @@ pub use super::reading::{Asked, DOUBT, Event, Reading, Ticks};
 use crate::units::Micros;
 use crate::units::time::SECOND;
 
-/// Where an interval is nearly as short as the clock's step, readings are doubt up to this distance from the best one.
+/// Where an interval is nearly as short as the clock's step, readings are doubt up to this distance from the
+/// best one.
 const COARSE_DOUBT: f64 = 9.0;
 /// A reading that is dearer than the best by no more than this, nats, is taken for it where it is simpler;
 /// and the same for an interval that is nearly as short as the clock's step.

@@ -1,9 +1,9 @@
-//! The set of all lines that pass through every window seen so far: a convex polygon in (interval, phase), clipped by two
-//! half-planes a frame. Source: J. O'Rourke, "An on-line algorithm for fitting straight lines between data ranges",
-//! CACM 24(9), 1981; discrete geometry knows it as digital-line recognition.
+//! The set of all lines that pass through every window seen so far: a convex polygon in (interval, phase),
+//! clipped by two half-planes a frame. Source: J. O'Rourke, "An on-line algorithm for fitting straight lines
+//! between data ranges", CACM 24(9), 1981; discrete geometry knows it as digital-line recognition.
 //!
-//! The phase is kept at the newest frame (the line's value at that frame's slot minus the frame's stamp), so that the numbers
-//! stay small however long the run is.
+//! The phase is kept at the newest frame (the line's value at that frame's slot minus the frame's stamp), so
+//! that the numbers stay small however long the run is.
 
 /// Slack for rounding in the clipping, s: a thousandth of the finest stamp step.
 const ROUNDING_S: f64 = 1e-9;
@@ -44,7 +44,8 @@ impl Region {
         next.pass(slots, seconds, window).then_some(next)
     }
 
-    /// Keeps the lines that also pass through that window; false, with nothing of use left, where there are none.
+    /// Keeps the lines that also pass through that window; false, with nothing of use left, where there are
+    /// none.
     pub fn pass(&mut self, slots: i64, seconds: f64, window: (f64, f64)) -> bool {
         let k = slots as f64;
         let (low, high) = (window.0 - ROUNDING_S, window.1 + ROUNDING_S);
@@ -126,8 +127,8 @@ pub(super) fn at_the_edge(region: &Region, window: (f64, f64)) -> f64 {
     -(share / resolution.min(2.0 * widening)).clamp(RAREST, 1.0).ln()
 }
 
-/// Corners closer to the one before than this share of the polygon's extent are one corner: rounding makes slivers of them,
-/// and a million frames would make a million corners.
+/// Corners closer to the one before than this share of the polygon's extent are one corner: rounding makes
+/// slivers of them, and a million frames would make a million corners.
 const SAME_CORNER: f64 = 1e-9;
 
 fn distinct(corners: &mut Vec<(f64, f64)>) {
@@ -145,7 +146,8 @@ fn distinct(corners: &mut Vec<(f64, f64)>) {
     corners.dedup_by(|b, a| (b.0 - a.0).abs() <= near_t && (b.1 - a.1).abs() <= near_v);
 }
 
-/// Cuts a polygon by a half-plane (`side` is not negative inside). A corner made by the cut is put exactly on it.
+/// Cuts a polygon by a half-plane (`side` is not negative inside). A corner made by the cut is put exactly on
+/// it.
 fn clip(corners: &[(f64, f64)], side: impl Fn(&(f64, f64)) -> f64) -> Vec<(f64, f64)> {
     let mut out = Vec::with_capacity(corners.len() + 2);
     for (i, here) in corners.iter().enumerate() {

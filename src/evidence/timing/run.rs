@@ -16,8 +16,8 @@ const APART_INTERVALS: f64 = 100.0;
 pub(super) const OWN_FRAMES: usize = 6;
 /// Settings this far apart, EV, were set by hand; light alone changes them in smaller steps.
 pub(super) const SET_UP_EV: f64 = 0.6;
-/// One setting that changes by more than this from frame to frame, EV, is another set-up's (common practice, no
-/// source).
+/// One setting that changes by more than this from frame to frame, EV, is another set-up's (common practice,
+/// no source).
 const OTHER_SET_UP_EV: f64 = 3.0;
 /// Intervals this many times apart were set for two purposes.
 const OTHER_INTERVAL: f64 = 1.5;
@@ -227,8 +227,8 @@ impl Choice<'_> {
         self.frames_or_length.is_none_or(|asked| self.shot_slots(first, last) >= asked)
     }
 
-    /// Slots from one stamp to another, less those that meet no count: the file numbers run on over them, and the
-    /// clock was put forward or the timer may have stood.
+    /// Slots from one stamp to another, less those that meet no count: the file numbers run on over them, and
+    /// the clock was put forward or the timer may have stood.
     fn shot_slots(&self, first: usize, last: usize) -> u64 {
         let steps = |i: usize| {
             let slots = self.places[i].slot - self.places[i - 1].slot;
@@ -306,8 +306,8 @@ impl Choice<'_> {
         gap_s < OTHER_DAY_S && (self.runs_on)(a.last, b.first) && !self.set_up_anew(a, b)
     }
 
-    /// True where each part keeps a setting and an interval, and the two do not have the same; with quite another
-    /// interval any change of the settings will do.
+    /// True where each part keeps a setting and an interval, and the two do not have the same; with quite
+    /// another interval any change of the settings will do.
     fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
         let kept = |part: &Part, what: ExposureParameter| {
             part.last - part.first >= HANDFUL

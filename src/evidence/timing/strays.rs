@@ -47,8 +47,8 @@ impl Strays<'_> {
         self.part_first();
     }
 
-    /// The same for the first two frames: nothing before them says that their gap is an interval, and the next
-    /// stretch says that it is none.
+    /// The same for the first two frames: nothing before them says that their gap is an interval, and the
+    /// next stretch says that it is none.
     fn part_first(&mut self) {
         let next = self.pieces.get(1..).unwrap_or_default().iter().find_map(|p| self.interval(*p));
         let (Some(interval_s), Some(&piece)) = (next, self.pieces.first()) else { return };

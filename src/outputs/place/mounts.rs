@@ -1,5 +1,5 @@
-//! File systems and where they are mounted, as Linux tells it. Other systems of that family tell nothing here,
-//! and every answer is then `None`.
+//! File systems and where they are mounted, as Linux tells it. Other systems of that family tell nothing
+//! here, and every answer is then `None`.
 
 use std::path::{Path, PathBuf};
 

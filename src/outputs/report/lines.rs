@@ -1,4 +1,5 @@
-//! The sequence as lines: frames in capture order with the holes at their place. Tables and the strip are drawn from these.
+//! The sequence as lines: frames in capture order with the holes at their place. Tables and the strip are
+//! drawn from these.
 
 use crate::audit::Audit;
 use crate::evidence::FrameState;
@@ -63,7 +64,8 @@ impl Marks {
         Self { spans, next: 0, open }
     }
 
-    /// Writes the ids that mark frame `at` into `out`, with a space between. Positions must not run backwards.
+    /// Writes the ids that mark frame `at` into `out`, with a space between. Positions must not run
+    /// backwards.
     pub fn tell(&mut self, at: usize, out: &mut String) {
         out.clear();
         while let Some((span, check)) = self.spans.get(self.next).filter(|(s, _)| s.first <= at) {

@@ -1,5 +1,5 @@
-//! A folder on Windows. Names below it are joined to its path; an open handle that lets nobody delete it keeps
-//! that path: neither the folder nor one above it can be renamed or be replaced by a link meanwhile.
+//! A folder on Windows. Names below it are joined to its path; an open handle that lets nobody delete it
+//! keeps that path: neither the folder nor one above it can be renamed or be replaced by a link meanwhile.
 
 use super::{Written, at_most};
 use crate::store::folder::{Folder, Kind, Output};
@@ -33,8 +33,8 @@ pub struct Disk {
     kept: Mutex<Option<File>>,
 }
 
-/// Which file or folder something is, by whatever path it was reached: volume and file index. It is held open,
-/// because only so long no other one gets that index.
+/// Which file or folder something is, by whatever path it was reached: volume and file index. It is held
+/// open, because only so long no other one gets that index.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Identity(same_file::Handle);
 

@@ -220,8 +220,9 @@ impl<'a> Told<'a> {
             || self.as_every_kth(a, b, from_s, to_s)
     }
 
-    /// A timer set to so many times its interval, on its own grid, leaves the files of one that fired in every
-    /// so manieth slot alone: told as a hole before each of the next frames, it is told as well as it can be.
+    /// A timer set to so many times its interval, on its own grid, leaves the files of one that fired in
+    /// every so manieth slot alone: told as a hole before each of the next frames, it is told as well as it
+    /// can be.
     fn as_every_kth(&self, before: usize, after: usize, from_s: f64, to_s: f64) -> bool {
         let times = (to_s / from_s).round();
         let holes = &self.audit.evidence.timing.holes;

@@ -142,8 +142,9 @@ const SECOND_SHOOT_S: f64 = 1800.0;
 const OTHER_INTERVAL: f64 = 1.1;
 const OTHER_EXPOSURE_EV: f64 = 1.0;
 
-/// The events with those rests put apart that the files of a second shoot have as well: no count is planned, and
-/// interval and exposure are both others behind the rest. `twins::two_shoots` draws the same files both ways.
+/// The events with those rests put apart that the files of a second shoot have as well: no count is planned,
+/// and interval and exposure are both others behind the rest. `twins::two_shoots` draws the same files both
+/// ways.
 fn with_two_shoots(mut events: Vec<Event>) -> Vec<Event> {
     let jumps: Vec<(usize, usize)> = events
         .iter()

@@ -18,17 +18,20 @@ pub const STUCK: LimitKey = LimitKey::new("stuck");
 
 /// A smaller step than this, EV, is none.
 const STILL_EV: f64 = 0.02;
-/// A step there and another back that add up to less than this, EV, are one odd frame or a hunt, told elsewhere.
+/// A step there and another back that add up to less than this, EV, are one odd frame or a hunt, told
+/// elsewhere.
 const BACK_EV: f64 = 0.05;
 /// Fewest steps of a ramp that is told.
 const FEWEST: usize = 6;
 /// Fewest steps of a run without a planned mode that follows the light.
 const FOLLOWS: usize = 3;
-/// Frames of a stretch of standing settings whose brightness is compared, at either end, and the shortest such stretch.
+/// Frames of a stretch of standing settings whose brightness is compared, at either end, and the shortest
+/// such stretch.
 const ENDS: usize = 5;
 const SHORTEST: usize = 12;
 
-/// What there is to say of a planned ramp, and of settings that stand while the light goes on. `steps` are those of one member.
+/// What there is to say of a planned ramp, and of settings that stand while the light goes on. `steps` are
+/// those of one member.
 pub fn ramps(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
     let ramped = |step: &&Step| case.schedule.at(step.after).exposure.mode == Some(ExposureMode::Ramped);
     let planned: Vec<&Step> = steps.iter().filter(ramped).filter(|s| s.ev.abs() > STILL_EV).collect();
@@ -69,7 +72,8 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     } else {
         format!("steps of {large:.2} EV")
     };
-    // Steps there and back in pairs are odd frames or a hunt and are judged as such; the sentence counts them all the same.
+    // Steps there and back in pairs are odd frames or a hunt and are judged as such; the sentence counts them
+    // all the same.
     let back: Vec<&Step> = steps.iter().filter(|s| s.ev * net < 0.0).copied().collect();
     let elsewhere = back.len() - wrong.len();
     let pairs = match elsewhere {
@@ -107,7 +111,8 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     Some(finding)
 }
 
-/// Stretches in which the settings stand and the picture goes on growing darker or brighter, in a run that follows the light.
+/// Stretches in which the settings stand and the picture goes on growing darker or brighter, in a run that
+/// follows the light.
 fn stuck(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
     let evidence = case.evidence;
     let moving = steps.iter().filter(|s| s.ev.abs() > STILL_EV).count();

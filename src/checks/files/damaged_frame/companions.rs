@@ -1,5 +1,5 @@
-//! The files beside a frame's own: one that the others have and it lacks (raw without its JPEG, JPEG without its raw), one that
-//! is damaged.
+//! The files beside a frame's own: one that the others have and it lacks (raw without its JPEG, JPEG without
+//! its raw), one that is damaged.
 
 use crate::checks::common::{beside, count, groups, over};
 use crate::evidence::{Damage, Evidence, FileKind, FrameState, Shot};

@@ -1,4 +1,5 @@
-//! What the pictures show of the carriage against the plan's turns, direction and step; and the way of a picture that was stored on its side.
+//! What the pictures show of the carriage against the plan's turns, direction and step; and the way of a
+//! picture that was stored on its side.
 
 use crate::checks::Case;
 use crate::checks::common::{number, over};
@@ -36,8 +37,8 @@ fn first_way(plan: &Plan) -> Option<Way> {
     plan.rig.direction.or_else(|| plan.parts.iter().find_map(|p| p.direction).map(Way::back))
 }
 
-/// A move across the picture as it is stored, turned upright by the camera's orientation tag (Exif 2.32, tag 0112); `None` where it is
-/// mirrored.
+/// A move across the picture as it is stored, turned upright by the camera's orientation tag (Exif 2.32, tag
+/// 0112); `None` where it is mirrored.
 pub fn upright((x, y): (f64, f64), orientation: Option<u8>) -> Option<(f64, f64)> {
     match orientation {
         None | Some(1) => Some((x, y)),

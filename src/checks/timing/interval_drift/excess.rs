@@ -16,12 +16,14 @@ const WAITS_BETWEEN_MOVES: CauseCode = CauseCode::new("waits-between-moves");
 /// How far an excess may lie from what would explain it, as a share of that.
 const SHARE: f64 = 0.05;
 
-/// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not tell.
+/// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not
+/// tell.
 pub fn rig_time_s(plan: &Plan) -> Option<f64> {
     rig_s(plan).filter(|s| s.is_finite() && *s > 0.0)
 }
 
-/// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits nothing known.
+/// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits
+/// nothing known.
 pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
     // Where exposures vary the law was read from them, and the interval no longer holds them.
     let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
@@ -65,8 +67,8 @@ mod tests {
     use super::*;
     use crate::plan::RigPlan;
 
-    /// A move of 60 mm at 20 mm/s with 20 mm/s² takes 4 s, one of 5 mm never reaches its speed and takes 1 s: trapezoid
-    /// arithmetic, d = v·(t − v/a) and d = a·t²/4.
+    /// A move of 60 mm at 20 mm/s with 20 mm/s² takes 4 s, one of 5 mm never reaches its speed and takes 1 s:
+    /// trapezoid arithmetic, d = v·(t − v/a) and d = a·t²/4.
     #[test]
     fn the_rig_takes_its_trapezoid() {
         let rig = |step_m| Plan {
