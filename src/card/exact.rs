@@ -69,12 +69,4 @@ mod tests {
         }
         assert!(of("weir").starts_with(r"\\?\") && of("weir").ends_with(r"\weir"));
     }
-
-    #[test]
-    fn a_file_called_like_a_device_is_read() {
-        let dir = tempfile::tempdir().unwrap();
-        let file = dir.path().join("NUL.JPG");
-        std::fs::write(exact(&file), b"abc").unwrap();
-        assert_eq!(crate::card::open(&file).unwrap().1, 3);
-    }
 }

@@ -117,3 +117,16 @@ mod tests {
         assert_eq!(open(&dir.path().join("a")).unwrap().1, 3);
     }
 }
+
+#[cfg(test)]
+mod named_like_devices {
+    use crate::card::exact::exact;
+
+    #[test]
+    fn a_file_called_like_a_device_is_read() {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join("NUL.JPG");
+        std::fs::write(exact(&file), b"abc").unwrap();
+        assert_eq!(super::open(&file).unwrap().1, 3);
+    }
+}

@@ -84,8 +84,7 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 const AT_THE_TURN: usize = 4;
 /// Standard errors by which steps lost in a turn must stand out.
 const SURE: f64 = 5.0;
-/// The slip, in steps, that must stand out for a run without one to be called even: common practice, no
-/// source.
+/// The slip, in steps, that must stand out for a run without one to be called even: common practice, no source.
 const SLIP: f64 = 0.5;
 
 fn judge(case: &Case<'_>) -> Opinion {
@@ -329,8 +328,7 @@ mod tests {
         assert!(f.message.contains("too little"), "{}", f.message);
     }
 
-    /// What is far away jumps less than what is near where the carriage slips, and as far where the camera is
-    /// knocked.
+    /// What is far away jumps less than what is near where the carriage slips, and as far where the camera is knocked.
     #[test]
     fn a_knock_of_a_travelling_camera_is_told_from_a_slip() {
         // The near layer passes by 0.5 px a step and the far one by 0.15 px.
@@ -373,8 +371,7 @@ mod tests {
         assert!(words.contains("or a knock"), "{words}");
     }
 
-    /// Where a slip of half a step would not stand out, quiet means nothing; what is found is told all the
-    /// same.
+    /// Where a slip of half a step would not stand out, quiet means nothing; what is found is told all the same.
     #[test]
     fn no_quiet_where_half_a_step_would_not_stand_out() {
         let restless = |step: usize| 1.0 + 0.26 * ((step * step * 31 % 101) as f64 / 101.0 - 0.5);
@@ -393,8 +390,7 @@ mod tests {
         assert!(why.contains("could pass unseen") && why.contains("plan"), "{why}");
     }
 
-    /// What stands still before a carriage that travels is no sign that it travels evenly; a knock shows all
-    /// the same.
+    /// What stands still before a carriage that travels is no sign that it travels evenly; a knock shows all the same.
     #[test]
     fn what_stands_clears_no_carriage() {
         let why = cannot(&CHECK, &rig(), &standing(|_| 0.0));
@@ -454,8 +450,7 @@ mod tests {
         assert!(early[0].message.contains("travels back"), "{}", early[0].message);
     }
 
-    /// The sketch's picture moves to the left, so the carriage travels to the right; a camera held upright
-    /// turns that.
+    /// The sketch's picture moves to the left, so the carriage travels to the right; a camera held upright turns that.
     #[test]
     fn the_way_is_held_against_the_plan() {
         let told = |way, orientation| {
