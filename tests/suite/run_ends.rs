@@ -178,3 +178,48 @@ fn a_ramp_that_goes_on_behind_a_hole_is_no_second_shoot() {
     assert!(told(&audit, "missing-slot", 149, 150), "{:?}", audit.verdict.reasons);
     assert!(audit.evidence.perhaps_beside().is_empty());
 }
+
+/// Four frames at twice the interval, two hours behind the run: their times fit the run's own grid as every
+/// other slot. That is a pace of their own, which shots by hand seldom keep, and no frame is passed over.
+#[test]
+fn frames_at_twice_the_interval_keep_a_pace() {
+    let mut times: Vec<f64> = (0..126).map(|k| 2.000_06 * f64::from(k)).collect();
+    times.extend((0..4).map(|k| 8458.0 + 4.0 * f64::from(k)));
+    let audit = audit(&times, 1_000_000, &[], Plan::default());
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
+}
+
+/// Every seventh frame is missing at an interval hardly longer than the clock's step: such a fault repeats to
+/// the frame, so it is no unsteady pace.
+#[test]
+fn every_nth_frame_missing_is_told_on_a_coarse_clock() {
+    for interval_s in [1.602, 1.771, 1.816] {
+        let fired = (0..130).filter(|k| k % 7 != 6);
+        let times: Vec<f64> = fired.map(|k| 0.009 + interval_s * f64::from(k)).collect();
+        let audit = audit(&times, 1_000_000, &[], Plan::default());
+        let missing: u64 = audit.evidence.timing.holes.iter().map(|h| h.slots).sum();
+        assert_eq!(missing, 18, "{interval_s} s: {:?}", audit.evidence.timing.no_grid);
+    }
+}
+
+/// A timer of whole seconds on a clock of tenths stands for half a second: two places in the second say
+/// nothing about the clock, and the stop is told.
+#[test]
+fn half_a_second_is_a_stop_on_a_clock_of_tenths() {
+    let mut times: Vec<f64> = (0..50).map(|k| 0.15 + f64::from(k)).collect();
+    times.extend((50..75).map(|k| 0.65 + f64::from(k)));
+    let audit = audit(&times, 100_000, &[], Plan::default());
+    assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.timing.cadence);
+}
+
+/// A frame that is late by most of an interval stands off the line of all the others, unless a line in a
+/// corner of the windows excuses it: that is too unlikely to count.
+#[test]
+fn a_late_frame_is_told_though_a_corner_would_excuse_it() {
+    let slot = |k: i32| 0.55 + 1.995 * f64::from(k);
+    let mut times: Vec<f64> = (0..223).filter(|k| !(25..29).contains(k)).map(slot).collect();
+    times[197] += 1.1995;
+    let audit = audit(&times, 1_000_000, &[], Plan::default());
+    let late = audit.findings().iter().any(|f| f.check == "uneven-interval" && f.first == Some(197));
+    assert!(late, "{:?}", audit.evidence.timing.cadence);
+}

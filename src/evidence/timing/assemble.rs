@@ -213,16 +213,18 @@ impl Series<'_> {
             }
             let due = phase + interval * (self.places[at].slot - slot) as f64;
             let opens = (self.stamps[at] - stamp) as f64 / SECOND as f64;
-            let miss = if self.places[at].how == How::Off {
-                // By no more than the line that comes nearest of all that the stamps allow.
-                let (low, high) = region.map_or((due - opens, due - opens), |r| {
-                    r.phases_after(self.places[at].slot - slot, opens)
-                });
-                if high < 0.0 { -high } else { (q - low).min(0.0) }
-            } else if due < opens {
-                opens - due
-            } else {
-                (opens + q - due).min(0.0)
+            let by_centre = if due < opens { opens - due } else { (opens + q - due).min(0.0) };
+            let miss = match region.filter(|_| self.places[at].how == How::Off) {
+                None => by_centre,
+                // By no more than the line that comes nearest of all that the stamps allow. One in a corner
+                // that reaches the frame is too unlikely to excuse it: the reading weighed that. On a clock
+                // as coarse as the timer the corner is as likely as any.
+                Some(region) => match region.phases_after(self.places[at].slot - slot, opens) {
+                    (_, high) if high < 0.0 => -high,
+                    (low, _) if low > q => q - low,
+                    _ if self.asked.nearly_as_coarse(interval) => 0.0,
+                    _ => by_centre,
+                },
             };
             timing.offsets_s[self.ticks[at]] = miss as f32;
         }

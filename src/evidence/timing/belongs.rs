@@ -53,12 +53,15 @@ impl Choice<'_> {
         }
         let every_slot = (part.first..=part.last).all(|i| self.places[i].how == How::On)
             && (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
-        // Holes may stand in it, as anywhere in the run.
-        let single =
-            (part.first + 1..=part.last).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
+        // Holes may stand in it, as anywhere in the run. A timer at a whole number of the run's intervals is
+        // read as one that leaves out as many slots each time.
+        let steps: Vec<i64> =
+            (part.first + 1..=part.last).map(|i| self.places[i].slot - self.places[i - 1].slot).collect();
+        let taken = |step: i64| steps.iter().filter(|s| **s == step).count();
+        let step = steps.iter().copied().max_by_key(|s| (taken(*s), -s)).unwrap_or(1).max(1);
         let paced = part.chained_within_s.is_some()
             || (part.first..=part.last).all(|i| self.places[i].how == How::On)
-                && 2 * single.count() >= part.last - part.first;
+                && 2 * taken(step) >= steps.len();
         let asked_for =
             self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
         // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the
@@ -80,9 +83,10 @@ impl Choice<'_> {
             return owed;
         }
         // One frame places a line of the run's own interval, two one of any.
-        let placed = if near_pace || again { 1 } else { 2 };
+        let placed = if (near_pace && step == 1) || again { 1 } else { 2 };
         let window = part.chained_within_s.unwrap_or(self.asked.resolution_s() + 2.0 * self.widening_s);
-        let pace = (0.5 * (own.0 + own.1) / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
+        let step_s = 0.5 * (own.0 + own.1) * step as f64;
+        let pace = (step_s / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
         let pace = pace.max(self.echo(part, nearer, part.first > main.last));
         // A few frames of the timer before the settings were changed are a trial as often as not, however
         // well they keep its pace. It changes them no oftener by itself.

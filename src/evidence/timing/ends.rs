@@ -60,6 +60,15 @@ impl Weighed {
         head.or(self.tail.filter(|e| after >= e.after)).filter(|e| e.odds < SURE)
     }
 
+    /// Both weighings: of the same frames the likelier one, on the run's grid or at a pace of their own.
+    pub fn with(&self, others: Weighed) -> Weighed {
+        let likelier = |own: Option<End>, other: Option<End>| match (own, other) {
+            (Some(a), Some(b)) if a.after == b.after && b.odds > a.odds => other,
+            _ => own.or(other),
+        };
+        Weighed { head: likelier(self.head, others.head), tail: likelier(self.tail, others.tail) }
+    }
+
     /// The frames beyond the hole that ends at stamp `after`.
     pub fn beyond(&self, after: usize) -> Option<End> {
         [self.head, self.tail].into_iter().flatten().find(|e| e.after == after)

@@ -60,10 +60,16 @@ impl Ticks<'_> {
 }
 
 impl Reading {
-    /// Events that nothing but the stamps speaks for: holes that the file numbers confirm are none.
+    /// Events that nothing but the stamps speaks for: holes that the file numbers confirm are none, and those
+    /// that come again after as many frames as before are one fault that repeats.
     pub(super) fn accidents(&self, ticks: Ticks<'_>) -> usize {
         let confirmed = |at: usize, e: Event| matches!(e, Event::Slots(n) if ticks.numbered(at, n));
-        self.events.iter().filter(|(at, e)| !confirmed(*at, *e)).count()
+        let repeats = |n: usize| {
+            let [(a, x), (b, y), (c, z)] = [n - 2, n - 1, n].map(|n| self.events[n]);
+            x == y && y == z && matches!(z, Event::Slots(_)) && b - a == c - b
+        };
+        let counts = |n: &usize| !(confirmed(self.events[*n].0, self.events[*n].1) || *n > 1 && repeats(*n));
+        (0..self.events.len()).filter(counts).count()
     }
 
     /// True where nothing but missing slots interrupts it.

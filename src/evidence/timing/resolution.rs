@@ -6,6 +6,10 @@ use crate::units::time::SECOND;
 
 /// Stamps needed before their behaviour is believed over their digits.
 const ENOUGH: usize = 12;
+/// The plan asks for a gap that wavers where it lets so many of them expect.
+const ASKED_FOR: f64 = 0.7;
+/// What a coarse clock does, it does at one gap in so many at least.
+const OFTEN: usize = 20;
 /// Gaps that waver miss the count that the planned interval asks for by no more than this share.
 const AS_DUE: f64 = 0.3;
 
@@ -29,17 +33,32 @@ pub fn effective(stamps: &[Micros], written: Micros, planned_s: Option<f64>) -> 
     if step <= written {
         return written;
     }
+    if step < SECOND && !moves(stamps) {
+        return written;
+    }
     let mut gaps: Vec<Micros> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
     gaps.sort_unstable();
     let middle = gaps[gaps.len() / 2];
     let wavering = gaps.iter().filter(|g| (**g - middle).abs() == step).count();
-    let wavers = wavering * 20 >= gaps.len();
+    let wavers = wavering * OFTEN >= gaps.len();
+    // A frame that the clock's own step puts off and the next takes back is no step of the timer's.
+    let net = gaps.iter().map(|g| g - middle).filter(|off| off.abs() == step).sum::<Micros>() / step;
     let as_planned = planned_s.is_some_and(|planned| {
         let off = (planned * SECOND as f64 - middle as f64).abs() / step as f64;
         let due = off * gaps.len() as f64;
-        off < 0.5 && wavering >= 2 && (wavering as f64 - due).abs() <= 1.0 + AS_DUE * due
+        off < 0.5 && due >= ASKED_FOR && net != 0 && (net.abs() as f64 - due).abs() <= 1.0 + AS_DUE * due
     });
     if middle >= 2 * step || wavers || as_planned { step } else { written }
+}
+
+/// True where the stamps move through the second. A timer of whole seconds keeps its place in it, and one stop
+/// makes that two: neither says how fine the clock is.
+fn moves(stamps: &[Micros]) -> bool {
+    let mut within: Vec<Micros> = stamps.iter().map(|s| s.rem_euclid(SECOND)).collect();
+    let changes = within.windows(2).filter(|w| w[0] != w[1]).count();
+    within.sort_unstable();
+    within.dedup();
+    within.len() > 2 || changes * OFTEN >= stamps.len()
 }
 
 #[cfg(test)]
@@ -74,6 +93,14 @@ mod tests {
             10_000,
             "one gap in thirty of two seconds may be a hole"
         );
+    }
+
+    #[test]
+    fn a_timer_of_whole_seconds_that_stood_for_a_half_says_nothing_about_its_clock() {
+        let mut stamps = series(80, SECOND, 100_000, 100_000);
+        assert_eq!(effective(&stamps, 100_000, None), 100_000);
+        stamps.iter_mut().skip(50).for_each(|s| *s += 500_000);
+        assert_eq!(effective(&stamps, 100_000, None), 100_000);
     }
 
     #[test]

@@ -128,7 +128,7 @@ impl Choice<'_> {
         let (mut first, before) = self.head(best, main);
         let (mut last, behind) = self.tail(best, main);
         let interval_s = main.interval.map_or(0.0, |i| 0.5 * (i.0 + i.1));
-        self.trim(&mut first, &mut last, interval_s);
+        self.trim(&mut first, &mut last, main, interval_s);
         self.reach_out(best, &mut first, &mut last);
         self.trim_surplus(&mut first, &mut last);
         self.trim_other(&mut first, &mut last);
@@ -151,7 +151,7 @@ impl Choice<'_> {
                 ends: Weighed::default(),
             });
         }
-        let mut ends = Weighed { head: self.ends.head.or(before), tail: self.ends.tail.or(behind) };
+        let mut ends = self.ends.with(Weighed { head: before, tail: behind });
         self.two_shoots((first, last), &mut ends);
         Some(Chosen { first, last, ends })
     }
@@ -423,7 +423,7 @@ impl Choice<'_> {
 
     /// Drops what stands off the grid at the ends, and frames before a hole that were exposed otherwise, or
     /// that the plan does not count on.
-    fn trim(&self, first: &mut usize, last: &mut usize, interval_s: f64) {
+    fn trim(&self, first: &mut usize, last: &mut usize, main: &Part, interval_s: f64) {
         let on = |i: usize| self.places[i].how == How::On;
         let locked = self.locked(*first, *last);
         loop {
@@ -445,7 +445,9 @@ impl Choice<'_> {
                 let beyond = self.ends.beyond(i + 1);
                 let spared = spared || self.other_set_up(i);
                 let other = !counted && spared && locked && (self.differs)(i, i + 1) && !self.on_time(i + 1);
-                let chance = !counted && beyond.is_some_and(|e| e.odds < -ends::SURE);
+                // What lies beyond the main part was weighed as a part, with its own pace.
+                let within = main.first <= i && i < main.last;
+                let chance = !counted && within && beyond.is_some_and(|e| e.odds < -ends::SURE);
                 across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
             };
             let whole = |from: usize, to: usize| self.frames.is_some_and(|f| self.shot_slots(from, to) >= f);

@@ -13,6 +13,8 @@ const STEPS_ON_GRID: f64 = 0.3;
 /// anything…
 const STEPS_ON_WIDE_GRID: f64 = 0.6;
 const WIDE_S: f64 = 0.080;
+/// …and no wider than this share of the interval: pairs that are fired by motion fit into anything wider.
+const WIDEST: f64 = 0.15;
 /// …and where it is interrupted no oftener than once in this many frames.
 const FRAMES_PER_JOIN: usize = 16;
 /// Interruptions of up to this share of the steps need no proof…
@@ -85,9 +87,17 @@ impl Laid<'_> {
         let beyond_doubt = self.widening_s <= WIDE_S && interruptions.odds(window_s) >= BEYOND_DOUBT;
         let keeps = (steps as f64 >= least * (n - 1) as f64 || beyond_doubt)
             && (repeats || few || beyond_doubt)
-            && on * 2 > n;
+            && on * 2 > n
+            && self.widening_s <= WIDE_S.max(WIDEST * self.usual_s());
         (!keeps || !repeats && interruptions.by_chance(window_s))
             .then(|| "no steady pace: the intervals keep to no one grid for most of the frames".into())
+    }
+
+    /// The middle of the steps from one slot to the next, s.
+    fn usual_s(self) -> f64 {
+        let plain = (1..self.places.len()).filter(|&at| self.places[at].slot - self.places[at - 1].slot == 1);
+        let steps = plain.map(|at| (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64);
+        crate::stats::median(steps).unwrap_or_default()
     }
 
     /// The steps that go on as they should, and those that do not.
@@ -110,7 +120,7 @@ impl Laid<'_> {
             if self.places[at].how != How::On || anew {
                 found.others.push(gap_s);
             } else if slots > 1 && self.by_number.get(at) != Some(&slots) {
-                found.holes.push(Rest { gap_s, blur: 1.0 + 2.0 * slots as f64 / followed.max(1.0) });
+                found.holes.push(Rest { gap_s, slots, blur: 1.0 + 2.0 * slots as f64 / followed.max(1.0) });
             } else {
                 (found.paced_s, found.paced) = (found.paced_s + gap_s, found.paced + 1);
                 found.numbered_s.extend((slots > 1).then_some(gap_s));
@@ -131,6 +141,7 @@ impl Laid<'_> {
 struct Rest {
     /// From the frame before to the frame after, s.
     gap_s: f64,
+    slots: i64,
     /// How many windows wide the grid is behind it: a line that was followed over few slots may lead anywhere
     /// behind many.
     blur: f64,
@@ -205,8 +216,19 @@ impl Interruptions {
         let fine = self.interval_s() > 3.0 * window_s
             // Long rests that end alike to the stamp's step were set, however short the interval between them
             // is.
-            || self.shortest_s() > LONG_RESTS * self.interval_s().max(window_s);
+            || self.shortest_s() > LONG_RESTS * self.interval_s().max(window_s)
+            || self.every_nth();
         seldom && fine && alike(self.gaps_s(), window_s) >= ALIKE * self.count().max(1.0)
+    }
+
+    /// True where the same number of slots is missing after the same number of frames, again and again: on
+    /// the coarsest clock no hand does that.
+    fn every_nth(&self) -> bool {
+        let Some(inner) = self.rows.len().checked_sub(2).filter(|n| *n >= A_ROW) else { return false };
+        let steps = self.rows[1..=inner].iter().map(|r| r.steps as i64);
+        let slots = self.holes.iter().map(|h| h.slots);
+        let same = |counts: Vec<i64>| most_alike(counts) as f64;
+        same(steps.collect()) >= ALIKE * inner as f64 && same(slots.collect()) >= ALIKE * self.count()
     }
 
     /// True where the grid is interrupted so often, and come back to so seldom, that it may be chance.
@@ -234,6 +256,12 @@ impl Interruptions {
         let kept: f64 = self.rows.iter().map(|row| row.nats(window_s)).sum();
         back + numbered + kept + self.others.len() as f64 * away
     }
+}
+
+/// How often the commonest of these counts stands among them.
+fn most_alike(mut counts: Vec<i64>) -> usize {
+    counts.sort_unstable();
+    counts.chunk_by(|a, b| a == b).map(<[i64]>::len).max().unwrap_or(0)
 }
 
 /// How many of these gaps, s, are the same within `window_s` at the most.

@@ -104,7 +104,12 @@ fn with_open_ends(card: &Card, events: Vec<Event>, run: &[usize], lasts_s: Optio
     let (Some(first), Some(last)) = (run.first(), run.last()) else { return events };
     let mut out = events;
     let tail: Vec<usize> = run.iter().rev().copied().collect();
-    for (frames, inner) in [(tail.as_slice(), *first), (run, *last)] {
+    for (frames, other, inner) in [(tail.as_slice(), run, *first), (run, tail.as_slice(), *last)] {
+        // What may be shots by hand at the other end draws no line for this one.
+        let without = beyond_borders(&spans, other);
+        let sure = &frames[..frames.len() - without];
+        let other_open = open_border(card, &spans, &other[..other.len() - beyond_borders(&spans, frames)]);
+        let frames = if other_open.is_some() && sure.len() > HANDFUL { sure } else { frames };
         let Some((near, beyond)) = open_border(card, &spans, frames) else { continue };
         // The whole run is no handful of frames beside itself.
         if near == inner {
@@ -167,6 +172,15 @@ fn with_two_shoots(mut events: Vec<Event>) -> Vec<Event> {
         |e: &Event| matches!(*e, Event::Jump { before, after, .. } if parted.contains(&(before, after)));
     events.retain(|e| !of_the_second(e));
     events
+}
+
+/// How many frames at this end lie beyond the innermost border within a handful of them.
+fn beyond_borders(spans: &[(usize, usize)], frames: &[usize]) -> usize {
+    let border = |at: &usize| {
+        let (a, b) = (frames[*at - 1], frames[*at]);
+        spans.contains(&(a.min(b), a.max(b)))
+    };
+    (1..frames.len().min(HANDFUL + 1)).rev().find(border).unwrap_or(0)
 }
 
 /// The innermost border, as the frames on its inner and outer side, up to which the frames at one end (from
