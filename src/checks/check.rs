@@ -16,8 +16,9 @@ pub struct Case<'a> {
     pub schedule: &'a Schedule,
     /// The check's own limits, with the plan's overrides.
     pub limits: &'a InForce,
-    /// What the checks before it in the list have answered.
-    pub before: &'a [Judgement],
+    /// What the checks have answered that ask for no answers themselves; empty unless
+    /// [`Need::Answers`] is among the check's needs.
+    pub answers: &'a [Judgement],
 }
 
 /// A check: its text, its limits, its needs and its question.

@@ -74,19 +74,27 @@ pub const CHECKS: &[&Check] = &[
     &rig::card_space::CHECK,
 ];
 
-/// Puts every check to the evidence, in order. A check that panics is answered *broke*; the others go on.
+/// Puts every check to the evidence; the answers are in the order of the list. A check that panics is answered
+/// *broke*; the others go on.
 pub fn judge_all(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Judgement> {
-    let mut all = Vec::with_capacity(CHECKS.len());
-    for check in CHECKS {
-        let judgement = judge_after(check, (plan, evidence, schedule), &all);
-        all.push(judgement);
-    }
-    all
+    judge_each(CHECKS, (plan, evidence, schedule))
 }
 
-/// Puts one check to the evidence, with no other before it.
+/// Those that ask for the others' answers are put last, wherever they stand.
+fn judge_each(checks: &[&Check], asked: (&Plan, &Evidence, &Schedule)) -> Vec<Judgement> {
+    let (last, first): (Vec<usize>, Vec<usize>) =
+        (0..checks.len()).partition(|at| checks[*at].needs.contains(&Need::Answers));
+    let answers: Vec<Judgement> = first.iter().map(|at| judge_with(checks[*at], asked, &[])).collect();
+    let on_them: Vec<Judgement> = last.iter().map(|at| judge_with(checks[*at], asked, &answers)).collect();
+    let mut all: Vec<(usize, Judgement)> =
+        first.into_iter().zip(answers).chain(last.into_iter().zip(on_them)).collect();
+    all.sort_by_key(|(at, _)| *at);
+    all.into_iter().map(|(_, judgement)| judgement).collect()
+}
+
+/// Puts one check to the evidence, with no other's answer.
 pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
-    judge_after(check, (plan, evidence, &Schedule::of(plan, evidence)), &[])
+    judge_with(check, (plan, evidence, &Schedule::of(plan, evidence)), &[])
 }
 
 /// Why no frame was left to look at.
@@ -98,10 +106,10 @@ fn nothing_left(set_aside: &[(u64, String)]) -> String {
     }
 }
 
-fn judge_after(
+fn judge_with(
     check: &Check,
     (plan, evidence, schedule): (&Plan, &Evidence, &Schedule),
-    before: &[Judgement],
+    answers: &[Judgement],
 ) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let all = evidence.states.len() as u64;
@@ -116,7 +124,7 @@ fn judge_after(
             tolerated: Tolerated { left_out: left_out(check, plan, evidence), ..Tolerated::default() },
         };
     }
-    match opinion_of(check, &Case { plan, evidence, schedule, limits: &limits, before }) {
+    match opinion_of(check, &Case { plan, evidence, schedule, limits: &limits, answers }) {
         Ok(opinion) => {
             let answer = match (opinion.findings.is_empty(), opinion.cannot_judge) {
                 (_, Some(reason)) => Answer::CannotJudge(reason),
@@ -125,10 +133,10 @@ fn judge_after(
                     Answer::CannotJudge(nothing_left(&opinion.set_aside))
                 }
                 (true, None) => Answer::Clear,
-                // What comes after it is worked out with what was agreed to taken as good.
+                // Who asks for this answer takes what was agreed to as good.
                 (false, None) => Answer::Found(weighed(plan, evidence, opinion.findings)),
             };
-            let tolerated = tolerated(check, plan, evidence, before, &answer);
+            let tolerated = tolerated(check, plan, evidence, answers, &answer);
             let set_aside = match &answer {
                 Answer::CannotJudge(reason) if opinion.looked_at == 0 && opinion.set_aside.is_empty() => {
                     vec![(all, reason.clone())]
@@ -148,9 +156,10 @@ fn judge_after(
 
 #[cfg(test)]
 mod tests {
-    use super::testing::Sketch;
+    use super::testing::{Sketch, every};
     use super::*;
     use crate::finding::{LimitKey, Opinion};
+    use crate::plan::{Accepted, DeliveryPlan};
 
     /// Whatever the folder holds, the counts of every check add up to it and none breaks.
     #[test]
@@ -170,6 +179,35 @@ mod tests {
                 assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);
             }
         }
+    }
+
+    #[test]
+    fn no_answer_depends_on_the_place_in_the_list() {
+        let accepted = Accepted {
+            check: "missing-slot".into(),
+            at: None,
+            file: None,
+            count: None,
+            reason: "agreed".into(),
+        };
+        let delivery = DeliveryPlan { fps: Some(25.0), length_s: Some(2.0), patch_up_to: Some(0) };
+        let plan = Plan { accepted: vec![accepted], delivery, ..every(10.0) };
+        let evidence = Sketch::steady(60, 10.0).without(&[20, 40], false).evidence();
+        let schedule = Schedule::of(&plan, &evidence);
+        let told = |judgements: Vec<Judgement>| {
+            let mut all: Vec<String> =
+                judgements.iter().map(|j| format!("{}: {:?}", j.text.id, j.answer)).collect();
+            all.sort();
+            all
+        };
+        let usual = told(judge_all(&plan, &evidence, &schedule));
+        let mut other: Vec<&Check> = CHECKS.to_vec();
+        for _ in 0..CHECKS.len() {
+            other.rotate_left(1);
+            assert_eq!(told(judge_each(&other, (&plan, &evidence, &schedule))), usual);
+        }
+        other.reverse();
+        assert_eq!(told(judge_each(&other, (&plan, &evidence, &schedule))), usual);
     }
 
     #[test]

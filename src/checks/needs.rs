@@ -38,6 +38,8 @@ pub enum Need {
     PlannedCard,
     /// A clip in the plan: frames a second and length.
     PlannedClip,
+    /// What the other checks have answered. It is always met.
+    Answers,
 }
 
 /// Why a need is not met; `None` where it is.
@@ -112,6 +114,7 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
         Need::PlannedCard => {
             plan.card.size_bytes.is_none().then(|| "the plan names no card ([card] size)".into())
         }
+        Need::Answers => None,
         Need::PlannedClip => (plan.delivery.fps.is_none() || plan.delivery.length_s.is_none())
             .then(|| "the plan names no clip (fps and length)".into()),
         Need::PlannedExposure => {

@@ -15,12 +15,12 @@ pub fn tolerated(
     check: &Check,
     plan: &Plan,
     evidence: &Evidence,
-    before: &[Judgement],
+    answers: &[Judgement],
     told: &Answer,
 ) -> Tolerated {
     let without = |kinds: &[Widened]| {
         let plan = plan.without(kinds, check.text.id)?;
-        Some(more_than(told, check, &plan, evidence, before))
+        Some(more_than(told, check, &plan, evidence, answers))
     };
     let (faults, cautions) = without(&Widened::ALL).unwrap_or_default();
     let mut by = [false; Widened::ALL.len()];
@@ -38,11 +38,11 @@ fn more_than(
     check: &Check,
     plan: &Plan,
     evidence: &Evidence,
-    before: &[Judgement],
+    answers: &[Judgement],
 ) -> (usize, usize) {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
     let schedule = Schedule::of(plan, evidence);
-    let case = Case { plan, evidence, schedule: &schedule, limits: &limits, before };
+    let case = Case { plan, evidence, schedule: &schedule, limits: &limits, answers };
     let opinion = opinion_of(check, &case).ok().filter(|opinion| opinion.cannot_judge.is_none());
     let findings = weighed(plan, evidence, opinion.unwrap_or_default().findings);
     let told: &[Finding] = match told {

@@ -7,12 +7,12 @@ use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{Finding, InTheClip, Judgement};
 use crate::units::FrameSpan;
 
-/// True where the checks before found the run shorter than was asked, and that was agreed to.
+/// True where the other checks found the run shorter than was asked, and that was agreed to.
 pub fn length_agreed(case: &Case<'_>) -> bool {
     let of_length = |f: &Finding| {
         f.check == short_run::CHECK.text.id && f.evidence.iter().any(|(key, _)| *key == "slots_shot")
     };
-    case.before.iter().flat_map(Judgement::findings).any(|f| f.accepted.is_some() && of_length(f))
+    case.answers.iter().flat_map(Judgement::findings).any(|f| f.accepted.is_some() && of_length(f))
 }
 
 /// True where every slot of the run holds its frames, as many as plan and delivery ask for, and no other
@@ -21,7 +21,7 @@ pub fn length_agreed(case: &Case<'_>) -> bool {
 pub fn whole(case: &Case<'_>) -> bool {
     let (plan, evidence) = (case.plan, case.evidence);
     let timing = &evidence.timing;
-    let agreed = InTheClip::of(case.before);
+    let agreed = InTheClip::of(case.answers);
     let good = |spans: &[FrameSpan], before: usize, after: usize| {
         spans.iter().any(|s| s.first <= before && after <= s.last)
     };
@@ -58,7 +58,7 @@ mod tests {
         let before =
             [judge_one(&missing_slot::CHECK, plan, evidence), judge_one(&short_run::CHECK, plan, evidence)];
         let schedule = &Schedule::of(plan, evidence);
-        super::whole(&Case { plan, evidence, schedule, limits: &InForce::default(), before: &before })
+        super::whole(&Case { plan, evidence, schedule, limits: &InForce::default(), answers: &before })
     }
 
     #[test]

@@ -46,7 +46,8 @@ const LIMITS: &[Limit] = &[
 ];
 
 /// The check.
-pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedCard], judge };
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedCard, Need::Answers], judge };
 
 fn judge(case: &Case<'_>) -> Opinion {
     let (plan, evidence) = (case.plan, case.evidence);

@@ -38,7 +38,8 @@ const LIMITS: &[Limit] = &[Limit {
 }];
 
 /// The check.
-pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedBattery], judge };
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedBattery, Need::Answers], judge };
 
 /// Length of the run by its first and last stamp, s, without what the camera's clock was set by.
 fn shot_s(evidence: &Evidence) -> Option<f64> {

@@ -39,14 +39,15 @@ const LIMITS: &[Limit] = &[Limit {
 }];
 
 /// The check.
-pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedClip], judge };
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedClip, Need::Answers], judge };
 
 fn judge(case: &Case<'_>) -> Opinion {
     let (plan, evidence) = (case.plan, case.evidence);
     let Some(asked) = plan.delivery.clip_frames() else {
         return Opinion::cannot("the plan names no clip (fps and length)");
     };
-    let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(case.before);
+    let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(case.answers);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
     let longest = Course::of(case.schedule, evidence, seams).longest();
     let frames = longest.as_ref().map_or(0, Part::clip_frames);

@@ -43,7 +43,8 @@ const LIMITS: &[Limit] = &[Limit {
 }];
 
 /// The check.
-pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes], judge };
+pub const CHECK: Check =
+    Check { text: &TEXT, limits: LIMITS, needs: &[Need::ExposureTimes, Need::Answers], judge };
 
 /// How much of its interval one slot takes.
 #[derive(Clone, Copy)]
