@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use super::containers::Want;
 use super::picture::Inside;
 use super::picture::gate::Gate;
-use super::picture::small::{Held, Known, Looker};
+use super::picture::small::{Held, Known, LARGE, Looker};
 use super::read::read_source_for;
 use super::source::Source;
 use super::workers::Workers;
@@ -33,8 +33,6 @@ pub struct Shown {
 
 /// Pixels each way that are left of a large picture for one that is shown.
 const FEW: u32 = 4;
-/// Pixels of a picture that is made smaller before it is turned.
-pub(super) const LARGE: u64 = 32_000_000;
 
 /// How a picture is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

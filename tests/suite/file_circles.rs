@@ -7,9 +7,9 @@ use std::fs;
 use std::path::Path;
 
 /// Rooms without circles.
-const ROOMS: [&str; 15] = [
-    "units", "stats", "plan", "card", "evidence", "schedule", "finding", "checks", "verdict", "audit",
-    "outputs", "store", "survey", "rehearse", "cli",
+const ROOMS: [&str; 16] = [
+    "units", "stats", "plan", "card", "frames", "evidence", "schedule", "finding", "checks", "verdict",
+    "audit", "outputs", "store", "survey", "rehearse", "cli",
 ];
 
 /// A module by its path below the room.

@@ -5,7 +5,8 @@
 use std::io;
 
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, cut_short, iso, pictures, size, zeros};
+use super::found::{Found, Want, broken, cut_short, size, zeros};
+use super::{iso, pictures};
 use crate::frames::exif::{Block, Gather, Part, is_wanted};
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::Stream;

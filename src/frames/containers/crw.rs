@@ -4,7 +4,7 @@
 use std::io;
 
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, cut_short, size};
+use super::found::{Found, Want, broken, cut_short, size};
 use crate::frames::exif::{Block, Gather, Part};
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};

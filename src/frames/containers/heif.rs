@@ -3,8 +3,10 @@
 use std::collections::HashMap;
 use std::io;
 
+use super::carried;
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, cut_short, iso, size, zeros};
+use super::found::{Found, Want, broken, cut_short, size, zeros};
+use super::iso;
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -45,7 +47,7 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
         if want.embedded
             && let Some(base) = tiff_header(source, item)?
         {
-            embedded::in_block(source, base, item.end, &mut found.embedded)?;
+            carried::in_block(source, base, item.end, &mut found.embedded)?;
         }
     } else if meta.items.iter().any(|(_, kind)| kind == b"Exif") {
         found.exif = Block::Unreadable;

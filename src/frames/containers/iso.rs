@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{broken, cut_short};
+use super::found::{broken, cut_short};
 use crate::frames::Damage;
 use crate::frames::source::Source;
 

@@ -2,7 +2,8 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, iso, size, zeros};
+use super::found::{Found, broken, cut_short, size, zeros};
+use super::iso;
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};

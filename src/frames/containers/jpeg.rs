@@ -3,8 +3,9 @@
 
 use std::io;
 
+use super::found::{Found, Want, broken, cut_short, size};
 use super::jpeg_end;
-use super::{Found, Want, broken, cut_short, embedded, size};
+use super::{carried, embedded};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -74,10 +75,10 @@ impl Header {
     /// What the system says on reading.
     pub fn embedded(&self, source: &mut Source, list: &mut Vec<embedded::Embedded>) -> io::Result<()> {
         if let Some((base, end)) = self.block {
-            embedded::in_block(source, base, end, list)?;
+            carried::in_block(source, base, end, list)?;
         }
         if let Some((base, end)) = self.index {
-            embedded::in_index(source, base, end, list)?;
+            carried::in_index(source, base, end, list)?;
         }
         Ok(())
     }

@@ -6,7 +6,7 @@
 
 use std::io;
 
-use super::{TAIL_BYTES, cut_short};
+use super::found::{TAIL_BYTES, cut_short};
 use crate::frames::Damage;
 use crate::frames::source::Source;
 

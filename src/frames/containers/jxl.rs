@@ -3,8 +3,9 @@
 
 use std::io;
 
-use super::embedded;
-use super::{Found, Want, cut_short, iso, size, zeros};
+use super::carried;
+use super::found::{Found, Want, cut_short, size, zeros};
+use super::iso;
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -25,7 +26,7 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
         let base = body.saturating_add(4).saturating_add(u64::from(u32::from_be_bytes(by)));
         found.exif = Block::at(source, base, end)?;
         if want.embedded {
-            embedded::in_block(source, base, end, &mut found.embedded)?;
+            carried::in_block(source, base, end, &mut found.embedded)?;
         }
     }
     // In parts, each behind four bytes that number it, or in one piece.

@@ -1,8 +1,10 @@
 //! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
 
+mod carried;
 mod cr3;
 mod crw;
 mod embedded;
+mod found;
 mod heif;
 mod iso;
 mod jp2;
@@ -20,35 +22,11 @@ mod webp;
 use std::io;
 
 pub use embedded::Embedded;
+use found::TAIL_BYTES;
+pub use found::{Found, Want};
 
-use super::exif::Block;
 use super::source::Source;
-use super::{Cell, Damage, FileKind};
-
-/// What a container had to say.
-#[derive(Default)]
-pub struct Found {
-    /// The Exif block.
-    pub exif: Block,
-    /// Width and height of the main picture, px, as stored.
-    pub size: Cell<(u32, u32)>,
-    /// What is wrong with the file.
-    pub damage: Damage,
-    /// JPEG streams that the file carries beside its own picture, the smallest first; only where they were asked for.
-    pub embedded: Vec<Embedded>,
-    /// How many of the file's last bytes were read to judge it.
-    pub tail: usize,
-}
-
-/// What is wanted of a file beside its header.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Want {
-    /// Where the JPEG streams lie that the file carries: thumbnails, previews. Costs a read or two where they lie deep.
-    pub embedded: bool,
-}
-
-/// How much of a file's end is read first.
-const TAIL_BYTES: usize = 4096;
+use super::{Damage, FileKind};
 
 /// Reads a file of the given kind. A new container is one more line here, one file beside this one, and its first bytes in
 /// the card's list.
@@ -79,35 +57,6 @@ pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found
     Ok(found)
 }
 
-/// Data this long that ends in nothing but zeros was never written.
-const ZEROS: u64 = 16 * 1024;
-
-/// The damage of a file whose picture data (place and length) ends in zeros though it is of a kind that has no long runs of
-/// them: the mark of a card that lost power. Looked at only where the file's own end is zeros.
-fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
-    let only_zeros = |bytes: &[u8]| bytes.iter().all(|byte| *byte == 0);
-    if len < ZEROS || !only_zeros(source.tail(TAIL_BYTES)?.1) {
-        return Ok(Damage::None);
-    }
-    let end = at.saturating_add(len).min(source.len());
-    let last = source.view(end.saturating_sub(ZEROS).max(at), ZEROS as usize)?;
-    let never_written = !last.is_empty() && only_zeros(last);
-    Ok(if never_written { cut_short("its end is filled with zeros") } else { Damage::None })
-}
-
 fn unknown(source: &Source) -> Damage {
     if source.is_empty() { Damage::Empty } else { Damage::NotAPicture }
-}
-
-fn cut_short(why: impl Into<String>) -> Damage {
-    Damage::CutShort(why.into().into_boxed_str())
-}
-
-fn broken(why: impl Into<String>) -> Damage {
-    Damage::Broken(why.into().into_boxed_str())
-}
-
-/// A size in pixels; a picture without width or height is no size.
-fn size(width: u32, height: u32) -> Cell<(u32, u32)> {
-    if width == 0 || height == 0 { Cell::Unreadable } else { Cell::Known((width, height)) }
 }

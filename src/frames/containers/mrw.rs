@@ -3,7 +3,7 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, size, zeros};
+use super::found::{Found, broken, cut_short, size, zeros};
 use crate::frames::Damage;
 use crate::frames::exif::Block;
 use crate::frames::source::Source;

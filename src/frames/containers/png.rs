@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{Found, broken, cut_short, size};
+use super::found::{Found, broken, cut_short, size};
 use crate::frames::Damage;
 use crate::frames::exif::Block;
 use crate::frames::source::Source;

@@ -4,7 +4,8 @@
 use std::io;
 
 use super::embedded::{self, Embedded};
-use super::{Found, Want, broken, cut_short, jpeg, size, zeros};
+use super::found::{Found, Want, broken, cut_short, size, zeros};
+use super::jpeg;
 use crate::frames::Damage;
 use crate::frames::exif::{Block, Gather, Part, is_wanted};
 use crate::frames::source::Source;

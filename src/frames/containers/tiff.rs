@@ -5,8 +5,8 @@
 use std::io;
 
 use super::embedded;
+use super::found::{Found, Want, broken, cut_short, size, zeros};
 use super::pictures::{self, Picture};
-use super::{Found, Want, broken, cut_short, size, zeros};
 use crate::frames::Cell;
 use crate::frames::exif::{self, Block, Gather, Part};
 use crate::frames::source::Source;

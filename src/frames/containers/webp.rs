@@ -3,7 +3,8 @@
 
 use std::io;
 
-use super::{Found, Want, broken, cut_short, embedded, size, zeros};
+use super::carried;
+use super::found::{Found, Want, broken, cut_short, size, zeros};
 use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
@@ -42,7 +43,7 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
                 let (base, end) = (at + 8 + lead, at + 8 + u64::from(length));
                 found.exif = Block::at(source, base, end)?;
                 if want.embedded {
-                    embedded::in_block(source, base, end, &mut found.embedded)?;
+                    carried::in_block(source, base, end, &mut found.embedded)?;
                 }
             }
             b"VP8 " | b"VP8L" => {

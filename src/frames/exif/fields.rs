@@ -3,7 +3,6 @@
 
 use std::io;
 
-use super::satellite::is_wanted as is_of_satellite;
 use super::values::Value;
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::{Directory, Entry, Stream};
@@ -18,6 +17,9 @@ const WANTED: [u16; 33] = [
 /// Pointers to the Exif directory and to that of a satellite fix.
 const EXIF_POINTER: u16 = 0x8769;
 const GPS_POINTER: u16 = 0x8825;
+/// Tags of the GPS directory: hours, minutes and seconds as three fractions; the date.
+pub(super) const SATELLITE_TIME: u16 = 0x0007;
+pub(super) const SATELLITE_DATE: u16 = 0x001D;
 
 /// No more of a value is read than this: texts are names and dates, numbers are few.
 const LONGEST_VALUE: usize = 256;
@@ -25,6 +27,11 @@ const LONGEST_VALUE: usize = 256;
 /// True where a row is made from this tag.
 pub fn is_wanted(tag: u16) -> bool {
     WANTED.binary_search(&tag).is_ok()
+}
+
+/// True where the time of a fix is made from this tag of the GPS directory.
+fn is_of_satellite(tag: u16) -> bool {
+    matches!(tag, SATELLITE_TIME | SATELLITE_DATE)
 }
 
 /// Which directory a field stands in.

@@ -3,6 +3,7 @@
 //! Source of tags, types and signs for "not known": Exif (CIPA DC-008).
 
 mod fields;
+mod joined;
 mod satellite;
 mod software;
 mod stamp;
@@ -12,7 +13,7 @@ pub use fields::{Block, Fields, Gather, Part, is_wanted};
 
 use super::Cell;
 use super::row::{Camera, Row};
-use values::{Value, apex_av, apex_tv, code, f_number, iso, positive};
+use values::{Value, apex_av, apex_tv, code, f_number, positive};
 
 impl Fields {
     /// Text of a field without blanks and NULs at its end; `None` where there is no such field.
@@ -48,9 +49,9 @@ pub fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
     row.time_apex = fields.cell(0x9201, apex_tv);
     row.f_number = fields.cell(0x829D, f_number);
     row.aperture_apex = fields.cell(0x9202, apex_av);
-    row.iso = iso(fields);
+    row.iso = joined::iso(fields);
     row.focal_mm = fields.cell(0x920A, positive).map(|mm| mm as f32);
-    row.pitch_um = values::pitch_um(fields);
+    row.pitch_um = joined::pitch_um(fields);
     row.orientation = fields.cell(0x0112, |v| code(v, 1, 8));
     row.white_balance = fields.cell(0xA403, |v| code(v, 0, 1));
     row.exposure_mode = fields.cell(0xA402, |v| code(v, 0, 2));

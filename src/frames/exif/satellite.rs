@@ -1,30 +1,21 @@
 //! The time of a satellite fix: GPSDateStamp and GPSTimeStamp, UTC.
 
-use super::Fields;
+use super::fields::{Fields, SATELLITE_DATE, SATELLITE_TIME};
 use super::values::Value;
 use crate::units::CivilTime;
 use crate::units::time::SECOND;
 use std::num::NonZeroU32;
 
-/// Tags of the GPS directory, in ascending order: hours, minutes and seconds as three fractions; the date.
-const TIME: u16 = 0x0007;
-const DATE: u16 = 0x001D;
-
-/// True where the time of a fix is made from this tag of the GPS directory.
-pub fn is_wanted(tag: u16) -> bool {
-    matches!(tag, TIME | DATE)
-}
-
 /// Seconds from 1970 to the fix, UTC, whole; `None` where there is none or the fields make no time.
 ///
 /// Source: Exif (CIPA DC-008), GPSTimeStamp and GPSDateStamp.
 pub fn utc_s(fields: &Fields) -> Option<NonZeroU32> {
-    let date = super::values::text(fields.of_satellite(DATE)?);
+    let date = super::values::text(fields.of_satellite(SATELLITE_DATE)?);
     let [y1, y2, y3, y4, b':' | b'-', m1, m2, b':' | b'-', d1, d2] = date else { return None };
     let number = |digits: &[u8]| std::str::from_utf8(digits).ok()?.parse::<i16>().ok();
     let year = number(&[*y1, *y2, *y3, *y4])?;
     let [month, day] = [number(&[*m1, *m2])?, number(&[*d1, *d2])?];
-    let time = fields.of_satellite(TIME)?;
+    let time = fields.of_satellite(SATELLITE_TIME)?;
     let [hour, minute, second] = [part(time, 0)?, part(time, 1)?, part(time, 2)?];
     let date = (year, i8::try_from(month).ok()?, i8::try_from(day).ok()?);
     let at = CivilTime::from_calendar(date, (hour, minute, second), 0)?;

@@ -1,6 +1,6 @@
 //! Capture time: which tag, how fine, how far from UTC.
 
-use super::Fields;
+use super::fields::Fields;
 use crate::frames::{Cell, Stamp, StampSource};
 use crate::units::{CivilTime, Micros};
 

@@ -5,9 +5,11 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use super::caps::{Role, Work};
-use super::decode::{self, How, Refused};
+use super::decode::{self, How};
 use super::jpeg::Declared;
-use super::{Rgb, other};
+use super::other;
+use super::refused::Refused;
+use super::rgb::Rgb;
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
 

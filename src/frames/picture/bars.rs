@@ -1,6 +1,6 @@
 //! The black bars with which cameras fit a picture into a thumbnail of another shape.
 
-use super::Rgb;
+use super::rgb::Rgb;
 
 /// A row or column whose mean code is at or below this is dark enough to be a bar (common practice, no source).
 const DARK: u32 = 20;

@@ -5,7 +5,7 @@
 //! allocate, and how often it will go over the picture, is worked out from what the format declares before
 //! the decoder sees it.
 
-use super::decode::Refused;
+use super::refused::Refused;
 
 /// What a picture is to a frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

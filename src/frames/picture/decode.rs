@@ -8,25 +8,13 @@ use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::Rgb;
 use super::caps::{MOST_SCANS, Work};
 use super::jpeg::Declared;
+use super::refused::Refused;
+use super::rgb::Rgb;
 
 /// A picture that is reduced stays at least this wide, px.
 const LEAST_WIDTH: u16 = 240;
-
-/// Why a picture gave no codes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Refused {
-    /// Its bytes are wrong, in words.
-    Damaged(String),
-    /// It is of a kind that is not decoded here.
-    NotOurs,
-    /// To decode it would take more than is given to one picture; the words name the picture and the bound.
-    TooMuch(String),
-    /// The reading was stopped before its turn came.
-    Stopped,
-}
 
 /// How a JPEG stream is decoded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

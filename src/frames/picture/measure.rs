@@ -1,11 +1,13 @@
 //! From decoded codes to a [`Look`] and a [`Grey`].
 
 use super::bars::Inside;
+use super::between::Thin;
 use super::cells::Cells;
+use super::grey::Grey;
 use super::grey::{WIDEST, WIDEST_FOLLOWED};
 use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
+use super::rgb::Rgb;
 use super::sharp::laplacian_variance;
-use super::{Grey, Rgb, Thin};
 use crate::units::light::{decoded, linear};
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicBool, Ordering};

@@ -20,8 +20,11 @@ mod heard;
 mod jpeg;
 mod look;
 mod measure;
+mod narrowed;
 mod other;
 mod png;
+mod refused;
+mod rgb;
 mod sharp;
 pub(super) mod small;
 mod tiff;
@@ -34,6 +37,7 @@ pub use grey::Grey;
 pub use look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 use measure::measure_until;
 pub use measure::{BLOCKED_CODE, CLIPPED_CODE, Measured, measure};
+pub use rgb::Rgb;
 pub use sharp::{laplacian_variance, tenengrad, variance};
 
 /// How far the pictures themselves are read.
@@ -46,14 +50,4 @@ pub enum Pictures {
     Thumb,
     /// Every picture whole; what does not decode is damage.
     Full,
-}
-
-/// A decoded picture: rows of red, green and blue codes, sRGB.
-pub struct Rgb {
-    /// Pixels in a row.
-    pub width: usize,
-    /// Rows.
-    pub height: usize,
-    /// `3 * width * height` codes.
-    pub codes: Vec<u8>,
 }

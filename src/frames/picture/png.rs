@@ -7,11 +7,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use image::ColorType;
 use png::{BitDepth, ColorType as Kind, DecodingError, InterlaceInfo, Transformations};
 
-use super::Rgb;
 use super::caps::Work;
-use super::decode::{Refused, in_short, of_three};
+use super::decode::{in_short, of_three};
 use super::heard::Heard;
-use super::other::narrowed;
+use super::narrowed::narrowed;
+use super::refused::Refused;
+use super::rgb::Rgb;
 
 /// The first chunk's data: behind the signature, its length and its name.
 const HEADER_AT: usize = 16;

@@ -9,12 +9,12 @@ use super::allowed::{Allowed, Part};
 use super::bars::{self, Inside};
 use super::budget::{BUDGET, Share};
 use super::caps::Role;
-use super::decode::{How, Refused};
+use super::decode::How;
 use super::gate::Gate;
+use super::refused::Refused;
 use super::{Measured, PictureSource, Pictures, Rgb, measure_until};
 use crate::card::FileKind;
 use crate::frames::containers::Embedded;
-use crate::frames::gallery::LARGE;
 use crate::frames::left::unless_stopped;
 use crate::frames::source::{Source, WINDOW_CAP};
 
@@ -28,6 +28,8 @@ const WIDEST_THUMBNAIL: usize = 320;
 /// Pixels of the streams in one file that are decoded to no avail before the others are left alone; to go
 /// over a block counts as three.
 const MOST_TRIED: u64 = 72 << 20;
+/// Pixels of a picture that is made smaller before it is turned.
+pub(in crate::frames) const LARGE: u64 = 32_000_000;
 /// Effort from which on a decode may take a noticeable part of a second.
 const LONG_EFFORT: u64 = 8 << 20;
 /// What it takes to make a picture smaller for a page, bytes for each pixel of its shorter side: rows of 520

@@ -6,8 +6,8 @@ use std::io;
 use std::sync::Arc;
 
 use super::caps::{MOST_BLOCKS, Work};
-use super::decode::Refused;
 use super::jpeg::Declared;
+use super::refused::Refused;
 use crate::frames::source::Source;
 use crate::frames::tiff_stream::{Directory, Stream};
 
