@@ -1,5 +1,7 @@
 //! The finished record of one camera, and the set of those above it. `carry_out` and `carry_out_each` are
 //! pure: no disk, no clock, no threads, no chance.
+//!
+//! README.md beside this file tells how it works.
 
 mod camera_audit;
 mod set;

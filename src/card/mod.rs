@@ -1,5 +1,7 @@
 //! What is there: the files of a folder, a card or several, which of them are frames, and which belong to one
 //! shot. Names and first bytes only; no stamps here.
+//!
+//! README.md beside this file tells how it works.
 
 mod below;
 mod exact;

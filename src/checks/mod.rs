@@ -3,6 +3,8 @@
 //!
 //! The questions stand in `files/`, `timing/`, `exposure/`, `picture/` and `rig/`; the files beside this one
 //! are what they share.
+//!
+//! README.md beside this file tells how it works.
 
 mod accepted;
 mod ask;

@@ -1,6 +1,8 @@
 //! Arguments in, exit code out: one file a command.
 //!
 //! Results go to stdout, progress and warnings to stderr. Nothing here decides what a frame means.
+//!
+//! README.md beside this file tells how it works.
 
 mod audit;
 pub mod confine;

@@ -1,4 +1,6 @@
 //! What the frames say together. Every position is one in capture order, from 0.
+//!
+//! README.md beside this file tells how it works.
 
 mod cameras;
 mod copies;

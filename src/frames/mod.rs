@@ -1,5 +1,7 @@
 //! One file in, one row out: stamp, exposure, camera, damage. Most of the parallel code of the house is here.
 //! It does not know the plan: what was expected must not bend what was read.
+//!
+//! README.md beside this file tells how it works.
 
 mod across;
 mod cell;

@@ -1,4 +1,6 @@
 //! One file an output. They see the audit and the types that it is made of, never the checks.
+//!
+//! README.md beside this file tells how it works.
 
 mod cells;
 pub mod columns;

@@ -1,4 +1,6 @@
 //! What was meant: the model of a plan, the forms in which people write one, and the arithmetic of a shoot.
+//!
+//! README.md beside this file tells how it works.
 
 mod near;
 

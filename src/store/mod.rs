@@ -1,5 +1,7 @@
 //! Files that are written: each beside its name first, sets of them put in place together or not at all, and
 //! a list of what belongs to a set.
+//!
+//! README.md beside this file tells how it works.
 
 mod beside;
 mod disk;

@@ -3,6 +3,8 @@
 //!
 //! What is one sequence is asked of the same evidence that an audit chooses its run by; no second reading of
 //! the stamps is made here.
+//!
+//! README.md beside this file tells how it works.
 
 mod cuts;
 mod groups;

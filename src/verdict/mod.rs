@@ -1,4 +1,6 @@
 //! Judgements → the call, what can be used, what would change the call.
+//!
+//! README.md beside this file tells how it works.
 
 pub mod causes;
 mod reach;

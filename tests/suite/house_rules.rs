@@ -1,5 +1,5 @@
-//! The rules of the house, kept by a test: who may import whom, one file a check, small files, and the
-//! README's table of checks.
+//! The rules of the house, kept by a test: who may import whom, one file a check, small files, and documents
+//! that can be read at a glance.
 
 use lapseproof::checks::CHECKS;
 use std::collections::BTreeMap;
@@ -255,6 +255,64 @@ fn no_file_has_outgrown_its_concern() {
     for path in sources(&home().join("src")) {
         let lines = fs::read_to_string(&path).expect("a readable source").lines().count();
         assert!(lines <= 500, "{} has {lines} lines", path.display());
+    }
+}
+
+/// Every page of the project, in order of path: what is built, fetched or hidden is left out.
+fn documents() -> Vec<PathBuf> {
+    let ours = |entry: &walkdir::DirEntry| {
+        let name = entry.file_name().to_string_lossy();
+        entry.depth() == 0 || !(name.starts_with('.') || name == "target" || name == "node_modules")
+    };
+    let all = walkdir::WalkDir::new(home()).into_iter().filter_entry(ours);
+    let mut pages: Vec<PathBuf> = all
+        .map(|entry| entry.expect("a readable project").into_path())
+        .filter(|path| path.extension().is_some_and(|e| e == "md"))
+        .collect();
+    pages.sort();
+    assert!(pages.len() > 20, "{pages:?}");
+    pages
+}
+
+/// Lines of a page that are too long to be read beside another page. Tables and code are as wide as they are.
+fn wide_lines(page: &str) -> Vec<usize> {
+    let mut code = false;
+    let mut wide = Vec::new();
+    for (n, line) in page.lines().enumerate() {
+        if line.trim_start().starts_with("```") {
+            code = !code;
+        } else if !code && !line.starts_with('|') && line.chars().count() > 110 {
+            wide.push(n + 1);
+        }
+    }
+    wide
+}
+
+#[test]
+fn no_document_has_a_wide_line() {
+    for path in documents() {
+        let wide = wide_lines(&fs::read_to_string(&path).expect("a readable page"));
+        assert!(wide.is_empty(), "{}: more than 110 columns in the lines {wide:?}", path.display());
+    }
+    let (long, short) = ("x".repeat(111), "é".repeat(110));
+    let page = format!("{long}\n| {long} |\n```\n{long}\n```\n{short}\n{long}\n");
+    assert_eq!(wide_lines(&page), [1, 7]);
+}
+
+/// The map fits on two pages; how things work stands in the rooms.
+#[test]
+fn the_map_is_two_pages() {
+    let lines = fs::read_to_string(home().join("DEVELOPERS.md")).expect("DEVELOPERS.md").lines().count();
+    assert!(lines <= 150, "DEVELOPERS.md has {lines} lines");
+}
+
+/// A room whose head tells of a README has one, and a README is told of in the head of its room.
+#[test]
+fn each_readme_of_a_room_is_told_of_in_its_head() {
+    for path in sources(&home().join("src")).into_iter().filter(|p| p.ends_with("mod.rs")) {
+        let head = fs::read_to_string(&path).expect("a readable source");
+        let told = head.lines().any(|line| line.starts_with("//! README.md beside this file"));
+        assert_eq!(told, path.with_file_name("README.md").exists(), "{}", path.display());
     }
 }
 

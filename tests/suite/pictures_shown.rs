@@ -1,5 +1,5 @@
 //! Cards of drawn pictures, through real JPEG files: blank ones, and what stands before the lens. What is on
-//! each card is fixed before the audit sees it. The long round: `.ci/rounds pictures`.
+//! each card is fixed before the audit sees it. The long round: `.ci/rounds shown`.
 
 use crate::support::cases::{first_seed, rounds};
 use crate::support::drawn::{Air, Place, SIZE, Shown, Thing, chance, daylight, shot};

@@ -2,6 +2,8 @@
 //!
 //! Tiles of the small pictures that move alike make a layer: near things, far things, but clouds and water as well, which move
 //! without the carriage. What tells them apart is that things at rest stop, slip and turn together and are otherwise even.
+//!
+//! README.md beside this file tells how it works.
 
 mod events;
 mod knocks;

@@ -1,4 +1,6 @@
 //! What the pictures say together: brightness, flicker and how visible it is, flashes, sharpness.
+//!
+//! README.md beside this file tells how it works.
 
 mod alone;
 mod blank;

@@ -1,4 +1,6 @@
 //! What the stamps say: capture order, cadence, stretches, slots and holes.
+//!
+//! README.md beside this file tells how it works.
 
 pub mod bounds;
 pub mod numbers;

@@ -4,7 +4,7 @@
 //!
 //! Costs are in nats (natural logarithms of odds), so that missing slots, late frames, slips and new rates
 //! can be weighed against each other and against how small the set of fitting lines has become. The prices
-//! are our own, tuned on rehearsed series; DEVELOPERS.md has the figures.
+//! are our own, tuned on rehearsed series; reports/figures/scoreboard.md has the figures.
 
 use super::beam::{Beam, DEAR_WHERE_LONG, LONG, PACE, VERY_LONG};
 use super::bounds;

@@ -5,6 +5,8 @@
 //! a few hundred bytes; the picture itself lives as a [`Thin`] only until its neighbour in the card's order
 //! has been held against it ([`Between`]), and as a [`Grey`] until it has been followed, where that is asked
 //! for.
+//!
+//! README.md beside this file tells how it works.
 
 mod allowed;
 mod bars;
