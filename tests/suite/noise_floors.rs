@@ -88,7 +88,7 @@ fn with_preview(from: &Path, into: &Path, wide: u32) {
 fn drawn(into: &Path) {
     let plan = Plan {
         interval_s: Some(5.0),
-        frames: Some(6),
+        frames: Some(4),
         exposure: ExposurePlan {
             mode: Some(ExposureMode::Locked),
             shutter_s: Some(Planned::Fixed(1.0 / 60.0)),
@@ -96,7 +96,7 @@ fn drawn(into: &Path) {
         },
         ..Plan::default()
     };
-    let options = Options { picture: (1920, 1280), thumbnail: (160, 120), quality: 92, ..Options::default() };
+    let options = Options { picture: (1440, 960), thumbnail: (160, 120), quality: 92, ..Options::default() };
     let fault = Fault::parse("flicker=0.1EV").expect("a fault");
     rehearse(&plan, &[fault], &options, into).expect("rehearsed");
 }

@@ -232,6 +232,8 @@ fn unlikely(card: &Card, group: &[usize], rest: &[usize]) -> f64 {
     if 2 * single < group.len() - 1 {
         return 0.0;
     }
-    let placed = if (own_s / other_s - 1.0).abs() < 0.05 { 1 } else { 2 };
+    // An interval of one frame is on no file.
+    let shown = rest.get(1).is_some_and(|at| slot(*at).0 == other.0);
+    let placed = if shown && (own_s / other_s - 1.0).abs() < 0.05 { 1 } else { 2 };
     group.len().saturating_sub(placed) as f64 * (own_s / doubt_s).max(1.0).ln()
 }
