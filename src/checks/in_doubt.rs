@@ -23,8 +23,7 @@ pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
         let (Some(first), Some(last)) = (finding.first, finding.last) else { continue };
         if spans.iter().any(|s| s.first <= first && last <= s.last) {
             finding.severity = Severity::Caution;
-            let told = ["beside the run", "a shoot of their own"].iter().any(|t| finding.message.contains(t));
-            if !told {
+            if !finding.both_ways {
                 finding.message.push_str(" The frames there may be shots beside the run.");
             }
         }

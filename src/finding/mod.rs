@@ -174,6 +174,8 @@ pub struct Finding {
     pub evidence: Vec<(&'static str, Figure)>,
     /// Another reading that would change it.
     pub doubt: Option<Doubt>,
+    /// True where the sentence already tells both readings of frames at an end: the run's, or shots beside it.
+    pub both_ways: bool,
     /// The frames it marks in the frames table; missing slots are marked by their hole.
     pub marks: Vec<FrameSpan>,
     /// The reason given in the plan's `[[accepted]]`, where one applies: it stays in the report, out of the
@@ -197,6 +199,7 @@ impl Finding {
             cause: None,
             evidence: Vec::new(),
             doubt: None,
+            both_ways: false,
             marks: Vec::new(),
             accepted: None,
             unbounded: false,
@@ -206,6 +209,15 @@ impl Finding {
     /// True where it would weigh, had the plan not accepted it.
     pub fn is_silenced(&self) -> bool {
         self.severity > Severity::Note && self.accepted.is_some()
+    }
+
+    /// Tells as well that the frames beyond it may be none of the run, with what is then untrue.
+    #[must_use]
+    pub fn or_beside(mut self, words: String, most: u64) -> Self {
+        self.message = format!("{} {words}", self.message);
+        self.doubt = Some(Doubt { words, count_low: 0, count_high: most });
+        self.both_ways = true;
+        self
     }
 
     /// Speaks of `count` slots or frames.

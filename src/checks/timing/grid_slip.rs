@@ -136,13 +136,9 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
 /// look at most.
 fn apart(finding: Finding, join: &Join) -> Finding {
     let Some(frames) = join.shots_beyond else { return finding };
+    let (severity, most) = (finding.severity.min(Severity::Caution), finding.count);
     let words = format!("{} Then the timer did not stand.", shots_beside(frames));
-    Finding {
-        severity: finding.severity.min(Severity::Caution),
-        message: format!("{} {words}", finding.message),
-        doubt: Some(Doubt { words, count_low: 0, count_high: finding.count }),
-        ..finding
-    }
+    Finding { severity, ..finding }.or_beside(words, most)
 }
 
 #[cfg(test)]

@@ -162,9 +162,7 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
         _ => String::new(),
     };
     if let Some((frames, slots)) = apart {
-        let words = format!("{} Then none is missing.", shots_beside(frames));
-        finding.message = format!("{} {words}", finding.message);
-        finding.doubt = Some(Doubt { words, count_low: 0, count_high: slots });
+        finding = finding.or_beside(format!("{} Then none is missing.", shots_beside(frames)), slots);
     } else if !ends.is_empty() {
         finding.message = format!("{}{ends}.", finding.message.trim_end_matches('.'));
     }
