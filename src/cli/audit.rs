@@ -12,7 +12,7 @@ use crate::frames::{self, Asked};
 use crate::outputs::place::Place;
 use crate::outputs::{self, json, text};
 use crate::store::{Disk, list::NAME as LIST};
-use crate::units::{counted, refusal, shown, shown_path};
+use crate::units::{counted, counted_as, refusal, shown, shown_path};
 use crate::verdict::Call;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -291,11 +291,7 @@ pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
     let passed: u64 = card.passed_over.iter().map(|p| p.1).fold(0, u64::saturating_add);
     let mut words = format!("no frame was found under {}", roots.join(", "));
     if passed > 0 {
-        let files = if passed == 1 {
-            "1 file is there that is"
-        } else {
-            &format!("{passed} files are there that are")
-        };
+        let files = counted_as(passed, "file is there that is", "files are there that are");
         words.push_str(&format!(" ({files} no picture)"));
     }
     for t in card.trouble.iter().take(10) {

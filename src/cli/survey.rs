@@ -10,7 +10,7 @@ use crate::frames::{self, Trouble};
 use crate::outputs::place::Place;
 use crate::outputs::{self, index};
 use crate::survey::{self, FoundPlan, Sequence, Survey};
-use crate::units::{shown, shown_path};
+use crate::units::{counted, shown, shown_path};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -152,9 +152,8 @@ fn report(arguments: &Arguments, survey: &Survey) -> Result<(), Failure> {
         Format::Text => tell(&index::told(survey, true))?,
     }
     if !survey.complete() {
-        let n = survey.trouble.len();
-        let s = if n == 1 { "" } else { "s" };
-        note(&format!("warning: the survey is incomplete: {n} place{s} could not be read."));
+        let places = counted(survey.trouble.len() as u64, "place");
+        note(&format!("warning: the survey is incomplete: {places} could not be read."));
     }
     Ok(())
 }

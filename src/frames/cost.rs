@@ -1,5 +1,7 @@
 //! What the reading of the frames has cost: bytes asked of the system and calls, as medians over the shots.
 
+use crate::units::counted;
+
 /// The cost of all shots together.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Cost {
@@ -33,10 +35,9 @@ impl Cost {
     pub fn words(&self) -> String {
         let kib = |bytes: u64| format!("{:.1} KiB", bytes as f64 / 1024.0);
         format!(
-            "Read for a frame, as a median: {} in {} read{}; {} for all {} frames.",
+            "Read for a frame, as a median: {} in {}; {} for all {} frames.",
             kib(self.bytes),
-            self.reads,
-            if self.reads == 1 { "" } else { "s" },
+            counted(u64::from(self.reads), "read"),
             kib(self.all),
             self.shots
         )

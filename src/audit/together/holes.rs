@@ -4,7 +4,7 @@ use super::names::{letter, list, list_first};
 use super::ticks::Ticks;
 use super::whose::Whose;
 use crate::finding::CauseCode;
-use crate::units::CivilTime;
+use crate::units::{CivilTime, counted};
 use crate::verdict::{LikelyCause, Strength};
 
 /// Missing slots next to one another that the same cameras lack.
@@ -128,7 +128,7 @@ pub fn causes(
     }
     groups.sort_by(|a, b| a.0.cmp(&b.0));
     let one = |((whose, files_lost, lacking, fired), slots, first): (Alike, u64, &HoleAcross)| {
-        let frames = if slots == 1 { "1 frame".to_owned() } else { format!("{slots} frames") };
+        let frames = counted(slots, "frame");
         let since = if slots == first.slots { "at" } else { "the first at" };
         let at = format!("{since} {} on camera {}'s clock", first.at.clock(), letter(letters, lacking[0]));
         let (who, others) = (list_first(letters, &lacking), list(letters, &fired));

@@ -2,7 +2,7 @@
 
 use crate::audit::Audit;
 use crate::finding::{Answer, ClipEffect, Judgement, Quality, Severity};
-use crate::units::{FrameSpan, counted, duration};
+use crate::units::{FrameSpan, counted, counted_as, duration};
 use crate::verdict::patch_words;
 
 /// The sentence; `span` names the frames from one position to another.
@@ -40,10 +40,8 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     }
     let uneven = uneven_within(audit, u.span);
     if uneven > 0 {
-        let intervals = if uneven == 1 { "interval in it is" } else { "intervals in it are" };
-        words.push_str(&format!(
-            " {uneven} {intervals} uneven: retime it by the stamps, or use what lies between."
-        ));
+        let intervals = counted_as(uneven as u64, "interval in it is", "intervals in it are");
+        words.push_str(&format!(" {intervals} uneven: retime it by the stamps, or use what lies between."));
     }
     words
 }

@@ -8,7 +8,7 @@ use crate::finding::{Answer, Judgement, Quality, Severity};
 use crate::frames::{PassedOver, PictureSource};
 use crate::outputs::report::outside::passed_over_words;
 use crate::outputs::report::{Report, usable};
-use crate::units::{counted, shown};
+use crate::units::{counted, counted_as, shown};
 use crate::verdict::Call;
 
 /// Places that are listed one by one; the rest is counted.
@@ -202,9 +202,9 @@ pub fn checks(page: &mut Page, audit: &Audit) {
 pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     let sum = all.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
     if sum > 0 {
-        let what = if sum == 1 { "file that is no frame" } else { "files that are no frames" };
+        let what = counted_as(sum, "file that is no frame", "files that are no frames");
         let why: Vec<_> = all.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
-        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{sum} {what}: {}", why.join(", ")));
+        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{what}: {}", why.join(", ")));
     }
 }
 

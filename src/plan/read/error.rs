@@ -1,6 +1,6 @@
 //! What is wrong in a plan file, and where: the line marked, what was expected, and what was meant.
 
-use crate::units::shown;
+use crate::units::{counted, shown};
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
@@ -93,8 +93,7 @@ impl PlanErrors {
             out.push_str("\n\n");
         }
         let count = self.errors.len() + self.more;
-        let noun = if count == 1 { "mistake" } else { "mistakes" };
-        out.push_str(&format!("{}: {count} {noun}", shown(&self.origin)));
+        out.push_str(&format!("{}: {}", shown(&self.origin), counted(count as u64, "mistake")));
         if self.more > 0 {
             out.push_str(&format!(", the first {} are shown", self.errors.len()));
         }

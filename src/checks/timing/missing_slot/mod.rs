@@ -17,7 +17,7 @@ use crate::finding::{
     ByCause, ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity,
     Text, Traits,
 };
-use crate::units::{Figure, counted, duration};
+use crate::units::{Figure, counted, counted_as, duration};
 use cause::{FILE_LOST, TRIGGER_MISSED, cause};
 
 const TEXT: Text = Text {
@@ -226,10 +226,9 @@ fn one(case: &Case<'_>, hole: &Hole, severity: Severity) -> Finding {
     let sides = evidence.stamp(hole.before).zip(evidence.stamp(hole.after));
     let when = sides.map_or_else(String::new, |(a, b)| format!("{} to {}, ", a.at.clock(), b.at.clock()));
     let (code, because) = cause(evidence, hole);
-    let are = if hole.slots == 1 { "frame is" } else { "frames are" };
     let message = format!(
-        "{} {are} missing between {before} and {after} ({when}{} apart): {because}.",
-        hole.slots,
+        "{} missing between {before} and {after} ({when}{} apart): {because}.",
+        counted_as(hole.slots, "frame is", "frames are"),
         duration(hole.gap_s),
     );
     let mut finding = Finding::new(TEXT.id, severity, message)
