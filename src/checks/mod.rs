@@ -30,7 +30,7 @@ pub mod timing;
 mod tolerated;
 mod whole;
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Answer, InForce, Judgement, Tolerated};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
@@ -75,7 +75,7 @@ pub const CHECKS: &[&Check] = &[
 ];
 
 /// Puts every check to the evidence, in order. A check that panics is answered *broke*; the others go on.
-pub fn judge_all(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Judgement> {
+pub fn judge_all(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Judgement> {
     let mut all = Vec::with_capacity(CHECKS.len());
     for check in CHECKS {
         let judgement = judge_after(check, (plan, evidence, schedule), &all);
@@ -85,7 +85,7 @@ pub fn judge_all(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<J
 }
 
 /// Puts one check to the evidence, with no other before it.
-pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
+pub fn judge_one(check: &Check, plan: &Plan, evidence: &Sequence) -> Judgement {
     judge_after(check, (plan, evidence, &Schedule::of(plan, evidence)), &[])
 }
 
@@ -100,11 +100,11 @@ fn nothing_left(set_aside: &[(u64, String)]) -> String {
 
 fn judge_after(
     check: &Check,
-    (plan, evidence, schedule): (&Plan, &Evidence, &Schedule),
+    (plan, evidence, schedule): (&Plan, &Sequence, &Schedule),
     before: &[Judgement],
 ) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
-    let all = evidence.states.len() as u64;
+    let all = evidence.len() as u64;
     if let Some(reason) = check.needs.iter().find_map(|need| lacking(*need, plan, evidence)) {
         let set_aside = vec![(all, reason.clone())];
         return Judgement {
@@ -166,7 +166,7 @@ mod tests {
             for judgement in judge_all(&plan, &evidence, &Schedule::of(&plan, &evidence)) {
                 let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
                 let id = judgement.text.id;
-                assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
+                assert_eq!(judgement.looked_at + aside, evidence.len() as u64, "{id}");
                 assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);
             }
         }

@@ -4,7 +4,7 @@ use super::exposure::track;
 use super::names::bears;
 use super::picture::{self, PictureTrack};
 use super::timing::{Found, capture_order, timing};
-use super::{Evidence, FrameState, Outside, cameras, copies, movement};
+use super::{FrameState, Outside, Sequence, cameras, copies, movement};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::FrameSpan;
@@ -15,7 +15,7 @@ pub const BEFORE_FIRST: &str = "before the plan's first frame";
 pub const AFTER_LAST: &str = "after the plan's last frame";
 
 /// Puts the frames in capture order and reads what they say together.
-pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
+pub fn gather(plan: &Plan, mut frames: Frames) -> Sequence {
     let (order, basis) = capture_order(&frames);
     frames.reorder(&order);
     let copies = copies::find(&frames);
@@ -39,7 +39,7 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
     let moves = std::mem::take(&mut frames.moves);
     let movement = movement::track(plan, &frames, &timing, &run, &moves);
     let pictures = PictureTrack::default();
-    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures, movement };
+    let mut evidence = Sequence { frames, states, copies, outside, timing, exposure, pictures, movement };
     evidence.pictures = picture::track(plan, &evidence);
     evidence
 }

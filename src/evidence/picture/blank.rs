@@ -1,6 +1,6 @@
 //! Pictures that show nothing: black, or blown out.
 
-use crate::evidence::{Evidence, Look};
+use crate::evidence::{Look, Sequence};
 use crate::units::light::decoded;
 
 /// A picture of less than the light of this code is black, where nothing in it stands out.
@@ -61,7 +61,7 @@ pub struct BlankSpell {
 }
 
 /// Spells of pictures that show nothing, among frames that are compared with each other.
-pub fn blank(evidence: &Evidence, frames: &[usize]) -> Vec<BlankSpell> {
+pub fn blank(evidence: &Sequence, frames: &[usize]) -> Vec<BlankSpell> {
     let seen: Vec<(usize, &Look)> =
         frames.iter().filter_map(|at| Some((*at, evidence.frames.look(*at)?))).collect();
     let kinds: Vec<Option<BlankKind>> = (0..seen.len()).map(|k| kind(&seen, k)).collect();

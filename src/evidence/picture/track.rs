@@ -10,7 +10,7 @@ use super::{
     BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, Watch,
     flash_seen, floor_ev, most_visible,
 };
-use crate::evidence::{Evidence, slots};
+use crate::evidence::{Sequence, slots};
 use crate::frames::picture::AREAS;
 use crate::plan::Plan;
 use crate::stats::local::{rms, robust_line};
@@ -33,7 +33,7 @@ const RESPONSE: std::ops::RangeInclusive<f64> = 0.6..=1.6;
 const WORST: usize = 5;
 
 /// What the pictures say together; empty where none was read.
-pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
+pub fn track(plan: &Plan, evidence: &Sequence) -> PictureTrack {
     let mut track = PictureTrack {
         fps: plan.delivery.played_fps(),
         fps_assumed: plan.delivery.pace().is_none(),
@@ -68,7 +68,7 @@ pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
 }
 
 /// What the pictures of one course show at all: nothing, or something that stands before the lens.
-fn shown(track: &mut PictureTrack, evidence: &Evidence, frames: &[usize]) {
+fn shown(track: &mut PictureTrack, evidence: &Sequence, frames: &[usize]) {
     let spells = blank(evidence, frames);
     let mut none: Vec<usize> = spells.iter().flat_map(|s: &BlankSpell| s.frames.iter().copied()).collect();
     none.sort_unstable();
@@ -90,7 +90,7 @@ fn sight(look: &Look, by_centre: bool) -> Sight {
     }
 }
 
-fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> Option<Course> {
+fn course(track: &mut PictureTrack, evidence: &Sequence, frames: Vec<usize>) -> Option<Course> {
     let look = |at: usize| evidence.frames.look(at);
     let seen = frames.iter().filter(|at| look(**at).is_some()).count();
     let first = frames.iter().find_map(|at| look(*at))?;
@@ -108,10 +108,8 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
         }
     }
     let shown: Vec<f64> = frames.iter().map(|at| f64::from(track.brightness_ev[*at])).collect();
-    let let_in: Vec<f64> = frames
-        .iter()
-        .map(|at| evidence.exposure.settings.get(*at).and_then(|s| s.ev100()).map_or(f64::NAN, |ev| -ev))
-        .collect();
+    let let_in: Vec<f64> =
+        frames.iter().map(|at| evidence.exposure.ev100(*at).map_or(f64::NAN, |ev| -ev)).collect();
     let settings_known = !shown.iter().zip(&let_in).any(|(b, e)| !b.is_nan() && e.is_nan());
     let response = if settings_known { response(&shown, &let_in) } else { 1.0 };
     let left: Vec<f64> = match settings_known {
@@ -150,7 +148,7 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
 }
 
 /// Index ranges within which pictures are comparable: of one source and size.
-fn parts(evidence: &Evidence, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
+fn parts(evidence: &Sequence, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
     let mut parts = Vec::new();
     let mut start = 0;
     let mut last = None;
@@ -262,7 +260,7 @@ fn flicker(
 }
 
 /// How much of the change from frame to frame all areas share, settings taken out.
-fn alike(evidence: &Evidence, frames: &[usize], let_in: &[f64], response: f64) -> f64 {
+fn alike(evidence: &Sequence, frames: &[usize], let_in: &[f64], response: f64) -> f64 {
     let (mut common, mut apart) = (0.0, 0.0);
     let mut ratios = Vec::with_capacity(AREAS);
     for (pair, e) in frames.windows(2).zip(let_in.windows(2)) {
@@ -287,7 +285,7 @@ fn alike(evidence: &Evidence, frames: &[usize], let_in: &[f64], response: f64) -
 }
 
 fn colour(
-    evidence: &Evidence,
+    evidence: &Sequence,
     frames: &[usize],
     parts: &[std::ops::Range<usize>],
     half: usize,

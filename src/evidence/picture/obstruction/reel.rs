@@ -1,7 +1,7 @@
 //! The pictures of a course, held against each other.
 
 use super::compare::{Marks, Plane, Shift, count};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::CELLS;
 use crate::stats::median;
 
@@ -35,7 +35,7 @@ const TIMES_USUAL: f32 = 4.0;
 
 /// The pictures of a course, and how they usually follow each other.
 pub struct Reel<'a> {
-    evidence: &'a Evidence,
+    evidence: &'a Sequence,
     /// Positions in capture order.
     pub seen: Vec<usize>,
     settings_known: bool,
@@ -52,8 +52,8 @@ pub struct Reel<'a> {
 
 impl<'a> Reel<'a> {
     /// Of the pictures at those positions.
-    pub fn new(evidence: &'a Evidence, seen: Vec<usize>) -> Self {
-        let known = |at: &usize| evidence.exposure.settings.get(*at).is_some_and(|s| s.ev100().is_some());
+    pub fn new(evidence: &'a Sequence, seen: Vec<usize>) -> Self {
+        let known = |at: &usize| evidence.exposure.ev100(*at).is_some();
         let settings_known = seen.iter().all(known);
         let mut reel = Self {
             evidence,

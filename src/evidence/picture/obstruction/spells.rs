@@ -4,7 +4,7 @@ use super::compare::Marks;
 use super::long;
 use super::reel::{REACH, Reel};
 use super::spell::{LONGEST, Obstruction};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 
 /// A spell begins and ends where this share of the picture becomes another.
 const ONSET: f32 = 0.1;
@@ -36,7 +36,7 @@ pub enum Watch {
 /// The obstructions among frames that are compared with each other, and whether there was anything to see
 /// them by. `blank` tells frames that show nothing: they are left out.
 pub fn obstructions(
-    evidence: &Evidence,
+    evidence: &Sequence,
     frames: &[usize],
     blank: impl Fn(usize) -> bool,
 ) -> (Vec<Obstruction>, Watch) {
