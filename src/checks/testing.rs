@@ -2,7 +2,7 @@
 
 use super::{Check, judge_one};
 use crate::evidence::exposure::track;
-use crate::evidence::picture::{self, AREAS, Areas, Cells, PictureSource};
+use crate::evidence::picture::{AREAS, Areas, Cells, PictureSource};
 use crate::evidence::testing::NO_SLOT;
 use crate::evidence::timing::{
     Bracket, Cadence, Hole, HoleCause, Join, JoinKind, OrderBasis, Standing, Stretch, TimerLaw, Timing,
@@ -160,9 +160,7 @@ impl Sketch {
         let frames = Frames { card, rows: self.rows.clone(), looks, ..Frames::default() };
         let exposure = track(&frames, &self.states);
         let timing = self.timing();
-        let mut evidence = Sequence::by_hand(frames, self.states, timing, exposure);
-        evidence.pictures = picture::track(&Plan::default(), &evidence);
-        evidence
+        Sequence::by_hand(frames, self.states, timing, exposure)
     }
 
     fn timing(&self) -> Timing {

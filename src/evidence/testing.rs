@@ -1,16 +1,21 @@
 //! Sequences that tests make by hand: what stands in them beside the frames is open to them alone.
 
 use super::exposure::{ExposureTrack, Settings};
-use super::picture::PictureTrack;
+use super::picture::{self, Pictured};
 use super::timing::{self, Standing, Timing};
-use super::{FrameState, Frames, Sequence};
+use super::{FrameState, Frames, Sequence, slots};
+use crate::plan::Plan;
 
 /// A frame that stands in no slot.
 pub const NO_SLOT: i64 = timing::NO_SLOT;
 
 impl Sequence {
-    /// Of these frames alone: nothing lies outside, and no pictures were read.
+    /// Of these frames alone, with what their pictures say: nothing lies outside, and nothing moves.
     pub fn by_hand(frames: Frames, states: Vec<FrameState>, timing: Timing, exposure: ExposureTrack) -> Self {
+        let run = (0..states.len()).filter(|at| states[*at].stands()).collect();
+        let plan = Plan::default();
+        let members = slots::members(&plan, &timing, run);
+        let pictures = picture::track(&plan, Pictured { frames: &frames, exposure: &exposure }, members);
         Self {
             frames,
             states,
@@ -19,7 +24,7 @@ impl Sequence {
             timing,
             exposure,
             movement: None,
-            pictures: PictureTrack::default(),
+            pictures,
         }
     }
 

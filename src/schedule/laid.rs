@@ -70,7 +70,7 @@ impl Schedule {
                 let within = |s: &f64| (c.low_s..=c.high_s).contains(s);
                 plan.interval_s.filter(within).unwrap_or(c.interval_s)
             }),
-            members: slots::bracket(plan, evidence),
+            members: slots::bracket(plan, &evidence.timing),
             slots_asked: length::slots_asked(plan, evidence),
             delivery: plan.delivery.clone(),
         }

@@ -22,6 +22,8 @@ pub use sight::{Visibility, flash as flash_seen, most_visible, sensitivity, visi
 pub use steps::LightStep;
 pub use track::track;
 
+use crate::evidence::exposure::ExposureTrack;
+use crate::frames::Frames;
 use crate::stats::median;
 
 pub use crate::frames::picture::{
@@ -116,6 +118,15 @@ pub struct Course {
     pub colour: ColourShift,
     /// The noise floor of its source, EV rms.
     pub floor_ev: f64,
+}
+
+/// What the track is made from: the pictures, and the settings that they were exposed with.
+#[derive(Clone, Copy, Debug)]
+pub struct Pictured<'a> {
+    /// The frames, in capture order.
+    pub frames: &'a Frames,
+    /// Their settings.
+    pub exposure: &'a ExposureTrack,
 }
 
 /// What the pictures say together. Empty where they were not read.
