@@ -12,7 +12,7 @@ pub use set::{AuditSet, carry_out_each};
 pub use together::{ClockDifference, HoleAcross, StopAcross, Together, Whose};
 
 use crate::checks::judge_all;
-use crate::evidence::{Evidence, gather};
+use crate::evidence::{Sequence, gather};
 use crate::finding::{Finding, Judgement};
 use crate::frames::{Frames, Pictures};
 use crate::plan::Plan;
@@ -40,7 +40,7 @@ pub fn carry_out(setting: Setting, frames: Frames) -> Audit {
 }
 
 /// The rest of the audit, of evidence that was gathered for the plan of that setting.
-pub(crate) fn concluded(setting: Setting, evidence: Evidence) -> Audit {
+pub(crate) fn concluded(setting: Setting, evidence: Sequence) -> Audit {
     let Setting { name, plan, plan_source, pictures } = setting;
     let schedule = Schedule::of(&plan, &evidence);
     let judgements = judge_all(&plan, &evidence, &schedule);
@@ -60,7 +60,7 @@ pub struct Audit {
     /// with the frames", "no plan, held against its own cadence").
     pub plan_source: String,
     /// What the frames say together.
-    pub evidence: Evidence,
+    pub evidence: Sequence,
     /// The plan laid on the run.
     pub schedule: Schedule,
     /// One a check, in the checks' order.

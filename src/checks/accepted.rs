@@ -1,12 +1,12 @@
 //! Which findings the plan's `[[accepted]]` names.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::Finding;
 use crate::plan::{Accepted, Plan};
 use crate::units::FrameSpan;
 
 /// Marks the findings of one check that the plan's `[[accepted]]` names.
-pub fn accept(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
+pub fn accept(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
     let all: Vec<_> = acceptances(plan, findings, evidence)
         .into_iter()
         .map(|a| a.map(|a| (a.reason.clone(), a.is_unbounded())))
@@ -21,7 +21,7 @@ pub fn accept(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
 /// nothing, none is made.
 pub fn agreed_spans(
     plan: &Plan,
-    evidence: &Evidence,
+    evidence: &Sequence,
     findings: impl Iterator<Item = Finding>,
 ) -> Vec<FrameSpan> {
     if plan.accepted.is_empty() {
@@ -37,7 +37,7 @@ pub fn agreed_spans(
 /// moment lies within the finding's, its file is one that the finding names; with neither it stands for every
 /// finding of the check. One that names a count stands only where all its findings together speak of no more.
 /// Of several the one with bounds is taken.
-fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Evidence) -> Vec<Option<&'a Accepted>> {
+fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Sequence) -> Vec<Option<&'a Accepted>> {
     let mut all = vec![None; findings.len()];
     let (unbounded, bounded): (Vec<_>, Vec<_>) = plan.accepted.iter().partition(|a| a.is_unbounded());
     for accepted in bounded.into_iter().chain(unbounded) {
@@ -55,12 +55,12 @@ fn acceptances<'a>(plan: &'a Plan, findings: &[Finding], evidence: &Evidence) ->
     all
 }
 
-fn applies(accepted: &Accepted, finding: &Finding, evidence: &Evidence) -> bool {
+fn applies(accepted: &Accepted, finding: &Finding, evidence: &Sequence) -> bool {
     let ends = (finding.first, finding.last);
-    let named = |name: &str| [ends.0, ends.1].into_iter().flatten().any(|at| evidence.bears(at, name));
+    let named = |name: &str| [ends.0, ends.1].into_iter().flatten().any(|at| evidence.frame(at).bears(name));
     let by_file = accepted.file.as_deref().map(named);
     let by_time = accepted.at.map(|moment| {
-        let stamp = |i: Option<usize>| i.and_then(|i| evidence.stamp(i));
+        let stamp = |i: Option<usize>| i.and_then(|i| evidence.frame(i).stamp());
         let (Some(from), Some(to)) = (stamp(ends.0), stamp(ends.1)) else {
             return finding.at == Some(moment.civil);
         };

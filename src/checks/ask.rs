@@ -3,7 +3,7 @@
 use super::accepted::accept;
 use super::check::{Case, Check};
 use super::in_doubt;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Finding, Opinion};
 use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -17,7 +17,7 @@ pub fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
 }
 
 /// Findings with the weight that their place gives them, and marked where the plan accepts them.
-pub fn weighed(plan: &Plan, evidence: &Evidence, mut findings: Vec<Finding>) -> Vec<Finding> {
+pub fn weighed(plan: &Plan, evidence: &Sequence, mut findings: Vec<Finding>) -> Vec<Finding> {
     in_doubt::weigh_down(plan, evidence, &mut findings);
     accept(plan, evidence, &mut findings);
     findings

@@ -1,7 +1,7 @@
 //! What a check is, and what it may look at.
 
 use super::needs::Need;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{InForce, Judgement, Limit, Opinion, Text};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
@@ -11,7 +11,7 @@ pub struct Case<'a> {
     /// What was meant.
     pub plan: &'a Plan,
     /// What the frames say together.
-    pub evidence: &'a Evidence,
+    pub evidence: &'a Sequence,
     /// The one laid on the other.
     pub schedule: &'a Schedule,
     /// The check's own limits, with the plan's overrides.

@@ -1,7 +1,7 @@
 //! What several checks share: counting what was looked at, and a few turns of phrase.
 
 use crate::evidence::timing::JoinKind;
-use crate::evidence::{Evidence, FrameState};
+use crate::evidence::{FrameState, FrameView, Sequence};
 use crate::finding::{Finding, Opinion, Severity};
 use crate::units::{Figure, FrameSpan, Measured};
 
@@ -22,12 +22,12 @@ pub const MANY: usize = 12;
 /// `None` where it was looked at. Reasons come in order of first mention.
 pub fn opinion(
     findings: Vec<Finding>,
-    evidence: &Evidence,
+    evidence: &Sequence,
     mut why: impl FnMut(usize) -> Option<&'static str>,
 ) -> Opinion {
     let mut looked_at = 0;
     let mut aside: Vec<(u64, &'static str)> = Vec::new();
-    for at in 0..evidence.states.len() {
+    for at in 0..evidence.len() {
         match why(at) {
             None => looked_at += 1,
             Some(reason) => match aside.iter_mut().find(|(_, r)| *r == reason) {
@@ -41,22 +41,22 @@ pub fn opinion(
 }
 
 /// Why a frame is not one that stands in a slot of the run.
-pub fn not_of_the_run(evidence: &Evidence, at: usize) -> Option<&'static str> {
-    match evidence.states.get(at) {
-        Some(FrameState::Frame | FrameState::Damaged) => None,
-        Some(FrameState::Surplus) => Some("surplus: more than the slots ask for"),
-        Some(FrameState::Outside) | None => Some("not part of the run"),
+pub fn not_of_the_run(evidence: &Sequence, at: usize) -> Option<&'static str> {
+    match evidence.frame(at).state() {
+        FrameState::Frame | FrameState::Damaged => None,
+        FrameState::Surplus => Some("surplus: more than the slots ask for"),
+        FrameState::Outside => Some("not part of the run"),
     }
 }
 
 /// Why a frame of the run has no place on the grid.
-pub fn off_the_grid(evidence: &Evidence, at: usize) -> Option<&'static str> {
+pub fn off_the_grid(evidence: &Sequence, at: usize) -> Option<&'static str> {
     not_of_the_run(evidence, at).or_else(|| {
-        let stamped = evidence.stamp(at).is_some();
-        match (evidence.timing.slot(at), stamped) {
+        let frame = evidence.frame(at);
+        match (frame.slot(), frame.stamp()) {
             (Some(_), _) => None,
-            (None, false) => Some("no stamp"),
-            (None, true) => Some("no slot"),
+            (None, None) => Some("no stamp"),
+            (None, Some(_)) => Some("no slot"),
         }
     })
 }
@@ -69,15 +69,15 @@ pub fn told_apart(value: f64, other: f64) -> String {
 
 /// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards
 /// where no change of the clock explains it.
-pub fn order_in_doubt(evidence: &Evidence) -> bool {
+pub fn order_in_doubt(evidence: &Sequence) -> bool {
     use crate::evidence::timing::OrderBasis;
     evidence.timing.basis == OrderBasis::Names || unexplained_backwards(evidence).next().is_some()
 }
 
 /// Neighbours of the run whose stamps run backwards where no change of the clock was found between them.
-pub fn unexplained_backwards(evidence: &Evidence) -> impl Iterator<Item = (usize, usize)> + '_ {
+pub fn unexplained_backwards(evidence: &Sequence) -> impl Iterator<Item = (usize, usize)> + '_ {
     let timing = &evidence.timing;
-    let outside = |at: usize| evidence.states.get(at).is_none_or(|s| *s == FrameState::Outside);
+    let outside = |at: usize| evidence.frame_if_any(at).is_none_or(FrameView::is_outside);
     timing.backwards.iter().copied().filter(move |&(before, after)| {
         let from = timing.joins.partition_point(|j| j.before < before);
         let mut between = timing.joins[from..].iter().take_while(|j| j.after <= after);
@@ -117,23 +117,23 @@ pub fn shots_beside(frames: u64) -> String {
 }
 
 /// A name, or `A to B` for a span.
-pub fn named(evidence: &Evidence, span: FrameSpan) -> String {
+pub fn named(evidence: &Sequence, span: FrameSpan) -> String {
     if span.first == span.last {
-        evidence.name(span.first)
+        evidence.frame(span.first).name()
     } else {
-        format!("{} to {}", evidence.name(span.first), evidence.name(span.last))
+        format!("{} to {}", evidence.frame(span.first).name(), evidence.frame(span.last).name())
     }
 }
 
 /// ` (hh:mm:ss)` of a frame's stamp, empty where it has none.
-pub fn clock_of(evidence: &Evidence, at: usize) -> String {
-    evidence.stamp(at).map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
+pub fn clock_of(evidence: &Sequence, at: usize) -> String {
+    evidence.frame(at).stamp().map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
 }
 
 /// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where
 /// they are one.
-pub fn clocks_of(evidence: &Evidence, span: FrameSpan) -> String {
-    let clock = |at: usize| evidence.stamp(at).map(|s| s.at.clock());
+pub fn clocks_of(evidence: &Sequence, span: FrameSpan) -> String {
+    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
     match (clock(span.first), clock(span.last)) {
         (Some(first), Some(last)) if first != last => format!(" ({first} to {last})"),
         _ => clock_of(evidence, span.first),
@@ -194,6 +194,11 @@ pub fn beside(value: f64, limit: Option<f64>) -> Figure {
 /// A number, or *unknown* where it is none.
 pub fn number(value: f64) -> Figure {
     if value.is_finite() { Figure::Number(value) } else { Figure::Unknown }
+}
+
+/// A number where it is known.
+pub fn known(value: Option<f64>) -> Figure {
+    value.map_or(Figure::Unknown, number)
 }
 
 /// A count as a figure.

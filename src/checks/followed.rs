@@ -1,7 +1,7 @@
 //! What a followed movement does not show, and why.
 
 use super::common::not_of_the_run;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::movement::MovementTrack;
 
 /// Pictures no wider than this are thumbnails, px; wider ones show smaller steps.
@@ -30,7 +30,7 @@ pub fn roughly(track: &MovementTrack) -> String {
 }
 
 /// Why a frame was not looked at for movement.
-pub fn not_seen(evidence: &Evidence, track: &MovementTrack, at: usize) -> Option<&'static str> {
+pub fn not_seen(evidence: &Sequence, track: &MovementTrack, at: usize) -> Option<&'static str> {
     let step = track.steps.partition_point(|s| s.1 < at);
     let beside = track.steps.get(step).is_some_and(|s| s.0 <= at);
     not_of_the_run(evidence, at).or_else(|| (!beside).then_some("no picture to compare"))

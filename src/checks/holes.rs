@@ -46,7 +46,7 @@ fn clip_broken(case: &Case<'_>, course: &Course) -> Option<(u64, u64)> {
     if longest >= asked {
         return None;
     }
-    let whole = FrameSpan { first: 0, last: evidence.states.len() };
+    let whole = FrameSpan { first: 0, last: evidence.len() };
     let filled = Course::of(case.schedule, evidence, Seams { holes: vec![whole], ..Seams::default() });
     (filled.longest().map_or(0, |part| part.clip_frames()) >= asked).then_some((longest, asked))
 }

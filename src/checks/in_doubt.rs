@@ -3,14 +3,14 @@
 use super::common::HANDFUL;
 use super::exposure::exposure_jump;
 use super::picture::flash_risk;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Finding, Severity};
 use crate::plan::Plan;
 use crate::units::FrameSpan;
 
 /// Makes a caution of each fault that lies among frames at an end that may be shots beside the run: were
 /// they, it would be none.
-pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
+pub fn weigh_down(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
     let mut spans = evidence.perhaps_beside();
     let jumps = findings.first().is_some_and(|f| f.check == exposure_jump::CHECK.text.id);
     if let (true, None, None, Some((first, last))) = (jumps, plan.frames, plan.run_s, ends(evidence)) {
@@ -31,7 +31,7 @@ pub fn weigh_down(plan: &Plan, evidence: &Evidence, findings: &mut [Finding]) {
 }
 
 /// The first and the last frame of a run that is longer than its ends.
-fn ends(evidence: &Evidence) -> Option<(usize, usize)> {
+fn ends(evidence: &Sequence) -> Option<(usize, usize)> {
     let (first, last) = (evidence.in_run().next()?, evidence.in_run().last()?);
     (last - first > 4 * HANDFUL).then_some((first, last))
 }

@@ -32,7 +32,7 @@ pub mod timing;
 mod tolerated;
 mod whole;
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Answer, InForce, Judgement, Tolerated};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
@@ -78,12 +78,12 @@ pub const CHECKS: &[&Check] = &[
 
 /// Puts every check to the evidence; the answers are in the order of the list. A check that panics is answered
 /// *broke*; the others go on.
-pub fn judge_all(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Judgement> {
+pub fn judge_all(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Judgement> {
     judge_each(CHECKS, (plan, evidence, schedule))
 }
 
 /// Those that ask for the others' answers are put last, wherever they stand.
-fn judge_each(checks: &[&Check], asked: (&Plan, &Evidence, &Schedule)) -> Vec<Judgement> {
+fn judge_each(checks: &[&Check], asked: (&Plan, &Sequence, &Schedule)) -> Vec<Judgement> {
     let (last, first): (Vec<usize>, Vec<usize>) =
         (0..checks.len()).partition(|at| checks[*at].needs.contains(&Need::Answers));
     let answers: Vec<Judgement> = first.iter().map(|at| judge_with(checks[*at], asked, &[])).collect();
@@ -95,7 +95,7 @@ fn judge_each(checks: &[&Check], asked: (&Plan, &Evidence, &Schedule)) -> Vec<Ju
 }
 
 /// Puts one check to the evidence, with no other's answer.
-pub fn judge_one(check: &Check, plan: &Plan, evidence: &Evidence) -> Judgement {
+pub fn judge_one(check: &Check, plan: &Plan, evidence: &Sequence) -> Judgement {
     judge_with(check, (plan, evidence, &Schedule::of(plan, evidence)), &[])
 }
 
@@ -110,11 +110,11 @@ fn nothing_left(set_aside: &[(u64, String)]) -> String {
 
 fn judge_with(
     check: &Check,
-    (plan, evidence, schedule): (&Plan, &Evidence, &Schedule),
+    (plan, evidence, schedule): (&Plan, &Sequence, &Schedule),
     answers: &[Judgement],
 ) -> Judgement {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
-    let all = evidence.states.len() as u64;
+    let all = evidence.len() as u64;
     if let Some(reason) = check.needs.iter().find_map(|need| lacking(*need, plan, evidence)) {
         let set_aside = vec![(all, reason.clone())];
         return Judgement {
@@ -177,7 +177,7 @@ mod tests {
             for judgement in judge_all(&plan, &evidence, &Schedule::of(&plan, &evidence)) {
                 let aside: u64 = judgement.set_aside.iter().map(|(n, _)| n).sum();
                 let id = judgement.text.id;
-                assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
+                assert_eq!(judgement.looked_at + aside, evidence.len() as u64, "{id}");
                 assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);
             }
         }

@@ -1,6 +1,6 @@
 //! What a check needs before it is asked, and the reason where it is missing.
 
-use crate::evidence::Evidence;
+use crate::evidence::{FrameView, Sequence};
 use crate::plan::budget::rig_s;
 use crate::plan::power::Hours;
 use crate::plan::{PartStart, Plan, RigKind};
@@ -43,13 +43,12 @@ pub enum Need {
 }
 
 /// Why a need is not met; `None` where it is.
-pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
-    let fewer = |wanted: usize, has: &dyn Fn(usize) -> bool| {
-        evidence.in_run().filter(|at| has(*at)).take(wanted).count()
+pub fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
+    let fewer = |wanted: usize, has: &dyn Fn(FrameView<'_>) -> bool| {
+        evidence.run().filter(|frame| has(*frame)).take(wanted).count()
     };
-    let settings = &evidence.exposure.settings;
     match need {
-        Need::Stamps => match fewer(2, &|at| evidence.stamp(at).is_some()) {
+        Need::Stamps => match fewer(2, &|frame| frame.stamp().is_some()) {
             0 => Some("no frame of the run has a stamp".into()),
             1 => Some("only one frame of the run has a stamp".into()),
             _ => None,
@@ -80,15 +79,15 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Evidence) -> Option<String> {
             "the file numbers are no evidence here: the names are not a camera's, or another program has written the files"
                 .into(),
         ),
-        Need::Exposures => match fewer(2, &|at| settings.get(at).is_some_and(|s| s.ev100().is_some())) {
+        Need::Exposures => match fewer(2, &|frame| frame.ev100().is_some()) {
             0 => Some("no frame of the run tells its exposure (time, aperture and ISO)".into()),
             1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
             _ => None,
         },
-        Need::ExposureTimes => (fewer(1, &|at| evidence.exposure_s(at).is_some()) == 0)
+        Need::ExposureTimes => (fewer(1, &|frame| frame.exposure_s().is_some()) == 0)
             .then(|| "no frame of the run tells its exposure time".into()),
         Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
-        Need::Pictures => (fewer(1, &|at| evidence.frames.look(at).is_some()) == 0)
+        Need::Pictures => (fewer(1, &|frame| frame.look().is_some()) == 0)
             .then(|| "no picture of the run could be looked at".into()),
         Need::PlannedInterval => (plan.interval_s.is_none() && !plan.changes_interval())
             .then(|| "the plan names no interval".into()),

@@ -1,7 +1,7 @@
 //! What the picture did where the settings stepped.
 
 use super::steps::{Odd, Step};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 
 /// A picture that changes by less than this, EV, stays as it was.
 const SAME_EV: f64 = 0.05;
@@ -39,19 +39,19 @@ impl Shown {
 }
 
 /// What the picture does at a step; `None` where it does not tell its brightness on both sides.
-pub fn at_step(evidence: &Evidence, step: &Step) -> Option<Shown> {
+pub fn at_step(evidence: &Sequence, step: &Step) -> Option<Shown> {
     let (before, after) = (seen(evidence, step.before)?, seen(evidence, step.after)?);
     Some(Shown::of(after - before, step.ev))
 }
 
 /// What the picture does at a single odd frame, against the frames on both sides.
-pub fn at_odd(evidence: &Evidence, odd: &Odd) -> Option<Shown> {
+pub fn at_odd(evidence: &Sequence, odd: &Odd) -> Option<Shown> {
     let sides = f64::midpoint(seen(evidence, odd.there.before)?, seen(evidence, odd.back.after)?);
     Some(Shown::of(seen(evidence, odd.there.after)? - sides, odd.there.ev))
 }
 
-fn seen(evidence: &Evidence, at: usize) -> Option<f64> {
-    evidence.pictures.brightness(at)
+fn seen(evidence: &Sequence, at: usize) -> Option<f64> {
+    evidence.frame(at).brightness_ev()
 }
 
 #[cfg(test)]

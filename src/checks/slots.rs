@@ -1,13 +1,13 @@
 //! Frames of the run by slot, as the checks ask for them.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::units::FrameSpan;
 
 pub use crate::evidence::slots::{Slots, by_member, by_slot};
 
 /// Sets of a bracket that have another number of exposures than the others, where there are brackets: the
 /// size of a whole set, and the frames of each.
-pub fn incomplete(evidence: &Evidence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
+pub fn incomplete(evidence: &Sequence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
     let bracket = evidence.timing.bracket.as_ref();
     bracket.into_iter().flat_map(|b| b.incomplete.iter().map(|span| (b.size, *span)))
 }

@@ -1,8 +1,7 @@
 //! Steps of exposure between frames that are to be compared.
 
 use super::slots::by_member;
-use crate::evidence::Evidence;
-use crate::evidence::exposure::Settings;
+use crate::evidence::{FrameView, Sequence};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
 use crate::units::plain;
@@ -32,19 +31,14 @@ pub struct Odd {
     pub back: Step,
 }
 
-/// The settings of a frame whose exposure value is known.
-pub fn settings(evidence: &Evidence, at: usize) -> Option<Settings> {
-    evidence.exposure.settings.get(at).copied().filter(|s| s.ev100().is_some())
-}
-
 /// The steps of the run: one list for each member of a bracket, one list without a bracket. Steps on purpose
 /// are 0.
-pub fn steps(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Vec<Step>> {
+pub fn steps(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Vec<Step>> {
     let of_member = |frames: Vec<usize>| {
         let mut last: Option<(usize, f64)> = None;
         let mut steps = Vec::new();
         for (ordinal, after) in frames.into_iter().enumerate() {
-            let Some(ev) = settings(evidence, after).and_then(Settings::ev100) else { continue };
+            let Some(ev) = evidence.frame(after).ev100() else { continue };
             if let Some((before, was)) = last {
                 let on_purpose = schedule.begins_between(before, after);
                 let ev = if on_purpose { 0.0 } else { ev - was };
@@ -58,30 +52,26 @@ pub fn steps(plan: &Plan, evidence: &Evidence, schedule: &Schedule) -> Vec<Vec<S
 }
 
 /// Which parameters moved in a step, as one word each and with their values.
-pub fn moved(evidence: &Evidence, step: &Step) -> (String, String) {
-    let track = &evidence.exposure.settings;
-    let (Some(a), Some(b)) = (track.get(step.before), track.get(step.after)) else {
-        return (String::new(), String::new());
+pub fn moved(evidence: &Sequence, step: &Step) -> (String, String) {
+    let (was, now) = (evidence.frame(step.before), evidence.frame(step.after));
+    let changed = |from: Option<f64>, to: Option<f64>, stops: f64| {
+        let (from, to) = from.zip(to)?;
+        ((to / from).log2().abs() * stops > 0.01).then_some((from, to))
     };
-    let rows = &evidence.frames.rows;
-    let (was, now) = (&rows[step.before], &rows[step.after]);
-    let changed = |from: f64, to: f64, stops: f64| (to / from).log2().abs() * stops > 0.01;
     let mut moved: Vec<(&str, String)> = Vec::new();
-    if changed(a.time_s, b.time_s, 1.0) {
-        let text = |row: &crate::evidence::Row, exact| time_text(row.exposure_s.known().unwrap_or(exact));
-        moved.push(("shutter", format!("shutter {} to {}", text(was, a.time_s), text(now, b.time_s))));
+    if let Some((from, to)) = changed(was.exposure_s(), now.exposure_s(), 1.0) {
+        let text = |frame: FrameView<'_>, exact| time_text(frame.marked_s().unwrap_or(exact));
+        moved.push(("shutter", format!("shutter {} to {}", text(was, from), text(now, to))));
     }
-    if changed(f64::from(a.f_number), f64::from(b.f_number), 2.0) {
-        let text =
-            |row: &crate::evidence::Row, exact: f32| f_text(f64::from(row.f_number.known().unwrap_or(exact)));
-        moved.push(("aperture", format!("aperture {} to {}", text(was, a.f_number), text(now, b.f_number))));
+    if let Some((from, to)) = changed(was.f_number(), now.f_number(), 2.0) {
+        let text = |frame: FrameView<'_>, exact| f_text(frame.marked_f_number().unwrap_or(exact));
+        moved.push(("aperture", format!("aperture {} to {}", text(was, from), text(now, to))));
     }
-    if changed(f64::from(a.iso), f64::from(b.iso), 1.0) {
-        let text = |row: &crate::evidence::Row, exact: f32| {
-            row.iso.known().map_or(f64::from(exact).round(), f64::from)
-        };
-        moved.push(("iso", format!("ISO {} to {}", text(was, a.iso), text(now, b.iso))));
+    if let Some((from, to)) = changed(was.iso(), now.iso(), 1.0) {
+        let text = |frame: FrameView<'_>, exact: f64| frame.marked_iso().unwrap_or(exact.round());
+        moved.push(("iso", format!("ISO {} to {}", text(was, from), text(now, to))));
     }
+    let (was, now) = (was.row(), now.row());
     // What moved beside them, and may have been the reason.
     if let (Some(from), Some(to)) = (was.focal_mm.known(), now.focal_mm.known())
         && (from - to).abs() > 0.005 * from.abs().max(to.abs())

@@ -2,12 +2,13 @@
 
 use super::{Check, judge_one};
 use crate::evidence::exposure::track;
-use crate::evidence::picture::{self, AREAS, Areas, Cells, PictureSource, PictureTrack};
+use crate::evidence::picture::{AREAS, Areas, Cells, PictureSource};
+use crate::evidence::testing::NO_SLOT;
 use crate::evidence::timing::{
-    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, NO_SLOT, OrderBasis, Stretch, TimerLaw, Timing,
+    Bracket, Cadence, Hole, HoleCause, Join, JoinKind, OrderBasis, Standing, Stretch, TimerLaw, Timing,
 };
 use crate::evidence::{
-    Card, CardFile, Cell, Evidence, FileKind, FileNumber, Folder, FrameState, Frames, Look, Row, Shot, Stamp,
+    Card, CardFile, Cell, FileKind, FileNumber, Folder, FrameState, Frames, Look, Row, Sequence, Shot, Stamp,
     StampSource,
 };
 use crate::finding::{Answer, Finding, Judgement, Severity};
@@ -144,7 +145,7 @@ impl Sketch {
     }
 
     /// The evidence of this run.
-    pub fn evidence(self) -> Evidence {
+    pub fn evidence(self) -> Sequence {
         let mut card = Card { roots: vec!["card".into()], ..Card::default() };
         let folders = self.numbers.iter().map(|n| n.1 + 1).max().unwrap_or(1);
         card.folders = (0..folders)
@@ -159,20 +160,7 @@ impl Sketch {
         let frames = Frames { card, rows: self.rows.clone(), looks, ..Frames::default() };
         let exposure = track(&frames, &self.states);
         let timing = self.timing();
-        let (copies, outside) = (Vec::new(), Vec::new());
-        let pictures = PictureTrack::default();
-        let mut evidence = Evidence {
-            frames,
-            states: self.states,
-            copies,
-            outside,
-            timing,
-            exposure,
-            pictures,
-            movement: None,
-        };
-        evidence.pictures = picture::track(&Plan::default(), &evidence);
-        evidence
+        Sequence::by_hand(frames, self.states, timing, exposure)
     }
 
     fn timing(&self) -> Timing {
@@ -242,8 +230,10 @@ impl Sketch {
                 per_exposure: None,
             }),
             no_grid: self.no_grid.clone(),
-            slots: if grid { self.slots.clone() } else { vec![NO_SLOT; self.slots.len()] },
-            offsets_s: self.offsets_s.clone(),
+            standing: Standing::by_hand(
+                if grid { self.slots.clone() } else { vec![NO_SLOT; self.slots.len()] },
+                self.offsets_s.clone(),
+            ),
             stretches: if grid { stretches.collect() } else { Vec::new() },
             joins: self.joins.clone(),
             holes: if grid { holes.collect() } else { Vec::new() },
@@ -327,10 +317,10 @@ pub fn tolerating(mut plan: Plan, check: &str, key: &str, level: f64) -> Plan {
 }
 
 /// The judgement of one check; its counts must add up to the folder.
-pub fn judged(check: &'static Check, plan: &Plan, evidence: &Evidence) -> Judgement {
+pub fn judged(check: &'static Check, plan: &Plan, evidence: &Sequence) -> Judgement {
     let judgement = judge_one(check, plan, evidence);
     let aside: u64 = judgement.set_aside.iter().map(|(count, _)| count).sum();
-    assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{:?}", judgement.set_aside);
+    assert_eq!(judgement.looked_at + aside, evidence.len() as u64, "{:?}", judgement.set_aside);
     if let Answer::Broke(what) = &judgement.answer {
         panic!("{} broke: {what}", check.text.id);
     }
@@ -338,7 +328,7 @@ pub fn judged(check: &'static Check, plan: &Plan, evidence: &Evidence) -> Judgem
 }
 
 /// The findings of one check, none where it is clear. Where it cannot judge the test fails.
-pub fn found(check: &'static Check, plan: &Plan, evidence: &Evidence) -> Vec<Finding> {
+pub fn found(check: &'static Check, plan: &Plan, evidence: &Sequence) -> Vec<Finding> {
     match judged(check, plan, evidence).answer {
         Answer::Clear => Vec::new(),
         Answer::Found(findings) => findings,
@@ -347,12 +337,12 @@ pub fn found(check: &'static Check, plan: &Plan, evidence: &Evidence) -> Vec<Fin
 }
 
 /// The severities of one check's findings.
-pub fn severities(check: &'static Check, plan: &Plan, evidence: &Evidence) -> Vec<Severity> {
+pub fn severities(check: &'static Check, plan: &Plan, evidence: &Sequence) -> Vec<Severity> {
     found(check, plan, evidence).iter().map(|f| f.severity).collect()
 }
 
 /// The reason for which one check cannot judge; where it can the test fails.
-pub fn cannot(check: &'static Check, plan: &Plan, evidence: &Evidence) -> String {
+pub fn cannot(check: &'static Check, plan: &Plan, evidence: &Sequence) -> String {
     match judged(check, plan, evidence).answer {
         Answer::CannotJudge(reason) => reason,
         other => panic!("{}: {other:?}", check.text.id),

@@ -1,7 +1,7 @@
 //! Evidence of runs that move as told.
 
 use crate::checks::testing::Sketch;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::movement::{MovementTrack, of_layer, of_still};
 use crate::plan::{Plan, RigPlan};
 
@@ -19,16 +19,18 @@ pub fn restless(step: usize) -> f64 {
 }
 
 /// A hundred frames; `moved` gives each step of the one layer, in steps.
-pub fn run(moved: impl Fn(usize) -> f64) -> Evidence {
+pub fn run(moved: impl Fn(usize) -> f64) -> Sequence {
     with(of_layer((0..99).map(|s| moved(s) + restless(s)).collect()))
 }
 
 /// A hundred frames of a camera that stands; `moved` gives each move of what stands, px of a picture 160
 /// wide.
-pub fn standing(moved: impl Fn(usize) -> f64) -> Evidence {
+pub fn standing(moved: impl Fn(usize) -> f64) -> Sequence {
     with(of_still((0..99).map(|s| (moved(s) + restless(s), restless(s + 7))).collect()))
 }
 
-fn with(movement: MovementTrack) -> Evidence {
-    Evidence { movement: Some(movement), ..Sketch::steady(100, 10.0).evidence() }
+fn with(movement: MovementTrack) -> Sequence {
+    let mut evidence = Sketch::steady(100, 10.0).evidence();
+    evidence.movement = Some(movement);
+    evidence
 }

@@ -4,7 +4,7 @@
 use super::ask::{opinion_of, weighed};
 use super::check::{Case, Check};
 use super::timing::short_run;
-use crate::evidence::{AFTER_LAST, BEFORE_FIRST, Evidence};
+use crate::evidence::{AFTER_LAST, BEFORE_FIRST, Sequence};
 use crate::finding::{Answer, Finding, InForce, Judgement, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
 use crate::schedule::Schedule;
@@ -14,7 +14,7 @@ use crate::schedule::Schedule;
 pub fn tolerated(
     check: &Check,
     plan: &Plan,
-    evidence: &Evidence,
+    evidence: &Sequence,
     answers: &[Judgement],
     told: &Answer,
 ) -> Tolerated {
@@ -37,7 +37,7 @@ fn more_than(
     told: &Answer,
     check: &Check,
     plan: &Plan,
-    evidence: &Evidence,
+    evidence: &Sequence,
     answers: &[Judgement],
 ) -> (usize, usize) {
     let limits = InForce::new(check.limits, plan.tolerances.get(check.text.id));
@@ -63,7 +63,7 @@ fn more_than(
 }
 
 /// Frames that the ends of such a plan leave out. The check of the run's ends tells them.
-pub fn left_out(check: &Check, plan: &Plan, evidence: &Evidence) -> usize {
+pub fn left_out(check: &Check, plan: &Plan, evidence: &Sequence) -> usize {
     if check.text.id != short_run::CHECK.text.id {
         return 0;
     }
@@ -87,7 +87,7 @@ mod tests {
     use crate::evidence::{Cell, gather};
     use crate::plan::{DeliveryPlan, ExposureMode};
 
-    fn of(plan: &Plan, evidence: &Evidence) -> (usize, usize) {
+    fn of(plan: &Plan, evidence: &Sequence) -> (usize, usize) {
         let tolerated = judge_one(CHECKS[0], plan, evidence).tolerated;
         (tolerated.faults, tolerated.cautions)
     }
@@ -115,7 +115,7 @@ mod tests {
         assert_eq!(of(&over, &evidence), (0, 0));
     }
 
-    fn judged(id: &str, plan: &Plan, evidence: &Evidence) -> Tolerated {
+    fn judged(id: &str, plan: &Plan, evidence: &Sequence) -> Tolerated {
         let check = CHECKS.iter().find(|check| check.text.id == id).expect("a check");
         judge_one(check, plan, evidence).tolerated
     }

@@ -36,7 +36,7 @@ pub fn whole(case: &Case<'_>) -> bool {
         |j: &Join| j.or_missing.is_some() || j.stood_s().is_some() || matches!(j.kind, JoinKind::Slip { .. });
     let stood = timing.joins.iter().any(|j| slips(j) && !good(&agreed.pauses, j.before, j.after));
     let holes = timing.holes.iter().any(|h| !good(&agreed.holes, h.before, h.after));
-    let adrift = || evidence.in_run().any(|at| timing.slot(at).is_none());
+    let adrift = || evidence.run().any(|frame| frame.slot().is_none());
     told && !unknown && enough && !thin && !stood && !holes && timing.missing_doubt.is_none() && !adrift()
 }
 
@@ -46,15 +46,15 @@ mod tests {
     use crate::checks::judge_one;
     use crate::checks::testing::{Sketch, every, slip};
     use crate::checks::timing::missing_slot;
-    use crate::evidence::Evidence;
-    use crate::evidence::timing::NO_SLOT;
+    use crate::evidence::Sequence;
+    use crate::evidence::testing::NO_SLOT;
     use crate::finding::InForce;
     use crate::plan::Accepted;
     use crate::plan::DeliveryPlan;
     use crate::plan::Plan;
     use crate::schedule::Schedule;
 
-    fn whole(plan: &Plan, evidence: &Evidence) -> bool {
+    fn whole(plan: &Plan, evidence: &Sequence) -> bool {
         let before =
             [judge_one(&missing_slot::CHECK, plan, evidence), judge_one(&short_run::CHECK, plan, evidence)];
         let schedule = &Schedule::of(plan, evidence);
@@ -106,7 +106,7 @@ mod tests {
         stood.joins = vec![slip(50, 4.0, 0.4)];
         assert!(!whole(&every(10.0), &stood.evidence()));
         let mut adrift = run().evidence();
-        adrift.timing.slots[40] = NO_SLOT;
+        adrift.slots_mut()[40] = NO_SLOT;
         assert!(!whole(&every(10.0), &adrift));
         // A run whose frames cannot be counted.
         let ramped = crate::plan::ExposurePlan {

@@ -9,7 +9,7 @@ use crate::card::{self, Card};
 use crate::frames::{self, Trouble};
 use crate::outputs::place::Place;
 use crate::outputs::{self, index};
-use crate::survey::{self, FoundPlan, Sequence, Survey};
+use crate::survey::{self, FoundPlan, SequenceLine, Survey};
 use crate::units::{counted, shown, shown_path};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -119,7 +119,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
             worst = Outcome::Failed;
             break;
         };
-        let mut sequence = Sequence::of(&audit);
+        let mut sequence = SequenceLine::of(&audit);
         if let Some(place) = &place {
             let own = place.inside(&report);
             let gallery = pictures::gathered(&audit, jobs, &stop);

@@ -2,9 +2,9 @@
 
 use super::exposure::track;
 use super::names::bears;
-use super::picture::{self, PictureTrack};
+use super::picture::{self, Pictured};
 use super::timing::{Found, capture_order, timing};
-use super::{Evidence, FrameState, Outside, cameras, copies, movement};
+use super::{FrameState, Outside, Sequence, cameras, copies, movement, slots};
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::FrameSpan;
@@ -15,33 +15,32 @@ pub const BEFORE_FIRST: &str = "before the plan's first frame";
 pub const AFTER_LAST: &str = "after the plan's last frame";
 
 /// Puts the frames in capture order and reads what they say together.
-pub fn gather(plan: &Plan, mut frames: Frames) -> Evidence {
+pub fn gather(plan: &Plan, mut frames: Frames) -> Sequence {
     let (order, basis) = capture_order(&frames);
     frames.reorder(&order);
     let copies = copies::find(&frames);
-    let mut states = vec![FrameState::Frame; frames.len()];
-    for (at, row) in frames.rows.iter().enumerate() {
-        if row.damage.is_some() {
-            states[at] = FrameState::Damaged;
-        }
-    }
-    for (copy, _) in &copies {
-        states[*copy] = FrameState::Surplus;
-    }
+    let mut states = by_files(&frames, &copies);
     let mut outside = Vec::new();
     between_named(plan, &frames, &mut states, &mut outside);
     cameras::others(&frames, &mut states, &mut outside);
     let exposure = track(&frames, &states);
     let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
-    let run: Vec<usize> = (0..states.len())
-        .filter(|&at| matches!(states[at], FrameState::Frame | FrameState::Damaged))
-        .collect();
+    let run: Vec<usize> = (0..states.len()).filter(|at| states[*at].stands()).collect();
     let moves = std::mem::take(&mut frames.moves);
     let movement = movement::track(plan, &frames, &timing, &run, &moves);
-    let pictures = PictureTrack::default();
-    let mut evidence = Evidence { frames, states, copies, outside, timing, exposure, pictures, movement };
-    evidence.pictures = picture::track(plan, &evidence);
-    evidence
+    let members = slots::members(plan, &timing, run);
+    let pictures = picture::track(plan, Pictured { frames: &frames, exposure: &exposure }, members);
+    Sequence { frames, states, copies, outside, timing, exposure, pictures, movement }
+}
+
+/// What the files alone tell of each frame: a damaged one, and a copy, which is one too many.
+fn by_files(frames: &Frames, copies: &[(usize, usize)]) -> Vec<FrameState> {
+    let of = |damaged| if damaged { FrameState::Damaged } else { FrameState::Frame };
+    let mut states: Vec<FrameState> = frames.rows.iter().map(|row| of(row.damage.is_some())).collect();
+    for (copy, _) in copies {
+        states[*copy] = FrameState::Surplus;
+    }
+    states
 }
 
 /// Frames before the plan's `first` and after its `last` are outside.

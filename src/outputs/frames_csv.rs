@@ -6,9 +6,8 @@ use super::report::lines::{self, Line, Marks};
 use super::report::several::camera_name;
 use super::{cells, columns};
 use crate::audit::{Audit, AuditSet};
-use crate::evidence::exposure::Settings;
 use crate::evidence::timing::Hole;
-use crate::evidence::{Cell, FrameState, Row, StampSource};
+use crate::evidence::{Cell, FrameView, StampSource};
 use csv::{ByteRecord, Terminator, Writer, WriterBuilder};
 use std::io::{self, Write};
 
@@ -143,12 +142,12 @@ struct Rows<'a> {
 
 /// A number, and how it was written.
 #[derive(Default)]
-struct Written(Option<(u64, String)>);
+struct Written(Option<(Option<u64>, String)>);
 
 impl Written {
     /// Text of the number with its column's decimals.
     fn tell(&mut self, value: Option<f64>, decimals: usize) -> &str {
-        let bits = value.unwrap_or(f64::NAN).to_bits();
+        let bits = value.map(f64::to_bits);
         if self.0.as_ref().is_none_or(|(of, _)| *of != bits) {
             self.0 = Some((bits, cells::number(value, decimals)));
         }
@@ -192,36 +191,29 @@ impl<'a> Rows<'a> {
         record.clear();
         let evidence = &self.audit.evidence;
         let frames = &evidence.frames;
-        let (Some(row), Some(shot)) = (frames.rows.get(at), frames.card.shots.get(at)) else { return };
-        let state = lines::state(self.audit, at);
-        let in_run = lines::in_run(state);
-        let slot = if state == FrameState::Outside { None } else { evidence.timing.slot(at) };
-        let stamp = row.stamp.known();
+        let frame = evidence.frame(at);
+        let (row, shot) = (frame.row(), frame.shot());
+        let in_run = frame.stands();
+        let slot = frame.slot().filter(|_| !frame.is_outside());
+        let stamp = frame.stamp();
         let number = row.camera.known().map(usize::from);
         let camera = number.and_then(|c| frames.cameras.get(c));
-        let settings = evidence.exposure.settings.get(at);
-        // Without contacts on the lens only the steps are known, not where they stand.
-        let assumed = evidence.exposure.aperture_assumed;
-        let ev = settings.and_then(|s| s.ev100());
-        let before = self.before.filter(|_| in_run);
+        let before = self.before.filter(|_| in_run).map(|before| evidence.frame(before));
         let interval = before
-            .and_then(|b| frames.rows.get(b)?.stamp.known())
-            .zip(stamp)
-            .map(|(earlier, now)| now.at.seconds_since(earlier.at));
-        let step = before
-            .and_then(|b| evidence.exposure.settings.get(b)?.ev100())
-            .zip(ev)
-            .map(|(earlier, now)| now - earlier);
-        let offset = slot.and_then(|_| evidence.timing.offsets_s.get(at)).map(|o| f64::from(*o));
-        let exact = |value: Option<f64>| value.filter(|v| v.is_finite() && *v > 0.0);
+            .and_then(FrameView::moment)
+            .zip(frame.moment())
+            .map(|(earlier, now)| now.seconds_since(earlier));
+        // Without contacts on the lens only the steps are known, not where they stand.
+        let step = before.and_then(FrameView::ev100).zip(frame.ev100()).map(|(earlier, now)| now - earlier);
+        let offset = frame.offset_s().filter(|_| slot.is_some());
         let companions: Vec<_> = shot.companions.iter().map(|c| frames.file_text(c)).collect();
         self.marks.tell(at, &mut self.marked);
-        let note = self.note(at, state, row);
+        let note = self.note(frame);
         let [resolutions, intervals, offsets, times, apertures, isos, evs, steps] = &mut self.written;
 
         let mut push = |cell: &str| record.push_field(cell.as_bytes());
         push(&cells::count(slot));
-        push(state.word());
+        push(frame.state().word());
         push(&cells::text(&frames.path_text(at)));
         push(&cells::text(&companions.join("; ")));
         push(&cells::count(shot.number.map(|n| n.value)));
@@ -231,14 +223,11 @@ impl<'a> Rows<'a> {
         push(&cells::utc_offset(stamp.and_then(|s| s.offset_min)));
         push(intervals.tell(interval, 3));
         push(offsets.tell(offset, 3));
-        push(times.tell(row.exposure_s.known().or(exact(settings.map(|s| s.time_s))), 9));
-        let told = |s: &Settings| f64::from(s.f_number);
-        let f_number = exact(row.f_number.known().map(f64::from))
-            .or_else(|| exact(settings.filter(|_| !assumed).map(told)));
-        push(apertures.tell(f_number, 2));
+        push(times.tell(row.exposure_s.known().or(frame.exposure_s()), 9));
+        push(apertures.tell(frame.marked_f_number().or(frame.f_number()), 2));
         let iso = row.iso.known().map(f64::from);
-        push(isos.tell(iso.or(exact(settings.map(|s| f64::from(s.iso)))), 0));
-        push(evs.tell(ev.filter(|_| !assumed), 3));
+        push(isos.tell(iso.or(frame.iso()), 0));
+        push(evs.tell(frame.ev100_shown(), 3));
         push(steps.tell(step, 3));
         push(&self.marked);
         let again = in_run && slot == self.slot;
@@ -265,7 +254,8 @@ impl<'a> Rows<'a> {
     }
 
     /// What is wrong with the file, what of it was not looked at, or why it lies outside the run.
-    fn note(&mut self, at: usize, state: FrameState, row: &Row) -> String {
+    fn note(&mut self, frame: FrameView<'_>) -> String {
+        let (at, row) = (frame.at(), frame.row());
         let mut words = row.damage.words();
         let mut also = |more: &str| {
             words.push_str(if words.is_empty() { "" } else { "; " });
@@ -280,7 +270,7 @@ impl<'a> Rows<'a> {
         }
         if let Some(why) = outside
             .get(self.outside)
-            .filter(|o| state == FrameState::Outside && o.span.first <= at)
+            .filter(|o| frame.is_outside() && o.span.first <= at)
             .map(|o| o.why.as_str())
         {
             also(why);
@@ -424,7 +414,7 @@ mod tests {
         };
         assert_eq!(sum(&audit), 7);
         // The second frame as a further exposure of the first slot: one slot fewer.
-        audit.evidence.timing.slots[2] = 0;
+        audit.evidence.slots_mut()[2] = 0;
         assert_eq!(sum(&audit), 6);
         assert_eq!(column(&table(&audit), "slots")[..3], ["", "1", "0"]);
     }

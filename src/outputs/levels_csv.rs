@@ -4,9 +4,9 @@
 use super::frames_csv::writer;
 use super::{cells, columns};
 use crate::audit::{Audit, AuditSet};
-use crate::evidence::FrameState;
+use crate::evidence::FrameView;
 use crate::evidence::picture::{Sight, levels};
-use crate::frames::{Look, PictureSource};
+use crate::frames::PictureSource;
 use std::io::{self, Write};
 
 /// The columns. `level_settings_ev` and `level_brightness_ev` are EV to add; use one or the other, not both.
@@ -53,32 +53,28 @@ fn each_row(
     let evidence = &audit.evidence;
     let levels = levels(&audit.plan, evidence);
     let known = |values: &[f32], at: usize| values.get(at).map(|v| f64::from(*v));
-    for at in 0..evidence.frames.len() {
-        if !matches!(evidence.states.get(at), Some(FrameState::Frame | FrameState::Damaged)) {
-            continue;
-        }
-        let exposure = &evidence.exposure;
-        let ev100 = exposure.settings.get(at).and_then(|s| s.ev100()).filter(|_| !exposure.aperture_assumed);
+    for frame in evidence.run() {
+        let at = frame.at();
         write([
-            cells::count(evidence.timing.slot(at)),
+            cells::count(frame.slot()),
             cells::text(&evidence.frames.path_text(at)).into_owned(),
-            cells::stamp(evidence.stamp(at)),
-            cells::number(ev100, 3),
+            cells::stamp(frame.stamp()),
+            cells::number(frame.ev100_shown(), 3),
             cells::number(known(&levels.settings_ev, at), 3),
-            cells::number(evidence.pictures.brightness(at), 3),
+            cells::number(frame.brightness_ev(), 3),
             cells::number(known(&levels.brightness_ev, at), 3),
-            told_by(evidence.frames.look(at), evidence.pictures.sight.get(at)).to_owned(),
+            told_by(frame).to_owned(),
         ])?;
     }
     Ok(())
 }
 
 /// Where the brightness comes from, or why there is none; empty where pictures were not read.
-fn told_by(look: Option<&Look>, sight: Option<&Sight>) -> &'static str {
-    match (sight, look) {
-        (Some(Sight::TooBright), _) => "cut-off",
-        (Some(Sight::TooDark), _) => "lost",
-        (Some(Sight::Clear), Some(look)) => PictureSource::word(look.source),
+fn told_by(frame: FrameView<'_>) -> &'static str {
+    match (frame.sight(), frame.look()) {
+        (Sight::TooBright, _) => "cut-off",
+        (Sight::TooDark, _) => "lost",
+        (Sight::Clear, Some(look)) => PictureSource::word(look.source),
         _ => "",
     }
 }

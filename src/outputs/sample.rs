@@ -3,10 +3,10 @@
 
 use crate::audit::Audit;
 use crate::evidence::exposure::{ExposureTrack, Settings};
-use crate::evidence::picture::PictureTrack;
-use crate::evidence::timing::{Cadence, Hole, HoleCause, NO_SLOT, Stretch, TimerLaw, Timing};
+use crate::evidence::testing::NO_SLOT;
+use crate::evidence::timing::{Cadence, Hole, HoleCause, Standing, Stretch, TimerLaw, Timing};
 use crate::evidence::{
-    Camera, CardFile, Cell, Damage, Evidence, FileKind, FileNumber, FrameState, Frames, Outside, Row, Shot,
+    Camera, CardFile, Cell, Damage, FileKind, FileNumber, FrameState, Frames, Outside, Row, Sequence, Shot,
     Stamp, StampSource,
 };
 use crate::finding::{
@@ -124,8 +124,10 @@ fn timing() -> Timing {
             stamped_at_close: false,
             per_exposure: None,
         }),
-        slots: vec![NO_SLOT, 0, 1, 2, 5, NO_SLOT, 6],
-        offsets_s: vec![f32::NAN, 0.0, 0.0, -0.25, 0.0, f32::NAN, 0.0],
+        standing: Standing::by_hand(
+            vec![NO_SLOT, 0, 1, 2, 5, NO_SLOT, 6],
+            vec![f32::NAN, 0.0, 0.0, -0.25, 0.0, f32::NAN, 0.0],
+        ),
         stretches: vec![Stretch {
             first: 1,
             last: 6,
@@ -177,30 +179,21 @@ pub fn audit() -> Audit {
         set_aside,
         tolerated: Tolerated::default(),
     };
-    let exposure = Settings { time_s: 1.0 / 64.0, f_number: 8.0, iso: 200.0 };
-    let brighter = Settings { time_s: 1.0 / 32.0, ..exposure };
+    let exposure = Settings::by_hand(1.0 / 64.0, 8.0, 200.0);
+    let brighter = Settings::by_hand(1.0 / 32.0, 8.0, 200.0);
     let plan = Plan { interval_s: Some(12.0), frames: Some(7), ..Plan::default() };
-    let evidence = Evidence {
-        frames: frames(),
-        states: vec![
-            FrameState::Outside,
-            FrameState::Frame,
-            FrameState::Frame,
-            FrameState::Frame,
-            FrameState::Frame,
-            FrameState::Surplus,
-            FrameState::Damaged,
-        ],
-        copies: Vec::new(),
-        outside: vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }],
-        timing: timing(),
-        exposure: ExposureTrack {
-            settings: vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter],
-            ..ExposureTrack::default()
-        },
-        movement: None,
-        pictures: PictureTrack::default(),
-    };
+    let states = vec![
+        FrameState::Outside,
+        FrameState::Frame,
+        FrameState::Frame,
+        FrameState::Frame,
+        FrameState::Frame,
+        FrameState::Surplus,
+        FrameState::Damaged,
+    ];
+    let settings = vec![exposure, exposure, exposure, brighter, brighter, brighter, brighter];
+    let mut evidence = Sequence::by_hand(frames(), states, timing(), ExposureTrack::by_hand(settings));
+    evidence.outside = vec![Outside { span: FrameSpan::one(0), why: "shot before the run".into() }];
     Audit {
         name: "Weir at dawn".into(),
         schedule: Schedule::of(&plan, &evidence),

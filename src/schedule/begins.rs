@@ -1,27 +1,27 @@
 //! Where on the frames a part of the plan begins.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::plan::{Moment, PartStart};
 use crate::units::time::SECOND;
 
 /// The position at which a part begins; `None` where it begins after the run.
-pub(super) fn begins(from: &PartStart, evidence: &Evidence) -> Option<usize> {
+pub(super) fn begins(from: &PartStart, evidence: &Sequence) -> Option<usize> {
     match from {
         PartStart::Frame(number) => {
             // The exposures of a bracket are one frame.
             let (mut begun, mut last) = (0_u64, None);
             evidence.in_run().find(|&at| {
-                let slot = evidence.timing.slot(at);
+                let slot = evidence.frame(at).slot();
                 let new = slot.is_none() || slot != last;
                 last = slot;
                 begun += u64::from(new);
                 new && begun == number.saturating_add(1)
             })
         }
-        PartStart::File(name) => evidence.in_run().find(|&at| evidence.bears(at, name)),
+        PartStart::File(name) => evidence.in_run().find(|&at| evidence.frame(at).bears(name)),
         PartStart::Moment(moment) => evidence
             .in_run()
-            .find(|&at| evidence.stamp(at).is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),
+            .find(|&at| evidence.frame(at).stamp().is_some_and(|s| s.at >= on_clock(*moment, s.offset_min))),
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::laid::Schedule;
 use crate::evidence::timing::{Join, JoinKind};
-use crate::evidence::{Evidence, FrameState};
+use crate::evidence::{FrameState, Sequence};
 use crate::units::{FrameSpan, counted};
 
 /// Where a clip cannot run on, and what was agreed to, beyond what the evidence says by itself.
@@ -103,7 +103,7 @@ pub struct Course {
 impl Course {
     /// The run of `evidence`. A hole, a slip, a change of rate and a damaged frame break it; a clock that was
     /// set, a planned night's rest and a rate that a part of the plan changes do not.
-    pub fn of(schedule: &Schedule, evidence: &Evidence, seams: Seams) -> Self {
+    pub fn of(schedule: &Schedule, evidence: &Sequence, seams: Seams) -> Self {
         let delivery = schedule.delivery();
         let (pieces, ends_in_hole) = pieces(evidence, &seams, breaks(schedule, evidence, &seams));
         // A clip of 23.976 frames a second has no frame after 0.976 of one.
@@ -165,7 +165,7 @@ impl Course {
 }
 
 /// Positions at which a part cannot run on whatever is patched, in order.
-fn breaks(schedule: &Schedule, evidence: &Evidence, seams: &Seams) -> Vec<usize> {
+fn breaks(schedule: &Schedule, evidence: &Sequence, seams: &Seams) -> Vec<usize> {
     let changes: Vec<usize> = schedule.changes_of_interval().collect();
     let broken = |join: &Join| match &join.kind {
         JoinKind::Slip { .. } | JoinKind::ClockStep { stood_s: Some(_), .. } => {
@@ -186,15 +186,17 @@ fn breaks(schedule: &Schedule, evidence: &Evidence, seams: &Seams) -> Vec<usize>
 
 /// The good frames of the run, parted by what breaks a clip and by holes; and whether it ends in frames that
 /// are not good.
-fn pieces(evidence: &Evidence, seams: &Seams, breaks: Vec<usize>) -> (Vec<Piece>, bool) {
+fn pieces(evidence: &Sequence, seams: &Seams, breaks: Vec<usize>) -> (Vec<Piece>, bool) {
     let timing = &evidence.timing;
     let within = |spans: &[FrameSpan], first: usize, last: usize| {
         spans.iter().any(|s| s.first <= first && last <= s.last)
     };
-    let spoilt = |at: usize| evidence.states[at] == FrameState::Damaged && !within(&seams.damaged, at, at);
-    let all = evidence.states.len();
+    let spoilt =
+        |at: usize| evidence.frame(at).state() == FrameState::Damaged && !within(&seams.damaged, at, at);
+    let all = evidence.len();
     // A bracket with a damaged exposure makes no frame of the clip.
-    let mut without: Vec<i64> = (0..all).filter(|at| spoilt(*at)).filter_map(|at| timing.slot(at)).collect();
+    let mut without: Vec<i64> =
+        (0..all).filter(|at| spoilt(*at)).filter_map(|at| evidence.frame(at).slot()).collect();
     without.sort_unstable();
     let mut breaks = breaks.into_iter().peekable();
     let mut holes = timing.holes.iter().peekable();
@@ -209,8 +211,8 @@ fn pieces(evidence: &Evidence, seams: &Seams, breaks: Vec<usize>) -> (Vec<Piece>
             let agreed = within(&seams.holes, hole.before, hole.after);
             if agreed { passed += hole.slots } else { gap.missing += hole.slots }
         }
-        let slot = timing.slot(at);
-        match evidence.states[at] {
+        let slot = evidence.frame(at).slot();
+        match evidence.frame(at).state() {
             // One frame too many is left out of the clip and breaks nothing; nor does one of another camera
             // in between.
             FrameState::Surplus | FrameState::Outside => continue,
@@ -272,12 +274,12 @@ mod tests {
     use crate::plan::{DeliveryPlan, Plan};
 
     /// A run of so many slots at 25 fps, without the frames of those slots.
-    fn without(slots: i64, empty: &[i64]) -> Evidence {
+    fn without(slots: i64, empty: &[i64]) -> Sequence {
         let mut evidence = gather(&Plan::default(), Frames::default());
         let held: Vec<i64> = (0..slots).filter(|s| !empty.contains(s)).collect();
         evidence.frames =
             Frames { card: Card::default(), rows: vec![Row::default(); held.len()], ..Frames::default() };
-        evidence.states = vec![FrameState::Frame; held.len()];
+        *evidence.states_mut() = vec![FrameState::Frame; held.len()];
         let gaps = held.windows(2).enumerate().filter(|(_, w)| w[1] - w[0] > 1);
         evidence.timing.holes = gaps
             .map(|(before, w)| Hole {
@@ -292,7 +294,7 @@ mod tests {
                 shots_beyond: None,
             })
             .collect();
-        evidence.timing.slots = held;
+        *evidence.slots_mut() = held;
         evidence
     }
 
@@ -301,7 +303,7 @@ mod tests {
     }
 
     /// Frames of the clip, and its patches.
-    fn clip(plan: &Plan, evidence: &Evidence) -> (u64, usize) {
+    fn clip(plan: &Plan, evidence: &Sequence) -> (u64, usize) {
         let part =
             Course::of(&Schedule::of(plan, evidence), evidence, Seams::default()).longest().expect("a part");
         (part.clip_frames(), part.patches.len())
@@ -353,7 +355,7 @@ mod tests {
     fn a_damaged_frame_is_a_hole_with_what_lacks_beside_it() {
         let damaged = |empty: &[i64], at: usize| {
             let mut evidence = without(480, empty);
-            evidence.states[at] = FrameState::Damaged;
+            evidence.states_mut()[at] = FrameState::Damaged;
             clip(&plan(None), &evidence)
         };
         assert_eq!(damaged(&[], 240), (480, 1));
@@ -364,8 +366,8 @@ mod tests {
         assert_eq!(damaged(&[], 479), (479, 0));
         // One without a stamp stands in the hole that it leaves.
         let mut evidence = without(480, &[240]);
-        evidence.timing.slots.insert(240, crate::evidence::timing::NO_SLOT);
-        evidence.states.insert(240, FrameState::Damaged);
+        evidence.slots_mut().insert(240, crate::evidence::testing::NO_SLOT);
+        evidence.states_mut().insert(240, FrameState::Damaged);
         evidence.frames.rows.push(Row::default());
         evidence.timing.holes[0].after = 241;
         assert_eq!(clip(&plan(None), &evidence), (480, 1));
@@ -374,9 +376,9 @@ mod tests {
     #[test]
     fn a_bracket_with_a_damaged_exposure_is_a_hole() {
         let mut evidence = without(180, &[]);
-        evidence.timing.slots = (0..180).map(|k| k / 3).collect();
+        *evidence.slots_mut() = (0..180).map(|k| k / 3).collect();
         assert_eq!(clip(&plan(None), &evidence), (60, 0));
-        evidence.states[91] = FrameState::Damaged;
+        evidence.states_mut()[91] = FrameState::Damaged;
         assert_eq!(clip(&plan(None), &evidence), (60, 1));
         assert_eq!(clip(&plan(Some(0)), &evidence), (30, 0));
     }
@@ -384,7 +386,7 @@ mod tests {
     #[test]
     fn what_was_agreed_to_is_taken_as_good() {
         let whole = FrameSpan { first: 239, last: 240 };
-        let part = |evidence: &Evidence, seams: Seams| {
+        let part = |evidence: &Sequence, seams: Seams| {
             let part =
                 Course::of(&Schedule::of(&plan(None), evidence), evidence, seams).longest().expect("a part");
             (part.clip_frames(), part.agreed, part.patches.len())

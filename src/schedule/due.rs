@@ -1,7 +1,7 @@
 //! When a slot was due on the camera's clock.
 
 use super::laid::Schedule;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{Hole, Stretch, Timing};
 use crate::units::CivilTime;
 use crate::units::time::SECOND;
@@ -10,7 +10,7 @@ impl Schedule {
     /// When a slot was due: on the grid of the stretch that holds it, or that went on to it. Where the
     /// intervals grow with the exposures an empty slot has its share of the gap after the frame before.
     /// `None` where neither tells.
-    pub fn due(&self, evidence: &Evidence, slot: i64) -> Option<CivilTime> {
+    pub fn due(&self, evidence: &Sequence, slot: i64) -> Option<CivilTime> {
         let timing = &evidence.timing;
         let on_grid = || stretch_of(timing, slot).and_then(|stretch| on_grid(stretch, slot));
         let in_gap = || hole_of(timing, slot).and_then(|hole| in_gap(evidence, hole, slot));
@@ -19,18 +19,18 @@ impl Schedule {
 
     /// When the slot of a frame was due. Where the intervals grow with the exposures no grid tells; it is as
     /// near to the frame's stamp as the stamps allow.
-    pub fn due_of(&self, evidence: &Evidence, at: usize) -> Option<CivilTime> {
-        let slot = evidence.timing.slot(at)?;
+    pub fn due_of(&self, evidence: &Sequence, at: usize) -> Option<CivilTime> {
+        let slot = evidence.frame(at).slot()?;
         if !self.law().from_close() {
             return self.due(evidence, slot);
         }
-        let off_s = evidence.timing.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())?;
-        Some(evidence.stamp(at)?.at.plus(-micros(off_s)))
+        let frame = evidence.frame(at);
+        Some(frame.moment()?.plus(-micros(frame.offset_s()?)))
     }
 
     /// When the first slot of a hole was due, as the camera would have stamped it: cut to what the stamps
     /// write.
-    pub fn due_as_stamped(&self, evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
+    pub fn due_as_stamped(&self, evidence: &Sequence, hole: &Hole) -> Option<CivilTime> {
         let step = evidence.timing.written_resolution.max(1);
         let due = self.due(evidence, hole.slot)?;
         Some(CivilTime::from_micros(due.micros().div_euclid(step).saturating_mul(step)))
@@ -58,7 +58,7 @@ fn hole_of(timing: &Timing, slot: i64) -> Option<&Hole> {
 }
 
 /// Its share of the gap.
-fn in_gap(evidence: &Evidence, hole: &Hole, slot: i64) -> Option<CivilTime> {
+fn in_gap(evidence: &Sequence, hole: &Hole, slot: i64) -> Option<CivilTime> {
     let share = (slot.abs_diff(hole.slot) as f64 + 1.0) / (hole.slots as f64 + 1.0);
-    Some(evidence.stamp(hole.before)?.at.plus(micros(hole.gap_s * share)))
+    Some(evidence.frame(hole.before).stamp()?.at.plus(micros(hole.gap_s * share)))
 }

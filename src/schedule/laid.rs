@@ -4,7 +4,7 @@ use super::begins::begins;
 use super::length;
 use super::misfit::Misfit;
 use crate::evidence::timing::TimerLaw;
-use crate::evidence::{Evidence, FrameState, slots};
+use crate::evidence::{FrameState, Sequence, slots};
 use crate::plan::budget::Budget;
 use crate::plan::{Asked, DeliveryPlan, Plan};
 
@@ -38,7 +38,7 @@ impl Schedule {
     /// Lays the plan on the run: its parts by the number of the frame, by its stamp or its name. Where
     /// another interval was meant than the plan says, that one is in force; under another number of exposures
     /// a slot none is.
-    pub fn of(plan: &Plan, evidence: &Evidence) -> Self {
+    pub fn of(plan: &Plan, evidence: &Sequence) -> Self {
         let cadence = evidence.timing.cadence.as_ref();
         let law = cadence.map_or(TimerLaw::Unknown, |c| c.law);
         let misfit = Misfit::of(plan, evidence);
@@ -70,7 +70,7 @@ impl Schedule {
                 let within = |s: &f64| (c.low_s..=c.high_s).contains(s);
                 plan.interval_s.filter(within).unwrap_or(c.interval_s)
             }),
-            members: slots::bracket(plan, evidence),
+            members: slots::bracket(plan, &evidence.timing),
             slots_asked: length::slots_asked(plan, evidence),
             delivery: plan.delivery.clone(),
         }
@@ -140,10 +140,10 @@ impl Schedule {
     /// Slots of the run, empty ones included. Where the card holds another number of exposures a slot than
     /// the plan says, and where no grid tells, they are counted off by their exposures, and empty ones are
     /// not among them.
-    pub fn slots_shot(&self, evidence: &Evidence) -> u64 {
+    pub fn slots_shot(&self, evidence: &Sequence) -> u64 {
         if let Some(Misfit::Exposures { shot, .. }) = self.misfit {
             let outside = evidence.count(FrameState::Outside);
-            return (evidence.states.len() as u64 - outside).div_ceil(shot.max(1) as u64);
+            return (evidence.len() as u64 - outside).div_ceil(shot.max(1) as u64);
         }
         let counted_off = || (evidence.in_run().count() as u64).div_ceil(self.members as u64);
         evidence.timing.slot_count.unwrap_or_else(counted_off)

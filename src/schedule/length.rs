@@ -1,6 +1,6 @@
 //! How many slots the plan asks of this run.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::plan::hours::DAY_S;
 use crate::plan::{self, DailyHours, Moment, Plan};
 use crate::units::CivilTime;
@@ -13,7 +13,7 @@ pub const CRYSTAL: f64 = 1e-4;
 const EARLY: i64 = 30 * SECOND;
 
 /// Slots that the plan asks for. Working hours of a plan without a start are counted from the first frame on.
-pub(super) fn slots_asked(plan: &Plan, evidence: &Evidence) -> Option<u64> {
+pub(super) fn slots_asked(plan: &Plan, evidence: &Sequence) -> Option<u64> {
     // A plan that names a run and no interval asks for as many as the timer's own pace makes of it.
     let shot_s = evidence.timing.cadence.as_ref().filter(|_| plan.interval_s.is_none());
     let shot_s = shot_s.map(|c| c.low_s * (1.0 - CRYSTAL));
@@ -25,7 +25,7 @@ pub(super) fn slots_asked(plan: &Plan, evidence: &Evidence) -> Option<u64> {
     if plan.start.is_some() || plan.active.is_empty() || plan.frames.is_some() {
         return plan::frames_asked(plan);
     }
-    let first = evidence.in_run().find_map(|at| evidence.stamp(at));
+    let first = evidence.in_run().find_map(|at| evidence.frame(at).stamp());
     let start =
         first.map(|stamp| Moment { civil: on_the_hour(plan, stamp.at), offset_min: stamp.offset_min });
     plan::frames_asked(&Plan { start, ..plan.clone() })

@@ -14,8 +14,8 @@
 //! Where one of these fails the difference is drift. What is doubted is a caution, never clear: the run may
 //! still not be the one asked for.
 
+use crate::evidence::Sequence;
 use crate::evidence::timing::Stretch;
-use crate::evidence::{Evidence, FrameState};
 use crate::plan::Plan;
 use crate::plan::budget::Budget;
 
@@ -57,12 +57,12 @@ pub enum Misfit {
 impl Misfit {
     /// Where plan and card do not belong together; `None` where they do, or where what differs may be a fault
     /// of the card.
-    pub fn of(plan: &Plan, evidence: &Evidence) -> Option<Self> {
+    pub fn of(plan: &Plan, evidence: &Sequence) -> Option<Self> {
         exposures(plan, evidence).or_else(|| interval(plan, evidence))
     }
 }
 
-fn interval(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
+fn interval(plan: &Plan, evidence: &Sequence) -> Option<Misfit> {
     let timing = &evidence.timing;
     let cadence = timing.cadence.as_ref()?;
     let planned = plan.interval_s.filter(|s| *s > 0.0)?;
@@ -135,7 +135,7 @@ fn set_by_hand(interval_s: f64, half_s: f64) -> Option<f64> {
     (set_s > 0.0 && near && 2.0 * half_s <= step / 5.0).then_some(set_s)
 }
 
-fn exposures(plan: &Plan, evidence: &Evidence) -> Option<Misfit> {
+fn exposures(plan: &Plan, evidence: &Sequence) -> Option<Misfit> {
     let planned = plan.bracket?;
     let shot = Shots::of(evidence).exposures_a_slot()?;
     if u32::try_from(shot).ok()? == planned {
@@ -171,14 +171,13 @@ const LARGEST: usize = 9;
 const REST: f64 = 1.5;
 
 impl Shots {
-    fn of(evidence: &Evidence) -> Self {
-        let all = (0..evidence.states.len()).filter(|at| evidence.states[*at] != FrameState::Outside);
+    fn of(evidence: &Sequence) -> Self {
+        let all = evidence.all().filter(|frame| !frame.is_outside());
         let told: Vec<(f64, f64, bool)> = all
-            .filter_map(|at| {
-                let stamp = evidence.stamp(at)?;
-                let ev = evidence.exposure.settings.get(at)?.ev100()?;
-                let tagged = evidence.frames.rows[at].exposure_mode.known() == Some(2);
-                Some((stamp.at.micros() as f64 / 1e6, ev, tagged))
+            .filter_map(|frame| {
+                let stamp = frame.stamp()?;
+                let tagged = frame.row().exposure_mode.known() == Some(2);
+                Some((stamp.at.micros() as f64 / 1e6, frame.ev100()?, tagged))
             })
             .take(ASKED)
             .collect();

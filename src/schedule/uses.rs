@@ -1,8 +1,8 @@
 //! Each slot of the run against its budget: what shutter, camera and rig take of the interval.
 
 use super::laid::Schedule;
-use crate::evidence::Evidence;
 use crate::evidence::slots::Slots;
+use crate::evidence::{FrameView, Sequence};
 use crate::plan::budget::{Budget, Slot};
 use crate::units::FrameSpan;
 
@@ -27,9 +27,9 @@ pub struct SlotUse {
 
 impl SlotUse {
     /// Its exposures, exact, s, in order; those that are not known are left out.
-    pub fn exposures_s(&self, evidence: &Evidence) -> Vec<f64> {
-        let of_slot = (self.span.first..=self.span.last).filter(|at| evidence.stands(*at));
-        of_slot.filter_map(|at| evidence.exposure_s(at)).collect()
+    pub fn exposures_s(&self, evidence: &Sequence) -> Vec<f64> {
+        let of_slot = (self.span.first..=self.span.last).filter(|at| evidence.frame(*at).stands());
+        of_slot.filter_map(|at| evidence.frame(at).exposure_s()).collect()
     }
 }
 
@@ -38,30 +38,31 @@ impl Schedule {
     /// million are no burden.
     pub fn uses<'a>(
         &'a self,
-        evidence: &'a Evidence,
+        evidence: &'a Sequence,
         slots: &'a Slots,
     ) -> impl Iterator<Item = SlotUse> + 'a {
         slots.iter().enumerate().filter_map(move |(ordinal, members)| {
             let (first, last) = (*members.first()?, *members.last()?);
             let interval_s = self.interval_s(first)?;
             let budget = *self.budget(first);
-            let exact = |at: usize| evidence.exposure_s(at).unwrap_or(f64::NAN);
-            let mark = |at: usize| {
-                let written = evidence.frames.rows.get(at).and_then(|row| row.exposure_s.known());
-                written.filter(|t| t.is_finite() && *t > 0.0).unwrap_or_else(|| exact(at))
-            };
-            let known = || members.iter().copied().filter(|at| exact(*at).is_finite());
-            let begins = known().next()?;
-            let longest = |of: &dyn Fn(usize) -> f64| known().map(of).fold(0.0, f64::max);
+            let exact = || members.iter().filter_map(|at| evidence.frame(*at).exposure_s());
+            let marks = || members.iter().filter_map(|at| marked_s(evidence.frame(*at)));
+            let first_s = exact().next()?;
             Some(SlotUse {
                 span: FrameSpan { first, last },
                 ordinal,
                 interval_s,
                 budget,
-                exposure_s: (longest(&mark), longest(&exact)),
-                first_s: exact(begins),
-                taken: (budget.slot(known().map(mark)), budget.slot(known().map(exact))),
+                exposure_s: (marks().fold(0.0, f64::max), exact().fold(0.0, f64::max)),
+                first_s,
+                taken: (budget.slot(marks()), budget.slot(exact())),
             })
         })
     }
+}
+
+/// The exposure time of a frame as marked, else as exact, s; `None` where the exact one is not known.
+fn marked_s(frame: FrameView<'_>) -> Option<f64> {
+    let exact_s = frame.exposure_s()?;
+    Some(frame.marked_s().unwrap_or(exact_s))
 }

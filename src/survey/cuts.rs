@@ -3,8 +3,7 @@
 
 use super::FEW;
 use crate::evidence::timing::{Hole, HoleCause, JoinKind};
-use crate::evidence::{Evidence, FileKind, FrameState};
-use crate::units::stops::ev100;
+use crate::evidence::{FileKind, Sequence};
 use crate::units::time::SECOND;
 use std::collections::BTreeMap;
 
@@ -22,7 +21,7 @@ const OTHER_RATE: f64 = 0.05;
 const OTHER_EV: f64 = 0.3;
 
 /// Positions in capture order at which another sequence begins, in order.
-pub fn cuts(evidence: &Evidence) -> Vec<usize> {
+pub fn cuts(evidence: &Sequence) -> Vec<usize> {
     let timing = &evidence.timing;
     let mut cuts = Vec::new();
     let frames_of = |at: usize| timing.stretches.get(at).map_or(0, |s| s.frames);
@@ -72,11 +71,8 @@ fn slower_tail(holes: &[Hole], last: Option<usize>) -> Option<usize> {
 }
 
 /// True where two frames are exposed differently.
-fn other(evidence: &Evidence, a: usize, b: usize) -> bool {
-    let ev = |at: usize| {
-        let s = evidence.exposure.settings.get(at)?;
-        Some(ev100(f64::from(s.f_number), s.time_s, f64::from(s.iso))).filter(|ev| ev.is_finite())
-    };
+fn other(evidence: &Sequence, a: usize, b: usize) -> bool {
+    let ev = |at: usize| evidence.frame(at).ev100();
     ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_EV)
 }
 
@@ -85,11 +81,11 @@ type Size = (u32, u32);
 
 /// Where the size of the pictures of one kind of file changes for good: at least a sequence's frames of the
 /// one before, and of the other after. Raw beside JPEG may differ in size in every shot.
-fn sizes(evidence: &Evidence) -> Vec<usize> {
+fn sizes(evidence: &Sequence) -> Vec<usize> {
     let mut by_kind: BTreeMap<FileKind, Vec<(usize, Size)>> = BTreeMap::new();
-    for at in evidence.in_run() {
-        if let Some(size) = evidence.frames.rows[at].size.known() {
-            by_kind.entry(evidence.frames.card.shots[at].file.kind).or_default().push((at, turned(size)));
+    for frame in evidence.run() {
+        if let Some(size) = frame.row().size.known() {
+            by_kind.entry(frame.shot().file.kind).or_default().push((frame.at(), turned(size)));
         }
     }
     by_kind.values().flat_map(|sized| resized(sized)).collect()
@@ -120,10 +116,11 @@ fn turned((a, b): Size) -> Size {
 }
 
 /// Where frames on no grid are parted: at gaps that are long, and long beside the middle one.
-pub fn gaps(evidence: &Evidence) -> Vec<usize> {
-    let stamped: Vec<(usize, i64)> = (0..evidence.states.len())
-        .filter(|at| evidence.states[*at] != FrameState::Outside)
-        .filter_map(|at| Some((at, evidence.stamp(at)?.at.micros())))
+pub fn gaps(evidence: &Sequence) -> Vec<usize> {
+    let stamped: Vec<(usize, i64)> = evidence
+        .all()
+        .filter(|frame| !frame.is_outside())
+        .filter_map(|frame| Some((frame.at(), frame.moment()?.micros())))
         .collect();
     let mut lengths: Vec<i64> = stamped.windows(2).map(|w| w[1].1 - w[0].1).collect();
     lengths.sort_unstable();
@@ -134,10 +131,9 @@ pub fn gaps(evidence: &Evidence) -> Vec<usize> {
 
 /// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them
 /// about as far apart as the middle gap.
-pub fn hangs_together(evidence: &Evidence) -> bool {
-    let run: Vec<_> =
-        (0..evidence.states.len()).filter(|at| evidence.states[*at] != FrameState::Outside).collect();
-    let stamps: Vec<i64> = run.iter().filter_map(|at| evidence.stamp(*at)).map(|s| s.at.micros()).collect();
+pub fn hangs_together(evidence: &Sequence) -> bool {
+    let run: Vec<_> = evidence.all().filter(|frame| !frame.is_outside()).collect();
+    let stamps: Vec<i64> = run.iter().filter_map(|frame| frame.moment()).map(|at| at.micros()).collect();
     if stamps.len() * 2 < run.len() {
         // Without stamps only the names are left, and they do not speak against it.
         return run.len() >= FEW;

@@ -1,8 +1,8 @@
 //! What a survey tells of one audit.
 
 use crate::audit::Audit;
-use crate::evidence::Camera;
-use crate::evidence::{Evidence, FrameState};
+use crate::evidence::{Camera, FrameView};
+use crate::evidence::{FrameState, Sequence};
 use crate::finding::Answer;
 use crate::frames::{Card, Pictures};
 use crate::units::{CivilTime, FrameSpan};
@@ -22,9 +22,9 @@ pub struct Sets {
 
 impl Sets {
     /// The sets of a run; `None` where there are none.
-    fn of(evidence: &Evidence) -> Option<Self> {
+    fn of(evidence: &Sequence) -> Option<Self> {
         let bracket = evidence.timing.bracket.as_ref()?;
-        let of_run = |at: &usize| matches!(evidence.states[*at], FrameState::Frame | FrameState::Damaged);
+        let of_run = |at: &usize| evidence.frame(*at).stands();
         let in_span = |span: &FrameSpan| (span.first..=span.last).filter(of_run).count() as u64;
         let frames = evidence.in_run().count() as u64;
         let whole = frames.saturating_sub(bracket.incomplete.iter().map(in_span).sum());
@@ -35,7 +35,7 @@ impl Sets {
 
 /// One sequence in a line.
 #[derive(Clone, Debug)]
-pub struct Sequence {
+pub struct SequenceLine {
     /// Its title: the plan's name, or where it lies.
     pub name: String,
     /// Index into the survey's roots: that of its first frame.
@@ -88,22 +88,21 @@ pub struct Sequence {
     pub report: Option<String>,
 }
 
-impl Sequence {
+impl SequenceLine {
     /// What there is to tell of an audit.
     pub fn of(audit: &Audit) -> Self {
         let evidence = &audit.evidence;
         let frames = &evidence.frames;
-        let run: Vec<usize> = evidence.in_run().collect();
+        let run: Vec<FrameView<'_>> = evidence.run().collect();
         // Without any frame of a run, all that is there is told.
-        let told: Vec<usize> = if run.is_empty() { (0..frames.len()).collect() } else { run };
-        let rows = || told.iter().filter_map(|at| frames.rows.get(*at));
-        let path = |at: Option<&usize>| at.map(|at| frames.path_text(*at)).unwrap_or_default();
-        let stamps = || told.iter().filter_map(|at| evidence.stamp(*at)).map(|s| s.at);
-        let most = |pick: &dyn Fn(usize) -> Option<u16>| commonest(told.iter().filter_map(|at| pick(*at)));
-        let camera = most(&|at| frames.rows[at].camera.known());
-        let folders = told.iter().map(|at| frames.card.shots[*at].file.folder);
+        let told: Vec<FrameView<'_>> = if run.is_empty() { evidence.all().collect() } else { run };
+        let path =
+            |frame: Option<&FrameView<'_>>| frame.map(|f| frames.path_text(f.at())).unwrap_or_default();
+        let stamps = || told.iter().filter_map(|frame| frame.moment());
+        let camera = commonest(told.iter().filter_map(|frame| frame.row().camera.known()));
+        let folders = told.iter().map(|frame| frame.shot().file.folder);
         let in_state = |state| evidence.count(state);
-        let first = told.first().map(|at| &frames.card.shots[*at].file);
+        let first = told.first().map(|frame| &frame.shot().file);
         let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
         Self {
             name: audit.name.clone(),
@@ -119,10 +118,10 @@ impl Sequence {
             sets: Sets::of(evidence),
             missing: evidence.timing.missing(),
             interval_s: evidence.timing.cadence.as_ref().map(|c| c.interval_s),
-            size: commonest(rows().filter_map(|r| r.size.known())),
-            exposure_s: ends(rows().filter_map(|r| r.exposure_s.known())),
-            f_number: ends(rows().filter_map(|r| r.f_number.known().map(f64::from))),
-            iso: ends(rows().filter_map(|r| r.iso.known().map(f64::from))),
+            size: commonest(told.iter().filter_map(|frame| frame.row().size.known())),
+            exposure_s: ends(told.iter().filter_map(|frame| frame.marked_s())),
+            f_number: ends(told.iter().filter_map(|frame| frame.marked_f_number())),
+            iso: ends(told.iter().filter_map(|frame| frame.marked_iso())),
             call: audit.verdict.call,
             limited_to: (audit.pictures == Pictures::None).then_some("timing and settings only"),
             why: why(audit),
@@ -149,7 +148,7 @@ fn why(audit: &Audit) -> Vec<&'static str> {
 }
 
 fn ends(values: impl Iterator<Item = f64>) -> Ends {
-    values.filter(|v| v.is_finite() && *v > 0.0).fold(None, |seen, v| {
+    values.fold(None, |seen, v| {
         let (low, high) = seen.unwrap_or((v, v));
         Some((v.min(low), v.max(high)))
     })

@@ -11,7 +11,7 @@ mod groups;
 mod line;
 mod parts;
 
-pub use line::{Ends, Sequence, Sets};
+pub use line::{Ends, SequenceLine, Sets};
 pub use parts::{Loose, Part, parts};
 
 use crate::audit::{Audit, Setting, concluded};
@@ -37,7 +37,7 @@ pub struct Survey {
     /// Names of the folders that were surveyed, fit to show.
     pub roots: Vec<String>,
     /// The sequences, by the time they begin; those without a stamp last.
-    pub sequences: Vec<Sequence>,
+    pub sequences: Vec<SequenceLine>,
     /// Frames that are in no sequence.
     pub loose: Vec<Loose>,
     /// Files that are no frames, by reason.

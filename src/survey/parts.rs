@@ -6,7 +6,7 @@ use super::groups::groups;
 use super::line::common;
 use super::{FEW, FoundPlan};
 use crate::evidence::timing::effort::Effort;
-use crate::evidence::{Evidence, FrameState, by_camera, gather};
+use crate::evidence::{FrameView, Sequence, by_camera, gather};
 use crate::frames::{Frames, natural_names, push_lossless};
 use crate::plan::Plan;
 use std::collections::BTreeMap;
@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 #[derive(Debug)]
 pub struct Part {
     /// What its frames say together, held against that plan.
-    pub evidence: Evidence,
+    pub evidence: Sequence,
     /// Which of the found plans they lie under.
     pub plan: Option<usize>,
 }
@@ -167,12 +167,12 @@ enum Kind {
 
 /// The piece of each frame, in capture order, and what the pieces are. A run that was planned is not cut. A
 /// few frames outside of the run stay with it, as they do in an audit.
-fn pieces(evidence: &Evidence, planned: bool) -> (Vec<u32>, Vec<Kind>) {
-    let states = &evidence.states;
-    let inside = |state: &FrameState| *state != FrameState::Outside;
-    let (Some(first), Some(last)) = (states.iter().position(inside), states.iter().rposition(inside)) else {
-        return (vec![0; states.len()], vec![Kind::Outside]);
+fn pieces(evidence: &Sequence, planned: bool) -> (Vec<u32>, Vec<Kind>) {
+    let mut inside = evidence.all().filter(|frame| !frame.is_outside()).map(FrameView::at);
+    let Some(first) = inside.next() else {
+        return (vec![0; evidence.len()], vec![Kind::Outside]);
     };
+    let last = inside.next_back().unwrap_or(first);
     let cuts = match (planned, evidence.timing.cadence.is_some()) {
         (true, _) => Vec::new(),
         (false, true) => cuts(evidence),
@@ -182,8 +182,8 @@ fn pieces(evidence: &Evidence, planned: bool) -> (Vec<u32>, Vec<Kind>) {
     // Before the run, amid it (another camera's), and after it.
     let zone = |at: usize| usize::from(at > first) + usize::from(at > last);
     let mut outside = [0_usize; 3];
-    for at in (0..states.len()).filter(|at| states[*at] == FrameState::Outside) {
-        outside[zone(at)] += 1;
+    for frame in evidence.all().filter(|frame| frame.is_outside()) {
+        outside[zone(frame.at())] += 1;
     }
     let own: Vec<Option<u32>> = outside
         .iter()
@@ -194,12 +194,9 @@ fn pieces(evidence: &Evidence, planned: bool) -> (Vec<u32>, Vec<Kind>) {
             })
         })
         .collect();
-    let piece_of = states.iter().enumerate().map(|(at, state)| {
-        let of_run = cuts.partition_point(|cut| *cut <= at) as u32;
-        match state {
-            FrameState::Outside => own[zone(at)].unwrap_or(of_run),
-            _ => of_run,
-        }
+    let piece_of = evidence.all().map(|frame| {
+        let of_run = cuts.partition_point(|cut| *cut <= frame.at()) as u32;
+        if frame.is_outside() { own[zone(frame.at())].unwrap_or(of_run) } else { of_run }
     });
     (piece_of.collect(), kinds)
 }

@@ -2,14 +2,14 @@
 
 use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
 use crate::checks::files::damaged_frame;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Answer, Finding, Judgement, Needed, PLAN_DOUBTED, Severity, Tolerated};
 use crate::plan::{Plan, Widened};
 use crate::schedule::Schedule;
 use crate::units::counted;
 
 /// Reaches the verdict. Accepted findings are told and do not weigh.
-pub fn reach(plan: &Plan, evidence: &Evidence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
+pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
     let mut reasons = Vec::new();
     for judgement in judgements {
         match &judgement.answer {
@@ -61,7 +61,7 @@ pub fn reach(plan: &Plan, evidence: &Evidence, schedule: &Schedule, judgements: 
     if let Some(at) = doubted.and_then(|f| reasons.iter().position(|r| r.words == f.message)) {
         reasons[..=at].rotate_right(1);
     }
-    let stamped = evidence.in_run().any(|at| evidence.stamp(at).is_some());
+    let stamped = evidence.in_run().any(|at| evidence.frame(at).stamp().is_some());
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements, stamped),

@@ -1,6 +1,6 @@
 //! The run told in a few lines: when it began, what happened on the way, when it ended.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{ClockRival, Hole, JoinKind};
 use crate::finding::{Judgement, Severity};
 use crate::units::{counted, duration};
@@ -13,11 +13,11 @@ const REGULAR: usize = 4;
 const MOST_FAULTS: usize = 2;
 
 /// The lines, in order of time. Empty without a stamped frame in the run.
-pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
-    let clock = |i: usize| evidence.stamp(i).map_or_else(|| "--:--:--".to_owned(), |s| s.at.clock());
-    let mut run = evidence.in_run().filter(|&i| evidence.stamp(i).is_some());
+pub fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
+    let clock = |i: usize| evidence.frame(i).stamp().map_or_else(|| "--:--:--".to_owned(), |s| s.at.clock());
+    let mut run = evidence.in_run().filter(|&i| evidence.frame(i).stamp().is_some());
     let Some(first) = run.next() else { return Vec::new() };
-    let last = run.last().unwrap_or(first);
+    let last = run.next_back().unwrap_or(first);
     let timing = &evidence.timing;
     let pace = match &timing.cadence {
         Some(c) => format!(
@@ -26,7 +26,8 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
         ),
         None => ", at no steady pace".into(),
     };
-    let mut lines = vec![(first, format!("{}  began with {}{pace}", clock(first), evidence.name(first)))];
+    let mut lines =
+        vec![(first, format!("{}  began with {}{pace}", clock(first), evidence.frame(first).name()))];
     for join in &timing.joins {
         let what = match &join.kind {
             JoinKind::Slip { pause_s, slots } => {
@@ -35,7 +36,7 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
                     "{what} {} ({:.2} slots), then went on from {}",
                     duration(pause_s.abs()),
                     slots.abs(),
-                    evidence.name(join.after)
+                    evidence.frame(join.after).name()
                 )
             }
             JoinKind::ClockStep { step_s, looks_like, stood_s, rival } => {
@@ -76,13 +77,13 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
                 "{slots} in every {} empty, {} times, from {} to {}",
                 next.slot.saturating_sub(one.slot),
                 group.len(),
-                evidence.name(one.before),
-                evidence.name(end.after),
+                evidence.frame(one.before).name(),
+                evidence.frame(end.after).name(),
             ),
             None => format!(
                 "{slots} empty between {} and {} ({}), {} apart",
-                evidence.name(one.before),
-                evidence.name(one.after),
+                evidence.frame(one.before).name(),
+                evidence.frame(one.after).name(),
                 clock(one.after),
                 duration(one.gap_s)
             ),
@@ -99,18 +100,18 @@ pub fn told(evidence: &Evidence, judgements: &[Judgement]) -> Vec<String> {
         let (slots, places) = (counted(untold, "slot"), counted(places as u64, "other place"));
         out.push(format!("          and {slots} empty in {places}"));
     }
-    out.push(format!("{}  ended with {}", clock(last), evidence.name(last)));
+    out.push(format!("{}  ended with {}", clock(last), evidence.frame(last).name()));
     out
 }
 
 /// The lines of the faults that stand at a frame.
-fn faults(evidence: &Evidence, judgements: &[Judgement]) -> Vec<(usize, String)> {
-    let clock = |at: usize| evidence.stamp(at).map(|s| s.at.clock());
+fn faults(evidence: &Sequence, judgements: &[Judgement]) -> Vec<(usize, String)> {
+    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
     let line = |fault: Fault| {
         let Fault { check, first, last, places } = fault;
         let span = match first == last {
-            true => evidence.name(first),
-            false => format!("{} to {}", evidence.name(first), evidence.name(last)),
+            true => evidence.frame(first).name(),
+            false => format!("{} to {}", evidence.frame(first).name(), evidence.frame(last).name()),
         };
         let until = clock(last).filter(|_| first != last).map_or_else(String::new, |t| format!(" ({t})"));
         let times = if places > 1 { format!(" in {places} places") } else { String::new() };

@@ -1,14 +1,14 @@
 //! The longest part of the run that makes a clip.
 
 use super::Usable;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{InTheClip, Judgement};
 use crate::schedule::Schedule;
 use crate::schedule::clip::{Course, Seams};
 
 /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what
 /// was agreed to is taken as good. `None` where no frame serves.
-pub fn longest(evidence: &Evidence, schedule: &Schedule, judgements: &[Judgement]) -> Option<Usable> {
+pub fn longest(evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Option<Usable> {
     let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(judgements);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
     Course::of(schedule, evidence, seams).longest().map(|part| Usable {
@@ -35,13 +35,13 @@ mod tests {
         CHECKS.iter().find(|c| c.text.id == finding.check).expect("a check of ours")
     }
 
-    fn steady(n: usize) -> Evidence {
+    fn steady(n: usize) -> Sequence {
         let frames = Frames { card: Card::default(), rows: vec![Row::default(); n], ..Frames::default() };
         let plan = Plan::default();
         let mut evidence = crate::evidence::gather(&plan, Frames::default());
         evidence.frames = frames;
-        evidence.states = vec![FrameState::Frame; n];
-        evidence.timing.slots = (0..n as i64).collect();
+        *evidence.states_mut() = vec![FrameState::Frame; n];
+        *evidence.slots_mut() = (0..n as i64).collect();
         evidence
     }
 
@@ -56,7 +56,7 @@ mod tests {
         }
     }
 
-    fn span(evidence: &Evidence, judgements: &[Judgement]) -> (usize, usize, u64) {
+    fn span(evidence: &Sequence, judgements: &[Judgement]) -> (usize, usize, u64) {
         let usable =
             longest(evidence, &Schedule::of(&Plan::default(), evidence), judgements).expect("a part");
         (usable.span.first, usable.span.last, usable.frames)
@@ -104,7 +104,7 @@ mod tests {
     #[test]
     fn the_last_bracket_is_told_to_its_last_exposure() {
         let mut evidence = steady(9);
-        evidence.timing.slots = vec![0, 0, 0, 1, 1, 1, 2, 2, 2];
+        *evidence.slots_mut() = vec![0, 0, 0, 1, 1, 1, 2, 2, 2];
         assert_eq!(span(&evidence, &[]), (0, 8, 3));
     }
 
@@ -122,9 +122,9 @@ mod tests {
         evidence.timing.joins[0].kind = JoinKind::Slip { pause_s: 9.0, slots: 1.5 };
         assert_eq!(span(&evidence, &[]), (4, 9, 6));
         evidence.timing.joins.clear();
-        evidence.states[5] = FrameState::Outside;
+        evidence.states_mut()[5] = FrameState::Outside;
         assert_eq!(span(&evidence, &[]), (0, 9, 9));
-        evidence.states[4..6].fill(FrameState::Damaged);
+        evidence.states_mut()[4..6].fill(FrameState::Damaged);
         assert_eq!(span(&evidence, &[]), (0, 3, 4));
     }
 
@@ -132,14 +132,14 @@ mod tests {
     #[test]
     fn a_patch_and_an_agreement_join_two_parts() {
         let mut evidence = steady(100);
-        evidence.states[50] = FrameState::Damaged;
+        evidence.states_mut()[50] = FrameState::Damaged;
         let plan = Plan {
             delivery: crate::plan::DeliveryPlan { fps: Some(25.0), ..Default::default() },
             ..Plan::default()
         };
         let usable = longest(&evidence, &Schedule::of(&plan, &evidence), &[]).expect("a part");
         assert_eq!((usable.frames, usable.patches.len(), usable.clip_s), (99, 1, Some(4.0)));
-        evidence.states[50..52].fill(FrameState::Damaged);
+        evidence.states_mut()[50..52].fill(FrameState::Damaged);
         assert_eq!(longest(&evidence, &Schedule::of(&plan, &evidence), &[]).expect("a part").frames, 50);
         let fault = Finding::new("damaged-frame", Severity::Caution, "Damaged.")
             .on(crate::units::FrameSpan { first: 50, last: 51 });

@@ -149,7 +149,7 @@ fn a_run_that_lasted_its_planned_time_has_no_ending() {
     assert!(found.iter().any(|(code, _)| *code == "power-or-stopped"), "{found:?}");
     // The first hour was missed, and the run went on to its planned end.
     let start = |civil| Some(Moment { civil, offset_min: None });
-    let begun = audit(&plan(), &plan(), &[]).evidence.stamp(0).expect("a stamp").at;
+    let begun = audit(&plan(), &plan(), &[]).evidence.frame(0).stamp().expect("a stamp").at;
     let shot = Plan { frames: Some(120), start: start(begun), ..plan() };
     let planned = Plan { rig, start: start(begun.plus(-80 * 12 * 1_000_000)), ..plan() };
     none(&audit(&shot, &planned, &[]));

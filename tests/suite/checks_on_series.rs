@@ -2,7 +2,7 @@
 
 use crate::support::series::{Tick, floored, frames};
 use lapseproof::checks::judge_all;
-use lapseproof::evidence::{Evidence, gather};
+use lapseproof::evidence::{Sequence, gather};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Plan;
@@ -28,12 +28,12 @@ fn every(interval_s: f64) -> Plan {
 }
 
 /// All findings. The counts of every check must add up to the folder, and none may break.
-fn findings(plan: &Plan, evidence: &Evidence) -> Vec<Finding> {
+fn findings(plan: &Plan, evidence: &Sequence) -> Vec<Finding> {
     let mut all = Vec::new();
     for judgement in judge_all(plan, evidence, &Schedule::of(plan, evidence)) {
         let id = judgement.text.id;
         let aside: u64 = judgement.set_aside.iter().map(|(count, _)| count).sum();
-        assert_eq!(judgement.looked_at + aside, evidence.states.len() as u64, "{id}");
+        assert_eq!(judgement.looked_at + aside, evidence.len() as u64, "{id}");
         assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);
         all.extend(judgement.findings().iter().cloned());
     }
@@ -110,7 +110,7 @@ fn a_hole_is_due_when_the_camera_would_have_stamped() {
         let evidence = gather(&every(interval), frames(&shot(slots, interval, true), SECOND));
         let at = findings(&every(interval), &evidence)[0].at.expect("a moment");
         assert_eq!(at.micros() % SECOND, 0, "{interval}");
-        let start = evidence.stamp(0).expect("a stamp").at;
+        let start = evidence.frame(0).stamp().expect("a stamp").at;
         assert!((at.seconds_since(start) - 90.0 * interval).abs() <= 1.0, "{interval}: {at}");
     }
 }

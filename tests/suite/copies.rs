@@ -45,9 +45,9 @@ fn a_partial_copy_stands_in_for_no_original() {
             let evidence = &audit.evidence;
             let run: Vec<usize> = evidence.in_run().collect();
             assert_eq!(run.len(), 120);
-            assert!(run.iter().all(|at| evidence.name(*at).starts_with("DCIM/")), "{place}");
+            assert!(run.iter().all(|at| evidence.frame(*at).name().starts_with("DCIM/")), "{place}");
             assert_eq!(evidence.copies.len(), copied.len());
-            assert!(evidence.copies.iter().all(|(copy, _)| evidence.name(*copy).starts_with(place)));
+            assert!(evidence.copies.iter().all(|(copy, _)| evidence.frame(*copy).name().starts_with(place)));
             let told: Vec<&str> = audit.findings().into_iter().map(|f| f.check).collect();
             assert!(!told.contains(&"file-order"), "{place}: {told:?}");
             assert_eq!(audit.verdict.call, Call::Clear, "{place}: {:?}", audit.verdict.reasons);

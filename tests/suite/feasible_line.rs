@@ -8,13 +8,18 @@ use crate::support::series::{Tick, floored, frames};
 use lapseproof::checks::judge_one;
 use lapseproof::checks::timing::uneven_interval;
 use lapseproof::evidence::timing::{JoinKind, bounds};
-use lapseproof::evidence::{Evidence, gather};
+use lapseproof::evidence::{Sequence, gather};
 use lapseproof::finding::Answer;
 use lapseproof::plan::Plan;
 
 const SECOND: i64 = 1_000_000;
 
-fn audit(stamps: &[i64], resolution: i64, plan: &Plan) -> Evidence {
+/// The slot of each frame; all of them stand in one.
+fn slots_of(evidence: &Sequence) -> Vec<i64> {
+    evidence.all().map(|frame| frame.slot().expect("a slot")).collect()
+}
+
+fn audit(stamps: &[i64], resolution: i64, plan: &Plan) -> Sequence {
     let ticks: Vec<Tick> = stamps
         .iter()
         .enumerate()
@@ -117,7 +122,7 @@ fn every_slot_is_found_and_none_invented() {
         let holes: Vec<(i64, u64)> = timing.holes.iter().map(|h| (h.slot, h.slots)).collect();
         assert_eq!(holes, case.holes, "{}", case.name);
         let slots: Vec<i64> = case.points.iter().map(|p| p.0).collect();
-        assert_eq!(timing.slots, slots, "{}", case.name);
+        assert_eq!(slots_of(&evidence), slots, "{}", case.name);
         let cadence = timing.cadence.as_ref().expect(case.name);
         if let Some((low, high)) = case.bounds {
             let exact = cadence.exact_s.expect(case.name);
@@ -200,9 +205,10 @@ fn one_late_frame_keeps_its_slot() {
     assert!(bounds::lines(points.iter().copied(), SECOND, 0.0).is_none());
     assert!(bounds::lines(points.iter().copied().filter(|p| p.0 != 80), SECOND, 0.0).is_some());
     let stamps: Vec<i64> = points.iter().map(|p| p.1).collect();
-    let timing = audit(&stamps, SECOND, &Plan::default()).timing;
-    assert_eq!(timing.slots, points.iter().map(|p| p.0).collect::<Vec<_>>());
+    let evidence = audit(&stamps, SECOND, &Plan::default());
+    assert_eq!(slots_of(&evidence), points.iter().map(|p| p.0).collect::<Vec<_>>());
     let late = points.iter().position(|p| p.0 == 80).expect("slot 80");
-    assert!((timing.offsets_s[late] - 2.0).abs() < 1.0, "{}", timing.offsets_s[late]);
-    assert_eq!(timing.missing(), Some(6));
+    let off_s = evidence.frame(late).offset_s().expect("a slot");
+    assert!((off_s - 2.0).abs() < 1.0, "{off_s}");
+    assert_eq!(evidence.timing.missing(), Some(6));
 }

@@ -80,7 +80,8 @@ fn a_renamed_run_is_told_in_its_three_places() {
         let place = format!("{after}.jpg comes after {before}.jpg and was shot {by} earlier");
         assert!(said.contains(&place), "{place}: {said}");
     }
-    let mut marked: Vec<String> = findings[0].marks.iter().map(|m| audit.evidence.name(m.first)).collect();
+    let mut marked: Vec<String> =
+        findings[0].marks.iter().map(|m| audit.evidence.frame(m.first).name()).collect();
     marked.sort();
     assert_eq!(marked, ["12.jpg", "23.jpg", "28.jpg"]);
     let order =

@@ -202,6 +202,68 @@ fn what_is_said_once_stands_in_one_place() {
     }
 }
 
+/// What stands beside the frames, a value each, joined by position. `evidence` alone joins it, in `FrameView`.
+const JOINED: [&str; 9] = [
+    ".frames.rows",
+    ".states",
+    ".standing",
+    ".offsets_s",
+    "exposure.settings",
+    "pictures.brightness_ev",
+    "pictures.sight",
+    "pictures.unexplained_ev",
+    "frames.look(",
+];
+
+/// The lines of a source that name what only `FrameView` joins, its tests and comments left out.
+fn joins_by_hand(source: &str) -> Vec<&str> {
+    let code = source.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
+    let lines = code.lines().filter(|line| !line.trim_start().starts_with("//"));
+    let whole = |rest: &str| !rest.starts_with(|c: char| c.is_alphanumeric() || c == '_');
+    let named = |line: &str, mark: &str| {
+        line.match_indices(mark).any(|(at, _)| mark.ends_with('(') || whole(&line[at + mark.len()..]))
+    };
+    lines.filter(|line| JOINED.iter().any(|mark| named(line, mark))).collect()
+}
+
+#[test]
+fn a_frame_is_seen_whole_outside_the_evidence() {
+    let mut by_hand = Vec::new();
+    for path in sources(&home().join("src")) {
+        let of_tests = path.ends_with("checks/testing.rs")
+            || path.ends_with("outputs/sample.rs")
+            || path.ends_with("html/tests.rs");
+        if of_tests || ["evidence", "frames", "card", "rehearse"].contains(&room(&path).as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&path).expect("a source file");
+        by_hand.extend(joins_by_hand(&text).iter().map(|line| format!("{}: {line}", path.display())));
+    }
+    assert!(by_hand.is_empty(), "ask `Sequence::frame` for it: {by_hand:#?}");
+}
+
+#[test]
+fn what_is_joined_by_hand_is_seen() {
+    for line in [
+        "let row = &evidence.frames.rows[at];",
+        "if audit.evidence.states[at] == FrameState::Frame {",
+        "let off = timing.standing.offsets_s.get(at);",
+        "let time_s = evidence.exposure.settings.get(at);",
+        "let look = evidence.frames.look(at);",
+    ] {
+        assert_eq!(joins_by_hand(line), [line]);
+    }
+    for line in [
+        "let rows = frames.rows.iter();",
+        "// evidence.states[at]",
+        "let mark = budget.standing_s;",
+        "let told = evidence.frame(at).look();",
+        "#[cfg(test)]\nmod tests {\n    evidence.frames.rows[0].stamp = first;",
+    ] {
+        assert!(joins_by_hand(line).is_empty(), "{line}");
+    }
+}
+
 #[test]
 fn each_check_says_all_there_is_to_say() {
     for check in CHECKS {

@@ -10,7 +10,7 @@ use crate::support::cases::rounds;
 use crate::support::moves::{THUMBNAIL, followed};
 use lapseproof::checks::rig::{stalled_move, uneven_move};
 use lapseproof::checks::{Check, judge_one};
-use lapseproof::evidence::{Evidence, gather};
+use lapseproof::evidence::{Sequence, gather};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::plan::{Plan, RigPlan};
 
@@ -48,7 +48,7 @@ fn plan(frames: u64, step_px: f64) -> Plan {
     Plan { interval_s: Some(12.0), frames: Some(frames), rig, ..Plan::default() }
 }
 
-fn findings(check: &'static Check, plan: &Plan, evidence: &Evidence) -> (Vec<Finding>, bool) {
+fn findings(check: &'static Check, plan: &Plan, evidence: &Sequence) -> (Vec<Finding>, bool) {
     match judge_one(check, plan, evidence).answer {
         Answer::Clear => (Vec::new(), false),
         Answer::Found(found) => (found.into_iter().filter(|f| f.severity > Severity::Note).collect(), false),
@@ -76,7 +76,7 @@ fn wide(width: u32) -> Sizes {
 }
 
 /// Prints what the movement was seen by.
-fn layers_of(evidence: &Evidence) {
+fn layers_of(evidence: &Sequence) {
     let Some(track) = &evidence.movement else { return };
     println!("  least slip {:?} of a step", track.jumps().map(|jumps| jumps.finest));
     for (layer, path) in &track.layers {

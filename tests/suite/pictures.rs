@@ -282,7 +282,7 @@ fn levels_level() {
     let audit = thumbs(&dusk(240), &["flicker=0.05EV"]);
     let evidence = &audit.evidence;
     let levels = lapseproof::evidence::picture::levels(&audit.plan, evidence);
-    let shown: Vec<f64> = (0..240).map(|at| evidence.pictures.brightness(at).expect("seen")).collect();
+    let shown: Vec<f64> = evidence.all().map(|frame| frame.brightness_ev().expect("seen")).collect();
     let quick = |add: &dyn Fn(usize) -> f64| {
         let level: Vec<f64> = shown.iter().enumerate().map(|(at, b)| b + add(at)).collect();
         let inner = &level[30..210];
@@ -299,7 +299,7 @@ fn levels_level() {
 fn pictures_read_whole_agree_with_thumbnails_and_damage_is_named() {
     let (thumb, whole) = (thumbs(&locked(40), &[]), shot(&locked(40), &[], Pictures::Full));
     let ev = |audit: &Audit| -> Vec<f64> {
-        (0..40).map(|at| audit.evidence.pictures.brightness(at).expect("seen")).collect()
+        audit.evidence.all().map(|frame| frame.brightness_ev().expect("seen")).collect()
     };
     let (a, b) = (ev(&thumb), ev(&whole));
     let step = |v: &[f64]| v.windows(2).map(|w| w[1] - w[0]).collect::<Vec<_>>();

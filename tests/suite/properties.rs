@@ -289,7 +289,7 @@ proptest! {
             .collect();
         let audit = audit(&Plan::default(), &frames(&ticks, resolution));
         prop_assert_eq!(audit.evidence.timing.missing(), Some(0));
-        prop_assert!(audit.evidence.states.iter().all(|s| *s == FrameState::Frame));
+        prop_assert!(audit.evidence.all().all(|frame| frame.state() == FrameState::Frame));
         let cadence = audit.evidence.timing.cadence.as_ref();
         prop_assert!(cadence.is_some_and(|c| c.low_s <= interval && interval <= c.high_s), "{:?}", cadence);
     }

@@ -44,7 +44,7 @@ fn a_culled_run_is_counted_by_its_numbers() {
 fn a_stop_is_told_as_a_stop_whatever_comes_after() {
     for plan in [Plan::default(), every(6.0)] {
         let Some(audit) = audited("drone-6s", plan) else { return };
-        let name = |at: Option<usize>| at.map(|at| audit.evidence.name(at)).unwrap_or_default();
+        let name = |at: Option<usize>| at.map(|at| audit.evidence.frame(at).name()).unwrap_or_default();
         let slips = of(&audit, "grid-slip");
         let stop = slips.iter().find(|f| name(f.first).ends_with("DJI_0134.JPG")).expect("the stop");
         assert!(stop.severity >= Severity::Caution, "{stop:?}");

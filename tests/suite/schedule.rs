@@ -2,7 +2,7 @@
 //! from what the rehearsal was told to shoot.
 
 use crate::support::rehearsed;
-use lapseproof::evidence::{Evidence, gather};
+use lapseproof::evidence::{Sequence, gather};
 use lapseproof::plan::{ExposureMode, Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
 use lapseproof::schedule::{Misfit, Schedule, on_clock};
@@ -13,7 +13,7 @@ fn plan(text: &str) -> Plan {
 }
 
 /// What was shot by one plan and those faults, laid under another.
-fn laid(shot: &Plan, faults: &[&str], under: &Plan) -> (Evidence, Schedule) {
+fn laid(shot: &Plan, faults: &[&str], under: &Plan) -> (Sequence, Schedule) {
     let faults: Vec<Fault> = faults.iter().map(|f| Fault::parse(f).expect(f)).collect();
     let options = Options { seed: 5, stamp_digits: 2, ..Options::default() };
     let script = script(shot, &faults, &options).expect("a script");
@@ -80,7 +80,7 @@ fn the_budget_goes_by_the_measured_law() {
     // No grid tells when a slot was due; it is where the frame stands.
     for at in [20, 100, 180] {
         let due = schedule.due_of(&evidence, at).expect("a moment");
-        let off_s = due.seconds_since(evidence.stamp(at).expect("a stamp").at);
+        let off_s = due.seconds_since(evidence.frame(at).stamp().expect("a stamp").at);
         assert!(off_s.abs() < 0.1, "{at}: {off_s}");
     }
 }
@@ -91,7 +91,7 @@ fn the_budget_goes_by_the_measured_law() {
 fn empty_slots_were_due_on_the_grid_that_went_on_to_them() {
     let steady = plan(&format!("interval = \"12 s\"\nframes = 100\n{START}"));
     let (evidence, schedule) = laid(&steady, &["missing=2@30"], &steady);
-    let before = evidence.stamp(29).expect("a stamp").at;
+    let before = evidence.frame(29).stamp().expect("a stamp").at;
     let at = |s: i64| before.plus(s * 1_000_000);
     let near = |due: Option<CivilTime>, want: CivilTime| {
         let due = due.expect("a moment");
@@ -108,8 +108,10 @@ fn empty_slots_were_due_on_the_grid_that_went_on_to_them() {
     );
     let (evidence, schedule) = laid(&close, &["missing=1@60"], &close);
     let hole = &evidence.timing.holes[0];
-    let (before, after) =
-        (evidence.stamp(hole.before).expect("one").at, evidence.stamp(hole.after).expect("one").at);
+    let (before, after) = (
+        evidence.frame(hole.before).stamp().expect("one").at,
+        evidence.frame(hole.after).stamp().expect("one").at,
+    );
     let half = after.seconds_since(before) / 2.0;
     near(schedule.due(&evidence, hole.slot), before.plus((half * 1e6) as i64));
 }

@@ -9,6 +9,7 @@
 
 use crate::support::rehearsed;
 use lapseproof::audit::{Audit, Setting, carry_out};
+use lapseproof::evidence::FrameView;
 use lapseproof::evidence::timing::bounds;
 use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
@@ -245,13 +246,13 @@ fn on_the_timers_times(drawn: &Drawn) -> bool {
 }
 
 /// True for a frame that no plain error explains.
-fn stray(offset_s: f32) -> bool {
-    f64::from(offset_s.abs()) > PLAIN_ERROR_S + 1e-6
+fn stray(frame: &FrameView<'_>) -> bool {
+    frame.offset_s().is_some_and(|offset_s| offset_s.abs() > PLAIN_ERROR_S + 1e-6)
 }
 
 /// Frames that the audit's own reading holds for late or early.
 fn off(audit: &Audit) -> usize {
-    audit.evidence.timing.offsets_s.iter().filter(|o| stray(**o)).count()
+    audit.evidence.all().filter(stray).count()
 }
 
 /// True where the audit's own reading proves that the stamps allow another: its lines pass through every
@@ -259,14 +260,11 @@ fn off(audit: &Audit) -> usize {
 fn simpler(drawn: &Drawn, audit: &Audit) -> bool {
     let timing = &audit.evidence.timing;
     let resolution = 10_i64.pow(6 - u32::from(drawn.options.stamp_digits));
-    let stamps = audit.evidence.frames.rows.iter().map(|r| r.stamp.as_known().map(|s| s.at.micros()));
-    let points: Vec<_> = timing
-        .slots
-        .iter()
-        .zip(&timing.offsets_s)
-        .zip(stamps)
-        .map(|((k, o), s)| (*k >= 0 && !stray(*o)).then_some((*k, s?)))
-        .collect();
+    let point = |frame: FrameView<'_>| {
+        let slot = frame.slot().filter(|_| !stray(&frame))?;
+        Some((slot, frame.moment()?.micros()))
+    };
+    let points: Vec<_> = audit.evidence.all().map(point).collect();
     let passes = timing.stretches.iter().all(|s| {
         let own = points[s.first..=s.last].iter().flatten().copied();
         s.last < s.first + 2 || bounds::lines(own, resolution, PLAIN_ERROR_S).is_some()
@@ -631,7 +629,8 @@ fn one() {
                 "  steps {:?}",
                 stamps.windows(2).map(|w| (w[1] - w[0]) / resolution).collect::<Vec<_>>()
             );
-            println!("  slots {:?}", t.slots);
+            let slots: Vec<_> = audit.evidence.all().map(FrameView::slot).collect();
+            println!("  slots {slots:?}");
         }
         println!("  truth missing {} slots {}", drawn.script.truth.missing, drawn.script.truth.slots);
     }

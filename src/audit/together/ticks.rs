@@ -74,11 +74,11 @@ impl Ticks {
         }
         let set_s =
             |at: usize| steps.partition_point(|s| s.0 <= at).checked_sub(1).map_or(0.0, |n| steps[n].1);
-        let moment = |at: usize| evidence.stamp(at).map(|s| s.at.micros() as f64 / 1e6 - set_s(at));
+        let moment = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros() as f64 / 1e6 - set_s(at));
         let mut fired_s = Vec::new();
         let mut last = None;
         for at in evidence.in_run() {
-            let slot = timing.slot(at);
+            let slot = evidence.frame(at).slot();
             // A further exposure of a bracket is no tick of the timer.
             if slot.is_some() && slot == last {
                 continue;

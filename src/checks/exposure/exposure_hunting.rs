@@ -3,9 +3,9 @@
 use crate::checks::common::{PRACTICE, beside, clocks_of, not_of_the_run, number, opinion, over};
 use crate::checks::misfit::untold_members;
 use crate::checks::shows::{Shown, at_step};
-use crate::checks::steps::{Step, settings, steps};
+use crate::checks::steps::{Step, steps};
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
@@ -79,7 +79,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = hunts.iter().map(|hunt| told(case, &reversals, hunt)).collect();
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| settings(evidence, at).is_none().then_some("no exposure value"))
+            .or_else(|| evidence.frame(at).ev100().is_none().then_some("no exposure value"))
     })
 }
 
@@ -156,15 +156,15 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
     };
     let message = format!(
         "The exposure hunts from {} to {}{}: {} reversals{up_to} within {WINDOW} frames, by {largest:.2} EV at most{picture}.",
-        evidence.name(first),
-        evidence.name(last),
+        evidence.frame(first).name(),
+        evidence.frame(last).name(),
         clocks_of(evidence, FrameSpan { first, last }),
         of_hunt.len(),
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
         .figure("picture_ev_rms", rms.map_or(Figure::Unknown, |r| number(r.0)))
         .count(of_hunt.len() as u64)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .figure("reversals_within_20_frames", beside(hunt.most as f64, Some(hunt.level)))
         .figure("largest_step_ev", number(largest));
     finding.marks = of_hunt.iter().map(|r| FrameSpan::one(r.after)).collect();
@@ -173,7 +173,7 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
 
 /// What the picture does at the reversals, EV rms, and what it would do if it were levelled by the settings;
 /// `None` where the pictures do not tell of most.
-fn shown_rms(evidence: &Evidence, reversals: &[Step]) -> Option<(f64, f64)> {
+fn shown_rms(evidence: &Sequence, reversals: &[Step]) -> Option<(f64, f64)> {
     let seen: Vec<(Shown, f64)> =
         reversals.iter().filter_map(|r| Some((at_step(evidence, r)?, r.ev))).collect();
     if seen.len() * 2 <= reversals.len() {
@@ -198,7 +198,7 @@ mod tests {
     }
 
     /// A third of a stop there or back after each of those frames.
-    fn turning(at: &[usize]) -> Evidence {
+    fn turning(at: &[usize]) -> Sequence {
         let mut sketch = Sketch::steady(100, 10.0);
         for (k, row) in sketch.rows.iter_mut().enumerate() {
             let turns = at.iter().filter(|t| **t < k).count();

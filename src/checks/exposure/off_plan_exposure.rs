@@ -5,7 +5,7 @@ use crate::checks::misfit::untold_members;
 use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::{Evidence, Row};
+use crate::evidence::{FrameView, Sequence};
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
 use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
@@ -58,8 +58,8 @@ struct Parameter {
     key: &'static str,
     series: Series,
     planned: fn(&ExposurePlan) -> Option<Planned>,
-    exact: fn(&Evidence, usize) -> f64,
-    marked: fn(&Row) -> Option<f64>,
+    exact: fn(FrameView<'_>) -> Option<f64>,
+    marked: fn(FrameView<'_>) -> Option<f64>,
     text: fn(f64) -> String,
 }
 
@@ -69,8 +69,8 @@ const PARAMETERS: [Parameter; 3] = [
         key: "shutter_off_ev",
         series: Series::Time,
         planned: |e| e.shutter_s,
-        exact: |e, at| e.exposure.settings.get(at).map_or(f64::NAN, |s| s.time_s),
-        marked: |row| row.exposure_s.known(),
+        exact: |frame| frame.exposure_s(),
+        marked: |frame| frame.marked_s(),
         text: time_text,
     },
     Parameter {
@@ -78,11 +78,8 @@ const PARAMETERS: [Parameter; 3] = [
         key: "aperture_off_ev",
         series: Series::Aperture,
         planned: |e| e.aperture,
-        exact: |e, at| match e.exposure.settings.get(at) {
-            Some(s) if !e.exposure.aperture_assumed => f64::from(s.f_number),
-            _ => f64::NAN,
-        },
-        marked: |row| row.f_number.known().map(f64::from),
+        exact: |frame| frame.f_number(),
+        marked: |frame| frame.marked_f_number(),
         text: f_text,
     },
     Parameter {
@@ -90,8 +87,8 @@ const PARAMETERS: [Parameter; 3] = [
         key: "iso_off_ev",
         series: Series::Sensitivity,
         planned: |e| e.iso,
-        exact: |e, at| e.exposure.settings.get(at).map_or(f64::NAN, |s| f64::from(s.iso)),
-        marked: |row| row.iso.known().map(f64::from),
+        exact: |frame| frame.iso(),
+        marked: |frame| frame.marked_iso(),
         text: |iso| format!("ISO {}", iso.round()),
     },
 ];
@@ -114,10 +111,11 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     let tells = |at: usize| {
         let asked = &case.schedule.at(at).exposure;
-        let row = &evidence.frames.rows[at];
+        let frame = evidence.frame(at);
+        let row = frame.row();
         let mode = asked.mode.is_some()
             && (row.exposure_mode.as_known().is_some() || row.program.as_known().is_some());
-        mode || PARAMETERS.iter().any(|p| (p.planned)(asked).is_some() && (p.exact)(evidence, at).is_finite())
+        mode || PARAMETERS.iter().any(|p| (p.planned)(asked).is_some() && (p.exact)(frame).is_some())
     };
     if !evidence.in_run().any(tells) {
         return Opinion::cannot("no frame of the run tells a setting that the plan names");
@@ -151,8 +149,9 @@ fn nearest(case: &Case<'_>, parameter: &Parameter, slot: usize, members: &[usize
     let planned = (parameter.planned)(&case.schedule.at(first).exposure)?;
     let step = evidence.exposure.step;
     let off = |at: usize| {
-        let exact = (parameter.exact)(evidence, at);
-        let marked = (parameter.marked)(&evidence.frames.rows[at]).unwrap_or(exact);
+        let frame = evidence.frame(at);
+        let exact = (parameter.exact)(frame)?;
+        let marked = (parameter.marked)(frame).unwrap_or(exact);
         let ev = off_ev(parameter.series, step, exact, marked, planned);
         ev.is_finite().then_some((ev, marked))
     };
@@ -189,7 +188,7 @@ fn off_ev(series: Series, step: Step, exact: f64, marked: f64, planned: Planned)
     if by_name && by_mark.abs() < by_exact.abs() { by_mark } else { by_exact }
 }
 
-fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Finding> {
+fn told(evidence: &Sequence, parameter: &Parameter, group: &[Off]) -> Option<Finding> {
     let span = FrameSpan { first: group.first()?.span.first, last: group.last()?.span.last };
     let frames: u64 = group.iter().map(|o| o.span.len() as u64).sum();
     let worst = group.iter().reduce(|a, b| if b.ev.abs() > a.ev.abs() { b } else { a })?;
@@ -212,7 +211,7 @@ fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Fin
         Finding::new(TEXT.id, group.iter().map(|o| o.severity).max()?, message)
             .count(frames)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure(parameter.key, beside(worst.ev, Some(worst.level)))
             .figure("shot", Figure::Text(shot))
             .figure("planned", Figure::Text(asked)),
@@ -223,7 +222,7 @@ fn told(evidence: &Evidence, parameter: &Parameter, group: &[Off]) -> Option<Fin
 fn modes(case: &Case<'_>, slots: &Slots) -> Vec<Finding> {
     let evidence = case.evidence;
     let wrong = |at: usize| {
-        let row = &evidence.frames.rows[at];
+        let row = evidence.frame(at).row();
         let (mode, program) = (row.exposure_mode.known(), row.program.known());
         match case.schedule.at(at).exposure.mode? {
             // A402: 0 automatic, 1 manual, 2 bracketed. 8822: 1 manual, 2 to 8 programs of the camera.
@@ -252,7 +251,7 @@ fn modes(case: &Case<'_>, slots: &Slots) -> Vec<Finding> {
         let finding = Finding::new(TEXT.id, severity, message).count(group.len() as u64).on(span);
         Some(
             finding
-                .at(evidence.stamp(first).map(|s| s.at))
+                .at(evidence.frame(first).moment())
                 .figure("frames", beside(all.len() as f64, Some(level))),
         )
     });
@@ -268,7 +267,7 @@ fn modes(case: &Case<'_>, slots: &Slots) -> Vec<Finding> {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
-    use crate::evidence::Cell;
+    use crate::evidence::{Cell, Row};
     use crate::finding::Severity::{Caution, Note};
     use crate::plan::{Part, PartStart, Plan};
 
@@ -280,7 +279,7 @@ mod tests {
         asks(ExposurePlan { shutter_s: Some(planned), ..ExposurePlan::default() })
     }
 
-    fn all(seconds: f64) -> Evidence {
+    fn all(seconds: f64) -> Sequence {
         Sketch::steady(40, 10.0).change(0..40, |row| row.exposure_s = Cell::Known(seconds)).evidence()
     }
 

@@ -2,7 +2,7 @@
 
 use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
 use crate::checks::{Case, Check};
-use crate::evidence::{Camera, CardFile, Evidence, FileKind, Row};
+use crate::evidence::{Camera, CardFile, FileKind, FrameView, Row, Sequence};
 use crate::finding::{ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::schedule::Schedule;
 use crate::units::{Figure, shown};
@@ -59,9 +59,9 @@ struct Setting {
     word: &'static str,
     /// True where the clip breaks at a change.
     breaks: bool,
-    same: fn(&Evidence, &Row, &Row) -> Option<bool>,
-    known: fn(&Row) -> bool,
-    text: fn(&Evidence, &Row) -> String,
+    same: fn(&Sequence, &Row, &Row) -> Option<bool>,
+    known: fn(FrameView<'_>) -> bool,
+    text: fn(&Sequence, &Row) -> String,
 }
 
 fn pair<T>(a: Option<T>, b: Option<T>, same: impl Fn(T, T) -> bool) -> Option<bool> {
@@ -73,21 +73,21 @@ const SETTINGS: [Setting; 7] = [
         word: SIZE,
         breaks: true,
         same: |_, a, b| pair(a.size.known(), b.size.known(), |a, b| a == b),
-        known: |row| row.size.as_known().is_some(),
+        known: |frame| frame.row().size.as_known().is_some(),
         text: |_, row| row.size.known().map_or_else(String::new, |(w, h)| format!("{w} × {h} px")),
     },
     Setting {
         word: "orientation",
         breaks: true,
         same: |_, a, b| pair(a.orientation.known(), b.orientation.known(), |a, b| a == b),
-        known: |row| row.orientation.as_known().is_some(),
+        known: |frame| frame.row().orientation.as_known().is_some(),
         text: |_, row| row.orientation.known().map_or_else(String::new, orientation),
     },
     Setting {
         word: "camera",
         breaks: true,
         same: |e, a, b| pair(camera(e, a), camera(e, b), same_camera),
-        known: |row| row.camera.as_known().is_some(),
+        known: |frame| frame.row().camera.as_known().is_some(),
         text: |e, row| camera(e, row).map_or_else(String::new, camera_text),
     },
     Setting {
@@ -96,7 +96,7 @@ const SETTINGS: [Setting; 7] = [
         same: |_, a, b| {
             pair(a.focal_mm.known(), b.focal_mm.known(), |a, b| (a - b).abs() <= 0.005 * a.abs().max(b.abs()))
         },
-        known: |row| row.focal_mm.known().is_some_and(|mm| mm.is_finite() && mm > 0.0),
+        known: |frame| frame.focal_mm().is_some(),
         text: |_, row| {
             row.focal_mm.known().map_or_else(String::new, |mm| format!("{mm:.1} mm").replace(".0 mm", " mm"))
         },
@@ -105,21 +105,21 @@ const SETTINGS: [Setting; 7] = [
         word: "white balance",
         breaks: false,
         same: |_, a, b| pair(a.white_balance.known(), b.white_balance.known(), |a, b| a == b),
-        known: |row| row.white_balance.as_known().is_some(),
+        known: |frame| frame.row().white_balance.as_known().is_some(),
         text: |_, row| named(row.white_balance.known(), &["automatic", "manual"]),
     },
     Setting {
         word: "exposure mode",
         breaks: false,
         same: |_, a, b| pair(a.exposure_mode.known(), b.exposure_mode.known(), |a, b| a == b),
-        known: |row| row.exposure_mode.as_known().is_some(),
+        known: |frame| frame.row().exposure_mode.as_known().is_some(),
         text: |_, row| named(row.exposure_mode.known(), &["automatic", "manual", "bracketed"]),
     },
     Setting {
         word: "exposure program",
         breaks: false,
         same: |_, a, b| pair(a.program.known(), b.program.known(), |a, b| a == b),
-        known: |row| row.program.as_known().is_some(),
+        known: |frame| frame.row().program.as_known().is_some(),
         text: |_, row| {
             let words = [
                 "undefined",
@@ -152,7 +152,7 @@ fn orientation(value: u8) -> String {
     }
 }
 
-fn camera<'a>(evidence: &'a Evidence, row: &Row) -> Option<&'a Camera> {
+fn camera<'a>(evidence: &'a Sequence, row: &Row) -> Option<&'a Camera> {
     evidence.frames.cameras.get(usize::from(row.camera.known()?))
 }
 
@@ -187,7 +187,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
-        let tells = SETTINGS.iter().any(|s| (s.known)(&evidence.frames.rows[at]));
+        let tells = SETTINGS.iter().any(|s| (s.known)(evidence.frame(at)));
         not_of_the_run(evidence, at).or_else(|| (!tells).then_some("no settings in the file"))
     })
 }
@@ -200,21 +200,20 @@ fn kind(file: &CardFile) -> (FileKind, bool) {
 }
 
 /// Neighbours that tell a setting, where it changes. Neighbours in size are those of one kind of file.
-fn changes(evidence: &Evidence, schedule: &Schedule, setting: &Setting) -> Vec<(usize, usize)> {
-    let (rows, shots) = (&evidence.frames.rows, &evidence.frames.card.shots);
-    let mut last: BTreeMap<Option<(FileKind, bool)>, usize> = BTreeMap::new();
+fn changes(evidence: &Sequence, schedule: &Schedule, setting: &Setting) -> Vec<(usize, usize)> {
+    let mut last: BTreeMap<Option<(FileKind, bool)>, FrameView<'_>> = BTreeMap::new();
     let mut found = Vec::new();
-    for at in evidence.in_run().filter(|at| (setting.known)(&rows[*at])) {
+    for frame in evidence.run().filter(|frame| (setting.known)(*frame)) {
         // Of a raw that is damaged the JPEG beside it may have told the size.
-        if setting.word == SIZE && rows[at].damage.is_some() {
+        if setting.word == SIZE && frame.row().damage.is_some() {
             continue;
         }
-        let of = (setting.word == SIZE).then(|| kind(&shots[at].file));
-        if let Some(before) = last.insert(of, at) {
-            let differs = (setting.same)(evidence, &rows[before], &rows[at]) == Some(false);
-            let exempt = !setting.breaks && differs && schedule.begins_between(before, at);
+        let of = (setting.word == SIZE).then(|| kind(&frame.shot().file));
+        if let Some(before) = last.insert(of, frame) {
+            let differs = (setting.same)(evidence, before.row(), frame.row()) == Some(false);
+            let exempt = !setting.breaks && differs && schedule.begins_between(before.at(), frame.at());
             if differs && !exempt {
-                found.push((before, at));
+                found.push((before.at(), frame.at()));
             }
         }
     }
@@ -222,26 +221,26 @@ fn changes(evidence: &Evidence, schedule: &Schedule, setting: &Setting) -> Vec<(
 }
 
 fn told(
-    evidence: &Evidence,
+    evidence: &Sequence,
     setting: &Setting,
     (before, after): (usize, usize),
     weight: Option<(Severity, f64)>,
 ) -> Finding {
-    let rows = &evidence.frames.rows;
-    let (was, now) = ((setting.text)(evidence, &rows[before]), (setting.text)(evidence, &rows[after]));
-    let (a, b) = (rows[before].size.known(), rows[after].size.known());
+    let (a, b) = (evidence.frame(before).row(), evidence.frame(after).row());
+    let (was, now) = ((setting.text)(evidence, a), (setting.text)(evidence, b));
+    let (a, b) = (a.size.known(), b.size.known());
     let swapped = setting.word == SIZE && a.zip(b).is_some_and(|(a, b)| a == (b.1, b.0));
     let message = format!(
         "The {} changes from {was} to {now}{} between {} and {}{}.",
         setting.word,
         if swapped { ", turned by a quarter," } else { "" },
-        evidence.name(before),
-        evidence.name(after),
+        evidence.frame(before).name(),
+        evidence.frame(after).name(),
         clock_of(evidence, after),
     );
     Finding::new(TEXT.id, weight.map_or(Severity::Note, |w| w.0), message)
         .between(before, after)
-        .at(evidence.stamp(after).map(|s| s.at))
+        .at(evidence.frame(after).moment())
         .figure("setting", Figure::Text(setting.word.to_owned()))
         .figure("before", Figure::Text(was))
         .figure("after", Figure::Text(now))
@@ -256,7 +255,7 @@ mod tests {
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{ExposurePlan, Part, PartStart, Plan};
 
-    fn changed(change: impl Fn(&mut Row)) -> Evidence {
+    fn changed(change: impl Fn(&mut Row)) -> Sequence {
         Sketch::steady(40, 10.0).change(20..40, change).evidence()
     }
 

@@ -2,7 +2,7 @@
 
 use crate::checks::common::{PRACTICE, count, drawn_together, note_or_more, opinion, order_in_doubt};
 use crate::checks::{Case, Check};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted};
 
@@ -43,24 +43,24 @@ fn judge(case: &Case<'_>) -> Opinion {
         let message = if copies.len() == 1 {
             format!(
                 "{} is a copy of {}: the same length and the same bytes.",
-                evidence.name(first),
-                evidence.name(of_first)
+                evidence.frame(first).name(),
+                evidence.frame(of_first).name()
             )
         } else {
             format!(
                 "{} to {} are copies of {} to {}: {} with the same lengths and the same bytes.",
-                evidence.name(first),
-                evidence.name(last),
-                evidence.name(of_first),
-                evidence.name(of_last),
+                evidence.frame(first).name(),
+                evidence.frame(last).name(),
+                evidence.frame(of_first).name(),
+                evidence.frame(of_last).name(),
                 counted(copies.len() as u64, "file"),
             )
         };
         Finding::new(TEXT.id, severity, message)
             .count(copies.len() as u64)
             .on(FrameSpan { first, last })
-            .at(evidence.stamp(first).map(|s| s.at))
-            .figure("copy_of", Figure::Text(evidence.name(of_first)))
+            .at(evidence.frame(first).moment())
+            .figure("copy_of", Figure::Text(evidence.frame(of_first).name()))
             .figure("copies_in_all", count(all))
     });
     let findings = drawn_together(findings, |many| {
@@ -73,9 +73,9 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 /// True where nothing was read that could be compared.
-fn unread(evidence: &Evidence, at: usize) -> bool {
+fn unread(evidence: &Sequence, at: usize) -> bool {
     use crate::evidence::Damage;
-    matches!(evidence.frames.rows[at].damage, Damage::NotRead(_) | Damage::NotTried)
+    matches!(evidence.frame(at).row().damage, Damage::NotRead(_) | Damage::NotTried)
 }
 
 /// Copies that follow one another and repeat frames that follow one another.
@@ -90,7 +90,7 @@ mod tests {
     use crate::evidence::{Damage, FrameState};
     use crate::finding::Severity::{Caution, Fault, Note};
 
-    fn with_copies(copies: &[(usize, usize)]) -> Evidence {
+    fn with_copies(copies: &[(usize, usize)]) -> Sequence {
         let mut sketch = Sketch::steady(30, 10.0);
         for (copy, _) in copies {
             sketch = sketch.state(*copy..copy + 1, FrameState::Surplus);

@@ -4,8 +4,8 @@ use crate::checks::common::{
     PRACTICE, clock_of, count, drawn_together, note_or_more, opinion, order_in_doubt,
 };
 use crate::checks::{Case, Check, Need};
+use crate::evidence::Sequence;
 use crate::evidence::timing::numbers::between;
-use crate::evidence::{Evidence, FrameState};
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, counted};
 
@@ -41,7 +41,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let usual = usual(case);
     let in_doubt = order_in_doubt(evidence);
-    let gaps: Vec<_> = (1..evidence.states.len()).filter_map(|after| gap(evidence, after, usual)).collect();
+    let gaps: Vec<_> = (1..evidence.len()).filter_map(|after| gap(evidence, after, usual)).collect();
     let skipped: i64 = gaps.iter().map(|(_, ahead)| (ahead - usual).max(0)).sum();
     let weighed = case.limits.weigh(NUMBERS, skipped as f64);
     let findings = gaps
@@ -54,10 +54,10 @@ fn judge(case: &Case<'_>) -> Opinion {
         )
     });
     opinion(findings, evidence, |at| {
-        if evidence.states[at] == FrameState::Outside {
+        if evidence.frame(at).is_outside() {
             Some("not part of the run")
         } else {
-            let (shot, row) = (&evidence.frames.card.shots[at], &evidence.frames.rows[at]);
+            let (shot, row) = (&evidence.frames.card.shots[at], evidence.frame(at).row());
             let edited = row.edited.then_some("written by another program");
             edited.or_else(|| shot.number.is_none().then_some("no file number"))
         }
@@ -72,9 +72,9 @@ fn usual(case: &Case<'_>) -> i64 {
 
 /// The advance to the frame `after` from the one before it, where it is not the usual one and no hole lies
 /// between.
-fn gap(evidence: &Evidence, after: usize, usual: i64) -> Option<(usize, i64)> {
+fn gap(evidence: &Sequence, after: usize, usual: i64) -> Option<(usize, i64)> {
     let before = after - 1;
-    let outside = |at: usize| evidence.states[at] == FrameState::Outside;
+    let outside = |at: usize| evidence.frame(at).is_outside();
     if outside(before) || outside(after) || at_a_hole(evidence, before, after) {
         return None;
     }
@@ -89,15 +89,15 @@ fn gap(evidence: &Evidence, after: usize, usual: i64) -> Option<(usize, i64)> {
 
 /// True where empty slots lie between two neighbours; the frames of a hole stand in slots, surplus ones
 /// between them do not.
-fn at_a_hole(evidence: &Evidence, before: usize, after: usize) -> bool {
+fn at_a_hole(evidence: &Sequence, before: usize, after: usize) -> bool {
     let holes = &evidence.timing.holes;
     let next = holes.partition_point(|h| h.after < after);
     holes.get(next).is_some_and(|h| h.before <= before)
 }
 
-fn told(evidence: &Evidence, after: usize, ahead: i64, usual: i64, severity: Severity) -> Finding {
+fn told(evidence: &Sequence, after: usize, ahead: i64, usual: i64, severity: Severity) -> Finding {
     let before = after - 1;
-    let (a, b) = (evidence.name(before), evidence.name(after));
+    let (a, b) = (evidence.frame(before).name(), evidence.frame(after).name());
     let clock = clock_of(evidence, before);
     let skipped = (ahead - usual).max(0).unsigned_abs();
     let (message, severity) = if ahead > 0 {
@@ -121,7 +121,7 @@ fn told(evidence: &Evidence, after: usize, ahead: i64, usual: i64, severity: Sev
     Finding::new(TEXT.id, severity, message)
         .count(skipped.max(1))
         .between(before, after)
-        .at(evidence.stamp(before).map(|s| s.at))
+        .at(evidence.frame(before).moment())
         .figure("number_advance", Figure::Count(ahead))
         .figure("usual_advance", Figure::Count(usual))
         .figure("numbers_skipped", count(skipped))

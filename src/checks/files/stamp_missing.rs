@@ -2,7 +2,7 @@
 
 use crate::checks::common::{PRACTICE, count, groups, named, not_of_the_run, opinion, over};
 use crate::checks::{Case, Check};
-use crate::evidence::{Evidence, FrameState, StampSource};
+use crate::evidence::{FrameState, Sequence, StampSource};
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{FrameSpan, counted};
 
@@ -36,14 +36,14 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let whole = |at: &usize| evidence.states[*at] == FrameState::Frame;
+    let whole = |at: &usize| evidence.frame(*at).state() == FrameState::Frame;
     let without: Vec<_> =
-        evidence.in_run().filter(whole).filter(|at| evidence.stamp(*at).is_none()).collect();
+        evidence.in_run().filter(whole).filter(|at| evidence.frame(*at).stamp().is_none()).collect();
     let mut findings = Vec::new();
     if let (Some(&first), Some(&last)) = (without.first(), without.last()) {
         let severity = case.limits.weigh(FRAMES, without.len() as f64).map_or(Severity::Note, |w| w.0);
         let of = |word| {
-            without.iter().filter(|at| evidence.frames.rows[**at].stamp.why_not() == Some(word)).count()
+            without.iter().filter(|at| evidence.frame(**at).row().stamp.why_not() == Some(word)).count()
                 as u64
         };
         let (blank, absent, unreadable) = (of("blank"), of("absent"), of("unreadable"));
@@ -76,20 +76,21 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     findings.extend(lesser(evidence));
     findings.sort_by_key(|f| f.first);
-    opinion(findings, evidence, |at| match evidence.states[at] {
+    opinion(findings, evidence, |at| match evidence.frame(at).state() {
         FrameState::Damaged => Some("damaged: told by damaged-frame"),
         _ => not_of_the_run(evidence, at),
     })
 }
 
 /// A note where stamps come from a tag that is not the moment of capture.
-fn lesser(evidence: &Evidence) -> Option<Finding> {
-    let from = |source| move |at: &usize| evidence.stamp(*at).is_some_and(|s| s.source == source);
+fn lesser(evidence: &Sequence) -> Option<Finding> {
+    let from = |source| move |at: &usize| evidence.frame(*at).stamp().is_some_and(|s| s.source == source);
     let plain = evidence.in_run().filter(from(StampSource::Plain)).count() as u64;
     let digitized = evidence.in_run().filter(from(StampSource::Digitized)).count() as u64;
-    let is_lesser = |at: &usize| evidence.stamp(*at).is_some_and(|s| s.source != StampSource::Original);
+    let is_lesser =
+        |at: &usize| evidence.frame(*at).stamp().is_some_and(|s| s.source != StampSource::Original);
     let first = evidence.in_run().find(is_lesser)?;
-    let last = evidence.in_run().filter(is_lesser).last()?;
+    let last = evidence.in_run().rfind(is_lesser)?;
     let by = match (digitized, plain) {
         (_, 0) => "they are dated by DateTimeDigitized".to_owned(),
         (0, _) => "they are dated by DateTime, which other programs change".to_owned(),

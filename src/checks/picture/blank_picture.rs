@@ -5,7 +5,7 @@ use crate::checks::common::{
 };
 use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
 use crate::finding::{
     CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
@@ -93,7 +93,7 @@ enum Excuse {
 }
 
 impl Excuse {
-    fn of(evidence: &Evidence, spell: &BlankSpell) -> Self {
+    fn of(evidence: &Sequence, spell: &BlankSpell) -> Self {
         // One frame exposed for daylight is enough: no night excuses it.
         let day = |at: &usize| by_day(evidence, *at);
         let known_night = spell.frames.iter().all(|at| day(at) == Some(false));
@@ -119,7 +119,7 @@ impl Excuse {
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let seen = evidence.in_run().filter(|at| evidence.frames.look(*at).is_some()).count();
+    let seen = evidence.in_run().filter(|at| evidence.frame(*at).look().is_some()).count();
     let spells: Vec<(&BlankSpell, Excuse)> =
         evidence.pictures.blank.iter().map(|s| (s, Excuse::of(evidence, s))).collect();
     let weighing: usize = spells.iter().filter(|s| s.1 != Excuse::Night).map(|s| s.0.frames.len()).sum();
@@ -134,7 +134,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| evidence.frames.look(at).is_none().then_some("no picture could be looked at"))
+            .or_else(|| evidence.frame(at).look().is_none().then_some("no picture could be looked at"))
     })
 }
 
@@ -194,7 +194,7 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
     let mut finding = Finding::new(TEXT.id, severity, message)
         .count(frames as u64)
         .on(span)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .figure("adjacent_frames", beside(frames as f64, case.limits.get(ADJACENT).fault))
         .figure("blank_frames_of_run", count(weighing as u64))
         .figure("blank_percent", beside(share, case.limits.get(SHARE).fault))
@@ -205,16 +205,14 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
 }
 
 /// ` at 1/125 s, EV 13.0, an exposure for daylight`; empty where the settings do not tell.
-fn settings_of(evidence: &Evidence, at: usize) -> String {
-    let Some(settings) = evidence.exposure.settings.get(at) else { return String::new() };
-    let Some(ev) = settings.ev100().filter(|_| !evidence.exposure.aperture_assumed) else {
-        return String::new();
-    };
+fn settings_of(evidence: &Sequence, at: usize) -> String {
+    let frame = evidence.frame(at);
+    let Some((ev, exact_s)) = frame.ev100_shown().zip(frame.exposure_s()) else { return String::new() };
     let of = match by_day(evidence, at) {
         Some(true) => ", an exposure for daylight",
         _ => "",
     };
-    format!(" at {} and EV {ev:.0}{of}", time_text(settings.time_s))
+    format!(" at {} and EV {ev:.0}{of}", time_text(exact_s))
 }
 
 #[cfg(test)]
@@ -222,7 +220,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
     use crate::evidence::picture::{Cells, Look};
-    use crate::evidence::{Cell, Evidence};
+    use crate::evidence::{Cell, Sequence};
     use crate::finding::Severity::{Caution, Fault, Note};
 
     fn black(look: &mut Look) {
@@ -243,7 +241,7 @@ mod tests {
     }
 
     /// 8 s at f/2.8 and ISO 800: EV -3.
-    fn by_night(sketch: Sketch) -> Evidence {
+    fn by_night(sketch: Sketch) -> Sequence {
         sketch
             .change(0..200, |row| {
                 (row.exposure_s, row.f_number, row.iso) =
@@ -252,7 +250,7 @@ mod tests {
             .evidence()
     }
 
-    fn codes(evidence: &Evidence) -> Vec<(Severity, &'static str, Option<usize>)> {
+    fn codes(evidence: &Sequence) -> Vec<(Severity, &'static str, Option<usize>)> {
         let told = found(&CHECK, &every(10.0), evidence);
         told.iter().map(|f| (f.severity, f.cause.as_ref().map_or("", |c| c.code.name()), f.first)).collect()
     }

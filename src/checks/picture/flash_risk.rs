@@ -50,7 +50,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let mut findings = Vec::new();
     let mut most = 0;
     for frames in by_member(case.plan, evidence) {
-        let looks: Vec<Option<&Look>> = frames.iter().map(|at| evidence.frames.look(*at)).collect();
+        let looks: Vec<Option<&Look>> = frames.iter().map(|at| evidence.frame(*at).look()).collect();
         most = most.max(looks.iter().flatten().count());
         let spells = screen(&looks, fps);
         let told = spells.iter().map(|spell| told(case, &frames, spell));
@@ -77,7 +77,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| evidence.frames.look(at).is_none().then_some("no picture could be looked at"))
+            .or_else(|| evidence.frame(at).look().is_none().then_some("no picture could be looked at"))
     })
 }
 
@@ -107,7 +107,7 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
     );
     over(Finding::new(TEXT.id, severity, message), first, last)
         .count((spell.last - spell.first + 1) as u64)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .figure("rule", Figure::Text(format!("{word} flash, WCAG 2.2 SC 2.3.1")))
         .figure("transitions_in_1_s", beside(spell.transitions as f64, level))
         .figure("area_share", number(spell.share))
@@ -119,11 +119,11 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities};
-    use crate::evidence::Evidence;
+    use crate::evidence::Sequence;
     use crate::finding::Severity::{Caution, Note};
 
     /// One frame in `every` is a stop brighter than middle grey, which is a change of 0.18 in luminance.
-    fn pulsing(frames: usize, every: usize) -> Evidence {
+    fn pulsing(frames: usize, every: usize) -> Sequence {
         Sketch::steady(frames, 10.0).shows(|k| if k % every == 0 { 1.0 } else { 0.0 }).evidence()
     }
 

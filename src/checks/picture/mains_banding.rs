@@ -2,7 +2,7 @@
 
 use crate::checks::common::{PRACTICE, beside, clocks_of, named, not_of_the_run, number, opinion};
 use crate::checks::{Case, Check, Need, daylight};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::{Course, Nature};
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{Light, lamps, levels};
@@ -75,8 +75,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| aside(at).or_else(|| by_day(at).then_some("as bright as daylight")))
 }
 
-fn time_of(evidence: &Evidence, at: usize) -> Option<f64> {
-    evidence.exposure_s(at).filter(|t| *t > 0.0)
+fn time_of(evidence: &Sequence, at: usize) -> Option<f64> {
+    evidence.frame(at).exposure_s()
 }
 
 /// All frames of which two could differ by more than the level.
@@ -89,7 +89,7 @@ fn group(case: &Case<'_>, hz: f64, by_day: &dyn Fn(usize) -> bool) -> Option<Gro
         if case.limits.weigh(STEP, worst).is_none() {
             continue;
         }
-        let marked_s = evidence.frames.rows[at].exposure_s.known().unwrap_or(time_s);
+        let marked_s = evidence.frame(at).marked_s().unwrap_or(time_s);
         let new = Group { span: FrameSpan::one(at), frames: 1, time_s, marked_s, hz, worst };
         group = Some(match group {
             None => new,
@@ -152,7 +152,7 @@ fn told(case: &Case<'_>, group: &Group, named_light: bool, flickers: Option<&Cou
     Finding::new(TEXT.id, severity, message)
         .count(group.frames)
         .on(group.span)
-        .at(evidence.stamp(group.span.first).map(|s| s.at))
+        .at(evidence.frame(group.span.first).moment())
         .figure("worst_step_ev", beside(group.worst, level))
         .figure("worst_step_by_mark_ev", number(marked))
         .figure("worst_step_under_tubes_ev", number(worst_step_ev(group.time_s, group.hz, TUBE)))
@@ -180,7 +180,7 @@ mod tests {
     use crate::plan::Plan;
 
     /// 60 frames indoors at that shutter time: f/4, ISO 800.
-    fn indoors(time_s: f64) -> Evidence {
+    fn indoors(time_s: f64) -> Sequence {
         Sketch::steady(60, 10.0)
             .change(0..60, |row| {
                 row.exposure_s = Cell::Known(time_s);
@@ -215,7 +215,7 @@ mod tests {
 
     #[test]
     fn daylight_and_long_exposures_are_quiet() {
-        let cannot = |plan: &Plan, evidence: &Evidence, why: &str| {
+        let cannot = |plan: &Plan, evidence: &Sequence, why: &str| {
             assert!(cannot(&CHECK, plan, evidence).contains(why), "{why}");
         };
         cannot(&lit(Some(Light::Daylight), None), &indoors(1.0 / 125.0), "the plan says daylight");

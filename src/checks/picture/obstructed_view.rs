@@ -4,7 +4,7 @@ use crate::checks::common::{
     PRACTICE, beside, clocks_of, drawn_together, named, not_of_the_run, number, opinion,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::{Obstruction, Watch};
 use crate::finding::{
     CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
@@ -72,9 +72,9 @@ fn judge(case: &Case<'_>) -> Opinion {
         drawn_together(found, |many| format!("Something stood before the lens in {many} places."));
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
-        not_of_the_run(evidence, at).or_else(|| match evidence.frames.look(at) {
+        not_of_the_run(evidence, at).or_else(|| match evidence.frame(at).look() {
             None => Some("no picture could be looked at"),
-            Some(_) if track.is_blank(at) => Some("the picture shows nothing"),
+            Some(_) if evidence.frame(at).is_blank() => Some("the picture shows nothing"),
             Some(_) => None,
         })
     })
@@ -116,11 +116,11 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
     Finding::new(TEXT.id, severity, message)
         .count(spell.frames as u64)
         .on(span)
-        .at(evidence.stamp(spell.first).map(|s| s.at))
+        .at(evidence.frame(spell.first).moment())
         .figure("share_percent", beside(percent, case.limits.get(SHARE).caution))
         .figure("share_sure_percent", number(sure_percent))
         .figure("frames", number(spell.frames as f64))
-        .figure("most_at", Figure::Text(evidence.name(spell.most_at)))
+        .figure("most_at", Figure::Text(evidence.frame(spell.most_at).name()))
         .because(code, "something before the lens")
 }
 
@@ -131,11 +131,11 @@ fn covered(sure_percent: f64, percent: f64) -> String {
 }
 
 /// `, most in TIDE0041.JPG`, where there are several.
-fn at_most(evidence: &Evidence, spell: &Obstruction) -> String {
+fn at_most(evidence: &Sequence, spell: &Obstruction) -> String {
     if spell.frames < 2 {
         return String::new();
     }
-    format!(" ({}, most in {})", counted(spell.frames as u64, "frame"), evidence.name(spell.most_at))
+    format!(" ({}, most in {})", counted(spell.frames as u64, "frame"), evidence.frame(spell.most_at).name())
 }
 
 #[cfg(test)]
@@ -150,7 +150,7 @@ mod tests {
         0.02 * (4.6 * (((x * 37 + y * 91) % 23) as f32 / 22.0)).exp2()
     }
 
-    fn with(cells: impl Fn(usize, usize, usize) -> f32) -> Evidence {
+    fn with(cells: impl Fn(usize, usize, usize) -> f32) -> Sequence {
         let mut sketch = Sketch::steady(80, 10.0).shows(|_| 0.0);
         for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
             look.cells = Cells::pack(|x, y| cells(k, x, y));
@@ -159,11 +159,11 @@ mod tests {
     }
 
     /// Something flat and grey over the first `columns` of the picture.
-    fn covered(frames: std::ops::Range<usize>, columns: usize) -> Evidence {
+    fn covered(frames: std::ops::Range<usize>, columns: usize) -> Sequence {
         with(|k, x, y| if frames.contains(&k) && x < columns { 0.1 } else { scene(x, y) })
     }
 
-    fn spans(evidence: &Evidence) -> Vec<(Option<usize>, Option<usize>, Severity)> {
+    fn spans(evidence: &Sequence) -> Vec<(Option<usize>, Option<usize>, Severity)> {
         found(&CHECK, &every(10.0), evidence).iter().map(|f| (f.first, f.last, f.severity)).collect()
     }
 

@@ -5,7 +5,7 @@ use crate::checks::common::{
 };
 use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::{Dip, PictureSource};
 use crate::finding::{
     CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
@@ -88,8 +88,10 @@ fn judge(case: &Case<'_>) -> Opinion {
         by_member(case.plan, evidence).iter().flat_map(|frames| turned(evidence, frames)).collect();
     turned.sort_unstable();
     let track = &evidence.pictures.sharpness;
-    let shown = &evidence.pictures;
-    let is_told = |at: usize| shown.is_blank(at) || shown.is_obstructed(at) || turned.contains(&at);
+    let is_told = |at: usize| {
+        let frame = evidence.frame(at);
+        frame.is_blank() || frame.is_obstructed() || turned.contains(&at)
+    };
     let mut findings: Vec<Finding> = Vec::new();
     let weighed = case.limits.weigh(TURNED, turned.len() as f64);
     let told = groups(turned.iter().copied()).into_iter().map(|span| on_its_head(evidence, span, weighed));
@@ -122,14 +124,14 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| evidence.frames.look(at).is_none().then_some("no picture could be looked at"))
+            .or_else(|| evidence.frame(at).look().is_none().then_some("no picture could be looked at"))
     })
 }
 
 /// Pictures that stand on their head beside the rest of them: those between places at which the pictures turn
 /// by half, the fewer of the two kinds.
-fn turned(evidence: &Evidence, frames: &[usize]) -> Vec<usize> {
-    let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some()).collect();
+fn turned(evidence: &Sequence, frames: &[usize]) -> Vec<usize> {
+    let seen: Vec<usize> = frames.iter().copied().filter(|at| evidence.frame(*at).look().is_some()).collect();
     let turns = |k: &usize| {
         let between = seen.get(k - 1).zip(seen.get(*k)).and_then(|(a, b)| evidence.frames.between(*a, *b));
         between.is_some_and(|b| b.turned >= TURNED_SHARE)
@@ -146,7 +148,7 @@ fn turned(evidence: &Evidence, frames: &[usize]) -> Vec<usize> {
     within(&[&[0], &places[..]].concat())
 }
 
-fn on_its_head(evidence: &Evidence, span: FrameSpan, weighed: Option<(Severity, f64)>) -> Finding {
+fn on_its_head(evidence: &Sequence, span: FrameSpan, weighed: Option<(Severity, f64)>) -> Finding {
     let is = if span.first == span.last { "is" } else { "are" };
     let why = "a camera that was mounted the other way round, or a program that turned the pixels";
     let message = format!(
@@ -157,46 +159,46 @@ fn on_its_head(evidence: &Evidence, span: FrameSpan, weighed: Option<(Severity, 
     Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
         .count(span.len() as u64)
         .on(span)
-        .at(evidence.stamp(span.first).map(|s| s.at))
+        .at(evidence.frame(span.first).moment())
         .figure("frames", beside(span.len() as f64, weighed.map(|w| w.1)))
         .because(TURNED_BY_HALF, why)
 }
 
-fn source_words(evidence: &Evidence, at: usize) -> &'static str {
-    match evidence.frames.look(at).map(|l| l.source) {
+fn source_words(evidence: &Sequence, at: usize) -> &'static str {
+    match evidence.frame(at).look().map(|l| l.source) {
         Some(PictureSource::Thumbnail) => "as its thumbnail tells",
         Some(PictureSource::Preview) => "as its preview tells",
         _ => "as the picture tells",
     }
 }
 
-fn single(evidence: &Evidence, dip: &Dip, severity: Severity, level: f64) -> Finding {
+fn single(evidence: &Sequence, dip: &Dip, severity: Severity, level: f64) -> Finding {
     let message = format!(
         "{}{} is softer than the frames around it, {}: {:.1} halvings of its sharpness. A knock, a move that had not settled, a breath of \
          wind.",
-        evidence.name(dip.at),
+        evidence.frame(dip.at).name(),
         clock_of(evidence, dip.at),
         source_words(evidence, dip.at),
         -dip.by,
     );
     Finding::new(TEXT.id, severity, message)
         .on(FrameSpan::one(dip.at))
-        .at(evidence.stamp(dip.at).map(|s| s.at))
+        .at(evidence.frame(dip.at).moment())
         .figure("softer_log2", beside(-dip.by, Some(level)))
 }
 
-fn stepped(evidence: &Evidence, step: &Dip, severity: Severity, level: f64) -> Finding {
+fn stepped(evidence: &Sequence, step: &Dip, severity: Severity, level: f64) -> Finding {
     let before = step.at.saturating_sub(1);
     let message = format!(
         "From {}{} on the pictures are softer, {}: {:.1} halvings of their sharpness. A knock, or a focus that moved.",
-        evidence.name(step.at),
+        evidence.frame(step.at).name(),
         clock_of(evidence, step.at),
         source_words(evidence, step.at),
         -step.by,
     );
     Finding::new(TEXT.id, severity, message)
         .between(before, step.at)
-        .at(evidence.stamp(step.at).map(|s| s.at))
+        .at(evidence.frame(step.at).moment())
         .figure("softer_log2", beside(-step.by, Some(level)))
 }
 
@@ -204,8 +206,8 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
     let evidence = case.evidence;
     let track = &evidence.pictures.sharpness;
     let (severity, level) = case.limits.weigh(FALL, -track.slow_fall)?;
-    let last = evidence.in_run().filter(|at| evidence.frames.look(*at).is_some()).last()?;
-    let (a, b) = (evidence.frames.look(track.falls_from)?, evidence.frames.look(last)?);
+    let last = evidence.in_run().rfind(|at| evidence.frame(*at).look().is_some())?;
+    let (a, b) = (evidence.frame(track.falls_from).look()?, evidence.frame(last).look()?);
     let ratio = a.contrast / b.contrast;
     if !(1.0 / SAME_CONTRAST..=SAME_CONTRAST).contains(&ratio) {
         return None;
@@ -213,15 +215,15 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
     let message = format!(
         "The pictures grow softer all the way from {}{} to {}: {:.1} halvings of their sharpness. In the cold or before dawn that is dew or \
          frost on the lens; else a focus that creeps.",
-        evidence.name(track.falls_from),
+        evidence.frame(track.falls_from).name(),
         clock_of(evidence, track.falls_from),
-        evidence.name(last),
+        evidence.frame(last).name(),
         -track.slow_fall,
     );
     Some(
         over(Finding::new(TEXT.id, severity, message), track.falls_from, last)
             .count((last - track.falls_from + 1) as u64)
-            .at(evidence.stamp(track.falls_from).map(|s| s.at))
+            .at(evidence.frame(track.falls_from).moment())
             .figure("softer_log2", beside(-track.slow_fall, Some(level)))
             .figure("likely", Figure::Text("dew, frost or a creeping focus".into())),
     )
@@ -235,7 +237,7 @@ mod tests {
     use crate::evidence::picture::Between;
     use crate::finding::Severity::Caution;
 
-    fn with(change: impl Fn(usize, &mut Look)) -> Evidence {
+    fn with(change: impl Fn(usize, &mut Look)) -> Sequence {
         let mut sketch = Sketch::steady(120, 10.0).shows(|_| 0.0);
         for (k, look) in sketch.looks.iter_mut().flatten().enumerate() {
             // A little unrest, as every scene has it.

@@ -1,9 +1,9 @@
 //! The card's room against the frames.
 
-use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, beside, count, known, not_above, not_of_the_run, number, opinion};
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::FrameView;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::plan::{FileSystem, levels};
 use crate::units::{Figure, counted, shown, size_text};
@@ -62,19 +62,15 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 /// The bytes of a frame with its companions.
-fn bytes(evidence: &Evidence, at: usize) -> f64 {
-    evidence
-        .frames
-        .card
-        .shots
-        .get(at)
-        .map_or(0.0, |shot| shot.companions.iter().chain([&shot.file]).map(|f| f.bytes as f64).sum())
+fn bytes(frame: FrameView<'_>) -> f64 {
+    let shot = frame.shot();
+    shot.companions.iter().chain([&shot.file]).map(|file| file.bytes as f64).sum()
 }
 
 fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
     let (plan, evidence) = (case.plan, case.evidence);
-    let here: f64 = (0..evidence.states.len()).map(|at| bytes(evidence, at)).sum();
-    let run: f64 = evidence.in_run().map(|at| bytes(evidence, at)).sum();
+    let here: f64 = evidence.all().map(bytes).sum();
+    let run: f64 = evidence.run().map(bytes).sum();
     let shot = evidence.in_run().count() as u64;
     let members = case.schedule.members() as u64;
     let asked = case.schedule.slots_asked().map_or(shot, |n| n.saturating_mul(members));
@@ -105,7 +101,7 @@ fn filled(case: &Case<'_>, size: f64) -> Option<Finding> {
             .figure("card_bytes", number(size))
             .figure("needed_bytes", number(all))
             .figure("bytes_here", number(here))
-            .figure("mean_frame_bytes", number(mean.unwrap_or(f64::NAN)))
+            .figure("mean_frame_bytes", known(mean))
             .figure("frames_here", count(shot))
             .figure("frames_asked", count(asked)),
     )

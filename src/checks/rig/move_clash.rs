@@ -1,11 +1,11 @@
 //! The carriage's move against the shutter.
 
 use crate::checks::common::{
-    PRACTICE, beside, clocks_of, count, drawn_together, named, not_of_the_run, number, opinion,
+    PRACTICE, beside, clocks_of, count, drawn_together, known, named, not_of_the_run, number, opinion,
 };
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::{FrameView, Sequence};
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
@@ -81,7 +81,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let counts = |findings| {
         opinion(findings, evidence, |at| {
             not_of_the_run(evidence, at)
-                .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
+                .or_else(|| evidence.frame(at).exposure_s().is_none().then_some("no exposure time"))
                 .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
         })
     };
@@ -123,14 +123,15 @@ fn judge(case: &Case<'_>) -> Opinion {
 
 /// The time from one slot's beginning to the next's, s: by the slots on the grid, and by the interval that
 /// was really kept where it is not the planned one. `None` where the timer stood in between.
-fn room_s(evidence: &Evidence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
+fn room_s(evidence: &Sequence, slot: &SlotUse, next: &SlotUse) -> Option<f64> {
     let timing = &evidence.timing;
     let (at, after) = (slot.span.last, next.span.first);
     let from = timing.joins.partition_point(|j| j.before < at);
     if timing.joins.get(from).is_some_and(|j| j.before < after) {
         return None;
     }
-    let slots = timing.slot(slot.span.first).zip(timing.slot(after)).map_or(1, |(a, b)| b.saturating_sub(a));
+    let stands = |at: usize| evidence.frame(at).slot();
+    let slots = stands(slot.span.first).zip(stands(after)).map_or(1, |(a, b)| b.saturating_sub(a));
     let pace = timing.stretches.get(timing.stretches.partition_point(|s| s.last < at));
     let pace = pace.filter(|s| s.first <= at);
     let kept = pace.is_none_or(|s| (s.low_s..=s.high_s).contains(&slot.interval_s));
@@ -145,7 +146,8 @@ struct Group {
     worst: Tight,
     span: FrameSpan,
     frames: u64,
-    smear_px: f64,
+    /// The largest that is known.
+    smear_px: Option<f64>,
 }
 
 /// Neighbours that are alike drawn together, one group held at a time.
@@ -159,13 +161,13 @@ fn grouped(tight: impl Iterator<Item = Tight>) -> impl Iterator<Item = Group> {
     let mut tight = tight.peekable();
     std::iter::from_fn(move || {
         let mut last = tight.next()?;
-        let smear = |t: &Tight| t.smear_px.unwrap_or(f64::NAN);
-        let mut group =
-            Group { worst: last, span: last.into, frames: last.into.len() as u64, smear_px: smear(&last) };
+        let (worst, frames) = (last, last.into.len() as u64);
+        let mut group = Group { worst, span: last.into, frames, smear_px: last.smear_px };
         while let Some(next) = tight.next_if(|next| alike(&last, next)) {
             group.span.last = next.into.last;
             group.frames += next.into.len() as u64;
-            group.smear_px = group.smear_px.max(smear(&next));
+            let known = group.smear_px.into_iter().chain(next.smear_px);
+            group.smear_px = known.reduce(f64::max);
             if by(&next) > by(&group.worst) {
                 group.worst = next;
             }
@@ -194,11 +196,10 @@ fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
 
 /// Lens, subject and sensor of a frame: as planned, else as the camera tells. The distance is the plan's
 /// alone.
-fn view(plan: &Plan, evidence: &Evidence, at: usize) -> Option<View> {
-    let row = evidence.frames.rows.get(at)?;
-    let positive = |v: f64| (v.is_finite() && v > 0.0).then_some(v);
-    let focal = || row.focal_mm.known().and_then(|mm| positive(f64::from(mm) / 1000.0));
-    let pitch = || row.pitch_um.known().and_then(|um| positive(f64::from(um) / 1e6));
+fn view(plan: &Plan, evidence: &Sequence, at: usize) -> Option<View> {
+    let frame = evidence.frame(at);
+    let focal = || frame.focal_mm().map(|mm| mm / 1000.0);
+    let pitch = || frame.pitch_um().map(|um| um / 1e6);
     Some(View {
         focal_length_m: plan.rig.focal_length_m.or_else(focal)?,
         distance_m: plan.rig.distance_m?,
@@ -226,10 +227,9 @@ fn told(case: &Case<'_>, group: &Group) -> Finding {
     let (names, clock) = (named(evidence, span), clocks_of(evidence, span));
     let message = if worst.overlap_s > 0.0 {
         let are = if frames == 1 { "is" } else { "are" };
-        let smear = if smear_px.is_finite() {
-            format!("a smear of up to {smear_px:.1} px")
-        } else {
-            lacks(case.plan).to_owned()
+        let smear = match smear_px {
+            Some(px) => format!("a smear of up to {px:.1} px"),
+            None => lacks(case.plan).to_owned(),
         };
         format!(
             "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {made_of} end {} after the slot \
@@ -259,13 +259,13 @@ fn told(case: &Case<'_>, group: &Group) -> Finding {
     Finding::new(TEXT.id, worst.severity, message)
         .count(frames)
         .on(span)
-        .at(evidence.stamp(span.first).map(|s| s.at))
+        .at(evidence.frame(span.first).moment())
         .figure("overlap_s", beside(worst.overlap_s, Some(worst.level).filter(|_| clashes)))
-        .figure("smear_px", number(smear_px))
+        .figure("smear_px", known(smear_px))
         .figure("slack_s", number(worst.slack_s))
         .figure("slack_percent", beside(percent, Some(worst.level).filter(|_| !clashes)))
         .figure("exact_exposure_s", number(slot.exposure_s.1))
-        .figure("move_s", number(budget.move_s.unwrap_or(f64::NAN)))
+        .figure("move_s", known(budget.move_s))
         .figure("rig_s", number(taken.rig_s))
         .figure("room_s", number(worst.room_s))
         .figure("frames", count(frames))
@@ -301,32 +301,31 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let speed = speed.ok_or(
         "the carriage travels through the exposure, and the plan tells neither its speed nor travel and run",
     )?;
-    let exposure = |at: usize| evidence.exposure_s(at).unwrap_or(f64::NAN);
-    let smear = |at: usize| view(plan, evidence, at).map(|v| v.shift_px(speed * exposure(at)));
-    let mut longest: Option<usize> = None;
+    let mut longest: Option<(f64, FrameView<'_>)> = None;
     let mut frames = 0_u64;
-    for at in evidence.in_run().filter(|at| exposure(*at).is_finite()) {
+    for frame in evidence.run() {
+        let Some(exposure_s) = frame.exposure_s() else { continue };
         frames += 1;
-        if longest.is_none_or(|l| exposure(at) > exposure(l)) {
-            longest = Some(at);
+        if longest.is_none_or(|(longest_s, _)| exposure_s > longest_s) {
+            longest = Some((exposure_s, frame));
         }
     }
-    let Some(at) = longest else { return Ok(None) };
-    let way_m = speed * exposure(at);
-    let pixels = smear(at).filter(|px| px.is_finite());
+    let Some((exposure_s, frame)) = longest else { return Ok(None) };
+    let way_m = speed * exposure_s;
+    let pixels = view(plan, evidence, frame.at()).map(|view| view.shift_px(way_m));
     let seen = pixels.map_or_else(|| lacks(plan).to_owned(), |px| format!("{px:.1} px in the picture"));
     let message = format!(
         "The carriage travels through the exposure, as planned: {} in the longest one, {} at {}; {seen}.",
         length_text(way_m),
-        duration(exposure(at)),
-        evidence.name(at),
+        duration(exposure_s),
+        frame.name(),
     );
     Ok(Some(
         Finding::new(TEXT.id, Severity::Note, message)
             .count(frames)
-            .figure("smear_px", number(pixels.unwrap_or(f64::NAN)))
+            .figure("smear_px", known(pixels))
             .figure("travel_mm", number(way_m * 1000.0))
-            .figure("exact_exposure_s", number(exposure(at)))
+            .figure("exact_exposure_s", number(exposure_s))
             .figure("frames", count(frames)),
     ))
 }
@@ -345,7 +344,7 @@ mod tests {
         Plan { rig, ..every(interval_s) }
     }
 
-    fn exposed(seconds: f64, interval_s: f64) -> Evidence {
+    fn exposed(seconds: f64, interval_s: f64) -> Sequence {
         Sketch::steady(60, interval_s).change(20..40, |row| row.exposure_s = Cell::Known(seconds)).evidence()
     }
 

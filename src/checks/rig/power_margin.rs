@@ -3,7 +3,7 @@
 use crate::checks::common::{PRACTICE, beside, count, not_above, not_of_the_run, number, opinion};
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::plan::power::{COLDEST_C, Hours};
 use crate::plan::{Plan, levels, run_planned_s};
@@ -42,7 +42,7 @@ pub const CHECK: Check =
     Check { text: &TEXT, limits: LIMITS, needs: &[Need::PlannedBattery, Need::Answers], judge };
 
 /// Length of the run by its first and last stamp, s, without what the camera's clock was set by.
-fn shot_s(evidence: &Evidence) -> Option<f64> {
+fn shot_s(evidence: &Sequence) -> Option<f64> {
     evidence.lasted_s().filter(|s| *s >= 0.0)
 }
 
@@ -142,7 +142,7 @@ mod tests {
     }
 
     /// A run that ended after 5 h.
-    fn ended() -> Evidence {
+    fn ended() -> Sequence {
         Sketch::steady(301, 60.0).evidence()
     }
 

@@ -119,7 +119,7 @@ mod tests {
     }
 
     /// A hole after slot `n − 1` leaves a part of n frames, and a shorter one behind it.
-    fn broken(n: i64) -> crate::evidence::Evidence {
+    fn broken(n: i64) -> crate::evidence::Sequence {
         Sketch::steady(200, 10.0).without(&(n..200 - n / 2).collect::<Vec<_>>(), false).evidence()
     }
 
@@ -192,7 +192,7 @@ mod tests {
     /// An accepted hole is taken as good; so is a length that was agreed to.
     #[test]
     fn what_was_agreed_to_is_taken_as_good() {
-        let of = |plan: &Plan, evidence: &crate::evidence::Evidence| {
+        let of = |plan: &Plan, evidence: &crate::evidence::Sequence| {
             let all = judge_all(plan, evidence, &Schedule::of(plan, evidence));
             let mine = all.iter().find(|j| j.text.id == TEXT.id).expect("its answer");
             mine.findings().iter().map(|f| f.severity).collect::<Vec<_>>()

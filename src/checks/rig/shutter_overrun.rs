@@ -6,7 +6,7 @@ use crate::checks::common::{
 use crate::checks::slots::by_slot;
 use crate::checks::whole::whole;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Needed, Opinion, Severity, Text, Traits};
 use crate::plan::{ExposurePlan, levels};
 use crate::schedule::{CRYSTAL, SlotUse};
@@ -90,7 +90,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     });
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| evidence.exposure_s(at).is_none().then_some("no exposure time"))
+            .or_else(|| evidence.frame(at).exposure_s().is_none().then_some("no exposure time"))
             .or_else(|| case.schedule.interval_s(at).is_none().then_some("no interval"))
     })
 }
@@ -109,7 +109,7 @@ fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
 
 /// True where the cadence was held over a span although the time was too short: no slot went missing in it or
 /// right after, nothing slipped, and the interval is no longer than the one that was too short.
-fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
+fn held(evidence: &Sequence, span: FrameSpan, interval_s: f64) -> bool {
     let timing = &evidence.timing;
     let Some(cadence) = &timing.cadence else { return false };
     let from = timing.holes.partition_point(|h| h.before < span.first);
@@ -123,7 +123,7 @@ fn held(evidence: &Evidence, span: FrameSpan, interval_s: f64) -> bool {
 }
 
 /// True where the timer was no slower than planned: the stretch of `at` allows an interval of `paced_s`.
-fn paced(evidence: &Evidence, at: usize, paced_s: f64) -> bool {
+fn paced(evidence: &Sequence, at: usize, paced_s: f64) -> bool {
     let stretches = &evidence.timing.stretches;
     stretches
         .get(stretches.partition_point(|s| s.last < at))
@@ -183,7 +183,7 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
         Finding::new(TEXT.id, severity, message)
             .count(frames)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure("use_percent", beside(worst.percent(), Some(worst.level)))
             .figure("marked_exposure_s", number(mark))
             .figure("exact_exposure_s", number(exact))

@@ -116,7 +116,7 @@ fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<F
         clocks_of(evidence, span),
         roughly(track),
     );
-    let at = evidence.stamp(span.first).map(|s| s.at);
+    let at = evidence.frame(span.first).moment();
     Some(
         Finding::new(TEXT.id, severity, message)
             .count(halt.len() as u64)
@@ -150,7 +150,7 @@ fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (Cause
             ),
         );
     }
-    let stamp = |at: Option<usize>| at.and_then(|at| case.evidence.stamp(at));
+    let stamp = |at: Option<usize>| at.and_then(|at| case.evidence.frame(at).stamp());
     let from = stamp(track.steps.first().map(|s| s.0));
     let to = stamp(track.steps.get(halt.start).map(|s| s.0));
     let ran_s = from.zip(to).map(|(a, b)| b.at.seconds_since(a.at)).filter(|s| *s >= 0.0);

@@ -5,7 +5,7 @@ use crate::checks::common::{
     unexplained_backwards,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
 use crate::finding::{CauseCode, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
 use crate::units::{Figure, counted, duration};
@@ -81,8 +81,8 @@ fn judge(case: &Case<'_>) -> Opinion {
                 format!(
                     "The camera's clock jumps {way} by {} between {} and {}{why}.",
                     duration(step_s.abs()),
-                    evidence.name(join.before),
-                    evidence.name(join.after),
+                    evidence.frame(join.before).name(),
+                    evidence.frame(join.after).name(),
                 )
             }
         };
@@ -99,7 +99,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let level = if rival.is_some() || lost_power { either } else { severity };
         let mut finding = Finding::new(TEXT.id, level, message)
             .between(join.before, join.after)
-            .at(evidence.stamp(join.before).map(|s| s.at))
+            .at(evidence.frame(join.before).moment())
             .figure("step_s", number(step_s))
             .figure("gap_s", number(join.gap_s));
         match rival {
@@ -110,21 +110,19 @@ fn judge(case: &Case<'_>) -> Opinion {
         findings.push(finding);
     }
     for (before, after) in backwards {
-        let back_s = evidence
-            .stamp(before)
-            .zip(evidence.stamp(after))
-            .map_or(f64::NAN, |(a, b)| a.at.seconds_since(b.at));
+        let moments = evidence.frame(before).moment().zip(evidence.frame(after).moment());
+        let Some(back_s) = moments.map(|(a, b)| a.seconds_since(b)) else { continue };
         let message = format!(
             "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the files were renamed.",
             duration(back_s),
-            evidence.name(before),
-            evidence.name(after),
+            evidence.frame(before).name(),
+            evidence.frame(after).name(),
             evidence.timing.basis.words(),
         );
         findings.push(
             Finding::new(TEXT.id, severity, message)
                 .between(before, after)
-                .at(evidence.stamp(before).map(|s| s.at))
+                .at(evidence.frame(before).moment())
                 .figure("step_s", number(-back_s)),
         );
     }
@@ -136,14 +134,14 @@ fn judge(case: &Case<'_>) -> Opinion {
         )
     });
     opinion(findings, evidence, |at| {
-        not_of_the_run(evidence, at).or_else(|| evidence.stamp(at).is_none().then_some("no stamp"))
+        not_of_the_run(evidence, at).or_else(|| evidence.frame(at).stamp().is_none().then_some("no stamp"))
     })
 }
 
 /// A change of the clock beside what may have happened instead.
-fn both_ways(evidence: &Evidence, join: &Join, step_s: f64, rival: ClockRival) -> String {
+fn both_ways(evidence: &Sequence, join: &Join, step_s: f64, rival: ClockRival) -> String {
     let (length, before, after) =
-        (duration(step_s.abs()), evidence.name(join.before), evidence.name(join.after));
+        (duration(step_s.abs()), evidence.frame(join.before).name(), evidence.frame(join.after).name());
     let clock = clock_of(evidence, join.before);
     let missing = counted(join.or_missing.unwrap_or(0), "frame");
     match rival {
@@ -203,7 +201,7 @@ mod tests {
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
 
-    fn stepped(step_s: f64) -> Evidence {
+    fn stepped(step_s: f64) -> Sequence {
         let mut sketch = Sketch::steady(100, 10.0);
         let looks_like = "the end of daylight saving".into();
         let kind = JoinKind::ClockStep { step_s, looks_like, stood_s: None, rival: None };

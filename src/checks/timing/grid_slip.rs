@@ -57,12 +57,12 @@ fn judge(case: &Case<'_>) -> Opinion {
 fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
     let evidence = case.evidence;
     let planned = case.schedule.begins_between(join.before, join.after);
-    let (before, after) = (evidence.name(join.before), evidence.name(join.after));
+    let (before, after) = (evidence.frame(join.before).name(), evidence.frame(join.after).name());
     let clock = clock_of(evidence, join.before);
     let finding = |severity, message| {
         Finding::new(TEXT.id, severity, message)
             .between(join.before, join.after)
-            .at(evidence.stamp(join.before).map(|s| s.at))
+            .at(evidence.frame(join.before).moment())
             .figure("gap_s", number(join.gap_s))
     };
     match &join.kind {
@@ -145,11 +145,11 @@ fn apart(finding: Finding, join: &Join) -> Finding {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, slip};
-    use crate::evidence::Evidence;
+    use crate::evidence::Sequence;
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{ExposurePlan, Part, PartStart, Plan};
 
-    fn paused(pause_s: f64, slots: f64) -> Evidence {
+    fn paused(pause_s: f64, slots: f64) -> Sequence {
         let mut sketch = Sketch::steady(100, 10.0);
         sketch.joins = vec![slip(59, pause_s, slots)];
         sketch.evidence()

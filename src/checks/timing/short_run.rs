@@ -4,7 +4,7 @@ use crate::checks::common::{
     HANDFUL, PRACTICE, beside, clock_of, count, not_of_the_run, number, opinion, over,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::{Evidence, Outside};
+use crate::evidence::{Outside, Sequence};
 use crate::finding::{
     Cause, CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
@@ -118,7 +118,7 @@ fn limit_of(plan: &Plan) -> LimitKey {
 }
 
 /// Frames just before or behind the run that are none of it: a handful, as are shot by hand.
-fn by_hand(evidence: &Evidence) -> u64 {
+fn by_hand(evidence: &Sequence) -> u64 {
     let ends = evidence.in_run().next().zip(evidence.in_run().last());
     let near = |o: &&Outside| {
         ends.is_some_and(|(first, last)| o.span.last + 1 == first || o.span.first == last + 1)
@@ -131,7 +131,7 @@ fn by_hand(evidence: &Evidence) -> u64 {
 /// begin.
 fn ends_not_found(case: &Case<'_>) -> Option<Finding> {
     let (evidence, plan) = (case.evidence, case.plan);
-    let there = |name: &str| (0..evidence.states.len()).any(|at| evidence.bears(at, name));
+    let there = |name: &str| evidence.all().any(|frame| frame.bears(name));
     let ends = [("The plan's first frame", &plan.first), ("The plan's last frame", &plan.last)];
     let ends = ends.into_iter().filter_map(|(which, name)| Some((which, name.as_deref()?)));
     let parts = plan.parts.iter().filter_map(|part| match &part.from {
@@ -171,9 +171,9 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
     if let Some((first, last)) = run {
         words += &format!(
             ", from {}{} to {}{}",
-            evidence.name(first),
+            evidence.frame(first).name(),
             clock_of(evidence, first),
-            evidence.name(last),
+            evidence.frame(last).name(),
             clock_of(evidence, last)
         );
     }
@@ -201,7 +201,7 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
         finding = finding.figure("clip_s", beside(clip_s, plan.delivery.length_s));
     }
     if let Some((first, last)) = run {
-        finding = over(finding, first, last).at(evidence.stamp(last).map(|s| s.at));
+        finding = over(finding, first, last).at(evidence.frame(last).moment());
         if let Some((late_s, cause)) = late(plan, evidence, first) {
             finding = finding.figure("start_late_s", number(late_s));
             finding.cause = cause;
@@ -211,8 +211,8 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
 }
 
 /// How long after the planned start the run began, s, and what that says of a short run.
-fn late(plan: &Plan, evidence: &Evidence, first: usize) -> Option<(f64, Option<Cause>)> {
-    let (start, stamp) = plan.start.zip(evidence.stamp(first))?;
+fn late(plan: &Plan, evidence: &Sequence, first: usize) -> Option<(f64, Option<Cause>)> {
+    let (start, stamp) = plan.start.zip(evidence.frame(first).stamp())?;
     let late_s = stamp.at.seconds_since(on_clock(start, stamp.offset_min));
     let interval_s = plan.interval_s?;
     // More than a day off is a clock that was never set, not a late start.

@@ -41,16 +41,19 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Sta
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let is_copy = |at: usize| evidence.copies.binary_search_by_key(&at, |c| c.0).is_ok();
-    let surplus = |at: usize| evidence.states[at] == FrameState::Surplus && !is_copy(at);
-    let all: Vec<_> = (0..evidence.states.len()).filter(|at| surplus(*at)).collect();
+    let surplus = |at: usize| evidence.frame(at).state() == FrameState::Surplus && !is_copy(at);
+    let all: Vec<_> = (0..evidence.len()).filter(|at| surplus(*at)).collect();
     let severity = note_or_more(case.limits.weigh(FRAMES, all.len() as f64), order_in_doubt(evidence));
     let findings = groups(all.iter().copied()).into_iter().map(|span| {
         let frames = span.len() as u64;
         let after = span.first.checked_sub(1).and_then(|before| {
-            Some((before, evidence.stamp(span.first)?.at.seconds_since(evidence.stamp(before)?.at)))
+            Some((
+                before,
+                evidence.frame(span.first).stamp()?.at.seconds_since(evidence.frame(before).stamp()?.at),
+            ))
         });
         let since = after.map_or_else(String::new, |(before, s)| {
-            format!(", {} after {}", duration(s), evidence.name(before))
+            format!(", {} after {}", duration(s), evidence.frame(before).name())
         });
         let is = if frames == 1 { "is 1 frame" } else { "are frames" };
         let message = format!(
@@ -61,7 +64,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         Finding::new(TEXT.id, severity, message)
             .count(frames)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure("surplus_frames_of_run", count(all.len() as u64))
             .figure("after_s", after.map_or(Figure::Unknown, |(_, s)| Figure::Number(s)))
     });
@@ -90,13 +93,13 @@ fn judge(case: &Case<'_>) -> Opinion {
         Finding::new(TEXT.id, severity, message)
             .count((span.len() - size) as u64)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure("exposures", beside(span.len() as f64, Some(size as f64)))
     });
     findings
         .extend(drawn_together(fat, |many| format!("{many} brackets have an exposure or more too many.")));
     findings.sort_by_key(|f| f.first);
-    opinion(findings, evidence, |at| match evidence.states[at] {
+    opinion(findings, evidence, |at| match evidence.frame(at).state() {
         FrameState::Surplus if is_copy(at) => Some("a copy of another frame"),
         FrameState::Surplus => None,
         _ => off_the_grid(evidence, at),
@@ -107,7 +110,7 @@ fn judge(case: &Case<'_>) -> Opinion {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
-    use crate::evidence::timing::NO_SLOT;
+    use crate::evidence::testing::NO_SLOT;
     use crate::finding::Severity::{Caution, Fault, Note};
 
     fn with_surplus(at: std::ops::Range<usize>) -> Sketch {

@@ -5,7 +5,7 @@ use crate::checks::common::{
     opinion, over, told_apart,
 };
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
     CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
@@ -78,14 +78,10 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
     };
     let groups = evidence.timing.joins.chunk_by(|a, b| way(a).is_some() && way(a) == way(b));
     let mut findings: Vec<_> = groups.flat_map(|joins| rates(case, joins)).collect();
-    let offsets = || {
-        let of = |at| evidence.timing.offsets_s.get(at).map(|o| f64::from(*o));
-        evidence
-            .in_run()
-            .filter(|at| evidence.timing.slot(*at).is_some())
-            .filter_map(move |at| Some((at, of(at)?)))
+    let known = || {
+        let on_grid = evidence.run().filter(|frame| frame.slot().is_some());
+        on_grid.filter_map(|frame| Some((frame.at(), frame.offset_s()?)))
     };
-    let known = || offsets().filter(|(_, o)| o.is_finite());
     let percent = |offset: f64| 100.0 * offset.abs() / interval_s;
     let worst = known().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()).then(b.0.cmp(&a.0)));
     if let Some((at, offset)) = worst
@@ -103,7 +99,7 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
             "{} {are} off the beat{shares}: {}{} is {} {late}, {:.0} % of the {} interval beyond what the stamps explain \
              (rms of the run {}).",
             counted(uneven.len() as u64, "frame"),
-            evidence.name(at),
+            evidence.frame(at).name(),
             clock_of(evidence, at),
             duration(offset.abs()),
             percent(offset),
@@ -114,7 +110,7 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
         let (first, last) = ends.map_or((at, at), |(a, b)| (*a, *b));
         let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
             .count(uneven.len() as u64)
-            .at(evidence.stamp(at).map(|s| s.at))
+            .at(evidence.frame(at).moment())
             .figure("worst_offset_s", number(offset))
             .figure("worst_percent", beside(percent(offset), Some(level)))
             .figure("rms_s", number(rms_s))
@@ -149,13 +145,13 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
         "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {} to {}{}: {because}.",
         told_apart(from_s, to_s),
         told_apart(to_s, from_s),
-        case.evidence.name(first),
-        case.evidence.name(last),
+        case.evidence.frame(first).name(),
+        case.evidence.frame(last).name(),
         clocks_of(case.evidence, FrameSpan { first, last }),
     );
     let finding = over(Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
         .count(joins.len() as u64)
-        .at(case.evidence.stamp(first).map(|s| s.at))
+        .at(case.evidence.frame(first).moment())
         .because(TIMER_DRIFTS, because)
         .figure("interval_before_s", number(from_s))
         .figure("interval_after_s", number(to_s))
@@ -182,7 +178,7 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
     let most = if brief { Severity::Caution } else { Severity::Fault };
     let weighed = case.limits.weigh(CHANGE, percent).map(|w| (w.0.min(most), w.1));
     let range = if latest > earliest + 1 {
-        let (a, b) = (case.evidence.name(earliest), case.evidence.name(latest));
+        let (a, b) = (case.evidence.frame(earliest).name(), case.evidence.frame(latest).name());
         format!(", or anywhere from {a} to {b}")
     } else {
         String::new()
@@ -191,14 +187,14 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
         "The interval changes from {} to {} ({percent:.1} %) between {}{} and {}{range}.",
         told_apart(from_s, to_s),
         told_apart(to_s, from_s),
-        case.evidence.name(join.before),
+        case.evidence.frame(join.before).name(),
         clock_of(case.evidence, join.before),
-        case.evidence.name(join.after),
+        case.evidence.frame(join.after).name(),
     );
     Some(
         Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
             .between(join.before, join.after)
-            .at(case.evidence.stamp(join.before).map(|s| s.at))
+            .at(case.evidence.frame(join.before).moment())
             .figure("interval_before_s", number(from_s))
             .figure("interval_after_s", number(to_s))
             .figure("change_percent", beside(percent, weighed.map(|w| w.1))),
@@ -207,8 +203,9 @@ fn rate(case: &Case<'_>, join: &Join) -> Option<Finding> {
 
 /// Differences of neighbouring stamps, s, with the later frame; a clock that runs backwards is another
 /// check's.
-fn differences(evidence: &Evidence) -> Vec<(f64, FrameSpan)> {
-    let stamped: Vec<_> = evidence.in_run().filter_map(|at| evidence.stamp(at).map(|s| (at, s.at))).collect();
+fn differences(evidence: &Sequence) -> Vec<(f64, FrameSpan)> {
+    let stamped: Vec<_> =
+        evidence.in_run().filter_map(|at| evidence.frame(at).stamp().map(|s| (at, s.at))).collect();
     let pairs =
         stamped.windows(2).map(|p| (p[1].1.seconds_since(p[0].1), FrameSpan { first: p[0].0, last: p[1].0 }));
     pairs.filter(|(s, _)| *s >= 0.0).collect()
@@ -254,15 +251,15 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
             uneven,
             pairs.len(),
             duration(gap_s),
-            evidence.name(span.first),
+            evidence.frame(span.first).name(),
             clock_of(evidence, span.first),
-            evidence.name(span.last),
+            evidence.frame(span.last).name(),
         );
         let finding = Finding { marks, ..over(Finding::new(TEXT.id, severity, message), first, last) };
         findings.push(
             finding
                 .count(uneven as u64)
-                .at(evidence.stamp(span.first).map(|s| s.at))
+                .at(evidence.frame(span.first).moment())
                 .figure("shortest_s", number(least))
                 .figure("median_s", number(median))
                 .figure("longest_s", number(most))
@@ -274,7 +271,7 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
         );
     }
     opinion(findings, evidence, |at| {
-        not_of_the_run(evidence, at).or_else(|| evidence.stamp(at).is_none().then_some("no stamp"))
+        not_of_the_run(evidence, at).or_else(|| evidence.frame(at).stamp().is_none().then_some("no stamp"))
     })
 }
 
@@ -300,7 +297,7 @@ mod tests {
             sketch.offsets_s[40] = offset;
             let mut evidence = sketch.evidence();
             if offset == 0.8 {
-                evidence.timing.offsets_s[40] = 0.799_999_95;
+                evidence.offsets_mut()[40] = 0.799_999_95;
             }
             assert_eq!(severities(&CHECK, &Plan::default(), &evidence), severity, "{offset}");
         }

@@ -108,6 +108,14 @@ pub struct Still {
     pub moved: Vec<(f64, f64)>,
 }
 
+impl Still {
+    /// The steps whose move is known, with it.
+    pub fn seen(&self) -> impl Iterator<Item = (usize, (f64, f64))> + '_ {
+        let moves = self.moved.iter().copied().enumerate();
+        moves.filter(|(_, (x, y))| x.is_finite() && y.is_finite())
+    }
+}
+
 /// The layers that move, those of most tiles first, and what stands still.
 pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
     let tiles: Vec<Tile> = (0..TILES).filter_map(|at| tile(steps, at)).collect();

@@ -123,8 +123,7 @@ impl MovementTrack {
         match self.shown_by()? {
             ShownBy::Layer(layer) => Some(layer.pace),
             ShownBy::Still(still) => {
-                let seen = || still.moved.iter().filter(|m| m.0.is_finite() && m.1.is_finite());
-                median(seen().map(|m| m.0)).zip(median(seen().map(|m| m.1)))
+                median(still.seen().map(|(_, by)| by.0)).zip(median(still.seen().map(|(_, by)| by.1)))
             }
         }
     }

@@ -43,8 +43,8 @@ struct Edge<'a> {
 pub fn steps(timing: &Timing, run: &[usize], moves: &[Moved]) -> Vec<Step> {
     let mut firsts: Vec<usize> = Vec::with_capacity(run.len());
     for &at in run {
-        let slot = timing.slot(at);
-        let same = firsts.last().is_some_and(|last| slot.is_some() && timing.slot(*last) == slot);
+        let slot = timing.standing.slot(at);
+        let same = firsts.last().is_some_and(|last| slot.is_some() && timing.standing.slot(*last) == slot);
         if !same {
             firsts.push(at);
         }
@@ -70,7 +70,7 @@ pub fn steps(timing: &Timing, run: &[usize], moves: &[Moved]) -> Vec<Step> {
         let right = |t: &TileShift| t.is_known() && f64::from(t.unlike) <= most;
         let places = places(&edges, pictures.len(), tile, right);
         for step in &mut steps {
-            let slots = timing.slot(step.before).zip(timing.slot(step.after));
+            let slots = timing.standing.slot(step.before).zip(timing.standing.slot(step.after));
             let next = slots.is_none_or(|(a, b)| b == a + 1);
             let ends = place(step.before).zip(place(step.after)).filter(|_| next);
             let by = ends.and_then(|(a, b)| places.step(a, b));

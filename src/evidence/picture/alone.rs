@@ -1,7 +1,7 @@
 //! A frame that stands out of those beside it.
 
 use super::{AREAS, Course};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::stats::median;
 
 /// An area is held against itself where its luminance lies between these.
@@ -12,8 +12,8 @@ const LONGEST: usize = 2;
 
 /// By how much a frame stands out of its two neighbours on either side as the clip shows it, EV; infinite
 /// where that is not known.
-pub fn out_of_clip(evidence: &Evidence, course: &Course, at: usize) -> f64 {
-    let shown = |at: usize| evidence.pictures.brightness(at);
+pub fn out_of_clip(evidence: &Sequence, course: &Course, at: usize) -> f64 {
+    let shown = |at: usize| evidence.frame(at).brightness_ev();
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return f64::INFINITY };
     let beside = beside(course, i, 2).into_iter().filter_map(shown);
     match (shown(at), median(beside)) {
@@ -34,10 +34,10 @@ fn beside(course: &Course, i: usize, each: usize) -> Vec<usize> {
 /// How much of the `ev` by which a frame is set off from the ones beside it the middle one of its areas
 /// shows, 0 to 1, settings taken out: near 1 the aperture, the shutter or the one light; near 0 something in
 /// a part of the picture.
-pub fn alike_at(evidence: &Evidence, course: &Course, at: usize, ev: f64) -> f64 {
+pub fn alike_at(evidence: &Sequence, course: &Course, at: usize, ev: f64) -> f64 {
     let Some(i) = course.frames.iter().position(|f| *f == at) else { return 1.0 };
     let around = beside(course, i, 1);
-    let let_in = |at: usize| evidence.exposure.settings.get(at).and_then(|s| s.ev100()).unwrap_or(0.0);
+    let let_in = |at: usize| evidence.exposure.ev100(at).unwrap_or(0.0);
     let Some(now) = evidence.frames.look(at) else { return 1.0 };
     let mut ratios = Vec::new();
     for beside in around {

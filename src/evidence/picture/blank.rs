@@ -1,6 +1,7 @@
 //! Pictures that show nothing: black, or blown out.
 
-use crate::evidence::{Evidence, Look};
+use super::Pictured;
+use crate::evidence::Look;
 use crate::units::light::decoded;
 
 /// A picture of less than the light of this code is black, where nothing in it stands out.
@@ -61,9 +62,9 @@ pub struct BlankSpell {
 }
 
 /// Spells of pictures that show nothing, among frames that are compared with each other.
-pub fn blank(evidence: &Evidence, frames: &[usize]) -> Vec<BlankSpell> {
+pub fn blank(told: Pictured<'_>, frames: &[usize]) -> Vec<BlankSpell> {
     let seen: Vec<(usize, &Look)> =
-        frames.iter().filter_map(|at| Some((*at, evidence.frames.look(*at)?))).collect();
+        frames.iter().filter_map(|at| Some((*at, told.frames.look(*at)?))).collect();
     let kinds: Vec<Option<BlankKind>> = (0..seen.len()).map(|k| kind(&seen, k)).collect();
     let mut spells = Vec::new();
     let mut from = 0;

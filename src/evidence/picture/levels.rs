@@ -1,6 +1,6 @@
 //! What would level each frame: from the settings alone, and from the brightness of the pictures.
 
-use crate::evidence::{Evidence, slots};
+use crate::evidence::{Sequence, slots};
 use crate::plan::Plan;
 use crate::stats::local::smooth;
 use crate::stats::median;
@@ -30,15 +30,13 @@ pub struct Levels {
 }
 
 /// Works out the levels of the run.
-pub fn levels(plan: &Plan, evidence: &Evidence) -> Levels {
+pub fn levels(plan: &Plan, evidence: &Sequence) -> Levels {
     let n = evidence.frames.len();
     let mut levels = Levels { settings_ev: vec![f32::NAN; n], brightness_ev: vec![f32::NAN; n] };
     let fps = plan.delivery.played_fps();
     for frames in slots::by_member(plan, evidence) {
-        let let_in: Vec<f64> = frames
-            .iter()
-            .map(|at| evidence.exposure.settings.get(*at).and_then(|s| s.ev100()).map_or(f64::NAN, |ev| -ev))
-            .collect();
+        let let_in: Vec<f64> =
+            frames.iter().map(|at| evidence.exposure.ev100(*at).map_or(f64::NAN, |ev| -ev)).collect();
         let changes = let_in.windows(2).filter(|w| (w[1] - w[0]).abs() > 0.01).count();
         let plateau = frames.len() as f64 / (changes + 1) as f64;
         let half = (STEPS_OVER * plateau).clamp(LEAST_S * fps, MOST_S * fps) as usize;
@@ -52,7 +50,7 @@ pub fn levels(plan: &Plan, evidence: &Evidence) -> Levels {
             put(&mut levels.settings_ev, &frames[start..end], piece, &smooth(piece, half));
             let shown: Vec<f64> = frames[start..end]
                 .iter()
-                .map(|at| evidence.pictures.brightness(*at).unwrap_or(f64::NAN))
+                .map(|at| evidence.frame(*at).brightness_ev().unwrap_or(f64::NAN))
                 .collect();
             if shown.iter().any(|b| !b.is_nan()) {
                 let middle: Vec<f64> = (0..shown.len())
@@ -73,10 +71,10 @@ pub fn levels(plan: &Plan, evidence: &Evidence) -> Levels {
 }
 
 /// True where the pictures step more, from frame to frame, with those levels than without.
-fn worse(evidence: &Evidence, frames: &[usize], levels: &[f32]) -> bool {
+fn worse(evidence: &Sequence, frames: &[usize], levels: &[f32]) -> bool {
     let (mut without, mut with) = (0.0, 0.0);
     for pair in frames.windows(2) {
-        let shown = |at: usize| evidence.pictures.brightness(at);
+        let shown = |at: usize| evidence.frame(at).brightness_ev();
         let (Some(a), Some(b)) = (shown(pair[0]), shown(pair[1])) else { continue };
         let levelled = f64::from(levels[pair[1]] - levels[pair[0]]);
         if levelled.abs() > MOVED_EV {

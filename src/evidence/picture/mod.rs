@@ -24,6 +24,8 @@ pub use sight::{Visibility, flash as flash_seen, most_visible, sensitivity, visi
 pub use steps::LightStep;
 pub use track::track;
 
+use crate::evidence::exposure::ExposureTrack;
+use crate::frames::Frames;
 use crate::stats::median;
 
 pub use crate::frames::picture::{
@@ -120,16 +122,25 @@ pub struct Course {
     pub floor_ev: f64,
 }
 
+/// What the track is made from: the pictures, and the settings that they were exposed with.
+#[derive(Clone, Copy, Debug)]
+pub struct Pictured<'a> {
+    /// The frames, in capture order.
+    pub frames: &'a Frames,
+    /// Their settings.
+    pub exposure: &'a ExposureTrack,
+}
+
 /// What the pictures say together. Empty where they were not read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PictureTrack {
     /// log2 of the brightness of each frame (mean linear luminance), EV; NaN where it tells nothing. One a
     /// frame, in capture order.
-    pub brightness_ev: Vec<f32>,
+    pub(in crate::evidence) brightness_ev: Vec<f32>,
     /// How well each frame tells it.
-    pub sight: Vec<Sight>,
+    pub(in crate::evidence) sight: Vec<Sight>,
     /// Deviation of each frame from the local trend, the settings taken out, EV; NaN where not known.
-    pub unexplained_ev: Vec<f32>,
+    pub(in crate::evidence) unexplained_ev: Vec<f32>,
     /// Courses that are compared: one, or one a member of the bracket.
     pub courses: Vec<Course>,
     /// Sharpness.
@@ -150,18 +161,28 @@ pub struct PictureTrack {
 }
 
 impl PictureTrack {
+    /// How well a frame tells its brightness.
+    pub(in crate::evidence) fn sight(&self, at: usize) -> Sight {
+        self.sight.get(at).copied().unwrap_or_default()
+    }
+
+    /// How far the brightness of a frame is from the local trend, EV.
+    pub(in crate::evidence) fn unexplained(&self, at: usize) -> Option<f64> {
+        self.unexplained_ev.get(at).map(|ev| f64::from(*ev)).filter(|ev| ev.is_finite())
+    }
+
     /// Brightness of a frame, EV.
-    pub fn brightness(&self, at: usize) -> Option<f64> {
+    pub(in crate::evidence) fn brightness(&self, at: usize) -> Option<f64> {
         self.brightness_ev.get(at).map(|b| f64::from(*b)).filter(|b| !b.is_nan())
     }
 
     /// True for a picture that shows nothing.
-    pub fn is_blank(&self, at: usize) -> bool {
+    pub(in crate::evidence) fn is_blank(&self, at: usize) -> bool {
         self.blank.iter().any(|s| s.frames.binary_search(&at).is_ok())
     }
 
     /// True for a picture before which something stood.
-    pub fn is_obstructed(&self, at: usize) -> bool {
+    pub(in crate::evidence) fn is_obstructed(&self, at: usize) -> bool {
         self.obstructions.iter().any(|o| (o.first..=o.last).contains(&at))
     }
 

@@ -1,7 +1,6 @@
 //! Sharpness from frame to frame, free of contrast, against its own local trend.
 
-use super::steps;
-use crate::evidence::Evidence;
+use super::{Pictured, steps};
 use crate::stats::local::{rms, robust_line, smooth};
 use crate::stats::median;
 
@@ -24,8 +23,6 @@ pub struct Dip {
 /// Sharpness of the run.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SharpnessTrack {
-    /// log2 of the sharpness of each frame, in capture order; NaN where it is not told.
-    pub log2: Vec<f32>,
     /// Single frames against their local trend, softer ones only, as far as they stand out.
     pub dips: Vec<Dip>,
     /// Places from which on it is another: a knock, a shift of focus. The frame after, and by how much.
@@ -43,15 +40,14 @@ const FALLS: f64 = -0.5;
 /// How far below its neighbours, in robust standard deviations, a frame stands out.
 const STANDS_OUT: f64 = 6.0;
 
-pub fn sharpness(evidence: &Evidence, members: &[Vec<usize>], _fps: f64) -> SharpnessTrack {
-    let mut track =
-        SharpnessTrack { log2: vec![f32::NAN; evidence.frames.len()], ..SharpnessTrack::default() };
+pub fn sharpness(told: Pictured<'_>, members: &[Vec<usize>], _fps: f64) -> SharpnessTrack {
+    let mut track = SharpnessTrack::default();
     for (k, frames) in members.iter().enumerate() {
         // Only like with like: another source or size has another sharpness.
-        let size = frames.iter().find_map(|at| evidence.frames.look(*at)).map(|l| (l.source, l.size));
+        let size = frames.iter().find_map(|at| told.frames.look(*at)).map(|l| (l.source, l.size));
         let values: Vec<f64> = frames
             .iter()
-            .map(|at| match evidence.frames.look(*at) {
+            .map(|at| match told.frames.look(*at) {
                 Some(l)
                     if Some((l.source, l.size)) == size
                         && l.sharpness > 0.0
@@ -62,12 +58,9 @@ pub fn sharpness(evidence: &Evidence, members: &[Vec<usize>], _fps: f64) -> Shar
                 _ => f64::NAN,
             })
             .collect();
-        for (at, v) in frames.iter().zip(&values) {
-            track.log2[*at] = *v as f32;
-        }
         one(&mut track, frames, &values);
         if k == 0 {
-            slow(&mut track, frames, &values, &fine(evidence, frames, &values));
+            slow(&mut track, frames, &values, &fine(told, frames, &values));
         }
     }
     track.dips.sort_by_key(|d| d.at);
@@ -94,9 +87,8 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64]) {
 }
 
 /// Sharpness free of noise of each frame, as it shows with the one before it; NaN where it is not told.
-fn fine(evidence: &Evidence, frames: &[usize], values: &[f64]) -> Vec<f64> {
-    let of =
-        |pair: &[usize]| evidence.frames.between(pair[0], pair[1]).map_or(f64::NAN, |b| f64::from(b.fine));
+fn fine(told: Pictured<'_>, frames: &[usize], values: &[f64]) -> Vec<f64> {
+    let of = |pair: &[usize]| told.frames.between(pair[0], pair[1]).map_or(f64::NAN, |b| f64::from(b.fine));
     let pairs = frames.windows(2).map(of);
     let told = std::iter::once(f64::NAN).chain(pairs).zip(values);
     told.map(|(fine, value)| if value.is_nan() { f64::NAN } else { fine }).collect()

@@ -7,10 +7,9 @@ use super::obstruction::obstructions;
 use super::sharpness::sharpness;
 use super::steps::{self, LightStep};
 use super::{
-    BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Sight, Visibility, Watch,
+    BlankSpell, ColourShift, Course, Flicker, Look, Nature, PictureTrack, Pictured, Sight, Visibility, Watch,
     flash_seen, floor_ev, most_visible,
 };
-use crate::evidence::{Evidence, slots};
 use crate::frames::picture::AREAS;
 use crate::plan::Plan;
 use crate::stats::local::{rms, robust_line};
@@ -32,35 +31,35 @@ const RESPONSE: std::ops::RangeInclusive<f64> = 0.6..=1.6;
 /// Worst frames that are named.
 const WORST: usize = 5;
 
-/// What the pictures say together; empty where none was read.
-pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
+/// What the pictures say together; empty where none was read. `members` are the courses that are compared: the
+/// frames of the run, or those of each member of a bracket.
+pub fn track(plan: &Plan, told: Pictured<'_>, members: Vec<Vec<usize>>) -> PictureTrack {
     let mut track = PictureTrack {
         fps: plan.delivery.played_fps(),
         fps_assumed: plan.delivery.pace().is_none(),
         ..PictureTrack::default()
     };
-    let n = evidence.frames.len();
-    if evidence.frames.looks.is_empty() || n == 0 {
+    let n = told.frames.len();
+    if told.frames.looks.is_empty() || n == 0 {
         return track;
     }
     track.brightness_ev = vec![f32::NAN; n];
     track.unexplained_ev = vec![f32::NAN; n];
     track.sight = vec![Sight::Unseen; n];
-    let members = slots::by_member(plan, evidence);
     track.likeness = median(
         members
             .iter()
             .flat_map(|frames| frames.windows(2))
-            .filter_map(|pair| evidence.frames.between(pair[0], pair[1]).map(|b| f64::from(b.likeness))),
+            .filter_map(|pair| told.frames.between(pair[0], pair[1]).map(|b| f64::from(b.likeness))),
     );
-    track.sharpness = sharpness(evidence, &members, track.fps);
+    track.sharpness = sharpness(told, &members, track.fps);
     for frames in &members {
-        shown(&mut track, evidence, frames);
+        shown(&mut track, told, frames);
     }
     track.blank.sort_by_key(|s| s.frames.first().copied());
     track.obstructions.sort_by_key(|o| (o.first, o.last));
     for frames in members {
-        if let Some(course) = course(&mut track, evidence, frames) {
+        if let Some(course) = course(&mut track, told, frames) {
             track.courses.push(course);
         }
     }
@@ -68,11 +67,11 @@ pub fn track(plan: &Plan, evidence: &Evidence) -> PictureTrack {
 }
 
 /// What the pictures of one course show at all: nothing, or something that stands before the lens.
-fn shown(track: &mut PictureTrack, evidence: &Evidence, frames: &[usize]) {
-    let spells = blank(evidence, frames);
+fn shown(track: &mut PictureTrack, told: Pictured<'_>, frames: &[usize]) {
+    let spells = blank(told, frames);
     let mut none: Vec<usize> = spells.iter().flat_map(|s: &BlankSpell| s.frames.iter().copied()).collect();
     none.sort_unstable();
-    let (found, watch) = obstructions(evidence, frames, |at| none.binary_search(&at).is_ok());
+    let (found, watch) = obstructions(told, frames, |at| none.binary_search(&at).is_ok());
     track.blank.extend(spells);
     track.obstructions.extend(found);
     if track.watch == Watch::TooFew || watch == Watch::Busy {
@@ -90,8 +89,8 @@ fn sight(look: &Look, by_centre: bool) -> Sight {
     }
 }
 
-fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> Option<Course> {
-    let look = |at: usize| evidence.frames.look(at);
+fn course(track: &mut PictureTrack, told: Pictured<'_>, frames: Vec<usize>) -> Option<Course> {
+    let look = |at: usize| told.frames.look(at);
     let seen = frames.iter().filter(|at| look(**at).is_some()).count();
     let first = frames.iter().find_map(|at| look(*at))?;
     let lamps = frames
@@ -108,10 +107,8 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
         }
     }
     let shown: Vec<f64> = frames.iter().map(|at| f64::from(track.brightness_ev[*at])).collect();
-    let let_in: Vec<f64> = frames
-        .iter()
-        .map(|at| evidence.exposure.settings.get(*at).and_then(|s| s.ev100()).map_or(f64::NAN, |ev| -ev))
-        .collect();
+    let let_in: Vec<f64> =
+        frames.iter().map(|at| told.exposure.ev100(*at).map_or(f64::NAN, |ev| -ev)).collect();
     let settings_known = !shown.iter().zip(&let_in).any(|(b, e)| !b.is_nan() && e.is_nan());
     let response = if settings_known { response(&shown, &let_in) } else { 1.0 };
     let left: Vec<f64> = match settings_known {
@@ -119,7 +116,7 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
         false => shown.clone(),
     };
     let floor = floor_ev(first.source);
-    let parts = parts(evidence, &frames);
+    let parts = parts(told, &frames);
     let half = ((track.fps / 2.0).round() as usize).clamp(4, 60);
     let found = light_steps(&left, &parts);
     let deviation = deviations(&left, &parts, &found, half);
@@ -142,20 +139,20 @@ fn course(track: &mut PictureTrack, evidence: &Evidence, frames: Vec<usize>) -> 
         steps,
         shown: shown_flicker,
         unexplained,
-        alike: alike(evidence, &frames, &let_in, response),
-        colour: colour(evidence, &frames, &parts, half),
+        alike: alike(told, &frames, &let_in, response),
+        colour: colour(told, &frames, &parts, half),
         floor_ev: floor,
         frames,
     })
 }
 
 /// Index ranges within which pictures are comparable: of one source and size.
-fn parts(evidence: &Evidence, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
+fn parts(told: Pictured<'_>, frames: &[usize]) -> Vec<std::ops::Range<usize>> {
     let mut parts = Vec::new();
     let mut start = 0;
     let mut last = None;
     for (i, at) in frames.iter().enumerate() {
-        let Some(look) = evidence.frames.look(*at) else { continue };
+        let Some(look) = told.frames.look(*at) else { continue };
         let now = (look.source, look.size);
         if last.is_some_and(|l| l != now) {
             parts.push(start..i);
@@ -262,11 +259,11 @@ fn flicker(
 }
 
 /// How much of the change from frame to frame all areas share, settings taken out.
-fn alike(evidence: &Evidence, frames: &[usize], let_in: &[f64], response: f64) -> f64 {
+fn alike(told: Pictured<'_>, frames: &[usize], let_in: &[f64], response: f64) -> f64 {
     let (mut common, mut apart) = (0.0, 0.0);
     let mut ratios = Vec::with_capacity(AREAS);
     for (pair, e) in frames.windows(2).zip(let_in.windows(2)) {
-        let (Some(a), Some(b)) = (evidence.frames.look(pair[0]), evidence.frames.look(pair[1])) else {
+        let (Some(a), Some(b)) = (told.frames.look(pair[0]), told.frames.look(pair[1])) else {
             continue;
         };
         let by_settings = if (e[1] - e[0]).is_nan() { 0.0 } else { response * (e[1] - e[0]) };
@@ -287,7 +284,7 @@ fn alike(evidence: &Evidence, frames: &[usize], let_in: &[f64], response: f64) -
 }
 
 fn colour(
-    evidence: &Evidence,
+    told: Pictured<'_>,
     frames: &[usize],
     parts: &[std::ops::Range<usize>],
     half: usize,
@@ -295,7 +292,7 @@ fn colour(
     let against_green = |channel: usize| -> Vec<f64> {
         frames
             .iter()
-            .map(|at| match evidence.frames.look(*at) {
+            .map(|at| match told.frames.look(*at) {
                 Some(look)
                     if sight(look, false) == Sight::Clear && look.channels.iter().all(|c| *c > 0.0) =>
                 {

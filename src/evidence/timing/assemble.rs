@@ -9,7 +9,7 @@ use super::placement::{Begins, How, Piece, Place};
 use super::region::Region;
 use super::series::Series;
 use super::steady::Laid;
-use super::{Cadence, Hole, Join, JoinKind, NO_SLOT, Stretch, Timing, bounds};
+use super::{Cadence, Hole, Join, JoinKind, Standing, Stretch, Timing, bounds};
 use crate::units::time::SECOND;
 use crate::units::{CivilTime, Micros};
 
@@ -130,7 +130,7 @@ impl Series<'_> {
         let base = self.places.first().map_or(0, |p| p.slot);
         for (at, place) in self.places.iter().enumerate() {
             if place.how != How::Surplus {
-                timing.slots[self.ticks[at]] = place.slot - base;
+                timing.standing.slots[self.ticks[at]] = place.slot - base;
             }
         }
         for (piece, _) in pieces {
@@ -226,7 +226,7 @@ impl Series<'_> {
                     _ => by_centre,
                 },
             };
-            timing.offsets_s[self.ticks[at]] = miss as f32;
+            timing.standing.offsets_s[self.ticks[at]] = miss as f32;
         }
     }
 
@@ -444,5 +444,5 @@ fn pace_of_neighbours(stretches: &mut [Stretch]) {
 
 /// Timing with a place for every frame and nothing known yet.
 pub fn blank(frames: usize) -> Timing {
-    Timing { slots: vec![NO_SLOT; frames], offsets_s: vec![f32::NAN; frames], ..Timing::default() }
+    Timing { standing: Standing::nowhere(frames), ..Timing::default() }
 }

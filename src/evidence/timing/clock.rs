@@ -258,7 +258,7 @@ impl Series<'_> {
     fn light(&self, before: usize, after: usize, step_s: f64) -> f64 {
         let level = |i: usize| {
             let at = self.ticks[i];
-            let ev = self.exposure.settings.get(at).and_then(|s| s.ev100())?;
+            let ev = self.exposure.ev100(at)?;
             let picture = self.frames.look(at).and_then(Look::mean_ev).unwrap_or(0.0);
             let seconds = (self.raw[i] - self.raw[before]) as f64 / SECOND as f64;
             Some((seconds, ev + picture)).filter(|p| p.1.is_finite())

@@ -84,7 +84,7 @@ pub fn timing(
     let slots = places.last().map_or(0, |p| p.slot) - places.first().map_or(0, |p| p.slot) + 1;
     let complete = plan.frames.filter(|asked| slots.unsigned_abs() >= *asked);
     let reason = |side, a: usize, b: usize| {
-        let ev = |at: usize| exposure.settings.get(ticks[at]).and_then(|s| s.ev100());
+        let ev = |at: usize| exposure.ev100(ticks[at]);
         let otherwise = ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV);
         reason(side, away(a, b), otherwise, complete)
     };
@@ -118,7 +118,7 @@ pub fn timing(
         mark_surplus(ticks, &places, &mut states);
     }
     if let Some(sets) = &sets {
-        timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.slots));
+        timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.standing.slots));
     }
     place_unstamped(&mut timing, frames, &states);
     timing.unstamped = unstamped(frames, &states);
@@ -133,8 +133,7 @@ fn bracket(
     ticks: &[usize],
     stamps: &[Micros],
 ) -> Option<Sets> {
-    let ev: Vec<f64> =
-        ticks.iter().map(|&i| exposure.settings.get(i).and_then(|s| s.ev100()).unwrap_or(f64::NAN)).collect();
+    let ev: Vec<f64> = ticks.iter().map(|&i| exposure.ev100(i).unwrap_or(f64::NAN)).collect();
     let tagged: Vec<bool> = ticks.iter().map(|&i| frames.rows[i].exposure_mode.known() == Some(2)).collect();
     Exposures { stamps, ev: &ev, tagged: &tagged }.sets(plan.bracket)
 }
@@ -229,16 +228,19 @@ fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) 
     let mut holes = Vec::with_capacity(timing.holes.len());
     for hole in std::mem::take(&mut timing.holes) {
         // A frame amid the exposures of the slot before the hole is one of them.
-        let own = timing.slots[hole.before];
-        let of_set =
-            (hole.before + 1..hole.after).rev().find(|&i| timing.slots[i] == own).unwrap_or(hole.before);
-        for (slot, state) in timing.slots.iter_mut().zip(states).take(of_set).skip(hole.before + 1) {
+        let own = timing.standing.slots[hole.before];
+        let of_set = (hole.before + 1..hole.after)
+            .rev()
+            .find(|&i| timing.standing.slots[i] == own)
+            .unwrap_or(hole.before);
+        for (slot, state) in timing.standing.slots.iter_mut().zip(states).take(of_set).skip(hole.before + 1) {
             if in_run(*state) && *slot == NO_SLOT {
                 *slot = own;
             }
         }
-        let waiting: Vec<usize> =
-            (of_set + 1..hole.after).filter(|&i| in_run(states[i]) && timing.slots[i] == NO_SLOT).collect();
+        let waiting: Vec<usize> = (of_set + 1..hole.after)
+            .filter(|&i| in_run(states[i]) && timing.standing.slots[i] == NO_SLOT)
+            .collect();
         let mut taken: Vec<i64> = Vec::new();
         for (n, &at) in waiting.iter().enumerate() {
             let by_number =
@@ -250,7 +252,7 @@ fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) 
             if let Some(slot) = by_number.or(by_count)
                 && !taken.contains(&slot)
             {
-                timing.slots[at] = slot;
+                timing.standing.slots[at] = slot;
                 taken.push(slot);
             }
         }
@@ -260,7 +262,12 @@ fn place_unstamped(timing: &mut Timing, frames: &Frames, states: &[FrameState]) 
         }
         // What is left of the hole: each part between two frames that stand in it.
         let mut edges = vec![(hole.before, hole.slot - 1)];
-        edges.extend(waiting.iter().filter(|&&i| timing.slots[i] != NO_SLOT).map(|&i| (i, timing.slots[i])));
+        edges.extend(
+            waiting
+                .iter()
+                .filter(|&&i| timing.standing.slots[i] != NO_SLOT)
+                .map(|&i| (i, timing.standing.slots[i])),
+        );
         edges.push((hole.after, hole.slot + hole.slots as i64));
         edges.sort_by_key(|e| e.1);
         for pair in edges.windows(2) {

@@ -263,6 +263,17 @@ pub struct Bracket {
     pub incomplete: Vec<FrameSpan>,
 }
 
+/// Where each frame stands on the grid; as long as the frames. A frame is asked through
+/// [`FrameView`](crate::evidence::FrameView).
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Standing {
+    /// Slot of each frame, `NO_SLOT` where it has none.
+    pub(in crate::evidence) slots: Vec<i64>,
+    /// Seconds by which each frame's window misses its slot's moment (0 where the window holds it; later is
+    /// positive); NaN where it has no slot.
+    pub(in crate::evidence) offsets_s: Vec<f32>,
+}
+
 /// Timing of the run.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Timing {
@@ -274,11 +285,8 @@ pub struct Timing {
     pub cadence: Option<Cadence>,
     /// Why there is no cadence.
     pub no_grid: Option<String>,
-    /// Slot of each frame, `NO_SLOT` where it has none; as long as the frames.
-    pub slots: Vec<i64>,
-    /// Seconds by which each frame's window misses its slot's moment (0 where the window holds it; later is
-    /// positive); NaN where it has no slot.
-    pub offsets_s: Vec<f32>,
+    /// Where each frame stands.
+    pub standing: Standing,
     /// Stretches, in order.
     pub stretches: Vec<Stretch>,
     /// What joins them; one fewer than the stretches.
@@ -305,7 +313,7 @@ pub struct Timing {
 }
 
 /// A frame that stands in no slot.
-pub const NO_SLOT: i64 = i64::MIN;
+pub(in crate::evidence) const NO_SLOT: i64 = i64::MIN;
 
 impl Join {
     /// How long the timer stood there, s: beyond one interval, whatever the interval is afterwards. `None`
@@ -320,12 +328,24 @@ impl Join {
     }
 }
 
-impl Timing {
+impl Standing {
+    /// So many frames, none of them in a slot.
+    fn nowhere(frames: usize) -> Self {
+        Self { slots: vec![NO_SLOT; frames], offsets_s: vec![f32::NAN; frames] }
+    }
+
     /// The slot of a frame.
-    pub fn slot(&self, at: usize) -> Option<i64> {
+    pub(in crate::evidence) fn slot(&self, at: usize) -> Option<i64> {
         self.slots.get(at).copied().filter(|&s| s != NO_SLOT)
     }
 
+    /// Seconds by which the window of a frame misses its slot's moment.
+    pub(in crate::evidence) fn offset_s(&self, at: usize) -> Option<f64> {
+        self.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())
+    }
+}
+
+impl Timing {
     /// Missing slots in all; `None` without a cadence.
     pub fn missing(&self) -> Option<u64> {
         self.cadence.as_ref().map(|_| self.holes.iter().map(|h| h.slots).sum())

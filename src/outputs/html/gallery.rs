@@ -94,7 +94,7 @@ impl Gallery {
 
 /// A frame that can be shown.
 fn good(audit: &Audit, at: usize) -> bool {
-    matches!(lines::state(audit, at), FrameState::Frame)
+    audit.evidence.frame(at).state() == FrameState::Frame
 }
 
 /// The slots of the run, frames and missing ones, thinned evenly to [`REEL`] of them; and of how many each
@@ -102,7 +102,7 @@ fn good(audit: &Audit, at: usize) -> bool {
 /// missing is not all of them or none.
 pub fn reel(audit: &Audit) -> (Vec<Tick>, u64) {
     let units = |line: &Line<'_>| match line {
-        Line::Frame(at) => u64::from(lines::in_run(lines::state(audit, *at))),
+        Line::Frame(at) => u64::from(audit.evidence.frame(*at).stands()),
         Line::Hole(hole) => hole.slots,
     };
     let total = lines::lines(audit).fold(0_u64, |sum, line| sum.saturating_add(units(&line)));
@@ -113,7 +113,7 @@ pub fn reel(audit: &Audit) -> (Vec<Tick>, u64) {
         let after = unit.saturating_add(units(&line));
         while due < after {
             ticks.push(match line {
-                Line::Frame(at) => Tick { at: Some(at), slot: audit.evidence.timing.slot(at) },
+                Line::Frame(at) => Tick { at: Some(at), slot: audit.evidence.frame(at).slot() },
                 Line::Hole(hole) => Tick { at: None, slot: hole.slot.checked_add_unsigned(due - unit) },
             });
             n += 1;
@@ -129,9 +129,8 @@ pub fn reel(audit: &Audit) -> (Vec<Tick>, u64) {
 
 /// The frames around a finding: the two it names, and their neighbours.
 pub fn beside(audit: &Audit, first: usize, last: usize) -> Vec<usize> {
-    let run = |from: &mut dyn Iterator<Item = usize>| {
-        from.take(64).find(|&at| lines::in_run(lines::state(audit, at)))
-    };
+    let run =
+        |from: &mut dyn Iterator<Item = usize>| from.take(64).find(|&at| audit.evidence.frame(at).stands());
     let before = run(&mut (0..first).rev());
     let after = run(&mut (last + 1..audit.evidence.frames.len()));
     let mut all: Vec<usize> = before.into_iter().chain([first, last]).chain(after).collect();

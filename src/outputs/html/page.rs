@@ -177,5 +177,5 @@ pub fn clocks(view: &View<'_>) -> String {
 
 /// Its slot.
 pub fn slots(view: &View<'_>) -> String {
-    each_column(view, |at| view.audit.evidence.timing.slot(at).map(|s| s.to_string()).unwrap_or_default())
+    each_column(view, |at| view.audit.evidence.frame(at).slot().map(|s| s.to_string()).unwrap_or_default())
 }

@@ -2,6 +2,7 @@
 
 use super::gallery::Gallery;
 use crate::audit::Audit;
+use crate::evidence::FrameView;
 use crate::outputs::report::Report;
 use crate::units::shown;
 
@@ -93,11 +94,8 @@ impl<'a> View<'a> {
 
     /// The time of day of a frame; empty where it has no stamp.
     pub fn clock(&self, at: usize) -> String {
-        let evidence = &self.audit.evidence;
-        (at < evidence.frames.len())
-            .then(|| evidence.stamp(at).map(|s| s.at.clock()))
-            .flatten()
-            .unwrap_or_default()
+        let moment = self.audit.evidence.frame_if_any(at).and_then(FrameView::moment);
+        moment.map(|moment| moment.clock()).unwrap_or_default()
     }
 
     /// First and last frame that stand for a span, as text: one name, or two.

@@ -2,7 +2,7 @@
 
 use crate::outputs::cells;
 use crate::outputs::frames_csv::writer;
-use crate::survey::{Ends, Sequence, Survey};
+use crate::survey::{Ends, SequenceLine, Survey};
 use std::io::{self, Write};
 
 const COLUMNS: [&str; 28] = [
@@ -45,7 +45,7 @@ pub fn write(survey: &Survey, out: impl Write) -> io::Result<()> {
     csv.flush()
 }
 
-fn row(s: &Sequence) -> [String; COLUMNS.len()] {
+fn row(s: &SequenceLine) -> [String; COLUMNS.len()] {
     let text = |words: &str| cells::text(words).into_owned();
     let moment = |at: Option<crate::units::CivilTime>| at.map(|at| at.iso(0)).unwrap_or_default();
     let end = |ends: Ends, high: bool, decimals| {

@@ -3,7 +3,7 @@
 use super::text::{loose_words, place, row_cells};
 use crate::outputs::html::document;
 use crate::outputs::text::passed_over_words;
-use crate::survey::{Sequence, Survey};
+use crate::survey::{SequenceLine, Survey};
 use crate::units::{counted, shown};
 use maud::{Markup, html};
 use std::io::{self, Write};
@@ -82,7 +82,7 @@ fn table(survey: &Survey) -> Markup {
     }
 }
 
-fn row(survey: &Survey, s: &Sequence) -> Markup {
+fn row(survey: &Survey, s: &SequenceLine) -> Markup {
     let word = s.call.word();
     html! {
         tr class={ "call-row " (word) } {

@@ -2,7 +2,7 @@
 //! null and never left out; paths are below their root, exact, with bytes that are not UTF-8 as `\xNN`.
 
 use crate::outputs::text::passed_over_words;
-use crate::survey::{Ends, Sequence, Survey};
+use crate::survey::{Ends, SequenceLine, Survey};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::io::{self, Write};
@@ -180,7 +180,7 @@ fn record(survey: &Survey) -> Record<'_> {
     }
 }
 
-fn line(s: &Sequence) -> Line<'_> {
+fn line(s: &SequenceLine) -> Line<'_> {
     let camera = s.camera.as_ref();
     fn told(text: &str) -> Option<&str> {
         (!text.is_empty()).then_some(text)
@@ -221,6 +221,5 @@ fn line(s: &Sequence) -> Line<'_> {
 /// Cut to nine decimals, so that the noise of the arithmetic is not told.
 fn range(ends: Ends) -> Option<Range> {
     let cut = |v: f64| (v * 1e9).round() / 1e9;
-    ends.filter(|(low, high)| low.is_finite() && high.is_finite())
-        .map(|(low, high)| Range { low: cut(low), high: cut(high) })
+    ends.map(|(low, high)| Range { low: cut(low), high: cut(high) })
 }

@@ -2,7 +2,7 @@
 
 use crate::outputs::report::outside::passed_over_words;
 use crate::outputs::text::{Page, Tone};
-use crate::survey::{Ends, Loose, Sequence, Sets, Survey};
+use crate::survey::{Ends, Loose, SequenceLine, Sets, Survey};
 use crate::units::{CivilTime, counted, plain, shown, stops};
 use crate::verdict::Call;
 use textwrap::core::display_width;
@@ -109,7 +109,7 @@ fn table(page: &mut Page, survey: &Survey) {
 }
 
 /// What stands in the columns beside the call.
-pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
+pub fn row_cells(survey: &Survey, s: &SequenceLine) -> [String; COLUMNS] {
     let interval = match (s.interval_s, s.start) {
         (Some(interval), _) => format!("{} s", plain(interval, 2)),
         (None, Some(_)) => "uneven".into(),
@@ -128,7 +128,7 @@ pub fn row_cells(survey: &Survey, s: &Sequence) -> [String; COLUMNS] {
 }
 
 /// The checks that hold the call, and what the plan keeps out of it.
-fn why(s: &Sequence) -> String {
+fn why(s: &SequenceLine) -> String {
     let mut parts: Vec<&str> = s.why.clone();
     parts.extend(s.accepted.as_deref());
     parts.join(", ")
@@ -140,7 +140,7 @@ fn sets_words(sets: Sets) -> String {
 }
 
 /// The folder, and the first and last name where the sequence is not the only one there.
-fn whereabouts(survey: &Survey, s: &Sequence) -> String {
+fn whereabouts(survey: &Survey, s: &SequenceLine) -> String {
     let name = |path: &str| shown(path.rsplit('/').next().unwrap_or(path));
     let alone = survey.sequences.iter().filter(|o| (o.root, &o.folder) == (s.root, &s.folder)).count() == 1;
     let folder = place(survey, s.root, &s.folder);
@@ -177,7 +177,7 @@ fn when(start: Option<CivilTime>, end: Option<CivilTime>) -> String {
     }
 }
 
-fn exposure(s: &Sequence) -> String {
+fn exposure(s: &SequenceLine) -> String {
     let f_number = |n: f64| format!("f/{}", plain(n, 1));
     let iso = |v: f64| format!("ISO {v:.0}");
     let parts: Vec<String> =

@@ -5,7 +5,7 @@ use super::{plan, v1};
 use crate::audit::Audit;
 use crate::evidence::movement::{MovementTrack, ShownBy};
 use crate::evidence::timing::{Cadence, Hole, Join, JoinKind, Stretch, TimerLaw, Timing};
-use crate::evidence::{Outside, Trouble};
+use crate::evidence::{FrameView, Outside, Trouble};
 use crate::finding::{Answer, Direction, Finding, Judgement};
 use crate::frames::{Card, PassedOver, PictureSource, Pictures};
 use crate::outputs::findings_csv::fraction;
@@ -78,9 +78,9 @@ pub(super) fn trouble(all: &[Trouble]) -> Vec<v1::Trouble> {
 pub(super) fn movement(audit: &Audit, track: &MovementTrack) -> v1::Movement {
     let percent = |px: f64| number(100.0 * px / f64::from(track.width));
     let usual = track.usual();
-    let frames = &audit.evidence.frames;
-    let of =
-        |source| (0..frames.len()).filter(|at| frames.look(*at).is_some_and(|l| l.source == source)).count();
+    let of = |source| {
+        audit.evidence.all().filter_map(FrameView::look).filter(|look| look.source == source).count()
+    };
     let counted = PictureSource::ALL.map(|source| (of(source), source));
     let source = counted.into_iter().rev().max_by_key(|c| c.0).filter(|c| c.0 > 0);
     v1::Movement {

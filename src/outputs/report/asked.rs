@@ -3,8 +3,8 @@
 use super::counts::Counts;
 use super::lines::from_to;
 use crate::audit::Audit;
-use crate::evidence::FrameState;
 use crate::evidence::timing::TimerLaw;
+use crate::evidence::{FrameState, FrameView};
 use crate::plan::arithmetic::exact_s;
 use crate::plan::optics::shutter_angle;
 use crate::plan::{Choice, Planned, run_planned_s};
@@ -107,7 +107,7 @@ fn length(audit: &Audit) -> Asked {
 
 /// The smallest and largest value seen.
 fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
-    values.filter(|v| v.is_finite() && *v > 0.0).fold(None, |seen, v| {
+    values.fold(None, |seen, v| {
         let (low, high) = seen.unwrap_or((v, v));
         Some((v.min(low), v.max(high)))
     })
@@ -127,12 +127,11 @@ pub struct Ranges {
 impl Ranges {
     /// Of the run.
     pub fn of(audit: &Audit) -> Self {
-        let rows = &audit.evidence.frames.rows;
-        let run = || audit.evidence.in_run().filter_map(|at| rows.get(at));
+        let run = || audit.evidence.run();
         Self {
-            time_s: range(run().filter_map(|r| r.exposure_s.known())),
-            f_number: range(run().filter_map(|r| r.f_number.known().map(f64::from))),
-            iso: range(run().filter_map(|r| r.iso.known().map(f64::from))),
+            time_s: range(run().filter_map(FrameView::marked_s)),
+            f_number: range(run().filter_map(FrameView::marked_f_number)),
+            iso: range(run().filter_map(FrameView::marked_iso)),
         }
     }
 }
@@ -196,8 +195,7 @@ fn open(audit: &Audit) -> Option<Asked> {
     let (plan, timing) = (&audit.plan, &audit.evidence.timing);
     let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
     let asked = longest.zip(plan.interval_s).map(|(t, every)| share(t, every));
-    let times = &audit.evidence.exposure.settings;
-    let exact = range(audit.evidence.in_run().filter_map(|at| times.get(at)).map(|s| s.time_s));
+    let exact = range(audit.evidence.run().filter_map(FrameView::exposure_s));
     // Where the timer counts from close, a slot is the interval and the exposure, with its dark frame.
     let shot = exact
         .zip(timing.cadence.as_ref())

@@ -18,7 +18,7 @@ pub struct Axis {
 
 fn width(audit: &Audit, line: &Line<'_>) -> u64 {
     match line {
-        Line::Frame(at) => u64::from(lines::state(audit, *at) != FrameState::Surplus),
+        Line::Frame(at) => u64::from(audit.evidence.frame(*at).state() != FrameState::Surplus),
         Line::Hole(hole) => hole.slots,
     }
 }

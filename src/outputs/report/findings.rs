@@ -25,7 +25,7 @@ pub enum When {
 
 /// From the stamp of its first frame to that of its last, where they differ; else its own moment.
 pub fn when(audit: &Audit, finding: &Finding) -> When {
-    let stamp = |at: Option<usize>| audit.evidence.stamp(at?).map(|s| s.at);
+    let stamp = |at: Option<usize>| audit.evidence.frame(at?).moment();
     match (stamp(finding.first), stamp(finding.last)) {
         (Some(first), Some(last)) if first != last => When::Span(first, last),
         _ => finding.at.map_or(When::Untold, When::At),

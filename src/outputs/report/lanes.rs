@@ -2,10 +2,9 @@
 //! at its place.
 
 use super::axis::Axis;
-use super::lines;
 use crate::audit::Audit;
-use crate::evidence::FrameState;
 use crate::evidence::timing::JoinKind;
+use crate::evidence::{FrameState, FrameView};
 use crate::finding::{Answer, Severity};
 use crate::units::counted;
 
@@ -39,7 +38,7 @@ pub fn lanes(audit: &Audit, axis: &Axis) -> Vec<Lane> {
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
     let frames = |pick: fn(FrameState) -> bool| {
-        let at = (0..evidence.frames.len()).filter(|&at| pick(lines::state(audit, at)));
+        let at = evidence.all().filter(|frame| pick(frame.state())).map(FrameView::at);
         let (mut count, mut columns) = (0_u64, Vec::new());
         for at in at {
             count += 1;

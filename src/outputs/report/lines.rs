@@ -2,7 +2,6 @@
 //! drawn from these.
 
 use crate::audit::Audit;
-use crate::evidence::FrameState;
 use crate::evidence::timing::Hole;
 use crate::units::{CivilTime, FrameSpan};
 
@@ -23,16 +22,6 @@ pub fn lines(audit: &Audit) -> impl Iterator<Item = Line<'_>> {
         let due = holes.peek().is_some_and(|h| frames.peek().is_none_or(|&at| h.after <= at));
         if due { holes.next().map(Line::Hole) } else { frames.next().map(Line::Frame) }
     })
-}
-
-/// The frame's state.
-pub fn state(audit: &Audit, at: usize) -> FrameState {
-    audit.evidence.states.get(at).copied().unwrap_or_default()
-}
-
-/// True for a frame of the run.
-pub fn in_run(state: FrameState) -> bool {
-    matches!(state, FrameState::Frame | FrameState::Damaged)
 }
 
 /// Two moments for people: the time of day, with the date where they do not share it.

@@ -67,17 +67,16 @@ pub fn list(audit: &Audit) -> Vec<Place> {
     }
     let one = |kind, first: usize, last: usize, words| Place {
         kind,
-        slot: timing.slot(first),
+        slot: evidence.frame(first).slot(),
         count: (last - first + 1) as u64,
         first,
         last,
-        at: evidence.stamp(first).map(|s| s.at),
+        at: evidence.frame(first).moment(),
         words,
     };
-    for at in evidence.in_run() {
-        if let Some(row) = evidence.frames.rows.get(at).filter(|r| r.damage.is_some()) {
-            all.push(one("damaged", at, at, noted(row.damage.words(), at, at)));
-        }
+    for frame in evidence.run().filter(|frame| frame.row().damage.is_some()) {
+        let at = frame.at();
+        all.push(one("damaged", at, at, noted(frame.row().damage.words(), at, at)));
     }
     let patched = audit.judgements.iter().filter(|j| j.text.traits.patched);
     for finding in patched.flat_map(|j| j.findings()) {

@@ -71,7 +71,8 @@ fn one(page: &mut Page, audit: &Audit, finding: &Finding, told: bool) {
 /// How many, from which frame to which, and when.
 fn place(audit: &Audit, finding: &Finding) -> String {
     let evidence = &audit.evidence;
-    let name = |at: Option<usize>| at.filter(|&at| at < evidence.frames.len()).map(|at| evidence.name(at));
+    let name =
+        |at: Option<usize>| at.filter(|&at| at < evidence.frames.len()).map(|at| evidence.frame(at).name());
     let mut words = format!("as above; count {}", finding.count);
     match (name(finding.first), name(finding.last)) {
         (Some(first), Some(last)) if first != last => words.push_str(&format!(", {first} to {last}")),

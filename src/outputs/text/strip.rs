@@ -2,7 +2,7 @@
 
 use super::page::{Page, Tone};
 use crate::audit::Audit;
-use crate::evidence::FrameState;
+use crate::evidence::{FrameState, FrameView};
 use crate::outputs::report::axis::Axis;
 use crate::outputs::report::lines;
 
@@ -68,12 +68,13 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     (0..timing.holes.len()).filter_map(|hole| axis.of_hole(hole)).for_each(|span| mark(span, Mark::Hole));
     let mut joins = timing.joins.iter().filter(|j| j.kind.leaves_grid()).map(|j| j.after).peekable();
     let faulty = faulty(audit);
-    for at in 0..audit.evidence.frames.len() {
+    for frame in audit.evidence.all() {
+        let at = frame.at();
         let mut joined = false;
         while joins.next_if(|&after| after <= at).is_some() {
             joined = true;
         }
-        let kind = match lines::state(audit, at) {
+        let kind = match frame.state() {
             FrameState::Surplus => continue,
             FrameState::Damaged => Mark::Damaged,
             FrameState::Outside => Mark::Outside,
@@ -116,10 +117,9 @@ pub fn write(page: &mut Page, audit: &Audit) {
     };
     page.wrap(2, tone, &signs);
     let evidence = &audit.evidence;
-    let mut stamps = (0..evidence.frames.len()).filter_map(|at| evidence.stamp(at));
-    let mut backwards = (0..evidence.frames.len()).rev().filter_map(|at| evidence.stamp(at));
-    if let (Some(first), Some(last)) = (stamps.next(), backwards.next()) {
-        let (first, last) = lines::from_to(first.at, last.at);
+    let mut moments = evidence.all().filter_map(FrameView::moment);
+    if let Some(first) = moments.next() {
+        let (first, last) = lines::from_to(first, moments.next_back().unwrap_or(first));
         let room = strip.len().saturating_sub(first.len());
         if room > last.len() {
             page.line(Tone::Faint, &format!("  {first}{last:>room$}"));

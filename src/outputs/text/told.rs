@@ -114,7 +114,7 @@ pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {
 /// What can be used as it is, and what clip it makes against the one asked.
 pub fn usable(page: &mut Page, audit: &Audit) {
     let evidence = &audit.evidence;
-    let span = |first: usize, last: usize| match (evidence.name(first), evidence.name(last)) {
+    let span = |first: usize, last: usize| match (evidence.frame(first).name(), evidence.frame(last).name()) {
         (first, last) if first == last => first,
         (first, last) => format!("{first} to {last}"),
     };
@@ -130,7 +130,7 @@ pub fn outside(page: &mut Page, report: &Report<'_>) {
     page.heading("Not of the run");
     for beside in groups.iter().take(LISTED) {
         let (first, last) = (beside.span.first, beside.span.last);
-        let name = |at: usize| evidence.name(at);
+        let name = |at: usize| evidence.frame(at).name();
         let which = if first == last { name(first) } else { format!("{} to {}", name(first), name(last)) };
         let frames = counted(beside.frames, "frame");
         page.wrap(2, Tone::Plain, &format!("{which}: {frames}, {}.", shown(beside.why)));

@@ -25,7 +25,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let (taken, interval) = fullest.map_or((0.0, f64::INFINITY), |b| (b.taken_s, b.interval_s));
     let mut out = Vec::new();
     if !busy.is_empty() && busy.len() * 2 >= missed.len() {
-        let first = scene.evidence.in_run().next().and_then(|at| scene.evidence.exposure_s(at));
+        let first = scene.evidence.in_run().next().and_then(|at| scene.evidence.frame(at).exposure_s());
         let grew = first.filter(|f| longest > 1.2 * f);
         let grown = grew.map_or_else(String::new, |f| {
             format!(
@@ -100,7 +100,11 @@ struct Before {
 impl Before {
     fn of(scene: &Scene<'_>, at: usize) -> Option<Self> {
         let interval_s = scene.schedule.interval_s(at)?;
-        Some(Self { exposure_s: scene.evidence.exposure_s(at)?, taken_s: scene.taken_s(at)?, interval_s })
+        Some(Self {
+            exposure_s: scene.evidence.frame(at).exposure_s()?,
+            taken_s: scene.taken_s(at)?,
+            interval_s,
+        })
     }
 
     fn share(&self) -> f64 {

@@ -23,7 +23,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                     "The camera's clock was put {} by {} before {}: {looks_like}. {beside}",
                     if *step_s < 0.0 { "back" } else { "forward" },
                     duration(step_s.abs()),
-                    scene.evidence.name(join.after),
+                    scene.evidence.frame(join.after).name(),
                 ),
                 remedy: "Nothing to patch. Set the camera's clock to UTC for runs through the night of the change, and its zone by \
                          hand.",

@@ -36,7 +36,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         return Vec::new();
     }
     let mut out = Vec::new();
-    let last_cut = matches!(evidence.frames.rows[last].damage, Damage::CutShort(_) | Damage::Empty);
+    let last_cut = matches!(evidence.frame(last).row().damage, Damage::CutShort(_) | Damage::Empty);
     let shots = &evidence.frames.card.shots;
     let bytes: u64 =
         shots.iter().map(|s| s.file.bytes + s.companions.iter().map(|c| c.bytes).sum::<u64>()).sum();
@@ -65,8 +65,9 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         });
     }
     let hours = evidence
-        .stamp(first)
-        .zip(evidence.stamp(last))
+        .frame(first)
+        .stamp()
+        .zip(evidence.frame(last).stamp())
         .map(|(a, b)| b.at.seconds_since(a.at) / 3600.0)
         .filter(|h| *h > 0.0);
     if let (Some(hours), None, None, false) = (hours, full, limit, last_cut) {
@@ -111,7 +112,9 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
 /// its end.
 fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
     let (plan, evidence) = (scene.plan, scene.evidence);
-    let Some((begun, ended)) = evidence.stamp(first).zip(evidence.stamp(last)) else { return false };
+    let Some((begun, ended)) = evidence.frame(first).stamp().zip(evidence.frame(last).stamp()) else {
+        return false;
+    };
     let Some((planned_s, slack_s)) = planned_s(scene) else { return false };
     let set = evidence.timing.joins.iter().any(|join| matches!(join.kind, JoinKind::ClockStep { .. }));
     let lasted_s = ended.at.seconds_since(begun.at) - evidence.clock_set_s();
@@ -131,7 +134,7 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
 /// having ended early: one slot, the planned or the kept one. `None` where the plan does not tell.
 fn planned_s(scene: &Scene<'_>) -> Option<(f64, f64)> {
     let (plan, evidence) = (scene.plan, scene.evidence);
-    let exposures = || evidence.in_run().filter_map(|at| scene.evidence.exposure_s(at));
+    let exposures = || evidence.in_run().filter_map(|at| scene.evidence.frame(at).exposure_s());
     let exposed_s = match plan.from_close() {
         // Each slot is longer by its exposure.
         true => exposures().sum::<f64>() / exposures().count().max(1) as f64,

@@ -3,7 +3,7 @@
 use super::scene::{LikelyCause, Scene, Strength};
 use crate::checks::exposure::exposure_jump::LIGHT_FOLLOWED;
 use crate::checks::exposure::{exposure_hunting, exposure_jump};
-use crate::evidence::Cell;
+use crate::evidence::{Cell, FrameView};
 use crate::finding::{CauseCode, Finding, Severity};
 use crate::plan::ExposureMode;
 use crate::units::{counted, counted_as};
@@ -22,14 +22,13 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     if steps < SOME_STEPS && !hunts {
         return Vec::new();
     }
-    let rows = &scene.evidence.frames.rows;
-    let run: Vec<usize> = scene.evidence.in_run().collect();
+    let run: Vec<FrameView<'_>> = scene.evidence.run().collect();
     // ExposureProgram 1 is manual, 2 to 8 are automatic ones; ExposureMode 0 is automatic (Exif, CIPA DC-008).
     let automatic = run
         .iter()
-        .filter(|&&i| {
-            rows[i].exposure_mode == Cell::Known(0)
-                || rows[i].program.known().is_some_and(|p| (2..=8).contains(&p))
+        .filter(|frame| {
+            let row = frame.row();
+            row.exposure_mode == Cell::Known(0) || row.program.known().is_some_and(|p| (2..=8).contains(&p))
         })
         .count();
     if automatic * 2 < run.len() || scene.plan.exposure.mode == Some(ExposureMode::Automatic) {

@@ -12,7 +12,7 @@ mod scene;
 
 pub use scene::{LikelyCause, Strength};
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::Judgement;
 use crate::plan::Plan;
 use crate::schedule::Schedule;
@@ -21,7 +21,7 @@ use scene::Scene;
 /// The likely causes of what was found, surest first; within a strength in the order of the rules.
 pub fn likely(
     plan: &Plan,
-    evidence: &Evidence,
+    evidence: &Sequence,
     schedule: &Schedule,
     judgements: &[Judgement],
 ) -> Vec<LikelyCause> {

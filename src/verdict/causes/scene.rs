@@ -1,7 +1,7 @@
 //! A likely cause, and what the rules look at.
 
 use crate::checks::Check;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
 use crate::plan::budget::Budget;
@@ -47,7 +47,7 @@ pub struct LikelyCause {
 /// What the rules look at.
 pub(super) struct Scene<'a> {
     pub plan: &'a Plan,
-    pub evidence: &'a Evidence,
+    pub evidence: &'a Sequence,
     pub schedule: &'a Schedule,
     pub judgements: &'a [Judgement],
 }
@@ -75,6 +75,6 @@ impl<'a> Scene<'a> {
     /// them, s.
     pub(super) fn taken_s(&self, at: usize) -> Option<f64> {
         let camera = Budget::of_camera(&self.schedule.at(at).exposure);
-        Some(camera.slot([self.evidence.exposure_s(at)?]).camera_s)
+        Some(camera.slot([self.evidence.frame(at).exposure_s()?]).camera_s)
     }
 }

@@ -59,7 +59,7 @@ fn timed(what: &str, frames: usize, work: impl FnOnce()) {
 
 /// No check broke, and the counts of each add up to the folder.
 fn sound(audit: &Audit) {
-    let all = audit.evidence.states.len() as u64;
+    let all = audit.evidence.len() as u64;
     for judgement in &audit.judgements {
         let id = judgement.text.id;
         assert!(!matches!(judgement.answer, Answer::Broke(_)), "{id}: {:?}", judgement.answer);

@@ -89,8 +89,8 @@ impl<'a> Told<'a> {
                 self.at(&["uneven-interval", "grid-slip", "missing-slot"], at, at, 1).next().is_some()
             }
             Event::Surplus { at } => {
-                let own =
-                    self.position[at].is_some_and(|p| self.audit.evidence.states[p] == FrameState::Surplus);
+                let own = self.position[at]
+                    .is_some_and(|p| self.audit.evidence.frame(p).state() == FrameState::Surplus);
                 own || self.at(&["surplus-frame", "duplicate-frame"], at, at, 2).next().is_some()
             }
             Event::Jump { before, after, .. } => {
@@ -117,8 +117,8 @@ impl<'a> Told<'a> {
             }
             Event::Beside { before, after } => {
                 let (Some(a), Some(b)) = (self.position[before], self.position[after]) else { return false };
-                let states = &self.audit.evidence.states;
-                let parted = (states[a] == FrameState::Outside) != (states[b] == FrameState::Outside);
+                let outside = |at: usize| self.audit.evidence.frame(at).is_outside();
+                let parted = outside(a) != outside(b);
                 let weighs = |f: &Finding| f.severity > Severity::Note;
                 let checks = ["grid-slip", "missing-slot", "clock-step", "uneven-interval", "interval-drift"];
                 parted || self.at(&checks, before, after, 1).any(weighs)
@@ -195,8 +195,8 @@ impl<'a> Told<'a> {
         // A long rest before quite another interval may as well part two jobs: then the other one lies
         // outside, and the call says so.
         let change = (to_s / from_s).max(from_s / to_s);
-        let states = &self.audit.evidence.states;
-        let parted = (states[a] == FrameState::Outside) != (states[b] == FrameState::Outside);
+        let outside = |at: usize| self.audit.evidence.frame(at).is_outside();
+        let parted = outside(a) != outside(b);
         let two_jobs = gap_s > 1800.0 && change > 1.3 && parted && self.call() != Call::Clear;
         // Many stops are drawn together in one finding; each is a join, with its length, in the JSON and the
         // timeline.
@@ -244,13 +244,14 @@ impl<'a> Told<'a> {
     pub fn account(&self) -> Vec<String> {
         let mut out = Vec::new();
         let evidence = &self.audit.evidence;
-        if evidence.states.len() != evidence.frames.len() {
-            out.push(format!("{} states of {} frames", evidence.states.len(), evidence.frames.len()));
+        if evidence.len() != evidence.frames.len() {
+            out.push(format!("{} states of {} frames", evidence.len(), evidence.frames.len()));
             return out;
         }
-        for (at, state) in evidence.states.iter().enumerate() {
+        for frame in evidence.all() {
+            let (at, state) = (frame.at(), frame.state());
             let spans = evidence.outside.iter().filter(|o| o.span.first <= at && at <= o.span.last).count();
-            if spans != usize::from(*state == FrameState::Outside) {
+            if spans != usize::from(frame.is_outside()) {
                 out.push(format!("frame {at} is {state:?} and in {spans} spans outside"));
             }
         }
@@ -268,9 +269,7 @@ impl<'a> Told<'a> {
         // The first exposure of each slot.
         let slotted = |shot: &super::card::Shot| !shot.headless && shot.role != Role::Extra;
         let own: Vec<usize> = (0..self.shot_at.len())
-            .filter(|p| {
-                evidence.states[*p] != FrameState::Outside && slotted(&self.card.shots[self.shot_at[*p]])
-            })
+            .filter(|p| !evidence.frame(*p).is_outside() && slotted(&self.card.shots[self.shot_at[*p]]))
             .collect();
         let stamps: Vec<f64> = own.iter().map(|p| self.card.stamp(self.shot_at[*p]) as f64 / 1e6).collect();
         let steps: Vec<f64> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
@@ -330,19 +329,19 @@ impl<'a> Told<'a> {
                 out.push(format!("a lower bound of {:.3} s", cadence.low_s));
             }
         }
-        for (p, offset) in timing.offsets_s.iter().enumerate() {
+        for frame in evidence.all() {
+            let (p, Some(offset)) = (frame.at(), frame.offset_s()) else { continue };
             let at = |p: usize| self.card.stamp(self.shot_at[p]) as f64 / 1e6;
-            let offset = f64::from(offset.abs());
             let left = if p > 0 { at(p) - at(p - 1) } else { f64::INFINITY };
             let right = if p + 1 < self.shot_at.len() { at(p + 1) - at(p) } else { f64::INFINITY };
             let gap = left.max(right);
-            if offset.is_finite() && offset > gap + self.card.clock.doubt_s() {
-                out.push(format!("frame {p} is {offset:.2} s off in a gap of {gap:.2} s"));
+            if offset.abs() > gap + self.card.clock.doubt_s() {
+                out.push(format!("frame {p} is {:.2} s off in a gap of {gap:.2} s", offset.abs()));
                 break;
             }
         }
-        let outside = evidence.states.iter().filter(|s| **s == FrameState::Outside).count();
-        if 10 * outside > self.shot_at.len() {
+        let outside = evidence.count(FrameState::Outside);
+        if 10 * outside > self.shot_at.len() as u64 {
             out.push(format!("{outside} of {} frames outside", self.shot_at.len()));
         }
         out

@@ -7,9 +7,9 @@ use crate::checks::common::{
 };
 use crate::checks::misfit::untold_members;
 use crate::checks::shows::{Shown, at_odd, at_step};
-use crate::checks::steps::{Odd, Step, moved, settings, steps};
+use crate::checks::steps::{Odd, Step, moved, steps};
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{
     CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
@@ -180,7 +180,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at)
-            .or_else(|| settings(evidence, at).is_none().then_some("no exposure value"))
+            .or_else(|| evidence.frame(at).ev100().is_none().then_some("no exposure value"))
     })
 }
 
@@ -241,8 +241,8 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
             let (which, words) = moved(evidence, step);
             let message = format!(
                 "The exposure jumps between {} and {}{}{}: {:.2} EV {} light, by {words}{}.",
-                evidence.name(step.before),
-                evidence.name(step.after),
+                evidence.frame(step.before).name(),
+                evidence.frame(step.after).name(),
                 clock_of(evidence, step.after),
                 across(evidence, step),
                 step.ev.abs(),
@@ -251,7 +251,7 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
             );
             Finding::new(TEXT.id, jump.severity, message)
                 .between(step.before, step.after)
-                .at(evidence.stamp(step.after).map(|s| s.at))
+                .at(evidence.frame(step.after).moment())
                 .figure("step_ev", beside(step.ev, Some(jump.level)))
                 .figure("picture_ev", jump.picture_ev())
                 .figure("parameter", Figure::Text(which))
@@ -261,7 +261,7 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
             let (which, words) = moved(evidence, &odd.there);
             let message = format!(
                 "{}{} alone has {:.2} EV {} light than the frames on both sides, by {words} and back{}.",
-                evidence.name(at),
+                evidence.frame(at).name(),
                 clock_of(evidence, at),
                 odd.there.ev.abs(),
                 light(odd.there.ev),
@@ -269,7 +269,7 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
             );
             Finding::new(TEXT.id, jump.severity, message)
                 .on(FrameSpan::one(at))
-                .at(evidence.stamp(at).map(|s| s.at))
+                .at(evidence.frame(at).moment())
                 .figure("step_ev", beside(odd.there.ev, Some(jump.level)))
                 .figure("step_back_ev", number(odd.back.ev))
                 .figure("picture_ev", jump.picture_ev())
@@ -279,9 +279,9 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
 }
 
 /// Says so where slots are missing between the two frames of a step: it may have been several.
-fn across(evidence: &Evidence, step: &Step) -> String {
-    let timing = &evidence.timing;
-    let slots = timing.slot(step.before).zip(timing.slot(step.after)).map_or(0, |(a, b)| b.saturating_sub(a));
+fn across(evidence: &Sequence, step: &Step) -> String {
+    let slot = |at: usize| evidence.frame(at).slot();
+    let slots = slot(step.before).zip(slot(step.after)).map_or(0, |(a, b)| b.saturating_sub(a));
     match u64::try_from(slots.saturating_sub(1)) {
         Ok(missing) if missing > 0 => format!(", across {}", counted(missing, "missing slot")),
         _ => String::new(),
@@ -312,18 +312,18 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
     let message = format!(
         "The exposure steps by more than {smallest_level:.2} EV in {} places, {} to {}{}, by {:.2} EV at most (at {}){seen}.",
         jumps.len(),
-        evidence.name(from),
-        evidence.name(to),
+        evidence.frame(from).name(),
+        evidence.frame(to).name(),
         clocks_of(evidence, FrameSpan { first: from, last: to }),
         largest.largest_ev(),
-        evidence.name(largest.ends().1),
+        evidence.frame(largest.ends().1).name(),
     );
     let finding = over(Finding::new(TEXT.id, severity, message), from, to)
         .figure("picture_ev", picture.map_or(Figure::Unknown, number));
     let finding = if followed { finding.because(FOLLOWED.0, FOLLOWED.1) } else { finding };
     let mut finding = finding
         .count(jumps.len() as u64)
-        .at(evidence.stamp(from).map(|s| s.at))
+        .at(evidence.frame(from).moment())
         .figure("places", count(jumps.len() as u64))
         .figure("largest_step_ev", beside(largest.largest_ev(), Some(largest.level)));
     finding.marks = jumps.iter().map(|j| FrameSpan::one(j.ends().1)).collect();
@@ -372,7 +372,7 @@ mod tests {
     }
 
     /// Free exposure times, so that any step can be set: `ev` less light from frame 30 on.
-    fn stepped(ev: f64) -> Evidence {
+    fn stepped(ev: f64) -> Sequence {
         Sketch::steady(60, 10.0)
             .change(0..30, shutter(1.0 / 61.0))
             .change(30..60, shutter((-ev).exp2() / 61.0))

@@ -1,9 +1,9 @@
 //! Ramps of exposure: how fast, how even, which way; and whether one stopped while the light went on.
 
 use crate::checks::Case;
-use crate::checks::common::{beside, clocks_of, count, number, over};
+use crate::checks::common::{beside, clocks_of, count, known, number, over};
 use crate::checks::steps::Step;
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::finding::{CauseCode, Finding, LimitKey, Severity};
 use crate::plan::ExposureMode;
 use crate::units::time::SECOND;
@@ -62,8 +62,9 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     let sizes = steps.iter().filter(|s| s.ev * net > 0.0).map(|s| s.ev.abs());
     let (small, large) = sizes.fold((f64::INFINITY, 0.0), |(a, b): (f64, f64), s| (a.min(s), b.max(s)));
     let span_s = evidence
-        .stamp(first)
-        .zip(evidence.stamp(last))
+        .frame(first)
+        .stamp()
+        .zip(evidence.frame(last).stamp())
         .map(|(a, b)| (b.at.micros() - a.at.micros()) as f64 / SECOND as f64)
         .filter(|s| *s > 0.0);
     let pace = span_s.map(|s| (duration(s), 3600.0 * net.abs() / s));
@@ -87,7 +88,11 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     let turned = match back.first() {
         None => String::new(),
         Some(first) => {
-            format!(", {} of them the other way (first at {}{pairs})", back.len(), evidence.name(first.after))
+            format!(
+                ", {} of them the other way (first at {}{pairs})",
+                back.len(),
+                evidence.frame(first.after).name()
+            )
         }
     };
     let message = format!(
@@ -101,9 +106,9 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     let mut finding =
         over(Finding::new(check, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
             .count(steps.len() as u64)
-            .at(evidence.stamp(first).map(|s| s.at))
+            .at(evidence.frame(first).moment())
             .figure("ramp_ev", number(-net))
-            .figure("ev_per_hour", number(pace.map_or(f64::NAN, |p| p.1)))
+            .figure("ev_per_hour", known(pace.map(|p| p.1)))
             .figure("smallest_step_ev", number(small))
             .figure("largest_step_ev", number(large))
             .figure("steps_back", beside(wrong.len() as f64, weighed.map(|w| w.1)));
@@ -141,7 +146,7 @@ fn stuck(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
 
 fn told(
     check: &'static str,
-    evidence: &Evidence,
+    evidence: &Sequence,
     (first, last): (usize, usize),
     frames: usize,
     change: f64,
@@ -149,8 +154,8 @@ fn told(
 ) -> Finding {
     let message = format!(
         "The settings stand still from {} to {}{} ({}) while the picture grows {:.2} EV {}: the ramp stopped and the light went on.",
-        evidence.name(first),
-        evidence.name(last),
+        evidence.frame(first).name(),
+        evidence.frame(last).name(),
         clocks_of(evidence, FrameSpan { first, last }),
         counted(frames as u64, "frame"),
         change.abs(),
@@ -158,7 +163,7 @@ fn told(
     );
     over(Finding::new(check, severity, message), first, last)
         .count(frames as u64)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .figure("brightness_change_ev", beside(change, Some(limit)))
         .figure("frames", count(frames as u64))
         .because(RAMP_STUCK, "the picture follows the light and the settings do not follow it")
@@ -168,7 +173,7 @@ fn told(
 mod tests {
     use super::super::CHECK;
     use crate::checks::testing::{Sketch, every, found};
-    use crate::evidence::{Cell, Evidence};
+    use crate::evidence::{Cell, Sequence};
     use crate::finding::Severity::{Caution, Note};
     use crate::plan::{ExposureMode, ExposurePlan, Plan};
 
@@ -180,7 +185,7 @@ mod tests {
     }
 
     /// A third every ten frames up to `stops_at`, in light that falls by 0.033 EV a frame.
-    fn ramp(stops_at: usize, third: impl Fn(usize) -> usize) -> Evidence {
+    fn ramp(stops_at: usize, third: impl Fn(usize) -> usize) -> Sequence {
         let at = |k: usize| third(k.min(stops_at) / 10);
         let mut sketch = Sketch::steady(120, 10.0);
         for (k, row) in sketch.rows.iter_mut().enumerate() {

@@ -2,7 +2,7 @@
 //! its raw), one that is damaged.
 
 use crate::checks::common::{beside, count, groups, over};
-use crate::evidence::{Damage, Evidence, FileKind, FrameState, Shot};
+use crate::evidence::{Damage, FileKind, Sequence, Shot};
 use crate::finding::{Finding, InForce, LimitKey, Severity};
 use crate::units::{Figure, FrameSpan, counted, shown};
 use std::ffi::OsStr;
@@ -19,10 +19,10 @@ pub const COMPANIONS: LimitKey = LimitKey::new("companions");
 const USUAL: f64 = 0.5;
 
 /// One finding for each kind of file that most frames of the run have beside another one and some lack.
-pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
+pub fn lacking(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
     // Nothing was learnt of a frame that was not read.
     let told =
-        |at: &usize| !matches!(evidence.frames.rows[*at].damage, Damage::NotRead(_) | Damage::NotTried);
+        |at: &usize| !matches!(evidence.frame(*at).row().damage, Damage::NotRead(_) | Damage::NotTried);
     let shots = &evidence.frames.card.shots;
     let run: Vec<usize> = evidence.in_run().filter(told).collect();
     let mut kinds: Vec<(String, usize)> = Vec::new();
@@ -47,16 +47,20 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
         let key = if FileKind::is_raw_name(kind) { RAWS } else { COMPANIONS };
         let severity = limits.weigh(key, n as f64).map_or(Severity::Note, |w| w.0);
         let which = match groups(without.iter().copied()).as_slice() {
-            [FrameSpan { first, last }] if first == last => evidence.name(*first),
-            [_] => format!("{} to {}", evidence.name(first), evidence.name(last)),
-            _ => format!("the first {}, the last {}", evidence.name(first), evidence.name(last)),
+            [FrameSpan { first, last }] if first == last => evidence.frame(*first).name(),
+            [_] => format!("{} to {}", evidence.frame(first).name(), evidence.frame(last).name()),
+            _ => format!(
+                "the first {}, the last {}",
+                evidence.frame(first).name(),
+                evidence.frame(last).name()
+            ),
         };
         let verb = if n == 1 { "lacks" } else { "lack" };
         let message =
             format!("{} of the run {verb} the {kind} that {have} others have: {which}.", counted(n, "frame"));
         let mut finding = over(Finding::new(check, severity, message), first, last)
             .count(n)
-            .at(evidence.stamp(first).map(|s| s.at))
+            .at(evidence.frame(first).moment())
             .figure("lacking", Figure::Text(kind.clone()))
             .figure("frames_that_have_it", count(*have as u64));
         finding.marks = groups(without);
@@ -66,13 +70,13 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Evidence) -> Ve
 }
 
 /// A finding for each group of frames in a row beside which a damaged file lies, though their own is whole.
-pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
+pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
     let of = |at: usize| {
-        let (place, damage) = evidence.frames.rows[at].companion_damage()?;
+        let (place, damage) = evidence.frame(at).row().companion_damage()?;
         Some((evidence.frames.card.shots[at].companions.get(*place)?, damage))
     };
     let unread = |at: usize| matches!(of(at), Some((_, Damage::NotRead(_) | Damage::NotTried)));
-    let all = (0..evidence.states.len()).filter(|at| of(*at).is_some() && !unread(*at));
+    let all = (0..evidence.len()).filter(|at| of(*at).is_some() && !unread(*at));
     let told = |span: FrameSpan| {
         let (file, damage) = of(span.first)?;
         let name = shown(&evidence.frames.card.text_of(file));
@@ -80,22 +84,22 @@ pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Evidence
         let message = match n {
             1 => format!(
                 "{name}, beside {}, is damaged: {}.",
-                evidence.name(span.first),
+                evidence.frame(span.first).name(),
                 shown(&damage.words())
             ),
             _ => format!(
                 "{n} frames in a row have a damaged file beside them, {} to {}; the first is {name}: {}.",
-                evidence.name(span.first),
-                evidence.name(span.last),
+                evidence.frame(span.first).name(),
+                evidence.frame(span.last).name(),
                 shown(&damage.words())
             ),
         };
-        let of_run = evidence.states[span.first] != FrameState::Outside;
+        let of_run = !evidence.frame(span.first).is_outside();
         let severity = limits.weigh(BESIDE, n as f64).filter(|_| of_run).map_or(Severity::Note, |w| w.0);
         let finding = Finding::new(check, severity, message).count(n).on(span);
         Some(
             finding
-                .at(evidence.stamp(span.first).map(|s| s.at))
+                .at(evidence.frame(span.first).moment())
                 .figure("damaged_beside", beside(n as f64, limits.get(BESIDE).caution)),
         )
     };

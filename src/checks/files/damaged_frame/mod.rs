@@ -7,7 +7,7 @@ mod not_seen;
 use crate::checks::accepted::agreed_spans;
 use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
 use crate::checks::{Case, Check};
-use crate::evidence::{Damage, Evidence, FrameState};
+use crate::evidence::{Damage, Sequence};
 use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity, Text, Traits,
 };
@@ -101,13 +101,13 @@ pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[], judge 
 
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
-    let of = |at: usize| &evidence.frames.rows[at].damage;
+    let of = |at: usize| &evidence.frame(at).row().damage;
     let damaged = |at: &usize| of(*at).is_some() && *of(*at) != Damage::NotTried;
-    let outside = |at: usize| evidence.states[at] == FrameState::Outside;
+    let outside = |at: usize| evidence.frame(at).is_outside();
     let run = evidence.in_run().count();
     let of_run = evidence.in_run().filter(damaged).count();
     // A group does not reach across the run's ends.
-    let all = (0..evidence.states.len()).filter(damaged);
+    let all = (0..evidence.len()).filter(damaged);
     let spans: Vec<_> = groups(all).into_iter().flat_map(|span| split(span, &outside)).collect();
     // What the plan says can be patched is no fault by its length.
     let patches: Vec<_> = Course::of(case.schedule, evidence, Seams::default()).patches().collect();
@@ -129,7 +129,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let kinds = kinds(evidence, span);
         let beyond = if outside(span.first) { " (not part of the run)" } else { "" };
         let message = if span.len() == 1 {
-            let (name, clock) = (evidence.name(span.first), clock_of(evidence, span.first));
+            let (name, clock) = (evidence.frame(span.first).name(), clock_of(evidence, span.first));
             match of(span.first) {
                 Damage::NotRead(why) => format!("{name}{clock}{beyond} could not be read: {}.", shown(why)),
                 damage => format!("{name}{clock}{beyond} is damaged: {}.", shown(&damage.words())),
@@ -142,7 +142,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         Finding::new(TEXT.id, severity, message)
             .count(span.len() as u64)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure("adjacent_frames", beside(span.len() as f64, case.limits.get(ADJACENT).fault))
             .figure("damaged_frames_of_run", count(of_run as u64))
             .figure("damaged_percent", beside(share, case.limits.get(SHARE).fault))
@@ -175,7 +175,7 @@ fn split(span: FrameSpan, outside: &impl Fn(usize) -> bool) -> Vec<FrameSpan> {
 }
 
 /// What is wrong, by kind, with how often.
-fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
+fn kinds(evidence: &Sequence, span: FrameSpan) -> String {
     let word = |damage: &Damage| match damage {
         Damage::None => None,
         Damage::Empty => Some("empty"),
@@ -186,7 +186,8 @@ fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
         Damage::NotTried => None,
     };
     let mut kinds: Vec<(&str, u64)> = Vec::new();
-    for word in evidence.frames.rows[span.first..=span.last].iter().filter_map(|row| word(&row.damage)) {
+    let damage = |at: usize| &evidence.frame(at).row().damage;
+    for word in (span.first..=span.last).filter_map(|at| word(damage(at))) {
         match kinds.iter_mut().find(|(k, _)| *k == word) {
             Some((_, n)) => *n += 1,
             None => kinds.push((word, 1)),
@@ -199,6 +200,7 @@ fn kinds(evidence: &Evidence, span: FrameSpan) -> String {
 mod tests {
     use super::*;
     use crate::checks::testing::{Sketch, every, found, judged, severities};
+    use crate::evidence::FrameState;
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{Accepted, DeliveryPlan, Plan};
 

@@ -1,7 +1,7 @@
 //! Frames with a picture that was not decoded because it would have taken too much.
 
 use crate::checks::common::{beside, groups};
-use crate::evidence::{Evidence, FrameState, NotSeen};
+use crate::evidence::{NotSeen, Sequence};
 use crate::finding::{Finding, InForce, LimitKey, Severity};
 use crate::units::{Figure, FrameSpan, shown};
 
@@ -11,12 +11,12 @@ pub const FRAMES: LimitKey = LimitKey::new("frames");
 /// A finding for each group of frames in a row, weighed as damaged ones are: nobody has seen whether they are
 /// good. Where another picture of the frame was looked at in its place, or the frame lies outside of the run,
 /// it is a note.
-pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> Vec<Finding> {
-    let of = |at: usize| evidence.frames.rows[at].not_seen();
-    let outside = |at: usize| evidence.states[at] == FrameState::Outside;
-    let replaced = |at: usize| evidence.frames.look(at).is_some();
+pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
+    let of = |at: usize| evidence.frame(at).row().not_seen();
+    let outside = |at: usize| evidence.frame(at).is_outside();
+    let replaced = |at: usize| evidence.frame(at).look().is_some();
     let alike = |a: usize, b: usize| (outside(a), replaced(a)) == (outside(b), replaced(b));
-    let all = groups((0..evidence.states.len()).filter(|at| of(*at).is_some()));
+    let all = groups((0..evidence.len()).filter(|at| of(*at).is_some()));
     let mut spans: Vec<FrameSpan> = Vec::new();
     for group in all {
         for at in group.first..=group.last {
@@ -36,8 +36,8 @@ pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> V
             1 => format!("{name} was not looked at: {why}."),
             _ => format!(
                 "{n} frames in a row were not looked at, {} to {}; the first is {name}: {why}.",
-                evidence.name(span.first),
-                evidence.name(span.last)
+                evidence.frame(span.first).name(),
+                evidence.frame(span.last).name()
             ),
         };
         let weighed = limits.weigh(FRAMES, n as f64).map_or(Severity::Note, |w| w.0);
@@ -52,7 +52,7 @@ pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Evidence) -> V
         let finding = Finding::new(check, severity, message).count(n).on(span);
         Some(
             finding
-                .at(evidence.stamp(span.first).map(|s| s.at))
+                .at(evidence.frame(span.first).moment())
                 .figure("not_seen", beside(n as f64, limits.get(FRAMES).caution))
                 .figure("what", Figure::Text(why)),
         )

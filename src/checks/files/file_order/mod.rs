@@ -4,7 +4,7 @@ mod name_order;
 
 use crate::checks::common::{PRACTICE, beside, count, opinion, over};
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::OrderBasis;
 use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan, counted, duration, shown};
@@ -62,7 +62,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     });
     let asked = asked(evidence);
     opinion(finding.into_iter().collect(), evidence, |at| {
-        let unstamped = || by_stamp && evidence.stamp(at).is_none();
+        let unstamped = || by_stamp && evidence.frame(at).stamp().is_none();
         asked(at).or_else(|| unstamped().then_some("no stamp"))
     })
 }
@@ -152,10 +152,14 @@ fn scrambled(
     let n = places.len() as u64;
     let weighed = case.limits.weigh(PLACES, n as f64);
     let earlier = |&(a, b): &(usize, usize)| {
-        let stamps = evidence.stamp(a).zip(evidence.stamp(b));
+        let stamps = evidence.frame(a).stamp().zip(evidence.frame(b).stamp());
         let by = stamps.map(|(a, b)| a.at.seconds_since(b.at)).filter(|s| *s > 0.0);
         let by = by.map_or_else(String::new, |s| format!("{} ", duration(s)));
-        format!("{} comes after {} and was shot {by}earlier", evidence.name(b), evidence.name(a))
+        format!(
+            "{} comes after {} and was shot {by}earlier",
+            evidence.frame(b).name(),
+            evidence.frame(a).name()
+        )
     };
     let named: Vec<String> = places.iter().take(NAMED).map(earlier).collect();
     let more = match places.len().saturating_sub(NAMED) {
@@ -189,7 +193,7 @@ fn scrambled(
     let level = weighed.map(|w| w.1);
     let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
         .count(n)
-        .at(places.first().and_then(|(_, b)| evidence.stamp(*b)).map(|s| s.at))
+        .at(places.first().and_then(|(_, b)| evidence.frame(*b).moment()))
         .figure("places", beside(n as f64, level))
         .figure("pieces", count(pieces.len() as u64))
         .figure("order_of_capture", Figure::Text(shown(&order)));
@@ -199,7 +203,7 @@ fn scrambled(
 
 /// The order of capture, in pieces in which the names run on; empty where the names sort in it, or where it
 /// is known by the names alone. For whoever renames the frames.
-pub fn right_order(evidence: &Evidence) -> Vec<String> {
+pub fn right_order(evidence: &Sequence) -> Vec<String> {
     if evidence.timing.basis == OrderBasis::Names {
         return Vec::new();
     }
@@ -221,7 +225,7 @@ mod tests {
     use std::ffi::OsString;
 
     /// Twelve frames 10 s apart, shot in the order of these names, ordered by stamp.
-    fn named(names: &[&str]) -> Evidence {
+    fn named(names: &[&str]) -> Sequence {
         let mut sketch = Sketch::steady(names.len(), 10.0);
         sketch.basis = OrderBasis::Stamps;
         let mut evidence = sketch.evidence();
@@ -229,7 +233,7 @@ mod tests {
         evidence
     }
 
-    fn rename(evidence: &mut Evidence, names: &[&str]) {
+    fn rename(evidence: &mut Sequence, names: &[&str]) {
         for (shot, name) in evidence.frames.card.shots.iter_mut().zip(names) {
             shot.file.name = OsString::from(name).into_boxed_os_str();
             shot.number = None;
@@ -345,15 +349,15 @@ mod tests {
         evidence.frames.rows[1].stamp = first;
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
         let mut evidence = named(&["z.jpg", "a.jpg", "b.jpg", "c.jpg"]);
-        evidence.states[0] = FrameState::Outside;
+        evidence.states_mut()[0] = FrameState::Outside;
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());
         assert_eq!(judged(&CHECK, &every(10.0), &evidence).looked_at, 3);
         // Where most lie outside, the run is only a part of what was shot.
-        evidence.states =
+        *evidence.states_mut() =
             vec![FrameState::Outside, FrameState::Outside, FrameState::Outside, FrameState::Frame];
         assert!(cannot(&CHECK, &every(10.0), &evidence).contains("one frame"));
         let mut evidence = named(&["z.jpg", "a.jpg", "b.jpg", "c.jpg", "d.jpg"]);
-        evidence.states[..3].fill(FrameState::Outside);
+        evidence.states_mut()[..3].fill(FrameState::Outside);
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Caution]);
     }
 
@@ -361,7 +365,7 @@ mod tests {
     #[test]
     fn surplus_frames_are_asked_and_copies_are_not() {
         let mut evidence = named(&["1.jpg", "2.jpg", "4.jpg", "3.jpg", "5.jpg"]);
-        evidence.states[3] = FrameState::Surplus;
+        evidence.states_mut()[3] = FrameState::Surplus;
         assert_eq!(severities(&CHECK, &every(10.0), &evidence), [Caution]);
         evidence.copies = vec![(3, 2)];
         assert!(found(&CHECK, &every(10.0), &evidence).is_empty());

@@ -3,7 +3,7 @@
 
 use crate::checks::common::not_of_the_run;
 use crate::evidence::timing::OrderBasis;
-use crate::evidence::{CardFile, Evidence, FrameState, natural_names};
+use crate::evidence::{CardFile, FrameState, Sequence, natural_names};
 use crate::units::Micros;
 use crate::units::time::SECOND;
 use std::cmp::Ordering;
@@ -28,7 +28,7 @@ pub const SORTS: [Sort; 4] = [
 
 /// The frames of the run whose place in capture order is known.
 pub struct Run<'a> {
-    evidence: &'a Evidence,
+    evidence: &'a Sequence,
     /// Position of each frame, and what capture order goes by: the position itself, or the stamp, µs. In that
     /// order.
     shot: Vec<(usize, i64)>,
@@ -39,11 +39,11 @@ pub struct Run<'a> {
 
 impl<'a> Run<'a> {
     /// Those frames.
-    pub fn of(evidence: &'a Evidence) -> Self {
-        let stamp = |at: usize| evidence.stamp(at).map(|s| s.at.micros());
+    pub fn of(evidence: &'a Sequence) -> Self {
+        let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros());
         let by_stamp = evidence.timing.basis == OrderBasis::Stamps || !displaced(evidence).is_empty();
         let asked = asked(evidence);
-        let all = (0..evidence.states.len()).filter(|at| asked(*at).is_none());
+        let all = (0..evidence.len()).filter(|at| asked(*at).is_none());
         let mut shot: Vec<(usize, i64)> = match by_stamp {
             true => all.filter_map(|at| Some((at, stamp(at)?))).collect(),
             false => all.map(|at| (at, at as i64)).collect(),
@@ -115,7 +115,7 @@ impl<'a> Run<'a> {
 
     /// The order of capture in pieces in which the names of this order run on: `A`, or `A to B`.
     pub fn pieces(&self, sort: Sort) -> Vec<String> {
-        let mut by_name = vec![0_usize; self.evidence.states.len()];
+        let mut by_name = vec![0_usize; self.evidence.len()];
         for (rank, (at, _)) in self.sorted(sort).iter().enumerate() {
             by_name[*at] = rank;
         }
@@ -123,7 +123,7 @@ impl<'a> Run<'a> {
         // Of frames with one stamp the names may tell the order.
         shot.sort_by_key(|(at, when)| (*when, by_name[*at]));
         let runs_on = |a: &(usize, i64), b: &(usize, i64)| by_name[a.0] + 1 == by_name[b.0];
-        let name = |at: usize| self.evidence.name(at);
+        let name = |at: usize| self.evidence.frame(at).name();
         shot.chunk_by(runs_on)
             .filter_map(|piece| match piece {
                 [] => None,
@@ -138,12 +138,12 @@ impl<'a> Run<'a> {
 /// clock that was set back, half of the frames that share its stretch pass for surplus. Where most frames lie
 /// outside of the run, all of its camera are: fired by hand or by motion they are one clip, of which only a
 /// part keeps a pace.
-pub fn asked(evidence: &Evidence) -> impl Fn(usize) -> Option<&'static str> + '_ {
+pub fn asked(evidence: &Sequence) -> impl Fn(usize) -> Option<&'static str> + '_ {
     let outside = evidence.count(FrameState::Outside);
-    let mostly_outside = outside > evidence.states.len() as u64 - outside;
-    let camera = |at: usize| evidence.frames.rows[at].camera.known();
+    let mostly_outside = outside > evidence.len() as u64 - outside;
+    let camera = |at: usize| evidence.frame(at).row().camera.known();
     let own = evidence.in_run().find_map(camera);
-    move |at| match evidence.states[at] {
+    move |at| match evidence.frame(at).state() {
         FrameState::Outside
             if mostly_outside && camera(at).is_none_or(|c| own.is_none_or(|own| c == own)) =>
         {
@@ -155,11 +155,11 @@ pub fn asked(evidence: &Evidence) -> impl Fn(usize) -> Option<&'static str> + '_
     }
 }
 
-fn file(evidence: &Evidence, at: usize) -> &CardFile {
+fn file(evidence: &Sequence, at: usize) -> &CardFile {
     &evidence.frames.card.shots[at].file
 }
 
-fn root(evidence: &Evidence, at: usize) -> usize {
+fn root(evidence: &Sequence, at: usize) -> usize {
     let folder = file(evidence, at).folder as usize;
     evidence.frames.card.folders.get(folder).map_or(0, |f| usize::from(f.root))
 }
@@ -170,14 +170,14 @@ fn root(evidence: &Evidence, at: usize) -> usize {
 /// of the clock, or none: more frames stand between the two stamps than the interval has room for, or no
 /// frame before or after lies beyond them. Where a file was renamed each slot of the clock still has one
 /// frame.
-fn displaced(evidence: &Evidence) -> Vec<(usize, usize)> {
+fn displaced(evidence: &Sequence) -> Vec<(usize, usize)> {
     let timing = &evidence.timing;
     let Some(interval_s) = timing.cadence.as_ref().map(|c| c.interval_s) else { return Vec::new() };
     if timing.basis != OrderBasis::Numbers || timing.backwards.is_empty() {
         return Vec::new();
     }
     let interval = (interval_s * SECOND as f64) as Micros;
-    let stamp = |at: usize| evidence.stamp(at).map(|s| s.at.micros());
+    let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros());
     let run: Vec<(usize, Micros)> = evidence.in_run().filter_map(|at| Some((at, stamp(at)?))).collect();
     let mut stamps: Vec<Micros> = run.iter().map(|r| r.1).collect();
     stamps.sort_unstable();

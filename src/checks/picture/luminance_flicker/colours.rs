@@ -2,7 +2,7 @@
 
 use crate::checks::common::{number, over};
 use crate::evidence::picture::Course;
-use crate::evidence::{Cell, Evidence};
+use crate::evidence::{Cell, Sequence};
 use crate::finding::{CauseCode, Finding, Severity};
 
 const WHITE_BALANCE: CauseCode = CauseCode::new("white-balance");
@@ -12,13 +12,13 @@ const COLOUR: CauseCode = CauseCode::new("colour");
 const COLOUR_EV: f64 = 0.03;
 
 /// What there is to say of a course whose scene does not change.
-pub fn coloured(check: &'static str, evidence: &Evidence, course: &Course) -> Option<Finding> {
+pub fn coloured(check: &'static str, evidence: &Sequence, course: &Course) -> Option<Finding> {
     let shift = &course.colour;
     let rms = shift.red_ev.max(shift.blue_ev);
     if rms <= COLOUR_EV.max(4.0 * course.floor_ev) {
         return None;
     }
-    let automatic = course.frames.iter().any(|at| evidence.frames.rows[*at].white_balance == Cell::Known(0));
+    let automatic = course.frames.iter().any(|at| evidence.frame(*at).row().white_balance == Cell::Known(0));
     let (code, why) = if automatic {
         (WHITE_BALANCE, "the white balance was on automatic")
     } else {
@@ -33,12 +33,12 @@ pub fn coloured(check: &'static str, evidence: &Evidence, course: &Course) -> Op
         shift.red_ev,
         shift.blue_ev,
         shift.largest_ev,
-        evidence.name(shift.at),
+        evidence.frame(shift.at).name(),
     );
     Some(
         over(Finding::new(check, Severity::Note, message), first, last)
             .count(course.frames.len() as u64)
-            .at(evidence.stamp(shift.at).map(|s| s.at))
+            .at(evidence.frame(shift.at).moment())
             .figure("red_ev_rms", number(shift.red_ev))
             .figure("blue_ev_rms", number(shift.blue_ev))
             .because(code, why),

@@ -8,7 +8,7 @@ use crate::checks::common::{
 };
 use crate::checks::daylight::by_day;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
@@ -78,7 +78,7 @@ const FEWEST: usize = 8;
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let track = &evidence.pictures;
-    let clear = evidence.in_run().filter(|at| track.sight.get(*at) == Some(&Sight::Clear)).count();
+    let clear = evidence.run().filter(|frame| frame.sight() == Sight::Clear).count();
     if clear < FEWEST {
         let blind = evidence.in_run().filter(|at| is_blind(evidence, *at)).count();
         let words = match blind {
@@ -97,17 +97,17 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.extend(blind(evidence));
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {
-        not_of_the_run(evidence, at).or_else(|| match track.sight.get(at) {
-            Some(Sight::Clear) => None,
-            Some(Sight::TooBright) => Some("cut off at the top: blind, not steady"),
-            Some(Sight::TooDark) => Some("lost in the dark: blind, not steady"),
-            _ => Some("no picture could be looked at"),
+        not_of_the_run(evidence, at).or_else(|| match evidence.frame(at).sight() {
+            Sight::Clear => None,
+            Sight::TooBright => Some("cut off at the top: blind, not steady"),
+            Sight::TooDark => Some("lost in the dark: blind, not steady"),
+            Sight::Unseen => Some("no picture could be looked at"),
         })
     })
 }
 
-fn is_blind(evidence: &Evidence, at: usize) -> bool {
-    matches!(evidence.pictures.sight.get(at), Some(Sight::TooBright | Sight::TooDark))
+fn is_blind(evidence: &Sequence, at: usize) -> bool {
+    matches!(evidence.frame(at).sight(), Sight::TooBright | Sight::TooDark)
 }
 
 fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
@@ -189,7 +189,7 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
          {why}.",
         if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
         seen(case, seen_flicker.visibility.index),
-        evidence.name(seen_flicker.second.0),
+        evidence.frame(seen_flicker.second.0).name(),
         clock_of(evidence, seen_flicker.second.0),
         worst_named(evidence, seen_flicker),
         flicker.rms_ev,
@@ -197,7 +197,7 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
         .count(course.frames.len() as u64)
-        .at(evidence.stamp(seen_flicker.second.0).map(|s| s.at))
+        .at(evidence.frame(seen_flicker.second.0).moment())
         .because(code, why);
     finding.marks = seen_flicker.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
     finding.marks.sort_by_key(|span| span.first);
@@ -223,15 +223,17 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
             .figure("noise_floor_ev", number(course.floor_ev))
             .figure(
                 "worst_frame",
-                Figure::Text(seen_flicker.worst.first().map_or_else(String::new, |w| evidence.name(w.0))),
+                Figure::Text(
+                    seen_flicker.worst.first().map_or_else(String::new, |w| evidence.frame(w.0).name()),
+                ),
             ),
     )
 }
 
 /// `, the worst frame LOCK0320.JPG (19:10:00)`, empty where none stands out.
-fn worst_named(evidence: &Evidence, flicker: &Flicker) -> String {
+fn worst_named(evidence: &Sequence, flicker: &Flicker) -> String {
     flicker.worst.first().map_or_else(String::new, |(at, _)| {
-        format!(", worst at {}{}", evidence.name(*at), clock_of(evidence, *at))
+        format!(", worst at {}{}", evidence.frame(*at).name(), clock_of(evidence, *at))
     })
 }
 
@@ -264,7 +266,7 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     };
     let message = format!(
         "{}{} alone is {:.2} EV {} than its neighbours, which the settings do not explain; {}{}.",
-        evidence.name(at),
+        evidence.frame(at).name(),
         clock_of(evidence, at),
         ev.abs(),
         if ev > 0.0 { "brighter" } else { "darker" },
@@ -273,7 +275,7 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     );
     Finding::new(TEXT.id, severity, message)
         .on(FrameSpan::one(at))
-        .at(evidence.stamp(at).map(|s| s.at))
+        .at(evidence.frame(at).moment())
         .figure("unexplained_ev", number(ev))
         .figure("visible_times_threshold", beside(index, level))
         .figure("nature", Figure::Text(Nature::Single.word().to_owned()))
@@ -304,7 +306,7 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
     Some(
         over(Finding::new(TEXT.id, Severity::Note, message), first, last)
             .count(course.frames.len() as u64)
-            .at(evidence.stamp(first).map(|s| s.at))
+            .at(evidence.frame(first).moment())
             .figure("as_shot_ev_rms", number(shown.rms_ev))
             .figure("unexplained_ev_rms", number(course.unexplained.rms_ev))
             .figure("visible_times_threshold", number(shown.visibility.index))
@@ -325,18 +327,18 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
          stuck, a change of the light.",
         step.ev.abs(),
         if step.ev > 0.0 { "brighter" } else { "darker" },
-        evidence.name(step.before),
-        evidence.name(step.after),
+        evidence.frame(step.before).name(),
+        evidence.frame(step.after).name(),
         clock_of(evidence, step.after),
     );
     Finding::new(TEXT.id, weighed.map_or(Severity::Note, |w| w.0), message)
         .between(step.before, step.after)
-        .at(evidence.stamp(step.after).map(|s| s.at))
+        .at(evidence.frame(step.after).moment())
         .figure("step_ev", beside(step.ev, case.limits.get(STEP).caution))
 }
 
 /// Says so where many pictures are blind.
-fn blind(evidence: &Evidence) -> Option<Finding> {
+fn blind(evidence: &Sequence) -> Option<Finding> {
     let all: Vec<_> = evidence.in_run().filter(|at| is_blind(evidence, *at)).collect();
     let (&first, &last) = (all.first()?, all.last()?);
     if all.len() * 20 < evidence.in_run().count() {
@@ -345,8 +347,8 @@ fn blind(evidence: &Evidence) -> Option<Finding> {
     let message = format!(
         "{} of the run, {} to {}, are cut off at the top or lost in the dark: they are blind to flicker, not steady.",
         counted(all.len() as u64, "picture"),
-        evidence.name(first),
-        evidence.name(last),
+        evidence.frame(first).name(),
+        evidence.frame(last).name(),
     );
     Some(
         over(Finding::new(TEXT.id, Severity::Note, message), first, last)
@@ -362,11 +364,11 @@ mod tests {
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Note};
 
-    fn showing(of: impl Fn(usize) -> f64) -> Evidence {
+    fn showing(of: impl Fn(usize) -> f64) -> Sequence {
         Sketch::steady(120, 10.0).shows(of).evidence()
     }
 
-    fn alternating(ev: f64) -> Evidence {
+    fn alternating(ev: f64) -> Sequence {
         showing(|k| if k % 2 == 0 { ev } else { 0.0 })
     }
 

@@ -164,8 +164,8 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump, sure: bool) -> O
     let way = if jump.by < 0.0 { "too little" } else { "too much" };
     let message = format!(
         "The carriage moved {percent:.0} % of a step {way} from {} to {}{}.",
-        case.evidence.name(before),
-        case.evidence.name(after),
+        case.evidence.frame(before).name(),
+        case.evidence.frame(after).name(),
         clock_of(case.evidence, after),
     );
     let words = if sure {
@@ -209,7 +209,7 @@ fn not_turned(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Op
     let (before, _) = *track.steps.get(span.start)?;
     let message = format!(
         "The plan turns the carriage after {}, and it went on as before, {}.",
-        case.evidence.name(before),
+        case.evidence.frame(before).name(),
         named(case.evidence, frames),
     );
     // No frame is marked: the clip runs on, the other way.
@@ -229,7 +229,7 @@ fn backlash(case: &Case<'_>, track: &MovementTrack, turn: usize, lost: f64) -> O
     let words = "play in the drive: belt, gear or clamp give way before the carriage follows";
     let message = format!(
         "The carriage lost {percent:.0} % of a step where it turned, about {}{}: {words}.",
-        case.evidence.name(after),
+        case.evidence.frame(after).name(),
         clock_of(case.evidence, after),
     );
     let finding = at_step(TEXT.id, case, (before, after), weighed, message, (BACKLASH, words));
@@ -241,7 +241,7 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
     let (severity, level) = case.limits.weigh(STEP, 200.0)?;
     let (before, after) = track.turned_between(span.start)?;
     let frames = track.frames_of(span)?;
-    let name = |at: usize| case.evidence.name(at);
+    let name = |at: usize| case.evidence.frame(at).name();
     let turned = if *track.steps.get(span.start)? == (before, after) {
         format!("it turned after {}", name(before))
     } else {
@@ -257,7 +257,7 @@ fn back(case: &Case<'_>, track: &MovementTrack, span: &Range<usize>) -> Option<F
     let finding = Finding::new(TEXT.id, severity, message).count(span.len() as u64).on(frames);
     Some(
         finding
-            .at(case.evidence.stamp(after).map(|s| s.at))
+            .at(case.evidence.frame(after).moment())
             .because(REVERSAL, "the controller ran into a limit of its travel, or was told to return")
             .figure("step_percent", beside(200.0, Some(level)))
             .figure("moves_back", count(span.len() as u64)),
@@ -271,8 +271,8 @@ fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Findi
     let words = "a knock, wind, or a head that gave way";
     let message = format!(
         "The whole picture jumps by {percent:.2} % of its width from {} to {}{}: {words}.",
-        case.evidence.name(before),
-        case.evidence.name(after),
+        case.evidence.frame(before).name(),
+        case.evidence.frame(after).name(),
         clock_of(case.evidence, after),
     );
     let finding = at_step(TEXT.id, case, (before, after), weighed, message, (KNOCKED, words));
@@ -283,7 +283,7 @@ fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Findi
 fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let still = track.still.as_ref().filter(|_| track.locked_off())?;
     let at_knock = |step: usize| track.knocks.all.iter().any(|k| k.step.abs_diff(step) <= 1);
-    let crept = still.moved.iter().enumerate().filter(|(step, m)| m.0.is_finite() && !at_knock(*step));
+    let crept = still.seen().filter(|(step, _)| !at_knock(*step));
     let (x, y) = crept.fold((0.0, 0.0), |sum, (_, m)| (sum.0 + m.0, sum.1 + m.1));
     let percent = 100.0 * f64::hypot(x, y) / f64::from(track.width);
     let (severity, level) = case.limits.weigh(SAG, percent)?;
@@ -304,7 +304,7 @@ mod tests {
     use crate::checks::testing::{cannot, found, severities};
     use crate::checks::testing_moves::{restless, rig, run, standing};
     use crate::evidence::movement::{Layer, of_layer};
-    use crate::evidence::{Cell, Evidence};
+    use crate::evidence::{Cell, Sequence};
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{ExposurePlan, Part, PartStart, Plan, Way};
 
@@ -344,7 +344,7 @@ mod tests {
                 }));
                 evidence
             };
-        let causes = |evidence: &Evidence| -> Vec<&str> {
+        let causes = |evidence: &Sequence| -> Vec<&str> {
             found(&CHECK, &rig(), evidence)
                 .iter()
                 .filter_map(|f| Some(f.cause.as_ref()?.code.name()))
@@ -410,7 +410,7 @@ mod tests {
     /// What play swallows is known by hand: two steps that stand, and one that comes back by half.
     #[test]
     fn play_in_the_drive_shows_where_it_turns() {
-        let lost = |evidence: &Evidence, plan: &Plan| -> Vec<(Severity, f64)> {
+        let lost = |evidence: &Sequence, plan: &Plan| -> Vec<(Severity, f64)> {
             let of = |f: &Finding| f.evidence.iter().find(|e| e.0 == "steps_lost").map(|e| e.1.clone());
             let one = |f: &Finding| match of(f) {
                 Some(crate::units::Figure::Number(v)) => Some((f.severity, (10.0 * v).round() / 10.0)),

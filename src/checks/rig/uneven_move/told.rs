@@ -19,6 +19,6 @@ pub fn at_step(
     message: String,
     (code, words): (CauseCode, &'static str),
 ) -> Finding {
-    let at = case.evidence.stamp(after).map(|s| s.at);
+    let at = case.evidence.frame(after).moment();
     Finding::new(check, weighed.0, message).between(before, after).at(at).because(code, words)
 }

@@ -54,7 +54,7 @@ pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) ->
     let planned = case.plan.rig.direction?;
     let ShownBy::Layer(layer) = track.shown_by()? else { return None };
     let first = track.steps.first()?.0;
-    let (x, y) = upright(layer.pace, case.evidence.frames.rows.get(first)?.orientation.known())?;
+    let (x, y) = upright(layer.pace, case.evidence.frame_if_any(first)?.row().orientation.known())?;
     let along = |way: Way| (x * way.of_picture().0 + y * way.of_picture().1) / layer.speed();
     if along(planned) >= ALONG {
         return None;

@@ -1,6 +1,6 @@
 //! What a constant excess over the planned interval looks like.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{Stretch, TimerLaw};
 use crate::finding::{Cause, CauseCode};
 use crate::plan::Plan;
@@ -24,7 +24,7 @@ pub fn rig_time_s(plan: &Plan) -> Option<f64> {
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits
 /// nothing known.
-pub fn explain(plan: &Plan, evidence: &Evidence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
+pub fn explain(plan: &Plan, evidence: &Sequence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
     // Where exposures vary the law was read from them, and the interval no longer holds them.
     let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
     let exposure = evidence.middle_exposure_s(stretch.first, stretch.last);

@@ -153,7 +153,7 @@ fn doubted(case: &Case<'_>, misfit: &Misfit) -> Finding {
             .figure("exposures", count(*shot as u64)),
     };
     if let Some((first, last)) = run {
-        finding = over(finding, first, last).at(evidence.stamp(first).map(|s| s.at));
+        finding = over(finding, first, last).at(evidence.frame(first).moment());
     }
     finding
 }
@@ -176,7 +176,7 @@ fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     }
     let (first, last) = (rate.stretches.first()?.first, rate.stretches.last()?.last);
     let run = evidence.in_run().skip_while(|at| *at < first).take_while(|at| *at < last);
-    let exposed = run.filter_map(|at| evidence.exposure_s(at)).sum::<f64>();
+    let exposed = run.filter_map(|at| evidence.frame(at).exposure_s()).sum::<f64>();
     let slots = times * exposed / rate.planned_s;
     case.limits.weigh(SLOTS, slots)?;
     let (code, from) = if times > 1.0 {
@@ -188,12 +188,12 @@ fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let message = format!(
         "The timer counts the interval from {from}: the exposures add {} by the end of the run, {slots:.1} slots lost from {} to {}.",
         duration(times * exposed),
-        evidence.name(first),
-        evidence.name(last),
+        evidence.frame(first).name(),
+        evidence.frame(last).name(),
     );
     let finding = over(Finding::new(TEXT.id, Severity::Note, message), first, last)
         .count(slots.round() as u64)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .because(code, because)
         .figure("drift_slots", number(slots))
         .figure("drift_s", number(times * exposed));
@@ -229,14 +229,14 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
         duration(planned),
         100.0 * rate_error.abs(),
         slots.abs(),
-        evidence.name(first),
+        evidence.frame(first).name(),
         clock_of(evidence, first),
-        evidence.name(last),
+        evidence.frame(last).name(),
         clock_of(evidence, last),
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
         .count(slots.abs().round() as u64)
-        .at(evidence.stamp(first).map(|s| s.at))
+        .at(evidence.frame(first).moment())
         .figure("planned_interval_s", number(planned))
         .figure("interval_s", number(stretch.interval_s))
         .figure("interval_low_s", number(stretch.low_s))
@@ -410,7 +410,7 @@ mod tests {
     }
 
     /// Sets of `size` exposures 2 EV apart, `within_s` apart, one every 20 s.
-    fn sets(size: usize, within_s: f64) -> crate::evidence::Evidence {
+    fn sets(size: usize, within_s: f64) -> crate::evidence::Sequence {
         let mut sketch = Sketch::steady(30 * size, 1.0);
         for (at, row) in sketch.rows.iter_mut().enumerate() {
             let (set, member) = ((at / size) as f64, (at % size) as f64);

@@ -1,6 +1,6 @@
 //! Why slots are missing, by the file numbers on both sides.
 
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::CauseCode;
 
@@ -10,7 +10,7 @@ pub const FILE_LOST: CauseCode = CauseCode::new(HoleCause::FileLost.code());
 pub const TRIGGER_MISSED: CauseCode = CauseCode::new(HoleCause::TriggerMissed.code());
 
 /// The cause of a hole, in words.
-pub fn cause(evidence: &Evidence, hole: &Hole) -> (CauseCode, String) {
+pub fn cause(evidence: &Sequence, hole: &Hole) -> (CauseCode, String) {
     let usual = evidence.timing.number_advance.unwrap_or(1);
     let words = match (hole.cause, hole.numbers) {
         (HoleCause::TriggerMissed, _) => "the file numbers run on, so the camera did not fire".to_owned(),

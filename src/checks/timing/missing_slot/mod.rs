@@ -11,7 +11,7 @@ use crate::checks::holes::Weighing;
 use crate::checks::patterns::{Told, folded};
 use crate::checks::slots::incomplete;
 use crate::checks::{Case, Check, Need};
-use crate::evidence::Evidence;
+use crate::evidence::Sequence;
 use crate::evidence::timing::{Hole, HoleCause};
 use crate::finding::{
     ByCause, ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Needed, Opinion, Quality, Severity,
@@ -194,7 +194,7 @@ fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
         Finding::new(TEXT.id, severity, message)
             .count(0)
             .on(span)
-            .at(evidence.stamp(span.first).map(|s| s.at))
+            .at(evidence.frame(span.first).moment())
             .figure("exposures", beside(span.len() as f64, Some(size as f64)))
             .figure("incomplete_brackets", beside(thin.len() as f64, Some(level)))
     });
@@ -202,7 +202,7 @@ fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
 }
 
 /// A caution where the best reading of the stamps has no hole and another that is about as good has some.
-fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
+fn unplaced(evidence: &Sequence, missing: u64) -> Option<Finding> {
     let (low, high) = evidence.timing.missing_doubt.filter(|_| missing == 0)?;
     let message = format!(
         "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
@@ -221,9 +221,9 @@ fn unplaced(evidence: &Evidence, missing: u64) -> Option<Finding> {
 
 fn one(case: &Case<'_>, hole: &Hole, severity: Severity) -> Finding {
     let evidence = case.evidence;
-    let (before, after) = (evidence.name(hole.before), evidence.name(hole.after));
+    let (before, after) = (evidence.frame(hole.before).name(), evidence.frame(hole.after).name());
     let due = case.schedule.due_as_stamped(evidence, hole);
-    let sides = evidence.stamp(hole.before).zip(evidence.stamp(hole.after));
+    let sides = evidence.frame(hole.before).stamp().zip(evidence.frame(hole.after).stamp());
     let when = sides.map_or_else(String::new, |(a, b)| format!("{} to {}, ", a.at.clock(), b.at.clock()));
     let (code, because) = cause(evidence, hole);
     let message = format!(
@@ -278,8 +278,8 @@ fn several(case: &Case<'_>, holes: &[Hole], every: i64, severity: Severity) -> F
     let long = if first.slots > 1 { format!(" of {} each", duration(first.gap_s)) } else { String::new() };
     let message = format!(
         "{each} from {} to {}: {} in {}{long}; at each of them {because}.",
-        evidence.name(first.before),
-        evidence.name(last.after),
+        evidence.frame(first.before).name(),
+        evidence.frame(last.after).name(),
         counted(slots, "slot"),
         counted(holes.len() as u64, "hole"),
     );

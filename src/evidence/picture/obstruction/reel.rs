@@ -1,8 +1,7 @@
 //! The pictures of a course, held against each other.
 
 use super::compare::{Marks, Plane, Shift, count};
-use crate::evidence::Evidence;
-use crate::evidence::picture::CELLS;
+use crate::evidence::picture::{CELLS, Pictured};
 use crate::stats::median;
 
 /// The frames on a side change among themselves by less than this share of what is covered.
@@ -35,7 +34,7 @@ const TIMES_USUAL: f32 = 4.0;
 
 /// The pictures of a course, and how they usually follow each other.
 pub struct Reel<'a> {
-    evidence: &'a Evidence,
+    told: Pictured<'a>,
     /// Positions in capture order.
     pub seen: Vec<usize>,
     settings_known: bool,
@@ -52,11 +51,11 @@ pub struct Reel<'a> {
 
 impl<'a> Reel<'a> {
     /// Of the pictures at those positions.
-    pub fn new(evidence: &'a Evidence, seen: Vec<usize>) -> Self {
-        let known = |at: &usize| evidence.exposure.settings.get(*at).is_some_and(|s| s.ev100().is_some());
+    pub fn new(told: Pictured<'a>, seen: Vec<usize>) -> Self {
+        let known = |at: &usize| told.exposure.ev100(*at).is_some();
         let settings_known = seen.iter().all(known);
         let mut reel = Self {
-            evidence,
+            told,
             seen,
             settings_known,
             step: Shift::default(),
@@ -117,9 +116,9 @@ impl<'a> Reel<'a> {
     /// Picture `k`.
     pub fn plane(&self, k: usize) -> Option<Plane> {
         let at = *self.seen.get(k)?;
-        let settings = self.evidence.exposure.settings.get(at).filter(|_| self.settings_known);
+        let settings = self.told.exposure.settings.get(at).filter(|_| self.settings_known);
         let let_in = settings.and_then(|s| s.ev100()).map_or(0.0, |ev| -ev as f32);
-        Some(Plane::of(self.evidence.frames.look(at)?, let_in))
+        Some(Plane::of(self.told.frames.look(at)?, let_in))
     }
 
     /// Picture `k` as it would lie in the place of picture `at`.

@@ -4,7 +4,7 @@ use super::compare::Marks;
 use super::long;
 use super::reel::{REACH, Reel};
 use super::spell::{LONGEST, Obstruction};
-use crate::evidence::Evidence;
+use crate::evidence::picture::Pictured;
 
 /// A spell begins and ends where this share of the picture becomes another.
 const ONSET: f32 = 0.1;
@@ -36,16 +36,16 @@ pub enum Watch {
 /// The obstructions among frames that are compared with each other, and whether there was anything to see
 /// them by. `blank` tells frames that show nothing: they are left out.
 pub fn obstructions(
-    evidence: &Evidence,
+    told: Pictured<'_>,
     frames: &[usize],
     blank: impl Fn(usize) -> bool,
 ) -> (Vec<Obstruction>, Watch) {
     let seen: Vec<usize> =
-        frames.iter().copied().filter(|at| evidence.frames.look(*at).is_some() && !blank(*at)).collect();
+        frames.iter().copied().filter(|at| told.frames.look(*at).is_some() && !blank(*at)).collect();
     if seen.len() < 4 {
         return (Vec::new(), Watch::TooFew);
     }
-    let reel = Reel::new(evidence, seen);
+    let reel = Reel::new(told, seen);
     let (found, watch) = within(&reel);
     if !found.is_empty() {
         return (found, watch);

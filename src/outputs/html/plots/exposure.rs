@@ -29,9 +29,9 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
     let track = &audit.evidence.exposure;
     let mut bins = Bins::new(&view.report.axis);
-    for at in audit.evidence.in_run() {
-        if let Some(ev) = track.settings.get(at).and_then(|s| s.ev100()) {
-            bins.add(view.report.axis.of(at), ev);
+    for frame in audit.evidence.run() {
+        if let Some(ev) = frame.ev100() {
+            bins.add(view.report.axis.of(frame.at()), ev);
         }
     }
     let (low, high) = bins.extent()?;

@@ -2,6 +2,7 @@
 
 use super::drawn::{Bins, Plot, Scale, band, level};
 use crate::audit::Audit;
+use crate::evidence::FrameView;
 use crate::evidence::timing::Join;
 use crate::outputs::html::view::View;
 use crate::outputs::report::asked::intervals_asked;
@@ -23,11 +24,11 @@ fn steps(audit: &Audit) -> impl Iterator<Item = Step> + '_ {
     let mut holes = timing.holes.iter().map(|h| h.after).peekable();
     let mut joins = timing.joins.iter().map(|j: &Join| j.after).peekable();
     let mut before: Option<(usize, f64, Option<i64>)> = None;
-    let start = audit.evidence.in_run().find_map(|at| audit.evidence.stamp(at)).map(|s| s.at);
-    audit.evidence.in_run().filter_map(move |at| {
-        let slot = timing.slot(at);
+    let start = audit.evidence.run().find_map(FrameView::moment);
+    audit.evidence.run().filter_map(move |frame| {
+        let (at, slot) = (frame.at(), frame.slot());
         let again = before.is_some_and(|b| slot.is_some() && b.2 == slot);
-        let now = audit.evidence.stamp(at)?.at.seconds_since(start?);
+        let now = frame.moment()?.seconds_since(start?);
         if again {
             return None;
         }

@@ -1,16 +1,15 @@
 //! What the pictures say along the run: brightness and sharpness of each.
 
 use super::drawn::{Bins, Plot, Scale};
+use crate::evidence::FrameView;
 use crate::outputs::html::view::View;
 use crate::units::{counted, plain};
 
 /// Brightness of the pictures, EV below white; `None` where no picture was seen.
 pub fn brightness(view: &View<'_>) -> Option<Plot> {
-    let frames = &view.audit.evidence.frames;
-    let of = |at: usize| frames.look(at).and_then(|look| look.mean_ev());
     let clipped =
-        view.audit.evidence.in_run().filter_map(|at| frames.look(at)).filter(|l| l.clipped > 0.05).count();
-    let mut plot = track(view, &of, 0.5, "EV")?;
+        view.audit.evidence.run().filter_map(FrameView::look).filter(|look| look.clipped > 0.05).count();
+    let mut plot = track(view, |frame| frame.look()?.mean_ev(), 0.5, "EV")?;
     plot.id = "brightness";
     plot.title = "Brightness";
     plot.unit = "of the pictures, EV below white";
@@ -26,8 +25,7 @@ pub fn brightness(view: &View<'_>) -> Option<Plot> {
 /// What is left of the brightness when the settings and the slow change of the light are taken out; `None` where no picture was seen.
 pub fn flicker(view: &View<'_>) -> Option<Plot> {
     let pictures = &view.audit.evidence.pictures;
-    let of = |at: usize| pictures.unexplained_ev.get(at).map(|ev| f64::from(*ev));
-    let mut plot = track(view, &of, 0.05, "EV")?;
+    let mut plot = track(view, FrameView::unexplained_ev, 0.05, "EV")?;
     plot.id = "flicker";
     plot.title = "Flicker";
     plot.unit = "EV off the local trend, settings taken out";
@@ -50,21 +48,24 @@ pub fn flicker(view: &View<'_>) -> Option<Plot> {
 
 /// Sharpness of the pictures against their own middle; `None` where no picture was seen.
 pub fn sharpness(view: &View<'_>) -> Option<Plot> {
-    let frames = &view.audit.evidence.frames;
-    let of = |at: usize| frames.look(at).map(|look| f64::from(look.sharpness));
-    let mut plot = track(view, &of, 0.0, "")?;
+    let mut plot = track(view, FrameView::sharpness, 0.0, "")?;
     plot.id = "sharpness";
     plot.title = "Sharpness";
     plot.unit = "fine structure over contrast, of the small pictures";
     Some(plot)
 }
 
-fn track(view: &View<'_>, of: &dyn Fn(usize) -> Option<f64>, least: f64, unit: &str) -> Option<Plot> {
+fn track<'a>(
+    view: &View<'a>,
+    of: impl Fn(FrameView<'a>) -> Option<f64>,
+    least: f64,
+    unit: &str,
+) -> Option<Plot> {
     let mut bins = Bins::new(&view.report.axis);
     let mut seen = 0_u64;
-    for at in view.audit.evidence.in_run() {
-        if let Some(value) = of(at).filter(|v| v.is_finite()) {
-            bins.add(view.report.axis.of(at), value);
+    for frame in view.audit.evidence.run() {
+        if let Some(value) = of(frame) {
+            bins.add(view.report.axis.of(frame.at()), value);
             seen += 1;
         }
     }

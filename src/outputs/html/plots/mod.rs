@@ -33,7 +33,7 @@ pub fn all(view: &View<'_>) -> Vec<Plot> {
 /// The times below a plot: places in %, the text, and whether a narrow page shows it.
 fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
     let audit = view.audit;
-    let stamp = |at: usize| audit.evidence.stamp(at);
+    let stamp = |at: usize| audit.evidence.frame(at).stamp();
     let columns = view.report.axis.columns();
     let mut found: Vec<(u32, crate::units::CivilTime, bool)> = Vec::new();
     for n in 0..=4_u32 {
