@@ -25,7 +25,7 @@ pub enum StampSource {
 pub struct Stamp {
     /// The moment on the camera's clock, cut to a microsecond.
     pub at: CivilTime,
-    /// The step of the written digits: 10^−n s for n decimals, µs; 1 s without a sub-second field.
+    /// The step of the written digits: 10^−n s for n decimals; 1 s without a sub-second field.
     pub resolution: Micros,
     /// Decimals of the second that were written, 0 to 6 (further ones are cut off).
     pub digits: u8,

@@ -3,8 +3,7 @@
 use super::laid::Schedule;
 use crate::evidence::Evidence;
 use crate::evidence::timing::{Hole, Stretch, Timing};
-use crate::units::CivilTime;
-use crate::units::time::SECOND;
+use crate::units::{CivilTime, Micros};
 
 impl Schedule {
     /// When a slot was due: on the grid of the stretch that holds it, or that went on to it. Where the
@@ -25,20 +24,16 @@ impl Schedule {
             return self.due(evidence, slot);
         }
         let off_s = evidence.timing.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())?;
-        Some(evidence.stamp(at)?.at.plus(-micros(off_s)))
+        Some(evidence.stamp(at)?.at.plus(-Micros::nearest(off_s)))
     }
 
     /// When the first slot of a hole was due, as the camera would have stamped it: cut to what the stamps
     /// write.
     pub fn due_as_stamped(&self, evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
-        let step = evidence.timing.written_resolution.max(1);
+        let step = evidence.timing.written_resolution.max(Micros::ONE);
         let due = self.due(evidence, hole.slot)?;
-        Some(CivilTime::from_micros(due.micros().div_euclid(step).saturating_mul(step)))
+        Some(CivilTime::from_micros(due.micros().floored(step)))
     }
-}
-
-fn micros(seconds: f64) -> i64 {
-    (seconds * SECOND as f64).round() as i64
 }
 
 /// The stretch that holds a slot, or whose last frame stands before it.
@@ -48,7 +43,7 @@ fn stretch_of(timing: &Timing, slot: i64) -> Option<&Stretch> {
 
 fn on_grid(stretch: &Stretch, slot: i64) -> Option<CivilTime> {
     let seconds = slot.checked_sub(stretch.first_slot)? as f64 * stretch.interval_s;
-    seconds.is_finite().then(|| stretch.phase.plus(micros(seconds)))
+    seconds.is_finite().then(|| stretch.phase.plus(Micros::nearest(seconds)))
 }
 
 /// The hole that a slot lies in.
@@ -60,5 +55,5 @@ fn hole_of(timing: &Timing, slot: i64) -> Option<&Hole> {
 /// Its share of the gap.
 fn in_gap(evidence: &Evidence, hole: &Hole, slot: i64) -> Option<CivilTime> {
     let share = (slot.abs_diff(hole.slot) as f64 + 1.0) / (hole.slots as f64 + 1.0);
-    Some(evidence.stamp(hole.before)?.at.plus(micros(hole.gap_s * share)))
+    Some(evidence.stamp(hole.before)?.at.plus(Micros::nearest(hole.gap_s * share)))
 }

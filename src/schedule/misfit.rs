@@ -178,7 +178,7 @@ impl Shots {
                 let stamp = evidence.stamp(at)?;
                 let ev = evidence.exposure.settings.get(at)?.ev100()?;
                 let tagged = evidence.frames.rows[at].exposure_mode.known() == Some(2);
-                Some((stamp.at.micros() as f64 / 1e6, ev, tagged))
+                Some((stamp.at.micros().seconds(), ev, tagged))
             })
             .take(ASKED)
             .collect();
@@ -187,10 +187,11 @@ impl Shots {
             gaps_s: told.windows(2).map(|w| w[1].0 - w[0].0).collect(),
             ev: told.iter().map(|t| t.1).collect(),
             tagged,
-            step_s: evidence.timing.cadence.as_ref().map_or_else(
-                || evidence.timing.written_resolution as f64 / 1e6,
-                |cadence| cadence.resolution_s,
-            ),
+            step_s: evidence
+                .timing
+                .cadence
+                .as_ref()
+                .map_or_else(|| evidence.timing.written_resolution.seconds(), |cadence| cadence.resolution_s),
         }
     }
 

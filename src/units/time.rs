@@ -1,17 +1,12 @@
 //! Civil time as a camera writes it: a date and a time of day on the camera's own clock, with no zone.
 
+use super::Micros;
 use std::fmt;
-
-/// A span of time in whole microseconds.
-pub type Micros = i64;
-
-/// Microseconds in a second.
-pub const SECOND: Micros = 1_000_000;
 
 /// A moment on a camera's own clock: microseconds since 1970-01-01T00:00:00 of that clock, no zone, no leap
 /// seconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct CivilTime(i64);
+pub struct CivilTime(Micros);
 
 impl CivilTime {
     /// From microseconds since the civil epoch.
@@ -30,13 +25,13 @@ impl CivilTime {
     /// From a civil date-time; anything finer than a microsecond is cut off.
     pub fn from_jiff(civil: jiff::civil::DateTime) -> Self {
         let span = civil.duration_since(jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0));
-        Self((span.as_nanos().div_euclid(1000)) as i64)
+        Self(Micros::new(span.as_nanos().div_euclid(1000) as i64))
     }
 
     /// As a civil date-time, for calendar work. Saturates at the calendar's ends (years −9999 to 9999).
     pub fn to_jiff(self) -> jiff::civil::DateTime {
         let epoch = jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0);
-        epoch.saturating_add(jiff::SignedDuration::from_micros(self.0))
+        epoch.saturating_add(jiff::SignedDuration::from_micros(self.0.get()))
     }
 
     /// Microseconds since the civil epoch.
@@ -46,7 +41,7 @@ impl CivilTime {
 
     /// Seconds from `earlier` to this moment; negative where this one comes first.
     pub fn seconds_since(self, earlier: Self) -> f64 {
-        (self.0 - earlier.0) as f64 / SECOND as f64
+        (self.0 - earlier.0).seconds()
     }
 
     /// This moment moved by `micros`.
@@ -72,7 +67,7 @@ impl CivilTime {
             civil.second()
         );
         if digits > 0 {
-            let micros = format!("{:06}", self.0.rem_euclid(SECOND));
+            let micros = format!("{:06}", self.0.rem_euclid(Micros::SECOND).get());
             text.push('.');
             text.push_str(&micros[..usize::from(digits.min(6))]);
         }
@@ -115,7 +110,7 @@ mod tests {
     #[test]
     fn before_the_epoch() {
         let t = CivilTime::from_calendar((1969, 12, 31), (23, 59, 59), 500_000).expect("a real moment");
-        assert_eq!(t.micros(), -500_000);
+        assert_eq!(t.micros(), Micros::new(-500_000));
         assert_eq!(t.iso(1), "1969-12-31T23:59:59.5");
     }
 }
