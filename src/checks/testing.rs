@@ -15,7 +15,7 @@ use crate::plan::Plan;
 use crate::units::{CivilTime, Micros};
 
 /// 2026-05-09T04:10:00 on the camera's clock.
-pub const START: CivilTime = CivilTime::from_micros(Micros::from_seconds(1_778_299_800));
+pub const START: CivilTime = CivilTime::from_seconds(1_778_299_800);
 
 /// A run to be made into evidence.
 pub struct Sketch {
@@ -281,7 +281,7 @@ fn look(card_at: usize, ev: f64) -> Look {
 
 fn stamp_after(seconds: f64) -> Stamp {
     Stamp {
-        at: START.plus(Micros::nearest(seconds)),
+        at: START.plus_seconds(seconds),
         resolution: Micros::step_of(2),
         digits: 2,
         offset_min: None,

@@ -92,7 +92,7 @@ impl<'a> Pairs<'a> {
         let (one, two) = (x.stamp.known()?, y.stamp.known()?);
         // The one may be written to the second and the other finer.
         let step = one.resolution.max(two.resolution).max(Micros::ONE);
-        Some(one.at.micros().div_euclid(step) == two.at.micros().div_euclid(step))
+        Some(one.at.floored(step) == two.at.floored(step))
     }
 
     fn take(&mut self, raw: usize, other: usize) {

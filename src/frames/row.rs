@@ -247,6 +247,13 @@ impl Frames {
         self.rows.is_empty()
     }
 
+    /// The earliest and the latest stamp of some frames; `None` where none of them has one.
+    pub fn stamped_span(&self, own: &[u32]) -> Option<(Micros, Micros)> {
+        let stamps = own.iter().filter_map(|at| self.rows[*at as usize].stamp.known()).map(|s| s.at.micros());
+        stamps
+            .fold(None, |ends, at| Some(ends.map_or((at, at), |(a, b): (Micros, _)| (a.min(at), at.max(b)))))
+    }
+
     /// Path of frame `at` below FRAMES, exact.
     pub fn path_text(&self, at: usize) -> String {
         self.card.text_of(&self.card.shots[at].file)

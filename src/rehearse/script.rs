@@ -8,7 +8,7 @@ use super::timeline::Meant;
 use super::truth::{self, Truth};
 use super::{Options, RehearseError};
 use crate::plan::Plan;
-use crate::units::{CivilTime, Micros};
+use crate::units::CivilTime;
 
 /// A whole rehearsal: every shot in the order in which it was taken, and what is wrong.
 #[derive(Clone, Debug)]
@@ -39,7 +39,7 @@ impl Script {
 
     /// The moment of a shot on a clock that nobody touched.
     pub fn true_time(&self, shot: &Shot) -> CivilTime {
-        self.start.plus(Micros::nearest(self.phase_s + shot.open_s))
+        self.start.plus_seconds(self.phase_s + shot.open_s)
     }
 }
 
@@ -71,9 +71,9 @@ fn stamp(shot: &mut Shot, meant: &Meant, faults: &Faults, phase_s: f64, options:
     let slot = shot.slot.unwrap_or(if shot.open_s < 0.0 { 0 } else { meant.slots });
     let (clock_s, offset_s) = faults.clock_s(slot);
     let step = options.resolution();
-    let clock = meant.start.plus(Micros::nearest(phase_s + shot.open_s)).plus(Micros::nearest(clock_s));
+    let clock = meant.start.plus_seconds(phase_s + shot.open_s).plus_seconds(clock_s);
     let moved = (offset_s / 60.0).round() as i16;
-    shot.stamp = CivilTime::from_micros(clock.micros().floored(step));
+    shot.stamp = clock.floored(step);
     shot.offset_min = meant.offset_min.map(|m| m.saturating_add(moved));
 }
 

@@ -2,6 +2,7 @@ use super::super::faults::Damage;
 use super::*;
 use crate::plan::{CountedFrom, DailyHours, ExposurePlan, Moment, Part, PartStart, Planned, RigPlan};
 use crate::rehearse::Options;
+use crate::units::Micros;
 
 fn plan(interval_s: f64, frames: u64) -> Plan {
     Plan { interval_s: Some(interval_s), frames: Some(frames), ..Plan::default() }

@@ -24,7 +24,7 @@ impl Schedule {
             return self.due(evidence, slot);
         }
         let off_s = evidence.timing.offsets_s.get(at).map(|s| f64::from(*s)).filter(|s| s.is_finite())?;
-        Some(evidence.stamp(at)?.at.plus(-Micros::nearest(off_s)))
+        Some(evidence.stamp(at)?.at.plus_seconds(-off_s))
     }
 
     /// When the first slot of a hole was due, as the camera would have stamped it: cut to what the stamps
@@ -32,7 +32,7 @@ impl Schedule {
     pub fn due_as_stamped(&self, evidence: &Evidence, hole: &Hole) -> Option<CivilTime> {
         let step = evidence.timing.written_resolution.max(Micros::ONE);
         let due = self.due(evidence, hole.slot)?;
-        Some(CivilTime::from_micros(due.micros().floored(step)))
+        Some(due.floored(step))
     }
 }
 
@@ -43,7 +43,7 @@ fn stretch_of(timing: &Timing, slot: i64) -> Option<&Stretch> {
 
 fn on_grid(stretch: &Stretch, slot: i64) -> Option<CivilTime> {
     let seconds = slot.checked_sub(stretch.first_slot)? as f64 * stretch.interval_s;
-    seconds.is_finite().then(|| stretch.phase.plus(Micros::nearest(seconds)))
+    seconds.is_finite().then(|| stretch.phase.plus_seconds(seconds))
 }
 
 /// The hole that a slot lies in.
@@ -55,5 +55,5 @@ fn hole_of(timing: &Timing, slot: i64) -> Option<&Hole> {
 /// Its share of the gap.
 fn in_gap(evidence: &Evidence, hole: &Hole, slot: i64) -> Option<CivilTime> {
     let share = (slot.abs_diff(hole.slot) as f64 + 1.0) / (hole.slots as f64 + 1.0);
-    Some(evidence.stamp(hole.before)?.at.plus(Micros::nearest(hole.gap_s * share)))
+    Some(evidence.stamp(hole.before)?.at.plus_seconds(hole.gap_s * share))
 }

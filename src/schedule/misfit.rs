@@ -178,7 +178,7 @@ impl Shots {
                 let stamp = evidence.stamp(at)?;
                 let ev = evidence.exposure.settings.get(at)?.ev100()?;
                 let tagged = evidence.frames.rows[at].exposure_mode.known() == Some(2);
-                Some((stamp.at.micros().seconds(), ev, tagged))
+                Some((stamp.at.seconds(), ev, tagged))
             })
             .take(ASKED)
             .collect();

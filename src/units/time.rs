@@ -14,6 +14,16 @@ impl CivilTime {
         Self(micros)
     }
 
+    /// From whole seconds since the civil epoch.
+    pub const fn from_seconds(seconds: i64) -> Self {
+        Self(Micros::from_seconds(seconds))
+    }
+
+    /// The moment nearest to so many seconds since the civil epoch.
+    pub fn nearest(seconds: f64) -> Self {
+        Self(Micros::nearest(seconds))
+    }
+
     /// From a calendar date and a time of day; `None` where no such moment exists (month 13, 30 February,
     /// 24:00). Second 60 is refused too: Exif has no leap second.
     pub fn from_calendar(date: (i16, i8, i8), time: (i8, i8, i8), micros: u32) -> Option<Self> {
@@ -39,14 +49,32 @@ impl CivilTime {
         self.0
     }
 
+    /// Seconds since the civil epoch.
+    pub fn seconds(self) -> f64 {
+        self.0.seconds()
+    }
+
     /// Seconds from `earlier` to this moment; negative where this one comes first.
     pub fn seconds_since(self, earlier: Self) -> f64 {
         (self.0 - earlier.0).seconds()
     }
 
-    /// This moment moved by `micros`.
+    /// This moment moved by `micros`; it stops at the ends of the range.
     pub fn plus(self, micros: Micros) -> Self {
         Self(self.0.saturating_add(micros))
+    }
+
+    /// This moment moved by `seconds`, to the nearest microsecond; it stops at the ends of the range.
+    pub fn plus_seconds(self, seconds: f64) -> Self {
+        self.plus(Micros::nearest(seconds))
+    }
+
+    /// This moment as a clock of such a step shows it: cut down to whole steps since the civil epoch.
+    ///
+    /// # Panics
+    /// Where `step` is zero.
+    pub fn floored(self, step: Micros) -> Self {
+        Self(self.0.floored(step))
     }
 
     /// `YYYY-MM-DD hh:mm:ss`, for people.
@@ -105,6 +133,18 @@ mod tests {
         assert!(CivilTime::from_calendar((2025, 2, 30), (0, 0, 0), 0).is_none());
         assert!(CivilTime::from_calendar((2025, 2, 3), (24, 0, 0), 0).is_none());
         assert!(CivilTime::from_calendar((0, 0, 0), (0, 0, 0), 0).is_none());
+    }
+
+    #[test]
+    fn moments_are_moved_and_cut() {
+        let t = CivilTime::from_calendar((2026, 5, 9), (4, 10, 0), 370_000).expect("a real moment");
+        assert_eq!(t.floored(Micros::SECOND).iso(2), "2026-05-09T04:10:00.00");
+        assert_eq!(t.floored(Micros::DAY).iso(0), "2026-05-09T00:00:00");
+        assert_eq!(t.plus_seconds(-0.470_000_4).iso(6), "2026-05-09T04:09:59.900000");
+        assert_eq!(t.plus_seconds(1.5).seconds_since(t), 1.5);
+        assert_eq!(t.plus_seconds(f64::INFINITY).micros(), Micros::new(i64::MAX));
+        assert_eq!(CivilTime::from_seconds(1_778_299_800).iso(0), "2026-05-09T04:10:00");
+        assert_eq!(CivilTime::nearest(t.seconds()), t);
     }
 
     #[test]

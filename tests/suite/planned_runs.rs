@@ -9,7 +9,7 @@ use lapseproof::plan::{
 };
 use lapseproof::rehearse::{Options, Role, Script, script};
 use lapseproof::units::stops::{Series, third_mark};
-use lapseproof::units::{CivilTime, Figure, Micros};
+use lapseproof::units::{CivilTime, Figure};
 use proptest::option::weighted;
 use proptest::prelude::*;
 
@@ -20,7 +20,7 @@ const MOST: u64 = 4000;
 const MIDNIGHT: i64 = 1_778_284_800;
 
 fn moment(second: i64) -> Moment {
-    Moment { civil: CivilTime::from_micros(Micros::from_seconds(MIDNIGHT + second)), offset_min: None }
+    Moment { civil: CivilTime::from_seconds(MIDNIGHT + second), offset_min: None }
 }
 
 fn hours() -> impl Strategy<Value = DailyHours> {

@@ -10,7 +10,7 @@ use lapseproof::units::{CivilTime, Micros};
 use lapseproof::verdict::Call;
 
 /// 2026-05-09T07:00:00.
-const OPENING: CivilTime = CivilTime::from_micros(Micros::from_seconds(1_778_310_000));
+const OPENING: CivilTime = CivilTime::from_seconds(1_778_310_000);
 
 /// A week from 07:00 to 19:00 every `interval_s`, with the clock set by `set_s` after the frame `at`, and the
 /// slots of `lost` left out.

@@ -4,7 +4,7 @@ use super::names::{letter, list, list_first};
 use super::ticks::Ticks;
 use super::whose::Whose;
 use crate::finding::CauseCode;
-use crate::units::{CivilTime, Micros};
+use crate::units::CivilTime;
 use crate::verdict::{LikelyCause, Strength};
 
 /// Missing slots next to one another that the same cameras lack.
@@ -77,7 +77,7 @@ pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<HoleAcross> {
                 (_, true) if !lost => Whose::Controller,
                 _ => Whose::Several,
             };
-            let at = CivilTime::from_micros(Micros::nearest(missing.due_s));
+            let at = CivilTime::nearest(missing.due_s);
             let hole = HoleAcross { at, slots: missing.slots, lacking, fired, whose, files_lost: lost };
             all.push((reference.unwrap_or(missing.due_s), hole));
         }

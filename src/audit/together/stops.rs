@@ -5,7 +5,7 @@ use super::ticks::{Stop, Ticks};
 use super::whose::Whose;
 use crate::finding::CauseCode;
 use crate::stats::median;
-use crate::units::{CivilTime, Micros, duration};
+use crate::units::{CivilTime, duration};
 use crate::verdict::{LikelyCause, Strength};
 
 /// A stop of the timer, with the cameras that stood throughout it.
@@ -79,7 +79,7 @@ pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<StopAcross> {
                 (_, false) => Whose::Several,
             };
             let across = StopAcross {
-                at: CivilTime::from_micros(Micros::nearest(stood[0].1)),
+                at: CivilTime::nearest(stood[0].1),
                 pause_s: stop.pause_s,
                 stood: stood.into_iter().map(|(at, _, pause_s)| (at, pause_s)).collect(),
                 fired,

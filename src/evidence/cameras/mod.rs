@@ -141,11 +141,7 @@ fn units(frames: &Frames) -> Vec<Unit> {
         .into_iter()
         .map(|((folder, _, camera), own)| {
             let place = places.get(folder as usize).copied().unwrap_or(folder as usize);
-            let times = own.iter().filter_map(|at| frames.rows[*at as usize].stamp.known());
-            let span = times.map(|s| s.at.micros()).fold(None, |ends: Option<(Micros, Micros)>, at| {
-                Some(ends.map_or((at, at), |(a, b)| (a.min(at), b.max(at))))
-            });
-            Unit { camera, place, frames: own, span }
+            Unit { camera, place, span: frames.stamped_span(&own), frames: own }
         })
         .collect();
     all.sort_by_key(|u| (std::cmp::Reverse(u.frames.len()), u.frames.first().copied()));

@@ -79,7 +79,8 @@ pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
     (alike * 5 >= steps.len() * 3 && slot > 1.3 * resolution.get() as f64).then_some(advance)
 }
 
-fn gcd(mut a: i64, mut b: i64) -> i64 {
+/// The largest number that divides both; either may be 0.
+pub(super) fn gcd(mut a: i64, mut b: i64) -> i64 {
     while b != 0 {
         (a, b) = (b, a % b);
     }

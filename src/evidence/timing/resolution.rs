@@ -1,6 +1,7 @@
 //! What the stamps really resolve. A camera may write hundredths that are always 00, or that move in coarser
 //! steps than their digits: what counts is what they do.
 
+use super::numbers::gcd;
 use crate::units::Micros;
 
 /// Stamps needed before their behaviour is believed over their digits.
@@ -12,13 +13,6 @@ const OFTEN: usize = 20;
 /// Gaps that waver miss the count that the planned interval asks for by no more than this share.
 const AS_DUE: f64 = 0.3;
 
-fn gcd(mut a: Micros, mut b: Micros) -> Micros {
-    while b != Micros::ZERO {
-        (a, b) = (b, a.rem_euclid(b));
-    }
-    a
-}
-
 /// The step in which the stamps move. `written` is the step of their digits. A coarser step is believed
 /// where enough stamps keep to it and where it is no coarser than half the usual gap, or the gaps waver by it
 /// as a coarse clock's do: a timer that ticks exactly every 0.5 s also moves in halves, and says nothing
@@ -28,7 +22,8 @@ pub fn effective(stamps: &[Micros], written: Micros, planned_s: Option<f64>) -> 
     if stamps.len() < ENOUGH || written >= Micros::SECOND {
         return written;
     }
-    let step = stamps.iter().fold(Micros::SECOND, |g, s| gcd(g, s.rem_euclid(Micros::SECOND)));
+    let second = Micros::SECOND;
+    let step = Micros::new(stamps.iter().fold(second.get(), |g, s| gcd(g, s.rem_euclid(second).get())));
     if step <= written {
         return written;
     }

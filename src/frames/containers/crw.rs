@@ -8,7 +8,7 @@ use super::{Found, Want, broken, cut_short, size};
 use crate::frames::exif::{Block, Gather, Part};
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
-use crate::units::{CivilTime, Micros};
+use crate::units::CivilTime;
 
 /// Records of a heap, and heaps, that are looked at.
 const MOST_RECORDS: u16 = 1024;
@@ -113,7 +113,7 @@ fn take(
         }
         STAMP => {
             if let Some(seconds) = source.array_at::<4>(record.at)? {
-                let at = CivilTime::from_micros(Micros::from_seconds(u32::from_le_bytes(seconds).into()));
+                let at = CivilTime::from_seconds(u32::from_le_bytes(seconds).into());
                 gather.put_text(Part::Exif, 0x9003, at.iso(0).replace('-', ":").as_bytes());
             }
         }

@@ -47,7 +47,7 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
 
 fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
     let day = 86_400;
-    let clock = |s: u32| CivilTime::from_micros(Micros::from_seconds(i64::from(s))).clock();
+    let clock = |s: u32| CivilTime::from_seconds(i64::from(s)).clock();
     let mut spans: Vec<(u32, u32)> = Vec::new();
     for hours in &plan.active {
         let (from, to) = (hours.from_s, hours.to_s);

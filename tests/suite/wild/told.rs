@@ -272,8 +272,7 @@ impl<'a> Told<'a> {
                 evidence.states[*p] != FrameState::Outside && slotted(&self.card.shots[self.shot_at[*p]])
             })
             .collect();
-        let stamps: Vec<f64> =
-            own.iter().map(|p| self.card.stamp(self.shot_at[*p]).micros().seconds()).collect();
+        let stamps: Vec<f64> = own.iter().map(|p| self.card.stamp(self.shot_at[*p]).seconds()).collect();
         let steps: Vec<f64> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
         for (n, step) in steps.iter().enumerate() {
             let near = |range: std::ops::Range<usize>| median(&steps[range]);
@@ -332,7 +331,7 @@ impl<'a> Told<'a> {
             }
         }
         for (p, offset) in timing.offsets_s.iter().enumerate() {
-            let at = |p: usize| self.card.stamp(self.shot_at[p]).micros().seconds();
+            let at = |p: usize| self.card.stamp(self.shot_at[p]).seconds();
             let offset = f64::from(offset.abs());
             let left = if p > 0 { at(p) - at(p - 1) } else { f64::INFINITY };
             let right = if p + 1 < self.shot_at.len() { at(p + 1) - at(p) } else { f64::INFINITY };

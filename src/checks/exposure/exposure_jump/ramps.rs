@@ -63,7 +63,7 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     let span_s = evidence
         .stamp(first)
         .zip(evidence.stamp(last))
-        .map(|(a, b)| (b.at.micros() - a.at.micros()).seconds())
+        .map(|(a, b)| b.at.seconds_since(a.at))
         .filter(|s| *s > 0.0);
     let pace = span_s.map(|s| (duration(s), 3600.0 * net.abs() / s));
     let even = if large - small > BACK_EV {
