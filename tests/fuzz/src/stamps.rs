@@ -1,7 +1,8 @@
 //! Bytes as a card's stamps and exposures: any list of them is judged, and in bounded time.
 
-use lapseproof::audit::{Answer, Audit, Setting, carry_out_each};
+use lapseproof::audit::{Audit, Setting, carry_out_each};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
+use lapseproof::finding::Answer;
 use lapseproof::frames::{Cell, Frames, Pictures, Row, Stamp, StampSource};
 use lapseproof::plan::{CountedFrom, Plan};
 use lapseproof::survey::{FoundPlan, audit_of, parts};
