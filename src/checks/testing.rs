@@ -13,11 +13,10 @@ use crate::evidence::{
 };
 use crate::finding::{Answer, Finding, Judgement, Severity};
 use crate::plan::Plan;
-use crate::units::CivilTime;
-use crate::units::time::SECOND;
+use crate::units::{CivilTime, Micros};
 
 /// 2026-05-09T04:10:00 on the camera's clock.
-pub const START: CivilTime = CivilTime::from_micros(1_778_299_800_000_000);
+pub const START: CivilTime = CivilTime::from_seconds(1_778_299_800);
 
 /// A run to be made into evidence.
 pub struct Sketch {
@@ -132,7 +131,7 @@ impl Sketch {
     pub fn stamped(mut self, seconds: &[f64]) -> Self {
         for (row, s) in self.rows.iter_mut().zip(seconds) {
             let mut stamp = stamp_after(s.floor());
-            (stamp.resolution, stamp.digits) = (SECOND, 0);
+            (stamp.resolution, stamp.digits) = (Micros::SECOND, 0);
             row.stamp = Cell::Known(stamp);
         }
         self.loose("the frames come at no one interval")
@@ -206,7 +205,7 @@ impl Sketch {
                 interval_s: self.interval_s,
                 low_s,
                 high_s,
-                phase: START.plus((seconds(self.slots[first]) * SECOND as f64) as i64),
+                phase: START.plus(Micros::truncated(seconds(self.slots[first]))),
             };
             first = next;
             stretch
@@ -242,7 +241,7 @@ impl Sketch {
             bracket: self.bracket.map(|size| Bracket { size, incomplete: Vec::new() }),
             slot_count: if grid { span(&in_run) } else { None },
             number_advance: self.advance,
-            written_resolution: if grid { 10_000 } else { SECOND },
+            written_resolution: Micros::step_of(if grid { 2 } else { 0 }),
             unstamped: self.rows.iter().filter(|r| r.stamp.as_known().is_none()).count() as u64,
             lines_tried: 0,
         }
@@ -272,8 +271,8 @@ fn look(card_at: usize, ev: f64) -> Look {
 
 fn stamp_after(seconds: f64) -> Stamp {
     Stamp {
-        at: START.plus((seconds * SECOND as f64).round() as i64),
-        resolution: 10_000,
+        at: START.plus_seconds(seconds),
+        resolution: Micros::step_of(2),
         digits: 2,
         offset_min: None,
         source: StampSource::Original,

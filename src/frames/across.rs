@@ -9,6 +9,7 @@ use std::collections::HashMap;
 use super::Cell;
 use super::row::{Damage, Frames, NotSeen};
 use crate::card::{CardFile, Part, Shot, natural_names, part_of, stem_key};
+use crate::units::Micros;
 
 /// Of two folders whose stamps tell nothing, this share of the stems of each must stand in the other.
 const MOST: f64 = 0.8;
@@ -90,8 +91,8 @@ impl<'a> Pairs<'a> {
         }
         let (one, two) = (x.stamp.known()?, y.stamp.known()?);
         // The one may be written to the second and the other finer.
-        let step = one.resolution.max(two.resolution).max(1);
-        Some(one.at.micros().div_euclid(step) == two.at.micros().div_euclid(step))
+        let step = one.resolution.max(two.resolution).max(Micros::ONE);
+        Some(one.at.floored(step) == two.at.floored(step))
     }
 
     fn take(&mut self, raw: usize, other: usize) {

@@ -25,7 +25,7 @@ pub enum StampSource {
 pub struct Stamp {
     /// The moment on the camera's clock, cut to a microsecond.
     pub at: CivilTime,
-    /// The step of the written digits: 10^−n s for n decimals, µs; 1 s without a sub-second field.
+    /// The step of the written digits: 10^−n s for n decimals; 1 s without a sub-second field.
     pub resolution: Micros,
     /// Decimals of the second that were written, 0 to 6 (further ones are cut off).
     pub digits: u8,
@@ -245,6 +245,13 @@ impl Frames {
     /// True where there are none.
     pub fn is_empty(&self) -> bool {
         self.rows.is_empty()
+    }
+
+    /// The earliest and the latest stamp of some frames; `None` where none of them has one.
+    pub fn stamped_span(&self, own: &[u32]) -> Option<(Micros, Micros)> {
+        let stamps = own.iter().filter_map(|at| self.rows[*at as usize].stamp.known()).map(|s| s.at.micros());
+        stamps
+            .fold(None, |ends, at| Some(ends.map_or((at, at), |(a, b): (Micros, _)| (a.min(at), at.max(b)))))
     }
 
     /// Path of frame `at` below FRAMES, exact.

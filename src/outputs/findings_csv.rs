@@ -5,6 +5,7 @@ use super::report::several;
 use super::{cells, columns};
 use crate::audit::{Audit, AuditSet};
 use crate::finding::Finding;
+use crate::units::Micros;
 use std::io::{self, Write};
 
 /// The columns.
@@ -82,7 +83,7 @@ fn row(audit: &Audit, finding: &Finding) -> [String; COLUMNS.len()] {
 
 /// Decimals that a moment needs: none where it stands on a whole second.
 pub(super) fn fraction(at: crate::units::CivilTime) -> u8 {
-    match at.micros().rem_euclid(1_000_000) {
+    match at.micros().rem_euclid(Micros::SECOND).get() {
         0 => 0,
         us if us % 1000 == 0 => 3,
         _ => 6,
@@ -114,9 +115,9 @@ mod tests {
 
     #[test]
     fn moments_need_no_idle_decimals() {
-        assert_eq!(fraction(CivilTime::from_micros(-1_000_000)), 0);
-        assert_eq!(fraction(CivilTime::from_micros(130_000)), 3);
-        assert_eq!(fraction(CivilTime::from_micros(130_001)), 6);
+        assert_eq!(fraction(CivilTime::from_micros(Micros::new(-1_000_000))), 0);
+        assert_eq!(fraction(CivilTime::from_micros(Micros::new(130_000))), 3);
+        assert_eq!(fraction(CivilTime::from_micros(Micros::new(130_001))), 6);
     }
 
     use crate::units::CivilTime;

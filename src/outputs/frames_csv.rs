@@ -219,7 +219,7 @@ impl<'a> Rows<'a> {
         push(&cells::count(shot.number.map(|n| n.value)));
         push(&cells::text(number.and_then(|c| self.cameras.get(c)).map_or("", String::as_str)));
         push(&cells::stamp(stamp));
-        push(resolutions.tell(stamp.map(|s| s.resolution as f64 / 1e6), 6));
+        push(resolutions.tell(stamp.map(|s| s.resolution.seconds()), 6));
         push(&cells::utc_offset(stamp.and_then(|s| s.offset_min)));
         push(intervals.tell(interval, 3));
         push(offsets.tell(offset, 3));

@@ -16,7 +16,7 @@ use crate::finding::{
 use crate::frames::{Card, Folder, PassedOver, Pictures};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
-use crate::units::{CivilTime, Figure, FrameSpan, Measured};
+use crate::units::{CivilTime, Figure, FrameSpan, Measured, Micros};
 use crate::verdict::{Call, Reason, Usable, Verdict};
 use std::path::PathBuf;
 
@@ -71,8 +71,8 @@ fn frame(number: u32, seconds: Option<i64>) -> (Shot, Row) {
     let row = Row {
         stamp: seconds.map_or(Cell::Absent, |s| {
             Cell::Known(Stamp {
-                at: start().plus(s * 1_000_000),
-                resolution: 10_000,
+                at: start().plus(Micros::from_seconds(s)),
+                resolution: Micros::step_of(2),
                 digits: 2,
                 offset_min: Some(120),
                 source: StampSource::Original,
@@ -152,7 +152,7 @@ fn timing() -> Timing {
         }],
         slot_count: Some(7),
         number_advance: Some(1),
-        written_resolution: 10_000,
+        written_resolution: Micros::step_of(2),
         unstamped: 1,
         ..Timing::default()
     }
@@ -163,7 +163,7 @@ pub fn audit() -> Audit {
     let mut missing = Finding::new("missing-slot", Severity::Fault, "2 slots in a row hold no frame.")
         .count(2)
         .between(3, 4)
-        .at(Some(start().plus(36_000_000)))
+        .at(Some(start().plus(Micros::from_seconds(36))))
         .because(CauseCode::new("trigger-missed"), "The file numbers run on: the camera did not fire.")
         .figure("gap_s", Figure::Limited(Measured { value: 36.0, limit: Some(12.0) }))
         .figure("share", Figure::Number(f64::NAN));

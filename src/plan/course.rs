@@ -165,7 +165,7 @@ impl Course {
             legs.push(Leg { part: at + 1, begins, plan: bare.clone(), period_s });
         }
         let opens_s = opens_s(&plan.active).unwrap_or(0.0);
-        let clock_s = plan.start.map_or(opens_s, |m| (m.civil.micros() as f64 / 1e6).rem_euclid(DAY_S));
+        let clock_s = plan.start.map_or(opens_s, |m| m.civil.seconds().rem_euclid(DAY_S));
         let mut course = Self { legs, active: plan.active.clone(), clock_s };
         course.clock_s += rest_s(&course.active, course.clock_s);
         Ok(Some(course))
@@ -365,7 +365,7 @@ mod tests {
     #[test]
     fn parts_begin_at_their_slots() {
         let moment = |hour: i64| Moment {
-            civil: crate::units::CivilTime::from_micros(hour * 3_600_000_000),
+            civil: crate::units::CivilTime::from_seconds(hour * 3600),
             offset_min: None,
         };
         let part = |from| Part {

@@ -58,12 +58,12 @@ fn replaced<T>(flags: Vec<T>, below: Vec<T>) -> Vec<T> {
 mod tests {
     use super::super::{Accepted, Moment, Part, PartStart};
     use super::*;
-    use crate::units::CivilTime;
+    use crate::units::{CivilTime, Micros};
     use std::collections::BTreeMap;
 
     /// A plan that says something of all that no row has, and of frames and run.
     fn full(n: u32) -> Plan {
-        let moment = Moment { civil: CivilTime::from_micros(i64::from(n)), offset_min: None };
+        let moment = Moment { civil: CivilTime::from_micros(Micros::new(n.into())), offset_min: None };
         let v = f64::from(n);
         Plan {
             interval_s: Some(v),

@@ -1,6 +1,7 @@
 //! How a rehearsal is made, apart from the plan and the faults.
 
 use super::RehearseError;
+use crate::units::Micros;
 use crate::units::shown;
 
 /// How a rehearsal is made.
@@ -52,12 +53,12 @@ impl Default for Options {
 impl Options {
     /// Step between neighbouring stamps, s.
     pub fn resolution_s(&self) -> f64 {
-        self.resolution_us() as f64 / 1e6
+        self.resolution().seconds()
     }
 
-    /// Step between neighbouring stamps, µs.
-    pub(crate) fn resolution_us(&self) -> i64 {
-        10_i64.pow(6 - u32::from(self.stamp_digits.min(6)))
+    /// Step between neighbouring stamps.
+    pub(crate) fn resolution(&self) -> Micros {
+        Micros::step_of(self.stamp_digits)
     }
 
     pub(crate) fn checked(&self) -> Result<(), RehearseError> {

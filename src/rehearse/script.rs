@@ -39,12 +39,8 @@ impl Script {
 
     /// The moment of a shot on a clock that nobody touched.
     pub fn true_time(&self, shot: &Shot) -> CivilTime {
-        self.start.plus(micros(self.phase_s + shot.open_s))
+        self.start.plus_seconds(self.phase_s + shot.open_s)
     }
-}
-
-fn micros(seconds: f64) -> i64 {
-    (seconds * 1e6).round() as i64
 }
 
 /// Works out a rehearsal of `plan` with `faults`.
@@ -74,10 +70,10 @@ pub fn script(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Script
 fn stamp(shot: &mut Shot, meant: &Meant, faults: &Faults, phase_s: f64, options: &Options) {
     let slot = shot.slot.unwrap_or(if shot.open_s < 0.0 { 0 } else { meant.slots });
     let (clock_s, offset_s) = faults.clock_s(slot);
-    let step = options.resolution_us();
-    let clock = meant.start.plus(micros(phase_s + shot.open_s)).plus(micros(clock_s));
+    let step = options.resolution();
+    let clock = meant.start.plus_seconds(phase_s + shot.open_s).plus_seconds(clock_s);
     let moved = (offset_s / 60.0).round() as i16;
-    shot.stamp = CivilTime::from_micros(clock.micros().div_euclid(step) * step);
+    shot.stamp = clock.floored(step);
     shot.offset_min = meant.offset_min.map(|m| m.saturating_add(moved));
 }
 

@@ -2,6 +2,7 @@ use super::super::faults::Damage;
 use super::*;
 use crate::plan::{CountedFrom, DailyHours, ExposurePlan, Moment, Part, PartStart, Planned, RigPlan};
 use crate::rehearse::Options;
+use crate::units::Micros;
 
 fn plan(interval_s: f64, frames: u64) -> Plan {
     Plan { interval_s: Some(interval_s), frames: Some(frames), ..Plan::default() }
@@ -37,12 +38,13 @@ fn a_clean_run_has_nothing_wrong() {
 #[test]
 fn stamps_are_cut_off_to_their_resolution() {
     for (digits, q) in [(0, 1_000_000), (1, 100_000), (2, 10_000), (3, 1000)] {
+        let q = Micros::new(q);
         let options = Options { stamp_digits: digits, seed: 9, ..Options::default() };
         let script = run(&plan(1.04, 500), &["jitter=40ms"], &options);
         for shot in &script.shots {
             let off = script.true_time(shot).micros() - shot.stamp.micros();
-            assert!((0..q).contains(&off), "{off}");
-            assert_eq!(shot.stamp.micros() % q, 0);
+            assert!((Micros::ZERO..q).contains(&off), "{off:?}");
+            assert_eq!(shot.stamp.micros().rem_euclid(q), Micros::ZERO);
         }
     }
     let phases: Vec<_> = (0..5)

@@ -12,7 +12,7 @@ use crate::plan::hours::{opens_s, rest_s};
 use crate::plan::{
     DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, part_slots,
 };
-use crate::units::time::{CivilTime, SECOND};
+use crate::units::{CivilTime, Micros};
 
 /// Frames past which a rehearsal is refused.
 const MOST_SLOTS: u64 = 5_000_000;
@@ -72,7 +72,7 @@ impl Firing {
             settings: self.settings,
             folder: 100,
             number: 0,
-            stamp: CivilTime::from_micros(0),
+            stamp: CivilTime::from_micros(Micros::ZERO),
             offset_min: None,
             state: State::Written,
             copied: false,
@@ -128,9 +128,10 @@ impl Meant {
             _ => share,
         });
         let slots = ((frames as f64 * share).round() as u64).clamp(1, frames);
-        let default_start = CivilTime::from_micros(1_778_306_400 * SECOND); // 2026-05-09T06:00:00
+        // 2026-05-09T06:00:00.
+        let default_start = CivilTime::from_seconds(1_778_306_400);
         let opening =
-            || opens_s(&plan.active).map(|s| day_of(default_start).plus((s * SECOND as f64) as i64));
+            || opens_s(&plan.active).map(|s| default_start.floored(Micros::DAY).plus(Micros::truncated(s)));
         let start = plan.start.map(|m| m.civil).or_else(opening).unwrap_or(default_start);
         let steps = frames.saturating_sub(1).max(1) as f64;
         let mut meant = Self {
@@ -227,7 +228,7 @@ impl Meant {
 
     /// Seconds to wait from `at_s` until frames are due again; 0 where they are.
     fn asleep_s(&self, at_s: f64) -> f64 {
-        let midnight = day_of(self.start);
+        let midnight = self.start.floored(Micros::DAY);
         rest_s(&self.active, self.start.seconds_since(midnight) + at_s)
     }
 
@@ -377,11 +378,6 @@ impl Meant {
             self.fire(slot, shot, camera);
         }
     }
-}
-
-/// Midnight before a moment.
-fn day_of(at: CivilTime) -> CivilTime {
-    CivilTime::from_micros(at.micros() - at.micros().rem_euclid(86_400 * SECOND))
 }
 
 /// Why an exposure cannot be rehearsed.

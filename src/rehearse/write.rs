@@ -11,8 +11,8 @@ use super::truth::{MADE_BY, Truth};
 use super::{Options, RehearseError};
 use crate::plan::Plan;
 use crate::store::{clear, write_beside};
+use crate::units::Micros;
 use crate::units::shown;
-use crate::units::time::SECOND;
 use image::RgbImage;
 use image::imageops::{FilterType, replace, resize};
 use std::fs;
@@ -158,10 +158,9 @@ impl<'a> Camera<'a> {
         if !self.options.draw {
             return self.scene.flat(shot.brightness_ev());
         }
-        let day = 86_400 * SECOND;
-        let time = self.script.true_time(shot).micros().rem_euclid(day);
+        let time = self.script.true_time(shot).micros().rem_euclid(Micros::DAY);
         self.scene.draw(&View {
-            hour: time as f64 / (3600 * SECOND) as f64,
+            hour: time.ratio(Micros::from_seconds(3600)),
             elapsed_s: shot.open_s,
             carriage_mm: shot.carriage_m * 1000.0,
             brightness_ev: shot.brightness_ev(),

@@ -2,7 +2,7 @@
 
 use crate::evidence::Sequence;
 use crate::plan::{Moment, PartStart};
-use crate::units::time::SECOND;
+use crate::units::Micros;
 
 /// The position at which a part begins; `None` where it begins after the run.
 pub(super) fn begins(from: &PartStart, evidence: &Sequence) -> Option<usize> {
@@ -29,7 +29,7 @@ pub(super) fn begins(from: &PartStart, evidence: &Sequence) -> Option<usize> {
 pub fn on_clock(moment: Moment, camera_offset_min: Option<i16>) -> crate::units::CivilTime {
     match (moment.offset_min, camera_offset_min) {
         (Some(planned), Some(camera)) => {
-            moment.civil.plus((i64::from(camera) - i64::from(planned)) * 60 * SECOND)
+            moment.civil.plus(Micros::from_seconds((i64::from(camera) - i64::from(planned)) * 60))
         }
         _ => moment.civil,
     }

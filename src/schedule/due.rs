@@ -3,8 +3,7 @@
 use super::laid::Schedule;
 use crate::evidence::Sequence;
 use crate::evidence::timing::{Hole, Stretch, Timing};
-use crate::units::CivilTime;
-use crate::units::time::SECOND;
+use crate::units::{CivilTime, Micros};
 
 impl Schedule {
     /// When a slot was due: on the grid of the stretch that holds it, or that went on to it. Where the
@@ -25,20 +24,16 @@ impl Schedule {
             return self.due(evidence, slot);
         }
         let frame = evidence.frame(at);
-        Some(frame.moment()?.plus(-micros(frame.offset_s()?)))
+        Some(frame.moment()?.plus_seconds(-frame.offset_s()?))
     }
 
     /// When the first slot of a hole was due, as the camera would have stamped it: cut to what the stamps
     /// write.
     pub fn due_as_stamped(&self, evidence: &Sequence, hole: &Hole) -> Option<CivilTime> {
-        let step = evidence.timing.written_resolution.max(1);
+        let step = evidence.timing.written_resolution.max(Micros::ONE);
         let due = self.due(evidence, hole.slot)?;
-        Some(CivilTime::from_micros(due.micros().div_euclid(step).saturating_mul(step)))
+        Some(due.floored(step))
     }
-}
-
-fn micros(seconds: f64) -> i64 {
-    (seconds * SECOND as f64).round() as i64
 }
 
 /// The stretch that holds a slot, or whose last frame stands before it.
@@ -48,7 +43,7 @@ fn stretch_of(timing: &Timing, slot: i64) -> Option<&Stretch> {
 
 fn on_grid(stretch: &Stretch, slot: i64) -> Option<CivilTime> {
     let seconds = slot.checked_sub(stretch.first_slot)? as f64 * stretch.interval_s;
-    seconds.is_finite().then(|| stretch.phase.plus(micros(seconds)))
+    seconds.is_finite().then(|| stretch.phase.plus_seconds(seconds))
 }
 
 /// The hole that a slot lies in.
@@ -60,5 +55,5 @@ fn hole_of(timing: &Timing, slot: i64) -> Option<&Hole> {
 /// Its share of the gap.
 fn in_gap(evidence: &Sequence, hole: &Hole, slot: i64) -> Option<CivilTime> {
     let share = (slot.abs_diff(hole.slot) as f64 + 1.0) / (hole.slots as f64 + 1.0);
-    Some(evidence.frame(hole.before).stamp()?.at.plus(micros(hole.gap_s * share)))
+    Some(evidence.frame(hole.before).stamp()?.at.plus_seconds(hole.gap_s * share))
 }

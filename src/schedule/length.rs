@@ -1,16 +1,14 @@
 //! How many slots the plan asks of this run.
 
 use crate::evidence::Sequence;
-use crate::plan::hours::DAY_S;
 use crate::plan::{self, DailyHours, Moment, Plan};
-use crate::units::CivilTime;
-use crate::units::time::SECOND;
+use crate::units::{CivilTime, Micros};
 
 /// By this share a timer's crystal may be slow and still keep its interval. Common practice, no source: cheap
 /// ones hold 100 parts in a million.
 pub const CRYSTAL: f64 = 1e-4;
-/// A first frame this little before the hours open is the first of them, µs.
-const EARLY: i64 = 30 * SECOND;
+/// A first frame this little before the hours open is the first of them.
+const EARLY: Micros = Micros::from_seconds(30);
 
 /// Slots that the plan asks for. Working hours of a plan without a start are counted from the first frame on.
 pub(super) fn slots_asked(plan: &Plan, evidence: &Sequence) -> Option<u64> {
@@ -34,9 +32,9 @@ pub(super) fn slots_asked(plan: &Plan, evidence: &Sequence) -> Option<u64> {
 /// The moment at which the first frame was due: the opening of the hours, where it came within an interval of
 /// it, else its own stamp.
 fn on_the_hour(plan: &Plan, at: CivilTime) -> CivilTime {
-    let interval = plan.interval_s.unwrap_or(0.0) * SECOND as f64;
-    let day = DAY_S as i64 * SECOND;
-    let after = |h: &DailyHours| (at.micros() - i64::from(h.from_s) * SECOND + EARLY).rem_euclid(day) - EARLY;
+    let interval = plan.interval_s.unwrap_or(0.0) * Micros::SECOND.get() as f64;
+    let opens = |h: &DailyHours| Micros::from_seconds(h.from_s.into());
+    let after = |h: &DailyHours| (at.micros() - opens(h) + EARLY).rem_euclid(Micros::DAY) - EARLY;
     let since = plan.active.iter().map(after).min_by_key(|s| s.abs());
-    since.filter(|s| (*s as f64) < interval).map_or(at, |s| at.plus(-s))
+    since.filter(|s| (s.get() as f64) < interval).map_or(at, |s| at.plus(-s))
 }

@@ -177,7 +177,7 @@ impl Shots {
             .filter_map(|frame| {
                 let stamp = frame.stamp()?;
                 let tagged = frame.row().exposure_mode.known() == Some(2);
-                Some((stamp.at.micros() as f64 / 1e6, frame.ev100()?, tagged))
+                Some((stamp.at.seconds(), frame.ev100()?, tagged))
             })
             .take(ASKED)
             .collect();
@@ -186,10 +186,11 @@ impl Shots {
             gaps_s: told.windows(2).map(|w| w[1].0 - w[0].0).collect(),
             ev: told.iter().map(|t| t.1).collect(),
             tagged,
-            step_s: evidence.timing.cadence.as_ref().map_or_else(
-                || evidence.timing.written_resolution as f64 / 1e6,
-                |cadence| cadence.resolution_s,
-            ),
+            step_s: evidence
+                .timing
+                .cadence
+                .as_ref()
+                .map_or_else(|| evidence.timing.written_resolution.seconds(), |cadence| cadence.resolution_s),
         }
     }
 

@@ -4,7 +4,7 @@
 use super::FEW;
 use crate::evidence::timing::{Hole, HoleCause, JoinKind};
 use crate::evidence::{FileKind, Sequence};
-use crate::units::time::SECOND;
+use crate::units::Micros;
 use std::collections::BTreeMap;
 
 /// The timer stood for as long as this, s, and this many slots: it was set up again. The slots are the level
@@ -117,35 +117,35 @@ fn turned((a, b): Size) -> Size {
 
 /// Where frames on no grid are parted: at gaps that are long, and long beside the middle one.
 pub fn gaps(evidence: &Sequence) -> Vec<usize> {
-    let stamped: Vec<(usize, i64)> = evidence
+    let stamped: Vec<(usize, Micros)> = evidence
         .all()
         .filter(|frame| !frame.is_outside())
         .filter_map(|frame| Some((frame.at(), frame.moment()?.micros())))
         .collect();
-    let mut lengths: Vec<i64> = stamped.windows(2).map(|w| w[1].1 - w[0].1).collect();
+    let mut lengths: Vec<Micros> = stamped.windows(2).map(|w| w[1].1 - w[0].1).collect();
     lengths.sort_unstable();
     let Some(middle) = lengths.get(lengths.len() / 2) else { return Vec::new() };
-    let long = (PAUSE_S * SECOND as f64).max(PAUSE_SLOTS * *middle as f64);
-    stamped.windows(2).filter(|w| (w[1].1 - w[0].1) as f64 > long).map(|w| w[1].0).collect()
+    let long = (PAUSE_S * Micros::SECOND.get() as f64).max(PAUSE_SLOTS * middle.get() as f64);
+    stamped.windows(2).filter(|w| (w[1].1 - w[0].1).get() as f64 > long).map(|w| w[1].0).collect()
 }
 
 /// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them
 /// about as far apart as the middle gap.
 pub fn hangs_together(evidence: &Sequence) -> bool {
     let run: Vec<_> = evidence.all().filter(|frame| !frame.is_outside()).collect();
-    let stamps: Vec<i64> = run.iter().filter_map(|frame| frame.moment()).map(|at| at.micros()).collect();
+    let stamps: Vec<Micros> = run.iter().filter_map(|frame| frame.moment()).map(|at| at.micros()).collect();
     if stamps.len() * 2 < run.len() {
         // Without stamps only the names are left, and they do not speak against it.
         return run.len() >= FEW;
     }
-    let mut gaps: Vec<i64> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
+    let mut gaps: Vec<Micros> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
     if gaps.len() < MANY {
         return false;
     }
     gaps.sort_unstable();
     let middle = gaps[gaps.len() / 2];
-    let alike = gaps.iter().filter(|g| **g > 0 && **g <= 4 * middle && 4 * **g >= middle).count();
-    middle > 0 && alike as f64 >= ALIKE * gaps.len() as f64
+    let alike = gaps.iter().filter(|g| **g > Micros::ZERO && **g <= middle * 4 && **g * 4 >= middle).count();
+    middle > Micros::ZERO && alike as f64 >= ALIKE * gaps.len() as f64
 }
 
 /// Frames on no grid must be this many, and this share of their gaps alike. Common practice, no source.

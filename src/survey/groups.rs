@@ -2,6 +2,7 @@
 //! folders.
 
 use crate::frames::Frames;
+use crate::units::Micros;
 use std::collections::BTreeMap;
 
 /// Frames that may be one sequence or several.
@@ -118,13 +119,9 @@ fn cameras(frames: &Frames) -> Vec<Option<u16>> {
 
 /// Cards of one camera one after the other in time, as many rows as overlap.
 fn chained(frames: &Frames, cards: Vec<Vec<u32>>) -> Vec<Vec<u32>> {
-    let stamps = |card: &[u32]| {
-        let all = card.iter().filter_map(|at| frames.rows[*at as usize].stamp.known()).map(|s| s.at.micros());
-        all.fold(None, |ends: Option<(i64, i64)>, s| Some(ends.map_or((s, s), |(a, b)| (a.min(s), b.max(s)))))
-    };
-    let mut cards: Vec<_> = cards.into_iter().map(|c| (stamps(&c), c)).collect();
+    let mut cards: Vec<_> = cards.into_iter().map(|c| (frames.stamped_span(&c), c)).collect();
     cards.sort_by_key(|(ends, card)| (ends.is_none(), *ends, card.first().copied()));
-    let mut rows: Vec<(Option<i64>, Vec<u32>)> = Vec::new();
+    let mut rows: Vec<(Option<Micros>, Vec<u32>)> = Vec::new();
     for (ends, mut card) in cards {
         let Some((from, to)) = ends else {
             rows.push((None, card));

@@ -9,6 +9,7 @@ use crate::evidence::timing::effort::Effort;
 use crate::evidence::{FrameView, Sequence, by_camera, gather};
 use crate::frames::{Frames, natural_names, push_lossless};
 use crate::plan::Plan;
+use crate::units::Micros;
 use std::collections::BTreeMap;
 
 /// The frames of one sequence.
@@ -67,13 +68,13 @@ pub fn parts(frames: Frames, plans: &[FoundPlan], plan_of: &[Option<usize>]) -> 
             found.look(frames, group.plan, plans);
         }
     }
-    let mut parts: Vec<(Option<i64>, String, Part)> = found.parts.into_iter().map(keyed).collect();
+    let mut parts: Vec<(Option<Micros>, String, Part)> = found.parts.into_iter().map(keyed).collect();
     parts.sort_by(|a, b| (a.0.is_none(), a.0, &a.1).cmp(&(b.0.is_none(), b.0, &b.1)));
     (parts.into_iter().map(|p| p.2).collect(), loose(found.loose))
 }
 
 /// A part with its earliest stamp and its first file.
-fn keyed(part: Part) -> (Option<i64>, String, Part) {
+fn keyed(part: Part) -> (Option<Micros>, String, Part) {
     let frames = &part.evidence.frames;
     let first = frames.rows.iter().filter_map(|r| r.stamp.known()).map(|s| s.at.micros()).min();
     let name = frames.first_of_card().map(|at| frames.path_text(at)).unwrap_or_default();

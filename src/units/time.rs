@@ -1,22 +1,27 @@
 //! Civil time as a camera writes it: a date and a time of day on the camera's own clock, with no zone.
 
+use super::Micros;
 use std::fmt;
-
-/// A span of time in whole microseconds.
-pub type Micros = i64;
-
-/// Microseconds in a second.
-pub const SECOND: Micros = 1_000_000;
 
 /// A moment on a camera's own clock: microseconds since 1970-01-01T00:00:00 of that clock, no zone, no leap
 /// seconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct CivilTime(i64);
+pub struct CivilTime(Micros);
 
 impl CivilTime {
     /// From microseconds since the civil epoch.
     pub const fn from_micros(micros: Micros) -> Self {
         Self(micros)
+    }
+
+    /// From whole seconds since the civil epoch.
+    pub const fn from_seconds(seconds: i64) -> Self {
+        Self(Micros::from_seconds(seconds))
+    }
+
+    /// The moment nearest to so many seconds since the civil epoch.
+    pub fn nearest(seconds: f64) -> Self {
+        Self(Micros::nearest(seconds))
     }
 
     /// From a calendar date and a time of day; `None` where no such moment exists (month 13, 30 February,
@@ -30,13 +35,13 @@ impl CivilTime {
     /// From a civil date-time; anything finer than a microsecond is cut off.
     pub fn from_jiff(civil: jiff::civil::DateTime) -> Self {
         let span = civil.duration_since(jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0));
-        Self((span.as_nanos().div_euclid(1000)) as i64)
+        Self(Micros::new(span.as_nanos().div_euclid(1000) as i64))
     }
 
     /// As a civil date-time, for calendar work. Saturates at the calendar's ends (years −9999 to 9999).
     pub fn to_jiff(self) -> jiff::civil::DateTime {
         let epoch = jiff::civil::date(1970, 1, 1).at(0, 0, 0, 0);
-        epoch.saturating_add(jiff::SignedDuration::from_micros(self.0))
+        epoch.saturating_add(jiff::SignedDuration::from_micros(self.0.get()))
     }
 
     /// Microseconds since the civil epoch.
@@ -44,14 +49,32 @@ impl CivilTime {
         self.0
     }
 
-    /// Seconds from `earlier` to this moment; negative where this one comes first.
-    pub fn seconds_since(self, earlier: Self) -> f64 {
-        (self.0 - earlier.0) as f64 / SECOND as f64
+    /// Seconds since the civil epoch.
+    pub fn seconds(self) -> f64 {
+        self.0.seconds()
     }
 
-    /// This moment moved by `micros`.
+    /// Seconds from `earlier` to this moment; negative where this one comes first.
+    pub fn seconds_since(self, earlier: Self) -> f64 {
+        (self.0 - earlier.0).seconds()
+    }
+
+    /// This moment moved by `micros`; it stops at the ends of the range.
     pub fn plus(self, micros: Micros) -> Self {
         Self(self.0.saturating_add(micros))
+    }
+
+    /// This moment moved by `seconds`, to the nearest microsecond; it stops at the ends of the range.
+    pub fn plus_seconds(self, seconds: f64) -> Self {
+        self.plus(Micros::nearest(seconds))
+    }
+
+    /// This moment as a clock of such a step shows it: cut down to whole steps since the civil epoch.
+    ///
+    /// # Panics
+    /// Where `step` is zero.
+    pub fn floored(self, step: Micros) -> Self {
+        Self(self.0.floored(step))
     }
 
     /// `YYYY-MM-DD hh:mm:ss`, for people.
@@ -72,7 +95,7 @@ impl CivilTime {
             civil.second()
         );
         if digits > 0 {
-            let micros = format!("{:06}", self.0.rem_euclid(SECOND));
+            let micros = format!("{:06}", self.0.rem_euclid(Micros::SECOND).get());
             text.push('.');
             text.push_str(&micros[..usize::from(digits.min(6))]);
         }
@@ -113,9 +136,21 @@ mod tests {
     }
 
     #[test]
+    fn moments_are_moved_and_cut() {
+        let t = CivilTime::from_calendar((2026, 5, 9), (4, 10, 0), 370_000).expect("a real moment");
+        assert_eq!(t.floored(Micros::SECOND).iso(2), "2026-05-09T04:10:00.00");
+        assert_eq!(t.floored(Micros::DAY).iso(0), "2026-05-09T00:00:00");
+        assert_eq!(t.plus_seconds(-0.470_000_4).iso(6), "2026-05-09T04:09:59.900000");
+        assert_eq!(t.plus_seconds(1.5).seconds_since(t), 1.5);
+        assert_eq!(t.plus_seconds(f64::INFINITY).micros(), Micros::new(i64::MAX));
+        assert_eq!(CivilTime::from_seconds(1_778_299_800).iso(0), "2026-05-09T04:10:00");
+        assert_eq!(CivilTime::nearest(t.seconds()), t);
+    }
+
+    #[test]
     fn before_the_epoch() {
         let t = CivilTime::from_calendar((1969, 12, 31), (23, 59, 59), 500_000).expect("a real moment");
-        assert_eq!(t.micros(), -500_000);
+        assert_eq!(t.micros(), Micros::new(-500_000));
         assert_eq!(t.iso(1), "1969-12-31T23:59:59.5");
     }
 }

@@ -16,6 +16,7 @@ use lapseproof::frames::Pictures;
 use lapseproof::frames::{Camera, Cell, Damage, Frames};
 use lapseproof::outputs;
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 use std::io::{self, Write};
 use std::time::Instant;
 use support::series::{Tick, floored, frames};
@@ -83,7 +84,7 @@ fn card(n: u32, rough: bool) -> Frames {
             thirds = (thirds + dice.roll(3) as i32 - 1).clamp(9, 30);
         }
         let tick = Tick {
-            stamp: Some(floored(f64::from(k) * 5.013, 1_000_000)),
+            stamp: Some(floored(f64::from(k) * 5.013, Micros::SECOND)),
             number: ticks.len() as u32 + 1,
             exposure_s: (-f64::from(thirds) / 3.0).exp2(),
             ..Tick::default()
@@ -93,7 +94,7 @@ fn card(n: u32, rough: bool) -> Frames {
             ticks.push(Tick { number: ticks.len() as u32 + 1, ..tick });
         }
     }
-    let mut frames = frames(&ticks, 1_000_000);
+    let mut frames = frames(&ticks, Micros::SECOND);
     frames.cameras.push(Camera { maker: "Bench".into(), model: "B-1".into(), serial: "0007".into() });
     frames.card.folders.clear();
     for at in 0..frames.rows.len() {

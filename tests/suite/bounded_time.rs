@@ -10,7 +10,7 @@ use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
 use lapseproof::evidence::timing::effort::Effort;
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::survey::parts;
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 
 /// Processor time of this thread so far, s: other work on the machine leaves it alone.
@@ -99,23 +99,23 @@ const KINDS: [&str; 12] = [
 ];
 
 fn frames(stamps: &[i64]) -> Frames {
-    let shutters: Vec<Shutter> = stamps.iter().map(|s| (s * 1_000_000, 1.0 / 125.0)).collect();
+    let shutters: Vec<Shutter> = stamps.iter().map(|s| (Micros::from_seconds(*s), 1.0 / 125.0)).collect();
     shot(&shutters, 0)
 }
 
-/// A frame: µs from the first, and its exposure, s.
-type Shutter = (i64, f64);
+/// A frame: the time from the first, and its exposure, s.
+type Shutter = (Micros, f64);
 
 /// A card of such frames, with so many decimals in their stamps.
 fn shot(shutters: &[Shutter], digits: u8) -> Frames {
-    let resolution = 10_i64.pow(6 - u32::from(digits));
+    let resolution = Micros::step_of(digits);
     let card = Card {
         roots: vec!["card".into()],
         folders: vec![Folder { root: 0, path: "".into(), number: None }],
         ..Card::default()
     };
     let mut frames = Frames { card, ..Frames::default() };
-    for (at, (micros, exposure_s)) in shutters.iter().enumerate() {
+    for (at, (opens, exposure_s)) in shutters.iter().enumerate() {
         let name = format!("TRAP{:06}.JPG", at + 1);
         frames.card.shots.push(Shot {
             file: CardFile {
@@ -129,9 +129,7 @@ fn shot(shutters: &[Shutter], digits: u8) -> Frames {
         });
         frames.rows.push(Row {
             stamp: Cell::Known(Stamp {
-                at: CivilTime::from_micros(
-                    1_767_225_600_000_000 + micros.div_euclid(resolution) * resolution,
-                ),
+                at: CivilTime::from_micros(Micros::from_seconds(1_767_225_600) + opens.floored(resolution)),
                 resolution,
                 digits,
                 offset_min: None,
@@ -277,7 +275,7 @@ impl Ragged {
         let shutters: Vec<Shutter> = (0..n)
             .map(|k| {
                 at += self.gaps_s[k % self.gaps_s.len()] + if k % self.rest_after == 9 { 3e7 } else { 0.0 };
-                ((at * 1e6) as i64, self.exposures_s[k % self.exposures_s.len()])
+                (Micros::truncated(at), self.exposures_s[k % self.exposures_s.len()])
             })
             .collect();
         shot(&shutters, self.digits)

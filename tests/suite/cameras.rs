@@ -4,7 +4,7 @@ use lapseproof::audit::{AuditSet, Setting, StopAcross, Whose, carry_out_each};
 use lapseproof::card::{Card, CardFile, FileKind, FileNumber, Folder, Shot};
 use lapseproof::frames::{Camera, Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::plan::{ExposurePlan, Part, PartStart, Plan};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use lapseproof::verdict::{Call, Strength};
 use std::ffi::OsString;
 
@@ -76,8 +76,8 @@ fn card(shootings: &[Shooting]) -> Frames {
             let name = format!("{}{value:04}.JPG", shooting.letters);
             let seconds = (0.3 + slot * shooting.every_s + shooting.ahead_s).floor() as i64;
             let stamp = Stamp {
-                at: CivilTime::from_micros(start + seconds * 1_000_000),
-                resolution: 1_000_000,
+                at: CivilTime::from_micros(start + Micros::from_seconds(seconds)),
+                resolution: Micros::SECOND,
                 digits: 0,
                 offset_min: None,
                 source: StampSource::Original,
@@ -571,8 +571,8 @@ fn stamps_alike_to_the_hundredth_are_written_by_a_program() {
     let mut frames = card(&[Shooting::default(), copy]);
     for (n, row) in frames.rows.iter_mut().enumerate() {
         let Cell::Known(stamp) = &mut row.stamp else { continue };
-        (stamp.resolution, stamp.digits) = (10_000, 2);
-        stamp.at = stamp.at.plus((n as i64 % 120) * 70_000 % 1_000_000);
+        (stamp.resolution, stamp.digits) = (Micros::step_of(2), 2);
+        stamp.at = stamp.at.plus(Micros::new((n as i64 % 120) * 70_000 % 1_000_000));
     }
     assert_eq!(carry_out_each(Setting::default(), frames).cameras.len(), 1);
 }

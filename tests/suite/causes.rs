@@ -5,7 +5,7 @@ use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::frames::Cell;
 use lapseproof::plan::{ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{Fault, Options, script};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use lapseproof::verdict::{Call, Strength};
 
 fn plan() -> Plan {
@@ -151,7 +151,7 @@ fn a_run_that_lasted_its_planned_time_has_no_ending() {
     let start = |civil| Some(Moment { civil, offset_min: None });
     let begun = audit(&plan(), &plan(), &[]).evidence.frame(0).stamp().expect("a stamp").at;
     let shot = Plan { frames: Some(120), start: start(begun), ..plan() };
-    let planned = Plan { rig, start: start(begun.plus(-80 * 12 * 1_000_000)), ..plan() };
+    let planned = Plan { rig, start: start(begun.plus(Micros::from_seconds(-80 * 12))), ..plan() };
     none(&audit(&shot, &planned, &[]));
 }
 

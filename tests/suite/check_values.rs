@@ -8,14 +8,15 @@ use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::timing::JoinKind;
 use lapseproof::stats::slope;
+use lapseproof::units::Micros;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 
-fn audit(ticks: &[Tick], resolution: i64) -> Audit {
+fn audit(ticks: &[Tick], resolution: Micros) -> Audit {
     carry_out(Setting { name: "values".into(), ..Setting::default() }, frames(ticks, resolution))
 }
 
-fn ticks(stamps: impl IntoIterator<Item = i64>) -> Vec<Tick> {
+fn ticks(stamps: impl IntoIterator<Item = Micros>) -> Vec<Tick> {
     stamps
         .into_iter()
         .zip(1..)
@@ -40,8 +41,8 @@ fn train(times: &[f64], frequency: f64) -> f64 {
 /// is told is the longest one that explains the stamps.
 #[test]
 fn the_cadence_is_where_the_dirac_train_peaks() {
-    let stamps: Vec<i64> = slots_a().map(|k| floored(0.37 + 7.013 * k as f64, SECOND)).collect();
-    let times: Vec<f64> = stamps.iter().map(|s| *s as f64 / 1e6).collect();
+    let stamps: Vec<Micros> = slots_a().map(|k| floored(0.37 + 7.013 * k as f64, SECOND)).collect();
+    let times: Vec<f64> = stamps.iter().map(|s| s.seconds()).collect();
     assert!((train(&times, 1.0 / 7.012665593) - 193.6586).abs() < 1e-3);
     assert!((train(&times, 1.0 / 7.013) - 193.6278).abs() < 1e-3);
     assert!((train(&times, 2.0 / 7.013) - 175.3042).abs() < 1e-3);
@@ -75,13 +76,13 @@ fn theil_sen_slopes() {
 #[test]
 fn change_points() {
     let mut at = 0.0_f64;
-    let mut stamps = vec![0_i64];
+    let mut stamps = vec![Micros::ZERO];
     for i in 0..150 {
         let base = if (60..100).contains(&i) { 5.2 } else { 5.0 };
         at += base + 0.02 * (f64::from((7 * i) % 11) - 5.0) / 5.0;
-        stamps.push(floored(at, 10_000));
+        stamps.push(floored(at, Micros::step_of(2)));
     }
-    let audit = audit(&ticks(stamps), 10_000);
+    let audit = audit(&ticks(stamps), Micros::step_of(2));
     let timing = &audit.evidence.timing;
     assert_eq!(timing.missing(), Some(0));
     let reaches: Vec<(usize, usize)> = timing
@@ -99,7 +100,7 @@ fn change_points() {
 }
 
 /// A series of 200 frames whose clock jumps by `step_s` before frame 100; the camera fires on.
-fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>, resolution: i64) -> Audit {
+fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>, resolution: Micros) -> Audit {
     let ticks: Vec<Tick> = (0..200_u32)
         .map(|k| {
             let moved = if k >= 100 { step_s } else { 0.0 };
@@ -115,7 +116,8 @@ fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>, resolution: i
 /// (1024 weeks). An hour at 5 s is exactly 720 slots: the file numbers tell it from missing frames.
 #[test]
 fn clock_changes_are_no_missing_frames() {
-    for (interval, resolution) in [(5.0, SECOND), (6.0, 10_000), (7.013, SECOND), (12.0, SECOND)] {
+    for (interval, resolution) in [(5.0, SECOND), (6.0, Micros::step_of(2)), (7.013, SECOND), (12.0, SECOND)]
+    {
         for step_s in [3600.0, -3600.0, 1800.0, -1800.0, 43_200.0, -43_200.0, -619_315_200.0] {
             let audit = jumped(interval, step_s, None, resolution);
             let timing = &audit.evidence.timing;

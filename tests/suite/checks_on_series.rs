@@ -7,8 +7,9 @@ use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Plan;
 use lapseproof::schedule::Schedule;
+use lapseproof::units::Micros;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 
 /// Whole-second stamps at those slots of a timer; with `lost` the numbers of the empty slots are gone too.
 fn shot(slots: impl Iterator<Item = i64>, interval_s: f64, lost: bool) -> Vec<Tick> {
@@ -109,7 +110,7 @@ fn a_hole_is_due_when_the_camera_would_have_stamped() {
         let slots = (0..200).filter(|k| *k != 90);
         let evidence = gather(&every(interval), frames(&shot(slots, interval, true), SECOND));
         let at = findings(&every(interval), &evidence)[0].at.expect("a moment");
-        assert_eq!(at.micros() % SECOND, 0, "{interval}");
+        assert_eq!(at.micros().rem_euclid(SECOND), Micros::ZERO, "{interval}");
         let start = evidence.frame(0).stamp().expect("a stamp").at;
         assert!((at.seconds_since(start) - 90.0 * interval).abs() <= 1.0, "{interval}: {at}");
     }
@@ -124,12 +125,12 @@ fn another_body_inside_the_run_is_told() {
     for (first_other, jump, severity) in [(40, 0, Some(Severity::Fault)), (40, 700, None)] {
         let ticks: Vec<_> = (0..70_u32)
             .map(|i| Tick {
-                stamp: Some(floored(f64::from(i) * 6.0, 1_000_000)),
+                stamp: Some(floored(f64::from(i) * 6.0, Micros::SECOND)),
                 number: i + 1 + if i >= first_other { jump } else { 0 },
                 ..Tick::default()
             })
             .collect();
-        let mut frames = frames(&ticks, 1_000_000);
+        let mut frames = frames(&ticks, Micros::SECOND);
         frames.cameras = vec![camera("11"), camera("12")];
         for (i, row) in frames.rows.iter_mut().enumerate() {
             row.camera = Cell::Known(u16::from(i as u32 >= first_other));

@@ -11,11 +11,12 @@ use lapseproof::finding::{Finding, Severity};
 use lapseproof::frames::read_source;
 use lapseproof::frames::source::Source;
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 use std::io::Cursor;
 use std::num::NonZeroU32;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 /// 2026-05-09T04:10:00 as seconds since 1970, an hour ahead of UTC: what the stamps begin with.
 const UTC_S: i64 = 1_778_296_200;
 const FIRST: usize = 80;
@@ -90,7 +91,7 @@ fn a_fix_that_stands_still_tells_nothing() {
     assert_eq!(hole(&shoot.audit()), Some(60));
     let ticks: Vec<Tick> = (0..2 * FIRST)
         .map(|k| Tick {
-            stamp: Some(10 * k as i64 * SECOND + if k < FIRST { 0 } else { 600 * SECOND }),
+            stamp: Some(Micros::from_seconds(10 * k as i64 + if k < FIRST { 0 } else { 600 })),
             number: k as u32 + 1,
             ..Tick::default()
         })

@@ -3,9 +3,10 @@
 use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::frames::{Folder, Frames};
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 
 /// 120 frames every 10 s, of which the last 12 lie in the camera's next folder, with copies of some of them in
 /// the folders of another place, in the order in which a card is walked.

@@ -3,6 +3,7 @@
 use crate::support::writer::{Put, block, jpeg};
 use lapseproof::frames::source::Source;
 use lapseproof::frames::{Cell, Damage, FileRead, Row, StampSource, read_all, read_source};
+use lapseproof::units::Micros;
 
 fn read(main: &[(u16, Put)], exif: &[(u16, Put)]) -> FileRead {
     read_source(&mut Source::over(jpeg(&block(main, exif), 300)).expect("memory")).expect("memory")
@@ -17,8 +18,8 @@ const DIGITIZED: u16 = 0x9004;
 const PLAIN: u16 = 0x0132;
 const DATE: Put<'static> = Put::Ascii("2025:03:30 00:59:59");
 
-/// The stamp's moment with its fraction, offset in minutes and resolution in microseconds.
-fn stamp(row: &Row) -> Option<(String, Option<i16>, i64)> {
+/// The stamp's moment with its fraction, offset in minutes and resolution.
+fn stamp(row: &Row) -> Option<(String, Option<i16>, Micros)> {
     row.stamp.known().map(|s| (s.at.iso(s.digits), s.offset_min, s.resolution))
 }
 
@@ -37,18 +38,18 @@ fn the_twelve_fixtures() {
     };
     let moment = |fraction: &str| format!("2025-03-30T00:59:59{fraction}");
     let a = row("a_plain");
-    assert_eq!(stamp(a), Some((moment(".130"), Some(60), 1000)));
+    assert_eq!(stamp(a), Some((moment(".130"), Some(60), Micros::step_of(3))));
     assert_eq!(a.exposure_s, Cell::Known(0.008));
     assert_eq!(a.f_number, Cell::Known(2.8));
     assert_eq!(a.iso, Cell::Known(400));
     assert_eq!(a.time_apex, Cell::Known(6.965_784));
     assert_eq!(a.aperture_apex, Cell::Known(2.970_854));
-    assert_eq!(stamp(row("b_")), Some((moment(".07"), None, 10_000)));
-    assert_eq!(stamp(row("c_")), Some((moment(".130"), None, 1000)));
-    assert_eq!(stamp(row("d_")), Some((moment(""), None, 1_000_000)));
+    assert_eq!(stamp(row("b_")), Some((moment(".07"), None, Micros::step_of(2))));
+    assert_eq!(stamp(row("c_")), Some((moment(".130"), None, Micros::step_of(3))));
+    assert_eq!(stamp(row("d_")), Some((moment(""), None, Micros::SECOND)));
     assert_eq!(row("e_").stamp, Cell::Blank);
     assert_eq!(row("f_").stamp, Cell::Blank);
-    assert_eq!(stamp(row("g_")), Some((moment(""), None, 1_000_000)));
+    assert_eq!(stamp(row("g_")), Some((moment(""), None, Micros::SECOND)));
     let h = row("h_");
     assert_eq!(
         (h.exposure_s, h.time_apex, h.iso),
@@ -60,7 +61,7 @@ fn the_twelve_fixtures() {
     let j = row("j_");
     assert_eq!((j.exposure_s, j.f_number), (Cell::Blank, Cell::Blank));
     assert_eq!(row("k_").stamp, Cell::Blank);
-    assert_eq!(stamp(row("l_")), Some((moment(".5"), None, 100_000)));
+    assert_eq!(stamp(row("l_")), Some((moment(".5"), None, Micros::step_of(1))));
 }
 
 #[test]
@@ -90,8 +91,8 @@ fn dates_that_are_none() {
     }
     // Fractions finer than a microsecond are cut; a fraction that is none leaves the whole second.
     let with = |fraction| stamp(&row(&[(ORIGINAL, DATE), (0x9291, Put::Ascii(fraction))]));
-    assert_eq!(with("123456789"), Some(("2025-03-30T00:59:59.123456".into(), None, 1)));
-    assert_eq!(with("x"), Some(("2025-03-30T00:59:59".into(), None, 1_000_000)));
+    assert_eq!(with("123456789"), Some(("2025-03-30T00:59:59.123456".into(), None, Micros::step_of(6))));
+    assert_eq!(with("x"), Some(("2025-03-30T00:59:59".into(), None, Micros::SECOND)));
 }
 
 #[test]

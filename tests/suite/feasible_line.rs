@@ -11,15 +11,16 @@ use lapseproof::evidence::timing::{JoinKind, bounds};
 use lapseproof::evidence::{Sequence, gather};
 use lapseproof::finding::Answer;
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 
 /// The slot of each frame; all of them stand in one.
 fn slots_of(evidence: &Sequence) -> Vec<i64> {
     evidence.all().map(|frame| frame.slot().expect("a slot")).collect()
 }
 
-fn audit(stamps: &[i64], resolution: i64, plan: &Plan) -> Sequence {
+fn audit(stamps: &[Micros], resolution: Micros, plan: &Plan) -> Sequence {
     let ticks: Vec<Tick> = stamps
         .iter()
         .enumerate()
@@ -28,7 +29,12 @@ fn audit(stamps: &[i64], resolution: i64, plan: &Plan) -> Sequence {
     gather(plan, frames(&ticks, resolution))
 }
 
-fn series(slots: impl Iterator<Item = i64>, interval: f64, phase: f64, resolution: i64) -> Vec<(i64, i64)> {
+fn series(
+    slots: impl Iterator<Item = i64>,
+    interval: f64,
+    phase: f64,
+    resolution: Micros,
+) -> Vec<(i64, Micros)> {
     slots.map(|k| (k, floored(phase + interval * k as f64, resolution))).collect()
 }
 
@@ -38,15 +44,15 @@ fn missing_a() -> impl Iterator<Item = i64> {
 
 struct Case {
     name: &'static str,
-    points: Vec<(i64, i64)>,
-    resolution: i64,
+    points: Vec<(i64, Micros)>,
+    resolution: Micros,
     bounds: Option<(f64, f64)>,
     holes: Vec<(i64, u64)>,
 }
 
 fn cases() -> Vec<Case> {
-    let plain = |n: i64, t: f64, p: f64, q: i64| series(0..n, t, p, q);
-    let rounded: Vec<(i64, i64)> =
+    let plain = |n: i64, t: f64, p: f64, q: Micros| series(0..n, t, p, q);
+    let rounded: Vec<(i64, Micros)> =
         missing_a().map(|k| (k, floored(0.37 + 7.013 * k as f64 + 0.5, SECOND))).collect();
     let a_holes = vec![(17, 1), (58, 2), (103, 1), (150, 1), (188, 1)];
     vec![
@@ -80,8 +86,8 @@ fn cases() -> Vec<Case> {
         },
         Case {
             name: "E",
-            points: plain(360, 5.0007, 0.0123, 10_000),
-            resolution: 10_000,
+            points: plain(360, 5.0007, 0.0123, Micros::step_of(2)),
+            resolution: Micros::step_of(2),
             bounds: Some((121_517.0 / 24_300.0, 64_259.0 / 12_850.0)),
             holes: vec![],
         },
@@ -116,7 +122,7 @@ fn bounds_are_exact() {
 #[test]
 fn every_slot_is_found_and_none_invented() {
     for case in cases() {
-        let stamps: Vec<i64> = case.points.iter().map(|p| p.1).collect();
+        let stamps: Vec<Micros> = case.points.iter().map(|p| p.1).collect();
         let evidence = audit(&stamps, case.resolution, &Plan::default());
         let timing = &evidence.timing;
         let holes: Vec<(i64, u64)> = timing.holes.iter().map(|h| (h.slot, h.slots)).collect();
@@ -141,7 +147,7 @@ fn every_slot_is_found_and_none_invented() {
 #[test]
 fn a_plan_that_is_a_little_off_invents_nothing() {
     for (interval, planned) in [(1.004, 1.0), (7.013, 7.0), (7.013, 6.95)] {
-        let stamps: Vec<i64> = (0..1000).map(|k| floored(interval * f64::from(k), SECOND)).collect();
+        let stamps: Vec<Micros> = (0..1000).map(|k| floored(interval * f64::from(k), SECOND)).collect();
         let plan = Plan { interval_s: Some(planned), ..Plan::default() };
         let evidence = audit(&stamps, SECOND, &plan);
         assert_eq!(evidence.timing.missing(), Some(0), "{interval} against {planned}");
@@ -151,7 +157,7 @@ fn a_plan_that_is_a_little_off_invents_nothing() {
 /// F: the interval steps from 5.000 to 5.021 s at slot 100; no one line fits, and the change is known to a range.
 #[test]
 fn a_change_of_rate_is_told_with_its_range() {
-    let stamps: Vec<i64> = (0..200)
+    let stamps: Vec<Micros> = (0..200)
         .map(|k| {
             let t = if k <= 100 { 5.0 * f64::from(k) } else { 500.0 + 5.021 * f64::from(k - 100) };
             floored(0.2 + t, SECOND)
@@ -178,7 +184,7 @@ fn a_change_of_rate_is_told_with_its_range() {
 /// G: a timer that slows steadily. No frame is missing, and more than one rate is told.
 #[test]
 fn an_acceleration_is_no_missing_frame() {
-    let stamps: Vec<i64> = (0..120)
+    let stamps: Vec<Micros> = (0..120)
         .map(|k| {
             let k = f64::from(k);
             floored(0.1 + 5.0 * k + 0.0005 * k * (k - 1.0), SECOND)
@@ -199,12 +205,12 @@ fn an_acceleration_is_no_missing_frame() {
 /// I: series A with slot 80 late by 2.4 s: one frame off the grid, in its own slot.
 #[test]
 fn one_late_frame_keeps_its_slot() {
-    let points: Vec<(i64, i64)> = missing_a()
+    let points: Vec<(i64, Micros)> = missing_a()
         .map(|k| (k, floored(0.37 + 7.013 * k as f64 + if k == 80 { 2.4 } else { 0.0 }, SECOND)))
         .collect();
     assert!(bounds::lines(points.iter().copied(), SECOND, 0.0).is_none());
     assert!(bounds::lines(points.iter().copied().filter(|p| p.0 != 80), SECOND, 0.0).is_some());
-    let stamps: Vec<i64> = points.iter().map(|p| p.1).collect();
+    let stamps: Vec<Micros> = points.iter().map(|p| p.1).collect();
     let evidence = audit(&stamps, SECOND, &Plan::default());
     assert_eq!(slots_of(&evidence), points.iter().map(|p| p.0).collect::<Vec<_>>());
     let late = points.iter().position(|p| p.0 == 80).expect("slot 80");

@@ -5,7 +5,7 @@ use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
 use lapseproof::checks::files::file_order::right_order;
 use lapseproof::finding::{Finding, Severity};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 use std::fs;
 
@@ -35,18 +35,18 @@ fn audited(table: &str) -> Option<Audit> {
             companions: Vec::new(),
             number: file_number(stem),
         });
-        let digits = of("subsec").len() as u32;
+        let digits = of("subsec").len() as u8;
         let parts: Vec<i16> = of("stamp").split([':', ' ']).map(|p| p.parse().expect("a number")).collect();
         let small: Vec<i8> =
             parts[1..].iter().map(|p| i8::try_from(*p).expect("a calendar's number")).collect();
-        let micros = of("subsec").parse::<u32>().unwrap_or(0) * 10_u32.pow(6 - digits);
+        let micros = of("subsec").parse::<u32>().unwrap_or(0) * 10_u32.pow(6 - u32::from(digits));
         let at =
             CivilTime::from_calendar((parts[0], small[0], small[1]), (small[2], small[3], small[4]), micros);
         frames.rows.push(Row {
             stamp: Cell::Known(Stamp {
                 at: at.expect("a real moment"),
-                resolution: 10_i64.pow(6 - digits),
-                digits: digits as u8,
+                resolution: Micros::step_of(digits),
+                digits,
                 offset_min: None,
                 source: StampSource::Original,
             }),

@@ -9,6 +9,7 @@ use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::finding::{Answer, Finding, Severity};
 use lapseproof::frames::Cell;
 use lapseproof::plan::Planned;
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -90,13 +91,13 @@ fn a_real_run_whose_exposure_drifts_slowly_hunts_not_and_needs_no_lamps() {
         .iter()
         .zip(1..)
         .map(|(row, number)| Tick {
-            stamp: Some((seconds(row[1]) - start) * 1_000_000),
+            stamp: Some(Micros::from_seconds(seconds(row[1]) - start)),
             number,
             exposure_s: row[3].parse().expect("a time"),
             ..Tick::default()
         })
         .collect();
-    let mut frames = crate::support::series::frames(&ticks, 1_000_000);
+    let mut frames = crate::support::series::frames(&ticks, Micros::SECOND);
     for row in &mut frames.rows {
         (row.f_number, row.iso) = (Cell::Absent, Cell::Known(64));
     }

@@ -8,6 +8,7 @@ use lapseproof::evidence::FrameState;
 use lapseproof::evidence::timing::JoinKind;
 use lapseproof::plan::{Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 
 fn plan(text: &str) -> Plan {
@@ -116,11 +117,11 @@ fn the_closing_hour_is_part_of_the_day() {
         .map(|((day, k), number)| {
             // The series begins at 04:10.
             let at = f64::from(day) * 86_400.0 + 21_000.0 + 300.0 * f64::from(k);
-            Tick { stamp: Some(floored(at, 1_000_000)), number, ..Tick::default() }
+            Tick { stamp: Some(floored(at, Micros::SECOND)), number, ..Tick::default() }
         })
         .collect();
     let setting = Setting { name: "site".into(), plan: site, ..Setting::default() };
-    let audit = carry_out(setting, series::frames(&ticks, 1_000_000));
+    let audit = carry_out(setting, series::frames(&ticks, Micros::SECOND));
     assert_eq!(audit.evidence.timing.missing(), Some(0), "{:?}", audit.evidence.timing.holes);
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }

@@ -20,7 +20,7 @@ const MOST: u64 = 4000;
 const MIDNIGHT: i64 = 1_778_284_800;
 
 fn moment(second: i64) -> Moment {
-    Moment { civil: CivilTime::from_micros((MIDNIGHT + second) * 1_000_000), offset_min: None }
+    Moment { civil: CivilTime::from_seconds(MIDNIGHT + second), offset_min: None }
 }
 
 fn hours() -> impl Strategy<Value = DailyHours> {

@@ -7,9 +7,10 @@ use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 
-const SECOND: i64 = 1_000_000;
+const SECOND: Micros = Micros::SECOND;
 
 /// Whole-second stamps at those moments, s, numbered in a row.
 fn audit(times: &[f64], plan: &Plan) -> Audit {
@@ -218,12 +219,12 @@ fn a_culled_run_of_an_unsteady_timer_lacks_what_its_numbers_lack() {
         for k in 0..80_u32 {
             let late_s: f64 = (0..4).map(|_| chance.unit() - 0.5).sum::<f64>() * 0.1;
             if k == 0 || k == 79 || chance.unit() > 0.5 {
-                let at = floored(1.0 + 29.53 * f64::from(k) + late_s, 1000);
+                let at = floored(1.0 + 29.53 * f64::from(k) + late_s, Micros::step_of(3));
                 ticks.push(Tick { stamp: Some(at), number: k + 1, ..Tick::default() });
             }
         }
         for plan in [every(29.53), Plan::default()] {
-            let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, 1000));
+            let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, Micros::step_of(3)));
             let timing = &audit.evidence.timing;
             let missing: u64 = timing.holes.iter().map(|h| h.slots).sum();
             assert_eq!(missing, 80 - ticks.len() as u64, "{seed}: {:?}", audit.verdict.reasons);
@@ -396,9 +397,9 @@ fn two_frames_at_twice_the_interval_are_no_test_shots_to_pass_over() {
     let ticks: Vec<Tick> = times
         .iter()
         .zip(1..)
-        .map(|(t, number)| Tick { stamp: Some(floored(*t, 1000)), number, ..Tick::default() })
+        .map(|(t, number)| Tick { stamp: Some(floored(*t, Micros::step_of(3))), number, ..Tick::default() })
         .collect();
     let setting = Setting { name: "promise".into(), ..Setting::default() };
-    let audit = carry_out(setting, frames(&ticks, 1000));
+    let audit = carry_out(setting, frames(&ticks, Micros::step_of(3)));
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }

@@ -11,6 +11,7 @@ use lapseproof::finding::Answer;
 use lapseproof::frames::{Cell, Frames};
 use lapseproof::outputs::{findings_csv, frames_csv, html, json, text};
 use lapseproof::plan::{CountedFrom, DeliveryPlan, ExposureMode, ExposurePlan, Plan};
+use lapseproof::units::Micros;
 use proptest::prelude::*;
 use std::sync::LazyLock;
 
@@ -19,9 +20,9 @@ static SCHEMA: LazyLock<serde_json::Value> =
 
 const DAY: i64 = 86_400_000_000;
 
-/// Steps of the stamps that cameras write, µs.
-fn resolution() -> impl Strategy<Value = i64> {
-    prop_oneof![4 => Just(1_000_000), 1 => Just(100_000), 2 => Just(10_000), 1 => Just(1_000)]
+/// Steps of the stamps that cameras write.
+fn resolution() -> impl Strategy<Value = Micros> {
+    prop_oneof![4 => Just(0), 1 => Just(1), 2 => Just(2), 1 => Just(3)].prop_map(Micros::step_of)
 }
 
 /// Exposure times, the impossible ones included.
@@ -49,7 +50,7 @@ fn wild() -> impl Strategy<Value = Frames> {
                 .into_iter()
                 .zip(1..)
                 .map(|((stamp, number, exposure_s, offset_min), at)| Tick {
-                    stamp: stamp.map(|s| s.div_euclid(resolution) * resolution),
+                    stamp: stamp.map(|s| Micros::new(s).floored(resolution)),
                     number: if numbered { at } else { number },
                     exposure_s,
                     offset_min,
@@ -221,7 +222,7 @@ fn holds(audit: &Audit, total: usize) -> Result<[Vec<u8>; 5], TestCaseError> {
 /// Ticks at those seconds, numbered in order.
 fn at(seconds: &[Option<i64>]) -> Vec<Tick> {
     let tick = |(s, number): (&Option<i64>, u32)| Tick {
-        stamp: s.map(|s| s * 1_000_000),
+        stamp: s.map(Micros::from_seconds),
         number,
         ..Tick::default()
     };
@@ -235,16 +236,16 @@ fn cases_worth_keeping() {
     // A clock put forward by hours, on the grid's own phase: what it skipped was never due.
     let seconds =
         [0, 54, 157, 363, 751, 1138, 1525, 1913, 2300, 13535, 13922, 14309, 14697, 15084, 15472].map(Some);
-    holds(&audit(&pairs, &frames(&at(&seconds), 1_000_000)), 15).expect("it holds");
+    holds(&audit(&pairs, &frames(&at(&seconds), Micros::SECOND)), 15).expect("it holds");
     let hour: Vec<_> = (0..40).map(|k| Some(if k < 20 { 5 * k } else { 5 * k + 3600 })).collect();
-    let told = audit(&Plan::default(), &frames(&at(&hour), 1_000_000));
+    let told = audit(&Plan::default(), &frames(&at(&hour), Micros::SECOND));
     holds(&told, 40).expect("it holds");
     assert_eq!((told.evidence.timing.slot_count, told.evidence.timing.missing_doubt), (Some(40), None));
     assert!(!told.findings().iter().any(|f| f.check == "missing-slot"), "{:?}", told.findings());
     // A frame without a stamp amid a set.
     let mut set = at(&[Some(0), Some(0), None, Some(1), Some(1), Some(1), Some(2)]);
     set[4].exposure_s = 0.01;
-    holds(&audit(&pairs, &frames(&set, 1_000_000)), 7).expect("it holds");
+    holds(&audit(&pairs, &frames(&set, Micros::SECOND)), 7).expect("it holds");
     // A frame without a stamp amid a set, with a hole behind it: it stands in its set's slot.
     let mut set = at(&(0..40).map(|k| Some(10 * (k / 2) + k % 2)).collect::<Vec<_>>());
     set.drain(22..24);
@@ -252,12 +253,12 @@ fn cases_worth_keeping() {
     for (tick, number) in set.iter_mut().zip(1..) {
         tick.number = number;
     }
-    holds(&audit(&pairs, &frames(&set, 1_000_000)), 39).expect("it holds");
+    holds(&audit(&pairs, &frames(&set, Micros::SECOND)), 39).expect("it holds");
     // Exposures that no shutter makes.
     for exposure_s in [f64::MAX, f64::INFINITY, 1e18] {
         let mut ticks = at(&(0..30).map(|k| Some(5 * k + i64::from(k > 12))).collect::<Vec<_>>());
         ticks[9].exposure_s = exposure_s;
-        holds(&audit(&Plan::default(), &frames(&ticks, 1_000_000)), 30).expect("it holds");
+        holds(&audit(&Plan::default(), &frames(&ticks, Micros::SECOND)), 30).expect("it holds");
     }
 }
 
@@ -298,7 +299,7 @@ proptest! {
     #[test]
     fn frames_that_say_nothing(count in 0..40_usize, plan in plans()) {
         let ticks = vec![Tick::default(); count];
-        let mut frames = frames(&ticks, 1_000_000);
+        let mut frames = frames(&ticks, Micros::SECOND);
         for row in &mut frames.rows {
             *row = lapseproof::frames::Row { stamp: Cell::Unreadable, ..lapseproof::frames::Row::default() };
         }

@@ -3,6 +3,7 @@
 use crate::support::cases::tried;
 use lapseproof::plan::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{FAULTS, Fault, Options, Role, Script, State, script};
+use lapseproof::units::Micros;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 
@@ -86,8 +87,8 @@ proptest! {
         for pair in script.shots.windows(2) {
             prop_assert!(pair[1].open_s >= pair[0].open_s + pair[0].settings.exposure_s);
         }
-        let step = 10_i64.pow(6 - u32::from(stamp_digits));
-        prop_assert!(script.shots.iter().all(|s| s.stamp.micros() % step == 0));
+        let step = Micros::step_of(stamp_digits);
+        prop_assert!(script.shots.iter().all(|s| s.stamp.micros().rem_euclid(step) == Micros::ZERO));
         for asked in &faults {
             prop_assert!(truth.faults.iter().any(|row| row.kind == asked.name()));
         }

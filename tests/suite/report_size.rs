@@ -4,20 +4,21 @@ use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::outputs::html::{self, Gallery, Picture};
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 
 fn audit(n: u32) -> Audit {
     let ticks: Vec<Tick> = (0..n)
         .filter(|k| k % 997 != 500)
         .enumerate()
         .map(|(number, k)| Tick {
-            stamp: Some(floored(f64::from(k) * 5.013, 1_000_000)),
+            stamp: Some(floored(f64::from(k) * 5.013, Micros::SECOND)),
             number: number as u32 + 1,
             exposure_s: (-f64::from(18 + (k / 7) % 5) / 3.0).exp2(),
             ..Tick::default()
         })
         .collect();
     let plan = Plan { interval_s: Some(5.013), frames: Some(n.into()), ..Plan::default() };
-    carry_out(Setting { name: "long".into(), plan, ..Setting::default() }, frames(&ticks, 1_000_000))
+    carry_out(Setting { name: "long".into(), plan, ..Setting::default() }, frames(&ticks, Micros::SECOND))
 }
 
 /// A picture of noise: the hardest to pack.

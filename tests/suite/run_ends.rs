@@ -8,14 +8,15 @@ use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::timing::Join;
 use lapseproof::finding::Severity;
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 
 /// The exposure of the run and of what was exposed otherwise, s.
 const USUAL_S: f64 = 1.0 / 8.0;
 const OTHER_S: f64 = 1.0 / 2.0;
 
-/// Frames at those moments, s, on a clock of that step, µs; those of `other` were exposed otherwise.
-fn audit(times: &[f64], step: i64, other: &[usize], plan: Plan) -> Audit {
+/// Frames at those moments, s, on a clock of that step; those of `other` were exposed otherwise.
+fn audit(times: &[f64], step: Micros, other: &[usize], plan: Plan) -> Audit {
     let tick = |(n, t): (usize, &f64)| Tick {
         stamp: Some(floored(*t, step)),
         number: n as u32 + 1,
@@ -39,7 +40,7 @@ fn told(audit: &Audit, check: &str, before: usize, after: usize) -> bool {
 fn one_brighter_frame_makes_no_test_shots_of_an_even_row() {
     let mut times: Vec<f64> = (0..99).map(|k| 7.371_926 * f64::from(k)).collect();
     times.extend([759.825, 767.095, 774.365]);
-    let audit = audit(&times, 1000, &[99], Plan::default());
+    let audit = audit(&times, Micros::step_of(3), &[99], Plan::default());
     assert_ne!(audit.verdict.call, Call::Clear);
     assert!(told(&audit, "grid-slip", 98, 99), "{:?}", audit.verdict.reasons);
 }
@@ -49,7 +50,7 @@ fn one_brighter_frame_makes_no_test_shots_of_an_even_row() {
 fn a_step_that_comes_again_is_a_timers() {
     let mut times = vec![0.0, 196.01, 579.38, 775.38];
     times.extend((0..357).map(|k| 4647.08 + 293.992_8 * f64::from(k)));
-    let audit = audit(&times, 10_000, &[], Plan::default());
+    let audit = audit(&times, Micros::step_of(2), &[], Plan::default());
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }
 
@@ -59,7 +60,7 @@ fn a_long_first_gap_is_a_stop() {
     let mut times = vec![0.0, 34.0, 54.0, 177.0, 237.3];
     times.extend((1..84).map(|k| 237.3 + 19.271_6 * f64::from(k)));
     let plan = Plan { interval_s: Some(20.0), frames: Some(88), ..Plan::default() };
-    let audit = audit(&times, 1_000_000, &[], plan);
+    let audit = audit(&times, Micros::SECOND, &[], plan);
     assert!(told(&audit, "grid-slip", 0, 1), "{:?}", audit.evidence.timing.joins);
     let early = |j: &Join| j.stood_s().is_some_and(|s| s < 0.0);
     assert!(!audit.evidence.timing.joins.iter().any(early), "{:?}", audit.evidence.timing.joins);
@@ -72,7 +73,7 @@ fn a_frame_that_a_planned_length_lacks_is_not_cut_off() {
     let mut times: Vec<f64> = (0..161).map(|k| 3.572_964 * f64::from(k)).collect();
     times.push(614.5);
     let plan = Plan { run_s: Some(582.4), ..Plan::default() };
-    let audit = audit(&times, 100_000, &[161], plan);
+    let audit = audit(&times, Micros::step_of(1), &[161], plan);
     let told = ["grid-slip", "missing-slot"].iter().any(|check| told(&audit, check, 160, 161));
     assert!(told, "{:?}", audit.verdict.reasons);
 }
@@ -91,7 +92,7 @@ fn a_timer_on_the_edge_of_a_second_has_a_frame_in_each_slot() {
         times.push(times[times.len() - 1] + step);
     }
     let plan = Plan { interval_s: Some(1.0), frames: Some(345), ..Plan::default() };
-    let audit = audit(&times, 1_000_000, &[], plan);
+    let audit = audit(&times, Micros::SECOND, &[], plan);
     assert_eq!(audit.evidence.timing.slot_count, Some(345));
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
 }
@@ -103,7 +104,7 @@ fn a_rest_with_other_settings_behind_it_is_told_both_ways() {
     let mut times: Vec<f64> = (0..46).map(|k| 0.2 + 7.0 * f64::from(k)).collect();
     times.extend((0..60).map(|k| 3568.1 + 7.242_2 * f64::from(k)));
     let other: Vec<usize> = (46..106).collect();
-    let audit = audit(&times, 1_000_000, &other, Plan::default());
+    let audit = audit(&times, Micros::SECOND, &other, Plan::default());
     assert_eq!(audit.verdict.call, Call::Look, "{:?}", audit.verdict.reasons);
     let all = audit.findings();
     let stop = all.iter().find(|f| f.check == "grid-slip").expect("the stop");
@@ -123,12 +124,13 @@ fn steps_are_alike_over_lost_files_too() {
     let mut times: Vec<f64> = (0..145).map(|k| 40.0004 * f64::from(k)).collect();
     times.extend([6072.058, 6100.059, 6156.059]);
     let tick = |(n, t): (usize, &f64)| Tick {
-        stamp: Some(floored(*t, 1000)),
+        stamp: Some(floored(*t, Micros::step_of(3))),
         number: n as u32 + 1 + u32::from(n == 147),
         ..Tick::default()
     };
     let ticks: Vec<Tick> = times.iter().enumerate().map(tick).collect();
-    let audit = carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, 1000));
+    let audit =
+        carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, Micros::step_of(3)));
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }
 
@@ -139,7 +141,7 @@ fn an_older_job_on_the_runs_own_grid_is_none_of_it() {
     let mut times: Vec<f64> = (0..35).map(|k| 0.4 + 2.0 * f64::from(k)).collect();
     times.extend((0..120).map(|k| 4000.4 + 120.0 * f64::from(k)));
     let other: Vec<usize> = (0..35).collect();
-    let audit = audit(&times, 1_000_000, &other, Plan::default());
+    let audit = audit(&times, Micros::SECOND, &other, Plan::default());
     assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
     assert_eq!(audit.evidence.in_run().count(), 120);
 }
@@ -155,7 +157,7 @@ fn a_stretch_takes_no_other_timers_frames() {
         times.push(times[times.len() - 1] + f64::from(step));
     }
     let plan = Plan { interval_s: Some(1.929), frames: Some(77), ..Plan::default() };
-    let audit = audit(&times, 1_000_000, &[], plan);
+    let audit = audit(&times, Micros::SECOND, &[], plan);
     let cadence = audit.evidence.timing.cadence.as_ref().expect("a cadence");
     assert!(cadence.low_s > 1.8 && cadence.high_s < 2.0, "{cadence:?}");
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.timing.joins);
@@ -167,13 +169,14 @@ fn a_stretch_takes_no_other_timers_frames() {
 fn a_ramp_that_goes_on_behind_a_hole_is_no_second_shoot() {
     let slots: Vec<i32> = (0..400).filter(|k| !(150..250).contains(k)).collect();
     let tick = |(n, slot): (usize, &i32)| Tick {
-        stamp: Some(floored(0.3 + 30.0 * f64::from(*slot), 1_000_000)),
+        stamp: Some(floored(0.3 + 30.0 * f64::from(*slot), Micros::SECOND)),
         number: n as u32 + 1,
         exposure_s: f64::exp2(f64::from(slot / 20) / 3.0 - 10.0),
         ..Tick::default()
     };
     let ticks: Vec<Tick> = slots.iter().enumerate().map(tick).collect();
-    let audit = carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, 1_000_000));
+    let audit =
+        carry_out(Setting { name: "ends".into(), ..Setting::default() }, frames(&ticks, Micros::SECOND));
     assert_eq!(audit.verdict.call, Call::Hold, "{:?}", audit.verdict.reasons);
     assert!(told(&audit, "missing-slot", 149, 150), "{:?}", audit.verdict.reasons);
     assert!(audit.evidence.perhaps_beside().is_empty());
@@ -185,7 +188,7 @@ fn a_ramp_that_goes_on_behind_a_hole_is_no_second_shoot() {
 fn frames_at_twice_the_interval_keep_a_pace() {
     let mut times: Vec<f64> = (0..126).map(|k| 2.000_06 * f64::from(k)).collect();
     times.extend((0..4).map(|k| 8458.0 + 4.0 * f64::from(k)));
-    let audit = audit(&times, 1_000_000, &[], Plan::default());
+    let audit = audit(&times, Micros::SECOND, &[], Plan::default());
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }
 
@@ -196,7 +199,7 @@ fn every_nth_frame_missing_is_told_on_a_coarse_clock() {
     for interval_s in [1.602, 1.771, 1.816] {
         let fired = (0..130).filter(|k| k % 7 != 6);
         let times: Vec<f64> = fired.map(|k| 0.009 + interval_s * f64::from(k)).collect();
-        let audit = audit(&times, 1_000_000, &[], Plan::default());
+        let audit = audit(&times, Micros::SECOND, &[], Plan::default());
         let missing: u64 = audit.evidence.timing.holes.iter().map(|h| h.slots).sum();
         assert_eq!(missing, 18, "{interval_s} s: {:?}", audit.evidence.timing.no_grid);
     }
@@ -208,7 +211,7 @@ fn every_nth_frame_missing_is_told_on_a_coarse_clock() {
 fn half_a_second_is_a_stop_on_a_clock_of_tenths() {
     let mut times: Vec<f64> = (0..50).map(|k| 0.05 + f64::from(k)).collect();
     times.extend((50..75).map(|k| 0.55 + f64::from(k)));
-    let audit = audit(&times, 100_000, &[], Plan::default());
+    let audit = audit(&times, Micros::step_of(1), &[], Plan::default());
     assert!(told(&audit, "grid-slip", 49, 50), "{:?}", audit.evidence.timing.cadence);
 }
 
@@ -219,7 +222,7 @@ fn a_late_frame_is_told_though_a_corner_would_excuse_it() {
     let slot = |k: i32| 0.55 + 1.995 * f64::from(k);
     let mut times: Vec<f64> = (0..223).filter(|k| !(25..29).contains(k)).map(slot).collect();
     times[197] += 1.1995;
-    let audit = audit(&times, 1_000_000, &[], Plan::default());
+    let audit = audit(&times, Micros::SECOND, &[], Plan::default());
     let late = audit.findings().iter().any(|f| f.check == "uneven-interval" && f.first == Some(197));
     assert!(late, "{:?}", audit.evidence.timing.cadence);
 }

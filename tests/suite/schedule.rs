@@ -6,7 +6,7 @@ use lapseproof::evidence::{Sequence, gather};
 use lapseproof::plan::{ExposureMode, Plan, read};
 use lapseproof::rehearse::{Fault, Options, script};
 use lapseproof::schedule::{Misfit, Schedule, on_clock};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 
 fn plan(text: &str) -> Plan {
     read(text, "plan.toml", &[]).expect("a plan")
@@ -53,7 +53,7 @@ fn parts_begin_at_a_frame_a_moment_or_a_file_and_keep_what_they_do_not_name() {
 fn offsets_move_a_planned_moment() {
     let text = "interval = \"10 s\"\nstart = 2026-05-09T04:10:00+02:00\n";
     let start = plan(text).start.expect("a start");
-    assert_eq!(on_clock(start, Some(0)), start.civil.plus(-7_200_000_000));
+    assert_eq!(on_clock(start, Some(0)), start.civil.plus(Micros::from_seconds(-7200)));
     assert_eq!(on_clock(start, None), start.civil);
 }
 
@@ -92,7 +92,7 @@ fn empty_slots_were_due_on_the_grid_that_went_on_to_them() {
     let steady = plan(&format!("interval = \"12 s\"\nframes = 100\n{START}"));
     let (evidence, schedule) = laid(&steady, &["missing=2@30"], &steady);
     let before = evidence.frame(29).stamp().expect("a stamp").at;
-    let at = |s: i64| before.plus(s * 1_000_000);
+    let at = |s: i64| before.plus(Micros::from_seconds(s));
     let near = |due: Option<CivilTime>, want: CivilTime| {
         let due = due.expect("a moment");
         assert!(due.seconds_since(want).abs() < 0.02, "{} against {}", due.iso(4), want.iso(4));
@@ -100,7 +100,10 @@ fn empty_slots_were_due_on_the_grid_that_went_on_to_them() {
     near(schedule.due(&evidence, 30), at(12));
     near(schedule.due(&evidence, 31), at(24));
     let hole = &evidence.timing.holes[0];
-    assert_eq!(schedule.due_as_stamped(&evidence, hole).expect("a moment").micros() % 10_000, 0);
+    assert_eq!(
+        schedule.due_as_stamped(&evidence, hole).expect("a moment").micros().rem_euclid(Micros::step_of(2)),
+        Micros::ZERO
+    );
     assert_eq!(schedule.due(&evidence, -1), None);
     let close = plan(
         "interval = \"12 s\"\nframes = 100\ncounted_from = \"close\"\n[exposure]\nmode = \"ramped\"\n\
@@ -113,7 +116,7 @@ fn empty_slots_were_due_on_the_grid_that_went_on_to_them() {
         evidence.frame(hole.after).stamp().expect("one").at,
     );
     let half = after.seconds_since(before) / 2.0;
-    near(schedule.due(&evidence, hole.slot), before.plus((half * 1e6) as i64));
+    near(schedule.due(&evidence, hole.slot), before.plus(Micros::truncated(half)));
 }
 
 /// Where the card holds another number of exposures than the plan says, its slots are counted off by them.

@@ -16,6 +16,7 @@ use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::chance::Chance;
 use lapseproof::rehearse::faults::{Spread, Surplus};
 use lapseproof::rehearse::{Fault, Options, Role, Script, script};
+use lapseproof::units::Micros;
 use lapseproof::verdict::Call;
 use std::sync::atomic::Ordering::Relaxed;
 
@@ -195,14 +196,14 @@ const LARGEST_JITTER_S: f64 = 0.012;
 /// for a pause and a new rate, with two. What such a timer explains no reading can tell for certain; the
 /// audit must then name the doubt or keep quiet.
 fn told_otherwise(drawn: &Drawn, kind: Kind, at: u64) -> bool {
-    let resolution = 10_i64.pow(6 - u32::from(drawn.options.stamp_digits));
+    let resolution = Micros::step_of(drawn.options.stamp_digits);
     let run: Vec<_> = drawn.script.shots.iter().filter(|s| s.role != Role::Outside && s.on_card()).collect();
-    let stamps: Vec<i64> = run.iter().map(|s| s.stamp.micros()).collect();
-    let step = |i: usize| (stamps[i] - stamps[i - 1]) as f64 / 1e6;
+    let stamps: Vec<Micros> = run.iter().map(|s| s.stamp.micros()).collect();
+    let step = |i: usize| (stamps[i] - stamps[i - 1]).seconds();
     // An event: from this frame on, so many slots more (or one fewer, where it is one too many).
     let mut events: Vec<(usize, i64)> = Vec::new();
     for i in 1..stamps.len() {
-        let beyond = ((step(i) + resolution as f64 / 1e6) / drawn.interval_s) as i64;
+        let beyond = ((step(i) + resolution.seconds()) / drawn.interval_s) as i64;
         events.extend((1..beyond).map(|more| (i, more)));
         if step(i) < drawn.interval_s {
             events.push((i, -1));
@@ -239,7 +240,7 @@ fn on_the_timers_times(drawn: &Drawn) -> bool {
     let slack_s = 10_f64.powi(-i32::from(drawn.options.stamp_digits)) + PLAIN_ERROR_S;
     shots.windows(2).any(|w| {
         let border = (w[0].role == Role::Outside) != (w[1].role == Role::Outside);
-        let gap_s = (w[1].stamp.micros() - w[0].stamp.micros()) as f64 / 1e6;
+        let gap_s = w[1].stamp.seconds_since(w[0].stamp);
         let slots = (gap_s / drawn.interval_s).round();
         border && slots >= 1.0 && (gap_s - slots * drawn.interval_s).abs() <= slack_s
     })
@@ -259,7 +260,7 @@ fn off(audit: &Audit) -> usize {
 /// window, and has fewer missing slots and joints together than the truth has missing slots.
 fn simpler(drawn: &Drawn, audit: &Audit) -> bool {
     let timing = &audit.evidence.timing;
-    let resolution = 10_i64.pow(6 - u32::from(drawn.options.stamp_digits));
+    let resolution = Micros::step_of(drawn.options.stamp_digits);
     let point = |frame: FrameView<'_>| {
         let slot = frame.slot().filter(|_| !stray(&frame))?;
         Some((slot, frame.moment()?.micros()))
@@ -613,8 +614,8 @@ fn one() {
             show(on.len().saturating_sub(8)..on.len())
         );
         if get("READINGS").is_some() {
-            let stamps: Vec<i64> = on.iter().map(|s| s.stamp.micros()).collect();
-            let resolution = 10_i64.pow(6 - u32::from(digits));
+            let stamps: Vec<Micros> = on.iter().map(|s| s.stamp.micros()).collect();
+            let resolution = Micros::step_of(digits);
             let planned_s = drawn.with_plan.then_some(drawn.interval_s);
             use lapseproof::evidence::timing::readings as r;
             let none = vec![0_i64; 0];
@@ -627,7 +628,7 @@ fn one() {
             }
             println!(
                 "  steps {:?}",
-                stamps.windows(2).map(|w| (w[1] - w[0]) / resolution).collect::<Vec<_>>()
+                stamps.windows(2).map(|w| (w[1] - w[0]).div_euclid(resolution)).collect::<Vec<_>>()
             );
             let slots: Vec<_> = audit.evidence.all().map(FrameView::slot).collect();
             println!("  slots {slots:?}");

@@ -6,12 +6,11 @@ use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::timing::JoinKind;
 use lapseproof::plan::{DailyHours, Moment, Plan};
 use lapseproof::rehearse::{Options, script};
-use lapseproof::units::CivilTime;
-use lapseproof::units::time::SECOND;
+use lapseproof::units::{CivilTime, Micros};
 use lapseproof::verdict::Call;
 
 /// 2026-05-09T07:00:00.
-const OPENING: CivilTime = CivilTime::from_micros(1_778_310_000 * SECOND);
+const OPENING: CivilTime = CivilTime::from_seconds(1_778_310_000);
 
 /// A week from 07:00 to 19:00 every `interval_s`, with the clock set by `set_s` after the frame `at`, and the
 /// slots of `lost` left out.
@@ -35,10 +34,10 @@ fn audited(interval_s: f64, (at, set_s): (usize, i64), late_s: i64, lost: &[usiz
     };
     let mut script = script(&plan, &[], &Options::default()).expect("a rehearsal");
     for shot in script.shots.iter_mut().skip(at + 1) {
-        shot.stamp = shot.stamp.plus(set_s * SECOND);
+        shot.stamp = shot.stamp.plus(Micros::from_seconds(set_s));
     }
     for shot in &mut script.shots {
-        shot.stamp = shot.stamp.plus(late_s * SECOND);
+        shot.stamp = shot.stamp.plus(Micros::from_seconds(late_s));
     }
     let mut n = 0_usize;
     script.shots.retain(|_| {

@@ -3,14 +3,15 @@
 use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::plan::Plan;
+use lapseproof::units::Micros;
 
 fn audit(times: &[f64], plan: Plan) -> Audit {
     let ticks: Vec<Tick> = times
         .iter()
         .zip(1..)
-        .map(|(t, number)| Tick { stamp: Some(floored(*t, 1_000_000)), number, ..Tick::default() })
+        .map(|(t, number)| Tick { stamp: Some(floored(*t, Micros::SECOND)), number, ..Tick::default() })
         .collect();
-    carry_out(Setting { name: "shots".into(), plan, ..Setting::default() }, frames(&ticks, 1_000_000))
+    carry_out(Setting { name: "shots".into(), plan, ..Setting::default() }, frames(&ticks, Micros::SECOND))
 }
 
 /// Whole-second stamps of five test shots, 137 frames every 4 s, and three shots by hand.
@@ -71,9 +72,8 @@ fn no_pace_is_no_grid() {
 /// them after a few frames. Nothing is missing, and nobody says that a camera was too slow.
 #[test]
 fn bursts_by_hand_are_no_timer() {
-    for (seed, step_s, resolution) in
-        [(1, 0.2, 10_000), (2, 0.2, 10_000), (3, 0.3, 10_000), (4, 0.2, 1_000), (5, 1.0, 1_000_000)]
-    {
+    for (seed, step_s, digits) in [(1, 0.2, 2), (2, 0.2, 2), (3, 0.3, 2), (4, 0.2, 3), (5, 1.0, 0)] {
+        let resolution = Micros::step_of(digits);
         let mut chance = lapseproof::rehearse::chance::Chance::new(seed);
         let (mut at, mut times) = (0.0, Vec::new());
         for _ in 0..20 {
@@ -107,14 +107,14 @@ fn test_shots_do_not_make_up_the_planned_count() {
         let mut all: Vec<(f64, f64)> = run.into_iter().chain(tests).collect();
         all.sort_by(|a, b| a.0.total_cmp(&b.0));
         let tick = |((at, exposure_s), number): (&(f64, f64), u32)| Tick {
-            stamp: Some(floored(*at, 1_000_000)),
+            stamp: Some(floored(*at, Micros::SECOND)),
             number,
             exposure_s: *exposure_s,
             ..Tick::default()
         };
         let ticks: Vec<Tick> = all.iter().zip(1..).map(tick).collect();
         let plan = Plan { frames: Some(43 + shots as u64), ..Plan::default() };
-        let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, 1_000_000));
+        let audit = carry_out(Setting { plan, ..Setting::default() }, frames(&ticks, Micros::SECOND));
         let timing = &audit.evidence.timing;
         assert_eq!(timing.slot_count, Some(43), "{shots} {front}: {:?}", audit.verdict.reasons);
         let short: Vec<u64> =

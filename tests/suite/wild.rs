@@ -122,7 +122,7 @@ fn one() {
                 "  {at} [{:?}] {} {:.3} s, true {:.3}, 1/{:.1}, tag {:?}, {:?}",
                 told.iter().map(|t| t.place(at)).collect::<Vec<_>>(),
                 card::path_of(shot),
-                (card.stamp(at) - card.stamp(0)) as f64 / 1e6,
+                card.stamp(at).seconds_since(card.stamp(0)),
                 shot.open_s - card.shots[0].open_s,
                 1.0 / shot.exposure_s,
                 shot.offset_min,

@@ -3,11 +3,12 @@
 use lapseproof::card::{Card, CardFile, FileKind, FileNumber, Folder, Shot};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::rehearse::Script;
+use lapseproof::units::Micros;
 use std::ffi::OsString;
 
 /// The frames that a card with this rehearsal would yield, in the order in which they were shot.
 pub fn frames(script: &Script, digits: u8) -> Frames {
-    let resolution = 10_i64.pow(6 - u32::from(digits));
+    let resolution = Micros::step_of(digits);
     let card = Card {
         roots: vec!["card".into()],
         folders: vec![Folder { root: 0, path: "".into(), number: None }],

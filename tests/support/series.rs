@@ -2,14 +2,14 @@
 
 use lapseproof::card::{Card, CardFile, FileKind, FileNumber, Folder, Shot};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 
-/// One frame to be: its stamp in µs (`None`: no stamp), its file number (from 1), its exposure time in s and the offset of its
-/// clock in minutes.
+/// One frame to be: its stamp from the first moment of the run (`None`: no stamp), its file number (from 1), its
+/// exposure time in s and the offset of its clock in minutes.
 #[derive(Clone, Copy, Debug)]
 pub struct Tick {
-    pub stamp: Option<i64>,
+    pub stamp: Option<Micros>,
     pub number: u32,
     pub exposure_s: f64,
     pub offset_min: Option<i16>,
@@ -22,14 +22,14 @@ impl Default for Tick {
 }
 
 /// Frames with whole-second or finer stamps, numbered as given, in one folder.
-pub fn frames(ticks: &[Tick], resolution: i64) -> Frames {
+pub fn frames(ticks: &[Tick], resolution: Micros) -> Frames {
     let card = Card {
         roots: vec!["card".into()],
         folders: vec![Folder { root: 0, path: "".into(), number: None }],
         ..Card::default()
     };
     let mut frames = Frames { card, ..Frames::default() };
-    let digits = match resolution {
+    let digits = match resolution.get() {
         1_000_000 => 0,
         100_000 => 1,
         10_000 => 2,
@@ -72,7 +72,7 @@ pub fn frames(ticks: &[Tick], resolution: i64) -> Frames {
     frames
 }
 
-/// The stamp of a moment `t` seconds into the run on a clock that shows steps of `resolution` µs.
-pub fn floored(t: f64, resolution: i64) -> i64 {
-    ((t * 1e6).round() as i64).div_euclid(resolution) * resolution
+/// The stamp of a moment `t` seconds into the run on a clock that shows steps of `resolution`.
+pub fn floored(t: f64, resolution: Micros) -> Micros {
+    Micros::nearest(t).floored(resolution)
 }

@@ -4,7 +4,7 @@ use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::plan::Plan;
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 use std::path::Path;
 
@@ -65,11 +65,11 @@ pub fn frames(table: &Path) -> Frames {
 fn stamp(text: &str, fraction: &str) -> Option<Stamp> {
     let fields: Vec<i64> = text.split([':', ' ']).map(|f| f.parse().ok()).collect::<Option<_>>()?;
     let [year, month, day, hour, minute, second] = fields[..] else { return None };
-    let digits = fraction.len() as u32;
+    let digits = fraction.len() as u8;
     let part: i64 = if digits == 0 { 0 } else { fraction.parse().ok()? };
     let date = (i16::try_from(year).ok()?, month as i8, day as i8);
-    let resolution = 1_000_000 / 10_i64.pow(digits);
-    let micros = u32::try_from(part * resolution).ok()?;
+    let resolution = Micros::step_of(digits);
+    let micros = u32::try_from(part * resolution.get()).ok()?;
     let at = CivilTime::from_calendar(date, (hour as i8, minute as i8, second as i8), micros)?;
-    Some(Stamp { at, resolution, digits: digits as u8, offset_min: None, source: StampSource::Original })
+    Some(Stamp { at, resolution, digits, offset_min: None, source: StampSource::Original })
 }

@@ -77,7 +77,7 @@ pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<HoleAcross> {
                 (_, true) if !lost => Whose::Controller,
                 _ => Whose::Several,
             };
-            let at = CivilTime::from_micros((missing.due_s * 1e6).round() as i64);
+            let at = CivilTime::nearest(missing.due_s);
             let hole = HoleAcross { at, slots: missing.slots, lacking, fired, whose, files_lost: lost };
             all.push((reference.unwrap_or(missing.due_s), hole));
         }

@@ -79,7 +79,7 @@ pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<StopAcross> {
                 (_, false) => Whose::Several,
             };
             let across = StopAcross {
-                at: CivilTime::from_micros((stood[0].1 * 1e6).round() as i64),
+                at: CivilTime::nearest(stood[0].1),
                 pause_s: stop.pause_s,
                 stood: stood.into_iter().map(|(at, _, pause_s)| (at, pause_s)).collect(),
                 fired,

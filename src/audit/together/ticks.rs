@@ -74,7 +74,7 @@ impl Ticks {
         }
         let set_s =
             |at: usize| steps.partition_point(|s| s.0 <= at).checked_sub(1).map_or(0.0, |n| steps[n].1);
-        let moment = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros() as f64 / 1e6 - set_s(at));
+        let moment = |at: usize| evidence.frame(at).stamp().map(|s| s.at.seconds() - set_s(at));
         let mut fired_s = Vec::new();
         let mut last = None;
         for at in evidence.in_run() {
@@ -92,7 +92,7 @@ impl Ticks {
             let Some((before, after)) = moment(hole.before).zip(moment(hole.after)) else { continue };
             let due_s = |slot: i64| {
                 let due = audit.schedule.due(evidence, slot)?;
-                Some(due.micros() as f64 / 1e6 - set_s(hole.before))
+                Some(due.seconds() - set_s(hole.before))
             };
             let (file_lost, index) = (hole.cause == HoleCause::FileLost, holes.len());
             let (told, stands_for) = if hole.slots > MOST { (1, hole.slots) } else { (hole.slots, 1) };

@@ -238,7 +238,7 @@ mod tests {
     use crate::checks::testing::{START, Sketch, cannot, every, found, severities};
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{DeliveryPlan, Moment};
-    use crate::units::time::SECOND;
+    use crate::units::Micros;
 
     fn asks(frames: u64) -> Plan {
         Plan { frames: Some(frames), ..every(10.0) }
@@ -313,13 +313,13 @@ mod tests {
 
     #[test]
     fn tells_a_late_start_from_an_early_end() {
-        let begins = |micros| Plan {
-            start: Some(Moment { civil: START.plus(micros), offset_min: None }),
+        let begins = |later_s| Plan {
+            start: Some(Moment { civil: START.plus(Micros::from_seconds(later_s)), offset_min: None }),
             ..asks(200)
         };
         let evidence = Sketch::steady(100, 10.0).evidence();
-        for (micros, code) in [(-600 * SECOND, "started-late"), (0, "stopped-early")] {
-            let findings = found(&CHECK, &begins(micros), &evidence);
+        for (later_s, code) in [(-600, "started-late"), (0, "stopped-early")] {
+            let findings = found(&CHECK, &begins(later_s), &evidence);
             assert_eq!(findings[0].cause.as_ref().expect("a cause").code.name(), code);
         }
     }

@@ -10,7 +10,6 @@ use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
     CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
@@ -221,7 +220,7 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
     sorted.sort_by(f64::total_cmp);
     let quantile = |share: f64| sorted[((sorted.len() - 1) as f64 * share).round() as usize];
     let (least, median, most) = (quantile(0.0), quantile(0.5), quantile(1.0));
-    let resolution_s = evidence.timing.written_resolution as f64 / SECOND as f64;
+    let resolution_s = evidence.timing.written_resolution.seconds();
     if median <= resolution_s {
         return Opinion::cannot(format!(
             "the stamps step by {} and the frames come {} apart: no pace can be told from them",

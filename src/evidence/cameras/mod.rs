@@ -8,14 +8,14 @@ use super::timing::numbers;
 use super::{Camera, Cell, FrameState, Outside};
 use crate::frames::Frames;
 use crate::units::FrameSpan;
-use crate::units::time::SECOND;
+use crate::units::Micros;
 use numbering::{carried_on, parallel};
 use pace::{Moment, could_be_a_run};
 use std::collections::BTreeMap;
 
-/// The longest time, µs, from one frame to the next that still carries on the same shoot when another body
+/// The longest time from one frame to the next that still carries on the same shoot when another body
 /// takes over.
-const TAKEN_OVER: i64 = 600 * SECOND;
+const TAKEN_OVER: Micros = Micros::from_seconds(600);
 
 /// The camera of each frame.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -32,8 +32,8 @@ struct Unit {
     /// The first of the folders that belong together (numbered folders under one folder).
     place: usize,
     frames: Vec<u32>,
-    /// First and last stamp, µs.
-    span: Option<(i64, i64)>,
+    /// First and last stamp.
+    span: Option<(Micros, Micros)>,
 }
 
 /// Tells the cameras of `frames` apart.
@@ -141,11 +141,7 @@ fn units(frames: &Frames) -> Vec<Unit> {
         .into_iter()
         .map(|((folder, _, camera), own)| {
             let place = places.get(folder as usize).copied().unwrap_or(folder as usize);
-            let times = own.iter().filter_map(|at| frames.rows[*at as usize].stamp.known());
-            let span = times.map(|s| s.at.micros()).fold(None, |ends: Option<(i64, i64)>, at| {
-                Some(ends.map_or((at, at), |(a, b)| (a.min(at), b.max(at))))
-            });
-            Unit { camera, place, frames: own, span }
+            Unit { camera, place, span: frames.stamped_span(&own), frames: own }
         })
         .collect();
     all.sort_by_key(|u| (std::cmp::Reverse(u.frames.len()), u.frames.first().copied()));
@@ -240,8 +236,9 @@ fn named_apart(frames: &Frames, a: &Unit, b: &Unit) -> bool {
     let (in_a, in_b) = (words(frames, a), words(frames, b));
     let run = |u: &Unit| could_be_a_run(&moments(frames, &u.frames), u.frames.len());
     // Copies of files share all of their time.
-    let apart =
-        |(a0, a1): (i64, i64), (b0, b1): (i64, i64)| 2 * (a1.min(b1) - a0.max(b0)) < (a1 - a0).min(b1 - b0);
+    let apart = |(a0, a1): (Micros, Micros), (b0, b1): (Micros, Micros)| {
+        (a1.min(b1) - a0.max(b0)) * 2 < (a1 - a0).min(b1 - b0)
+    };
     a.place != b.place
         && a.span.zip(b.span).is_some_and(|(a, b)| apart(a, b))
         && !(in_a.is_empty() || in_b.is_empty() || in_a == in_b)
@@ -319,5 +316,5 @@ fn carries_on(frames: &Frames, from: usize, to: usize) -> bool {
     a.file.folder == b.file.folder
         && letters(frames, from) == letters(frames, to)
         && numbers::between(frames, from, to).is_some_and(|advance| (1..=3).contains(&advance))
-        && soon.is_some_and(|after| (0..=TAKEN_OVER).contains(&after))
+        && soon.is_some_and(|after| (Micros::ZERO..=TAKEN_OVER).contains(&after))
 }

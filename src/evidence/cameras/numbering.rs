@@ -1,7 +1,7 @@
 //! Whether two sets of files count numbers of their own at the same time: then two bodies shot them.
 
 use crate::frames::{Frames, advance};
-use crate::units::time::SECOND;
+use crate::units::Micros;
 use std::collections::BTreeSet;
 
 /// Frames that each needs, in all and in the time they share.
@@ -14,8 +14,8 @@ const SHARE: f64 = 0.05;
 /// Stamps with a fraction of a second that both sets have alike, as a share of the smaller one.
 const WRITTEN: f64 = 0.8;
 
-/// Positions of frames, and their first and last stamp, µs.
-type Set<'a> = (&'a [u32], Option<(i64, i64)>);
+/// Positions of frames, and their first and last stamp.
+type Set<'a> = (&'a [u32], Option<(Micros, Micros)>);
 
 /// Numbers that one set begins with behind the last of the other, at most: one body went on in another
 /// folder, and where the stamps overlap its clock was set back.
@@ -59,8 +59,10 @@ pub fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
     all.sort_by_key(|f| (f.0, f.1, f.2));
     // Two shutters never open at the same hundredth time after time: a program wrote the stamps of one into
     // the other's files.
-    let same =
-        all.windows(2).filter(|w| w[0].2 != w[1].2 && w[0].0 == w[1].0 && w[0].0 % SECOND != 0).count();
+    let same = all
+        .windows(2)
+        .filter(|w| w[0].2 != w[1].2 && w[0].0 == w[1].0 && w[0].0.rem_euclid(Micros::SECOND) != Micros::ZERO)
+        .count();
     if same as f64 >= WRITTEN * counts[0].min(counts[1]) as f64 {
         return false;
     }

@@ -1,6 +1,7 @@
 //! Whether frames of another camera could be a run of their own.
 
 use crate::frames::{FileNumber, advance};
+use crate::units::Micros;
 
 /// Frames at one pace that could be a run. Common practice, no source: fewer are a slate, a test, a snap.
 const FEW: usize = 6;
@@ -25,10 +26,10 @@ const FACTOR: i64 = 3;
 /// When a frame was shot.
 #[derive(Clone, Copy, Debug)]
 pub struct Moment {
-    /// Its stamp, µs.
-    pub at: i64,
-    /// The step of the stamp, µs.
-    pub step: i64,
+    /// Its stamp.
+    pub at: Micros,
+    /// The step of the stamp.
+    pub step: Micros,
     /// The number in its name.
     pub number: Option<FileNumber>,
 }
@@ -47,20 +48,20 @@ pub fn could_be_a_run(moments: &[Moment], frames: usize) -> bool {
     paced(moments) || on_a_grid(moments) || numbers_keep_pace(moments) || hangs_together(moments)
 }
 
-fn gaps(stamps: &[Moment]) -> Vec<i64> {
+fn gaps(stamps: &[Moment]) -> Vec<Micros> {
     stamps.windows(2).map(|w| w[1].at - w[0].at).collect()
 }
 
-fn step(stamps: &[Moment]) -> i64 {
-    stamps.iter().map(|s| s.step).max().unwrap_or(0)
+fn step(stamps: &[Moment]) -> Micros {
+    stamps.iter().map(|s| s.step).max().unwrap_or_default()
 }
 
 /// Files were taken out of a run: from one to the next, numbers and stamps advance in one ratio.
 fn numbers_keep_pace(stamps: &[Moment]) -> bool {
-    let step = step(stamps) as f64;
+    let step = step(stamps).get() as f64;
     let pace = |w: &[Moment]| {
         let by = advance(w[0].number?, w[1].number?);
-        (by > 0).then(|| ((w[1].at - w[0].at) as f64, by as f64))
+        (by > 0).then(|| ((w[1].at - w[0].at).get() as f64, by as f64))
     };
     let steps: Vec<(f64, f64)> = stamps.windows(2).filter_map(pace).collect();
     let mut ratios: Vec<f64> = steps.iter().map(|(gap, by)| gap / by).collect();
@@ -79,10 +80,10 @@ fn paced(stamps: &[Moment]) -> bool {
     (1..=BRACKET.min(stamps.len() / FEW)).any(|set| {
         let (mut row, mut longest) = (0_usize, 0_usize);
         for at in 0..gaps.len().saturating_sub(set) {
-            let whole: i64 = gaps[at..at + set].iter().sum();
-            let usual = whole as f64 / set as f64;
-            let differ = (gaps[at + set] - gaps[at]).abs() as f64;
-            let alike = whole > 0 && differ <= (ALIKE * usual).max(step as f64);
+            let whole: Micros = gaps[at..at + set].iter().copied().sum();
+            let usual = whole.get() as f64 / set as f64;
+            let differ = (gaps[at + set] - gaps[at]).abs().get() as f64;
+            let alike = whole > Micros::ZERO && differ <= (ALIKE * usual).max(step.get() as f64);
             row = if alike { row + 1 } else { 0 };
             longest = longest.max(row);
         }
@@ -97,18 +98,19 @@ fn on_a_grid(stamps: &[Moment]) -> bool {
     if stamps.len() < CULLED {
         return false;
     }
-    let (gaps, step) = (gaps(stamps), step(stamps) as f64);
-    let mut sorted: Vec<i64> = gaps.iter().copied().filter(|g| *g > 0).collect();
-    sorted.sort_unstable();
-    let Some(shortest) = sorted.get(sorted.len() / 10).map(|g| *g as f64) else { return false };
-    let near: Vec<f64> = sorted.iter().map(|g| *g as f64).filter(|g| *g <= 1.5 * shortest).collect();
+    let (gaps, step) = (gaps(stamps), step(stamps).get() as f64);
+    let gaps: Vec<f64> = gaps.into_iter().map(|gap| gap.get() as f64).collect();
+    let mut sorted: Vec<f64> = gaps.iter().copied().filter(|g| *g > 0.0).collect();
+    sorted.sort_by(f64::total_cmp);
+    let Some(shortest) = sorted.get(sorted.len() / 10).copied() else { return false };
+    let near: Vec<f64> = sorted.iter().copied().filter(|g| *g <= 1.5 * shortest).collect();
     let Some(interval) = near.get(near.len() / 2).copied() else { return false };
     if interval < STEPS * step.max(1.0) {
         return false;
     }
-    let on = |gap: &&i64| {
-        let turns = (**gap as f64 / interval).round();
-        turns >= 1.0 && (**gap as f64 - turns * interval).abs() <= step.max(0.08 * interval)
+    let on = |gap: &&f64| {
+        let turns = (**gap / interval).round();
+        turns >= 1.0 && (**gap - turns * interval).abs() <= step.max(0.08 * interval)
     };
     gaps.iter().filter(on).count() as f64 >= ON_GRID * gaps.len() as f64
 }
@@ -120,8 +122,11 @@ fn hangs_together(stamps: &[Moment]) -> bool {
     }
     gaps.sort_unstable();
     let middle = gaps[gaps.len() / 2];
-    let alike = gaps.iter().filter(|g| **g > 0 && **g <= FACTOR * middle && FACTOR * **g >= middle).count();
-    middle > 0 && alike as f64 >= MOST * gaps.len() as f64
+    let alike = gaps
+        .iter()
+        .filter(|g| **g > Micros::ZERO && **g <= middle * FACTOR && **g * FACTOR >= middle)
+        .count();
+    middle > Micros::ZERO && alike as f64 >= MOST * gaps.len() as f64
 }
 
 #[cfg(test)]
@@ -129,7 +134,10 @@ mod tests {
     use super::*;
 
     fn at(seconds: &[i64]) -> Vec<Moment> {
-        seconds.iter().map(|s| Moment { at: s * 1_000_000, step: 1_000_000, number: None }).collect()
+        seconds
+            .iter()
+            .map(|s| Moment { at: Micros::from_seconds(*s), step: Micros::SECOND, number: None })
+            .collect()
     }
 
     fn could_be_a_run(moments: &[Moment]) -> bool {
@@ -142,10 +150,10 @@ mod tests {
         let kept = [0_u32, 1, 5, 9, 10, 14, 21, 22, 30, 31, 39, 41, 44, 52, 53, 60];
         let numbered = |numbers: &dyn Fn(usize, u32) -> u32| -> Vec<Moment> {
             let number = |n, k| Some(FileNumber { value: numbers(n, k), digits: 4 });
-            let at = |k: u32| i64::from(k * 13 / 10) * 1_000_000;
+            let at = |k: u32| Micros::from_seconds(i64::from(k * 13 / 10));
             kept.iter()
                 .enumerate()
-                .map(|(n, k)| Moment { at: at(*k), step: 1_000_000, number: number(n, *k) })
+                .map(|(n, k)| Moment { at: at(*k), step: Micros::SECOND, number: number(n, *k) })
                 .collect()
         };
         assert!(could_be_a_run(&numbered(&|_, k| 100 + k)));

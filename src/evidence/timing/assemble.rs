@@ -10,7 +10,7 @@ use super::region::Region;
 use super::series::Series;
 use super::steady::Laid;
 use super::{Cadence, Hole, Join, JoinKind, Standing, Stretch, Timing, bounds};
-use crate::units::time::SECOND;
+use crate::units::micros::in_seconds;
 use crate::units::{CivilTime, Micros};
 
 /// The smallest timing error that bounds are stated for, s; more where the stamps are too coarse to show a
@@ -48,7 +48,7 @@ impl Series<'_> {
         } else {
             (RESTARTS * (self.stamps.len() as f64).sqrt()).max(2.0 * RESTARTS)
         };
-        let hidden_s = HIDDEN_ERROR_S.min(HIDDEN_SHARE * self.asked.resolution as f64 / SECOND as f64);
+        let hidden_s = HIDDEN_ERROR_S.min(in_seconds(HIDDEN_SHARE * self.asked.resolution.get() as f64));
         let error_s = restarts * (2.0 * widening_s).max(LEAST_ERROR_S).max(hidden_s);
         // Of each step from slot to slot, and of those across lost files, the advance for one slot.
         timing.number_advance = numbers::usual((1..self.ticks.len()).filter_map(|i| {
@@ -175,19 +175,17 @@ impl Series<'_> {
             (Some(region), Some((slot, stamp))) => {
                 let (interval, phase) = region.centre();
                 let back = phase - interval * (slot - self.places[piece.first].slot) as f64;
-                (interval, CivilTime::from_micros(stamp + (back * SECOND as f64).round() as Micros))
+                (interval, CivilTime::from_micros(stamp + Micros::nearest(back)))
             }
             _ => {
                 let slots = (self.places[piece.last].slot - self.places[piece.first].slot).max(1);
                 (
-                    (self.stamps[piece.last] - self.stamps[piece.first]) as f64
-                        / SECOND as f64
-                        / slots as f64,
+                    (self.stamps[piece.last] - self.stamps[piece.first]).seconds() / slots as f64,
                     CivilTime::from_micros(self.stamps[piece.first]),
                 )
             }
         };
-        let spread = 2.0 * self.asked.resolution as f64 / SECOND as f64;
+        let spread = 2.0 * self.asked.resolution_s();
         let (low_s, high_s) = stated.unwrap_or(((interval_s - spread).max(0.0), interval_s + spread));
         Stretch {
             first: self.ticks[piece.first],
@@ -206,13 +204,13 @@ impl Series<'_> {
     fn offsets(&self, timing: &mut Timing, piece: &Piece, region: Option<&Region>) {
         let Some((interval, phase)) = region.map(Region::centre) else { return };
         let Some((slot, stamp)) = self.points(piece).last() else { return };
-        let q = self.asked.resolution as f64 / SECOND as f64;
+        let q = self.asked.resolution_s();
         for at in piece.first..=piece.last {
             if self.places[at].how == How::Surplus {
                 continue;
             }
             let due = phase + interval * (self.places[at].slot - slot) as f64;
-            let opens = (self.stamps[at] - stamp) as f64 / SECOND as f64;
+            let opens = (self.stamps[at] - stamp).seconds();
             let by_centre = if due < opens { opens - due } else { (opens + q - due).min(0.0) };
             let miss = match region.filter(|_| self.places[at].how == How::Off) {
                 None => by_centre,
@@ -416,7 +414,7 @@ impl Series<'_> {
             exact_s,
             timing_error_s: error_s,
             widening_s,
-            resolution_s: self.asked.resolution as f64 / SECOND as f64,
+            resolution_s: self.asked.resolution_s(),
             law: self.read.law,
             stamped_at_close: self.read.stamped_at_close,
             per_exposure: self.read.per_exposure,

@@ -5,7 +5,6 @@ use super::effort::Effort;
 use super::reading::{Asked, DOUBT, Event, Reading, Ticks, typical_interval};
 use super::region::{Region, at_the_edge};
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// A hole costs this much, and the logarithm of its length beside it.
 const HOLE: f64 = 7.0;
@@ -136,7 +135,7 @@ impl<'a> Beam<'a> {
         useless: f64,
         effort: &'a Effort,
     ) -> Self {
-        let resolution_s = asked.resolution as f64 / SECOND as f64;
+        let resolution_s = asked.resolution_s();
         Self {
             ticks,
             asked,
@@ -237,7 +236,7 @@ impl<'a> Beam<'a> {
         let stamp = self.ticks.stamps[at];
         let per_slot = self.ticks.per_slot(at);
         let [live] = self.live.as_slice() else { return false };
-        let seconds = (stamp - live.stamp) as f64 / SECOND as f64;
+        let seconds = (stamp - live.stamp).seconds();
         if live.off > 0 || self.candidates(live, at, seconds) != (1..=1) {
             return false;
         }
@@ -265,7 +264,7 @@ impl<'a> Beam<'a> {
 
     /// All that may be said of stamp `at` by one reading.
     fn moves(&mut self, from: &Live, at: usize, out: &mut Vec<Live>) {
-        let seconds = (self.ticks.stamps[at] - from.stamp) as f64 / SECOND as f64;
+        let seconds = (self.ticks.stamps[at] - from.stamp).seconds();
         let free = 1 + i64::from(from.off);
         let mut plain = false;
         let near = self.candidates(from, at, seconds);

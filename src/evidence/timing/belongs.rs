@@ -4,7 +4,6 @@
 use super::ends::{self, End, Weighed};
 use super::placement::{Begins, How};
 use super::run::{APART_S, Choice, ExposureParameter, OWN_FRAMES, Part, SET_UP_EV};
-use crate::units::time::SECOND;
 
 /// An interval this near the run's, as a share, is the same timer's.
 const NEAR_PACE: f64 = 0.05;
@@ -102,7 +101,7 @@ impl Choice<'_> {
     fn echo(&self, part: &Part, nearer: Option<&Part>, behind: bool) -> f64 {
         // Lost files leave their numbers: the step is that of each of their slots.
         let slots = |i: usize| self.by_number[i].max(1) as f64;
-        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64 / slots(i);
+        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]).seconds() / slots(i);
         // The step towards the run is a part's own as well.
         let steps = |p: &Part| {
             let range = p.first + usize::from(!behind)..=p.last + usize::from(!behind);
@@ -171,7 +170,7 @@ impl Choice<'_> {
         for part in parts {
             let near = |p: &&mut Part| {
                 let (a, b) = (p.first.min(part.first), p.last.max(part.last));
-                let gap = (self.stamps[b] - self.stamps[a]) as f64 / SECOND as f64;
+                let gap = (self.stamps[b] - self.stamps[a]).seconds();
                 p.interval.is_none() && part.first == part.last && b - a == p.on && gap <= longest_s
             };
             match out.last_mut().filter(near) {
@@ -195,7 +194,7 @@ impl Choice<'_> {
         let single = |p: &Part| p.first == p.last;
         let slack = self.asked.resolution_s() + 2.0 * self.widening_s + 0.02;
         let gap = |p: &Part, q: &Part| {
-            (self.stamps[p.first.max(q.first)] - self.stamps[p.first.min(q.first)]) as f64 / SECOND as f64
+            (self.stamps[p.first.max(q.first)] - self.stamps[p.first.min(q.first)]).seconds()
         };
         // Two shots by hand are always at some distance, but seldom at the run's, or at a whole number of it.
         if let Some((low, high)) = main.interval {
@@ -296,7 +295,7 @@ impl Choice<'_> {
     /// none, and a setting that follows the light is no other one.
     pub(super) fn two_shoots(&self, (first, last): (usize, usize), ends: &mut Weighed) {
         for at in first..last {
-            let gap_s = (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64;
+            let gap_s = (self.stamps[at + 1] - self.stamps[at]).seconds();
             if gap_s <= APART_S || (self.together)(at, at + 1) {
                 continue;
             }

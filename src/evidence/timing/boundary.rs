@@ -7,7 +7,6 @@ use super::bounds;
 use super::placement::{Begins, How, Piece, Place};
 use super::region::Region;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Frames in a row between stops over which the interval before them is remembered, at most.
 const LONE: usize = 8;
@@ -39,11 +38,8 @@ pub fn settle(
     resolution: Micros,
     errors_s: (f64, f64),
 ) -> Vec<Reach> {
-    let by = |widening_s: f64| Walk {
-        stamps,
-        places,
-        window: (-widening_s, resolution as f64 / SECOND as f64 + widening_s),
-    };
+    let by =
+        |widening_s: f64| Walk { stamps, places, window: (-widening_s, resolution.seconds() + widening_s) };
     let (walk, wide) = (by(errors_s.0), by(errors_s.1));
     let mut reaches = vec![Reach::at(0)];
     for at in 1..pieces.len() {
@@ -125,7 +121,7 @@ pub fn leave_ends_alone(
     resolution: Micros,
     widening_s: f64,
 ) {
-    let window = (-widening_s, resolution as f64 / SECOND as f64 + widening_s);
+    let window = (-widening_s, resolution.seconds() + widening_s);
     let walk = Walk { stamps, places, window };
     if let [head, after, ..] = pieces
         && after.first > head.first + 1
@@ -163,7 +159,7 @@ impl Walk<'_> {
                 // Backwards, slots and time both change sign, and the window opens the other way: the same
                 // set of lines.
                 let slots = (self.places[next].slot - self.places[on].slot).abs();
-                let seconds = (self.stamps[next] - self.stamps[on]) as f64 / SECOND as f64;
+                let seconds = (self.stamps[next] - self.stamps[on]).seconds();
                 let seconds = if forward { seconds } else { -seconds };
                 if slots == 0 {
                     break;
@@ -193,7 +189,7 @@ mod tests {
     fn early_first() -> (Vec<Micros>, Vec<Place>) {
         let seconds = (0..40).map(|k| if k == 0 { 0 } else { 10 * k + 1 });
         let places = (0..40).map(|slot| Place { slot, how: How::On }).collect();
-        (seconds.map(|s| s * SECOND).collect(), places)
+        (seconds.map(Micros::from_seconds).collect(), places)
     }
 
     #[test]
@@ -201,27 +197,28 @@ mod tests {
         let (mut stamps, places) = early_first();
         let piece = |first, last, begins| Piece { first, last, begins };
         let mut pieces = [piece(0, 8, Begins::First), piece(9, 39, Begins::Fresh)];
-        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        leave_ends_alone((&stamps, &places), &mut pieces, Micros::SECOND / 100, 0.0);
         assert_eq!((pieces[0].last, pieces[1].first), (0, 1));
 
         // The same from behind.
-        stamps = stamps.iter().rev().map(|s| 400 * SECOND - s).collect();
+        stamps = stamps.iter().rev().map(|s| Micros::from_seconds(400) - *s).collect();
         let mut pieces = [piece(0, 30, Begins::First), piece(31, 39, Begins::Fresh)];
-        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        leave_ends_alone((&stamps, &places), &mut pieces, Micros::SECOND / 100, 0.0);
         assert_eq!((pieces[0].last, pieces[1].first), (38, 39));
     }
 
     #[test]
     fn a_change_in_the_middle_stays() {
         let places: Vec<Place> = (0..40).map(|slot| Place { slot, how: How::On }).collect();
-        let stamps: Vec<Micros> =
-            (0..40).map(|k| if k < 20 { k * 10 } else { 200 + (k - 20) * 12 } * SECOND).collect();
+        let stamps: Vec<Micros> = (0..40)
+            .map(|k| Micros::from_seconds(if k < 20 { k * 10 } else { 200 + (k - 20) * 12 }))
+            .collect();
         let mut pieces = [
             Piece { first: 0, last: 20, begins: Begins::First },
             Piece { first: 21, last: 39, begins: Begins::Fresh },
         ];
         let before = pieces;
-        leave_ends_alone((&stamps, &places), &mut pieces, SECOND / 100, 0.0);
+        leave_ends_alone((&stamps, &places), &mut pieces, Micros::SECOND / 100, 0.0);
         assert_eq!(pieces, before);
     }
 }

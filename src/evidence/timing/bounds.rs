@@ -2,7 +2,6 @@
 
 use super::region::Region;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// All lines through the windows of `(slot, stamp)` points, each window `resolution` wide from the stamp and widened by
 /// `widening_s` at both ends. Slots must not decrease. `None` where no line passes, or with fewer than two slots.
@@ -14,12 +13,12 @@ pub fn lines(
     resolution: Micros,
     widening_s: f64,
 ) -> Option<Region> {
-    let window = (-widening_s, resolution as f64 / SECOND as f64 + widening_s);
+    let window = (-widening_s, resolution.seconds() + widening_s);
     let mut points = points.into_iter();
     let (mut slot, mut stamp) = points.next()?;
     let mut region: Option<Region> = None;
     for (k, s) in points {
-        let (slots, seconds) = (k - slot, (s - stamp) as f64 / SECOND as f64);
+        let (slots, seconds) = (k - slot, (s - stamp).seconds());
         region = match region {
             None if slots == 0 => None,
             None => {

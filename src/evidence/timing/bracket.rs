@@ -2,7 +2,6 @@
 
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Largest set that is looked for where the plan says nothing.
 const MOST: usize = 9;
@@ -16,7 +15,7 @@ const REST: f64 = 1.5;
 
 /// What brackets are told from, in capture order.
 pub struct Exposures<'a> {
-    /// Stamps, µs.
+    /// Stamps.
     pub stamps: &'a [Micros],
     /// Exposure values, EV; NaN where unknown.
     pub ev: &'a [f64],
@@ -31,7 +30,7 @@ pub struct Sets {
     pub size: usize,
     /// First exposure of each set, in order.
     pub firsts: Vec<usize>,
-    /// By how much each set's first exposure was shot after the set began, µs: 0 unless the exposures before
+    /// By how much each set's first exposure was shot after the set began: 0 unless the exposures before
     /// it are gone.
     pub into: Vec<Micros>,
 }
@@ -63,9 +62,10 @@ impl Exposures<'_> {
         let whole: Vec<usize> = (0..firsts.len()).filter(|&set| end(set) - firsts[set] == size).collect();
         let delays: Vec<Micros> = (0..size)
             .map(|place| {
-                let delay =
-                    |set: &usize| (self.stamps[firsts[*set] + place] - self.stamps[firsts[*set]]) as f64;
-                stats::median(whole.iter().map(delay)).unwrap_or(0.0) as Micros
+                let delay = |set: &usize| {
+                    (self.stamps[firsts[*set] + place] - self.stamps[firsts[*set]]).get() as f64
+                };
+                Micros::new(stats::median(whole.iter().map(delay)).unwrap_or(0.0) as i64)
             })
             .collect();
         let place = |set: usize| -> Option<usize> {
@@ -77,11 +77,11 @@ impl Exposures<'_> {
             let told = (self.ev[beside] - self.ev[beside + nearest]).abs() > DIFFERENT_EV;
             (told && 2.0 * off(nearest) < off(0)).then_some(nearest)
         };
-        (0..firsts.len()).map(|set| place(set).map_or(0, |place| delays[place])).collect()
+        (0..firsts.len()).map(|set| place(set).map_or(Micros::ZERO, |place| delays[place])).collect()
     }
 
     fn gap(&self, at: usize) -> f64 {
-        (self.stamps[at + 1] - self.stamps[at]) as f64 / SECOND as f64
+        (self.stamps[at + 1] - self.stamps[at]).seconds()
     }
 
     /// The shortest period in which the settings come back, where it is a bracket: tagged so, or with a rest
@@ -163,7 +163,7 @@ mod tests {
             if lose.contains(&i) {
                 continue;
             }
-            stamps.push((i / size) * 10 * SECOND + (i % size) * SECOND / 2);
+            stamps.push(Micros::SECOND * (i / size * 10) + Micros::SECOND * (i % size) / 2);
             ev.push(10.0 + (i % size) as f64 * 2.0);
         }
         (stamps, ev)
@@ -191,7 +191,7 @@ mod tests {
     /// then differs from one third of the frames to the next by as much as a set would.
     #[test]
     fn light_that_changes_once_is_no_pattern() {
-        let stamps: Vec<Micros> = (0..150).map(|i| (i * 13 / 10) * SECOND).collect();
+        let stamps: Vec<Micros> = (0..150).map(|i| Micros::from_seconds(i * 13 / 10)).collect();
         let ev: Vec<f64> = (0..150).map(|i| if i < 74 { 12.0 } else { 11.67 }).collect();
         let tagged = vec![false; stamps.len()];
         assert_eq!(Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None), None);
@@ -200,13 +200,14 @@ mod tests {
     /// A set that lacks its first exposure, or its first two, begins when the whole sets beside it do.
     #[test]
     fn a_set_without_its_first_exposure_began_before_what_is_left() {
-        for (lose, into) in [(&[30][..], SECOND / 2), (&[30, 31], SECOND), (&[31], 0), (&[32], 0)] {
+        for (lose, into) in [(&[30][..], 500_000), (&[30, 31], 1_000_000), (&[31], 0), (&[32], 0)] {
             let (stamps, ev) = series(40, 3, lose);
             let tagged = vec![false; stamps.len()];
             for planned in [None, Some(3)] {
                 let sets =
                     Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(planned).expect("sets");
-                let expected: Vec<Micros> = (0..40).map(|set| if set == 10 { into } else { 0 }).collect();
+                let expected: Vec<Micros> =
+                    (0..40).map(|set| Micros::new(if set == 10 { into } else { 0 })).collect();
                 assert_eq!(sets.into, expected, "{lose:?} {planned:?}");
             }
         }
@@ -216,7 +217,8 @@ mod tests {
     /// still no bracket.
     #[test]
     fn a_beat_of_the_stamps_is_no_rest() {
-        let stamps: Vec<Micros> = (0..100).map(|i| (i * 2_200_000) / SECOND * SECOND).collect();
+        let stamps: Vec<Micros> =
+            (0..100).map(|i| Micros::new(i * 2_200_000).floored(Micros::SECOND)).collect();
         let mut ev = vec![10.0; 100];
         ev[0] = 12.0;
         let tagged = vec![false; 100];
@@ -225,7 +227,7 @@ mod tests {
 
     #[test]
     fn exposure_that_hunts_is_no_bracket() {
-        let stamps: Vec<Micros> = (0..60).map(|i| i * 5 * SECOND).collect();
+        let stamps: Vec<Micros> = (0..60).map(|i| Micros::from_seconds(i * 5)).collect();
         let ev: Vec<f64> = (0..60).map(|i| 10.0 + f64::from(i % 2)).collect();
         let tagged = vec![false; 60];
         assert_eq!(Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(None), None);

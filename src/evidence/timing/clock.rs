@@ -6,7 +6,6 @@ use super::series::Series;
 use super::{ClockRival, numbers};
 use crate::frames::Look;
 use crate::stats;
-use crate::units::time::SECOND;
 
 /// Odds that settle it.
 const SETTLED: f64 = 5.0;
@@ -249,7 +248,7 @@ impl Series<'_> {
         let Some(usual) = self.usual_gap(self.stamps.len() / 2, self.stamps.len() / 2 + 1) else {
             return false;
         };
-        let slots = (last - first) as f64 / SECOND as f64 / usual + 1.0;
+        let slots = (*last - *first).seconds() / usual + 1.0;
         (slots - asked as f64).abs() < 1.0 + self.asked.resolution_s() / usual
     }
 
@@ -260,7 +259,7 @@ impl Series<'_> {
             let at = self.ticks[i];
             let ev = self.exposure.ev100(at)?;
             let picture = self.frames.look(at).and_then(Look::mean_ev).unwrap_or(0.0);
-            let seconds = (self.raw[i] - self.raw[before]) as f64 / SECOND as f64;
+            let seconds = (self.raw[i] - self.raw[before]).seconds();
             Some((seconds, ev + picture)).filter(|p| p.1.is_finite())
         };
         let side = |range: std::ops::RangeInclusive<usize>| -> Option<(f64, f64)> {
@@ -274,7 +273,7 @@ impl Series<'_> {
         let early = side(before.saturating_sub(BESIDE - 1)..=before);
         let late = side(after..=(after + BESIDE - 1).min(self.stamps.len() - 1));
         let (Some((slope, from)), Some((later_slope, to))) = (early, late) else { return 0.0 };
-        let here = (self.raw[after] - self.raw[before]) as f64 / SECOND as f64;
+        let here = (self.raw[after] - self.raw[before]).seconds();
         let (left, arrived) = (from, to + later_slope * here);
         let gone_by = 0.5 * (slope + later_slope) * step_s;
         if gone_by.abs() < LEAST_LIGHT_EV || slope * later_slope < 0.0 {

@@ -5,7 +5,6 @@
 use super::placement::{Begins, How, Piece, Place};
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// The most times that the interval is looked for.
 const MOST_TIMES: i64 = 8;
@@ -96,7 +95,7 @@ fn runs(places: &[Place], piece: Piece, by_number: &[i64], times: i64) -> Vec<Ru
 /// True where the exposures leave the camera time for every slot of the shorter interval.
 fn short_enough(stamps: &[Micros], places: &[Place], run: Run, exposures_s: &[f64]) -> bool {
     let slots = (places[run.last].slot - places[run.first].slot) as f64;
-    let interval_s = (stamps[run.last] - stamps[run.first]) as f64 / SECOND as f64 / slots;
+    let interval_s = (stamps[run.last] - stamps[run.first]).seconds() / slots;
     let exposure = stats::median(exposures_s[run.first..=run.last].iter().copied().filter(|e| e.is_finite()));
     exposure.is_none_or(|e| e < TOO_LONG * interval_s)
 }
@@ -127,7 +126,7 @@ mod tests {
                 Some(*at)
             }))
             .collect();
-        let stamps = slots.iter().map(|s| s * 5 * SECOND).collect();
+        let stamps = slots.iter().map(|s| Micros::from_seconds(s * 5)).collect();
         let places: Vec<Place> = slots.into_iter().map(|slot| Place { slot, how: How::On }).collect();
         let whole = Piece { first: 0, last: places.len() - 1, begins: Begins::First };
         (stamps, places, vec![whole])

@@ -10,16 +10,15 @@ use super::{boundary, multiples};
 use crate::plan::{CountedFrom, DailyHours, Plan};
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Hours of rest shorter than this are passed at the opening hour, not by a gap, s.
 const SHORT_REST_S: i64 = 120;
 
-/// True where two moments (µs) belong to different working periods. A gap over a good part of the hours of
+/// True where two moments belong to different working periods. A gap over a good part of the hours of
 /// rest parts them, whatever the camera's clock was set by; a frame at or after the closing hour still
 /// belongs to the period that began before it.
 fn rests_between(active: &[DailyHours], from: Micros, to: Micros) -> bool {
-    let (from, to) = (from.div_euclid(SECOND), to.div_euclid(SECOND));
+    let (from, to) = (from.whole_seconds(), to.whole_seconds());
     if to <= from {
         return false;
     }
@@ -112,8 +111,8 @@ pub fn read(course: Course<'_>, asked: Asked, plan: &Plan, effort: &Effort) -> R
         let placed = (day.stamps.as_slice(), day_places.as_slice());
         boundary::leave_ends_alone(placed, &mut day_pieces, asked.resolution, widening_s);
         let worked = Worked {
-            first: stamps.get(from).map_or(0.0, |s| *s as f64 / SECOND as f64),
-            last: to.checked_sub(1).and_then(|l| stamps.get(l)).map_or(0.0, |s| *s as f64 / SECOND as f64),
+            first: stamps.get(from).map_or(0.0, |s| s.seconds()),
+            last: to.checked_sub(1).and_then(|l| stamps.get(l)).map_or(0.0, |s| s.seconds()),
             cut: n + 1 == starts.len(),
         };
         out = Some(match out {
@@ -167,7 +166,7 @@ fn set_back(stamps: &[Micros], by_number: &[i64], places: &mut [Place], pieces: 
 }
 
 fn usual_gap(stamps: &[Micros]) -> f64 {
-    let gaps = stamps.windows(2).map(|w| (w[1] - w[0]) as f64 / SECOND as f64).filter(|g| *g > 0.0);
+    let gaps = stamps.windows(2).map(|w| (w[1] - w[0]).seconds()).filter(|g| *g > 0.0);
     stats::median(gaps).unwrap_or(1.0)
 }
 
@@ -223,7 +222,7 @@ mod tests {
     const SITE: [DailyHours; 1] = [DailyHours { from_s: 7 * 3600, to_s: 19 * 3600 }];
 
     fn at(day: i64, h: i64, m: i64) -> Micros {
-        (day * DAY_S + h * 3600 + m * 60) * SECOND
+        Micros::from_seconds(day * DAY_S + h * 3600 + m * 60)
     }
 
     #[test]
@@ -249,15 +248,15 @@ mod tests {
         // half a second late.
         for end_s in [150, 200] {
             let hours = [DailyHours { from_s: 7 * 3600, to_s: 18 * 3600 + 55 * 60 + end_s }];
-            let late = |t: Micros| t + SECOND / 2;
+            let late = |t: Micros| t + Micros::SECOND / 2;
             for lost in 0..20 {
-                let evening = late(at(100, 18, 55)) - lost * 300 * SECOND;
+                let evening = late(at(100, 18, 55)) - Micros::from_seconds(lost * 300);
                 assert_eq!(due(&hours, (evening, late(at(101, 7, 0))), 0.0), lost as u64);
             }
             assert_eq!(due(&hours, (late(at(100, 18, 55)), late(at(102, 7, 0))), 0.0), 144);
         }
         // A morning's slot that comes a moment early is the one that it would have been.
-        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 10) - SECOND / 50), 0.0), 2);
+        assert_eq!(due(&SITE, (at(100, 18, 55), at(101, 7, 10) - Micros::SECOND / 50), 0.0), 2);
         // A whole day lost: 07:00 to 18:55 is 144 frames.
         assert_eq!(due(&SITE, (at(100, 18, 55), at(102, 7, 0)), 0.0), 144);
     }
@@ -267,7 +266,7 @@ mod tests {
     #[test]
     fn nights_are_seen_by_a_clock_that_was_set() {
         for set in [-180, -3, 3, 180, 25] {
-            let late = |day, h, m| at(day, h, m) + set * 60 * SECOND;
+            let late = |day, h, m| at(day, h, m) + Micros::from_seconds(set * 60);
             assert!(rests_between(&SITE, at(100, 18, 55), late(101, 7, 0)), "{set}");
             assert!(rests_between(&SITE, late(100, 18, 55), late(101, 7, 0)), "{set}");
             assert!(!rests_between(&SITE, late(101, 7, 0), late(101, 7, 5)), "{set}");
@@ -293,8 +292,8 @@ mod tests {
 
     #[test]
     fn a_clock_is_ahead_or_behind_or_the_day_began_late() {
-        let s = |t: Micros| t as f64 / SECOND as f64;
-        let day = |first, last| Worked { first: s(first), last: s(last), cut: false };
+        let day =
+            |first: Micros, last: Micros| Worked { first: first.seconds(), last: last.seconds(), cut: false };
         let ahead = |day, before| ahead_s(&SITE, day, 300.0, before);
         assert_eq!(ahead(day(at(101, 7, 0), at(101, 18, 55)), 0.0), 0.0);
         assert_eq!(ahead(day(at(101, 6, 57), at(101, 18, 52)), 0.0), -180.0);
@@ -330,7 +329,7 @@ mod tests {
     #[test]
     fn frames_after_a_clock_that_was_set_back_by_whole_intervals_are_the_run_s() {
         let stamps: Vec<Micros> =
-            [0, 90, 180, 270, 360, 270, 360, 450, 540].iter().map(|s| s * SECOND).collect();
+            [0, 90, 180, 270, 360, 270, 360, 450, 540].iter().map(|s| Micros::from_seconds(*s)).collect();
         let read = |numbers: [i64; 9], slots: [i64; 9]| {
             let how = |i: usize| if i == 5 || i == 6 { How::Surplus } else { How::On };
             let mut places: Vec<Place> = (0..9).map(|i| Place { slot: slots[i], how: how(i) }).collect();

@@ -6,7 +6,6 @@ use super::region::Region;
 use super::series::Series;
 use super::{Cadence, HoleCause, JoinKind, Timing, bounds};
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Stamps within which two readings may put one event.
 const NEAR: usize = 32;
@@ -117,8 +116,8 @@ impl Series<'_> {
     fn two_rates(&self, widening_s: f64) -> bool {
         let window = (-widening_s, self.asked.resolution_s() + widening_s);
         let (Some(&first), Some(&last)) = (self.stamps.first(), self.stamps.last()) else { return false };
-        let mean = (last - first) as f64 / SECOND as f64 / (self.stamps.len().max(2) - 1) as f64;
-        let steps = self.stamps.windows(2).map(|w| (w[1] - w[0]) as f64 / SECOND as f64);
+        let mean = (last - first).seconds() / (self.stamps.len().max(2) - 1) as f64;
+        let steps = self.stamps.windows(2).map(|w| (w[1] - w[0]).seconds());
         let follow = |steps: &mut dyn Iterator<Item = f64>| {
             let mut region = Region::open((mean * (1.0 - RATES_APART), mean * (1.0 + RATES_APART)), window);
             steps.take_while(|step| region.pass(1, *step, window)).count()
@@ -154,7 +153,7 @@ impl Series<'_> {
         }
         // One stretch alone can be counted by the plan: a pause is not missing slots.
         let by_plan = self.asked.planned_s.filter(|_| timing.joins.is_empty()).map_or(0, |planned| {
-            let due = (((last - first) as f64 / SECOND as f64 / planned).round() as u64).saturating_add(1);
+            let due = (((last - first).seconds() / planned).round() as u64).saturating_add(1);
             due.saturating_sub(timing.slot_count.unwrap_or(due).saturating_sub(told))
         });
         let high = timing.missing_doubt.map_or(told, |d| d.1).max(told).max(by_plan);

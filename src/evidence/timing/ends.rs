@@ -7,7 +7,6 @@ use super::line::{Reached, drawn_on};
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Frames at an end that are weighed together.
 pub const HANDFUL: usize = 5;
@@ -77,7 +76,7 @@ impl Weighed {
 
 /// A series as it was read, open to changes at its ends.
 pub struct Ends<'a> {
-    /// Stamps, µs, with the timing law taken out.
+    /// Stamps with the timing law taken out.
     pub stamps: &'a [Micros],
     /// Places of all stamps.
     pub places: &'a mut [Place],
@@ -187,7 +186,7 @@ impl Ends<'_> {
         let on = (from..=piece.last).filter(|&i| self.places[i].how == How::On);
         // The same backwards: slots and time both change sign, and the window opens the other way.
         let points: Vec<(i64, Micros)> = on.rev().map(|i| (-self.places[i].slot, -self.stamps[i])).collect();
-        let beyond: Vec<Micros> = self.stamps[..from].iter().rev().map(|s| -s).collect();
+        let beyond: Vec<Micros> = self.stamps[..from].iter().rev().map(|s| -*s).collect();
         let laid = self.lay(&points, &beyond);
         let Some((slots, odds)) = laid.clone().filter(|l| l.1 >= -SURE) else {
             let strayed =
@@ -282,11 +281,11 @@ impl Ends<'_> {
 
     fn interval(&self, from: usize, to: usize) -> Option<f64> {
         let plain = (from + 1..to).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
-        crate::stats::median(plain.map(|i| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64))
+        crate::stats::median(plain.map(|i| (self.stamps[i] - self.stamps[i - 1]).seconds()))
     }
 
     fn keeps_pace(&self, at: usize, interval: f64) -> bool {
-        let gap = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
+        let gap = (self.stamps[at] - self.stamps[at - 1]).seconds();
         let due = interval * self.across(at) as f64;
         (gap - due).abs() < self.asked.resolution_s() + NEAR_PACE * due
     }

@@ -14,7 +14,6 @@ use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
 use crate::frames::Frames;
 use crate::plan::Plan;
-use crate::units::time::SECOND;
 use crate::units::{FrameSpan, Micros, duration};
 
 /// Timing, the state of each frame, and what lies outside the run.
@@ -46,7 +45,7 @@ pub fn timing(
     let stamps: Vec<Micros> =
         ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.at.micros()).collect();
     let written = ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.resolution).max();
-    timing.written_resolution = written.unwrap_or(SECOND);
+    timing.written_resolution = written.unwrap_or(Micros::SECOND);
     timing.backwards =
         (1..ticks.len()).filter(|&i| stamps[i] < stamps[i - 1]).map(|i| (ticks[i - 1], ticks[i])).collect();
     if ticks.len() < 2 {
@@ -59,7 +58,7 @@ pub fn timing(
     let pick = |at: usize| sets.as_ref().map_or(at, |s| s.firsts[at]);
     let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
     let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
-    let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or(0);
+    let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or_default();
     let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)] - into(i)).collect();
     let effort = Effort::of(stamps.len());
     let written = timing.written_resolution;
@@ -80,7 +79,7 @@ pub fn timing(
     };
     let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
     // Where the neighbour outside is far away in time, that is the reason, and not the grid.
-    let away = |a: usize, b: usize| (stamps[b] - stamps[a]) as f64 / SECOND as f64;
+    let away = |a: usize, b: usize| (stamps[b] - stamps[a]).seconds();
     let slots = places.last().map_or(0, |p| p.slot) - places.first().map_or(0, |p| p.slot) + 1;
     let complete = plan.frames.filter(|asked| slots.unsigned_abs() >= *asked);
     let reason = |side, a: usize, b: usize| {
@@ -154,7 +153,7 @@ fn spread(sets: &Sets, ticks: &[usize], first: usize, last: usize, slots: &mut [
     Bracket { size: sets.size, incomplete }
 }
 
-/// The stamps with the law taken out: what a plain timer of the same interval would have written, µs.
+/// The stamps with the law taken out: what a plain timer of the same interval would have written.
 fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
     if read.per_slot_s.is_empty() {
         return read.stamps.clone();
@@ -169,7 +168,7 @@ fn under_law(read: &Lawful, places: &[Place]) -> Vec<Micros> {
             if place.how == How::On {
                 (shift, slot, per_slot) = (here, place.slot, f64::from(*own));
             }
-            stamp - (here * SECOND as f64).round() as Micros
+            *stamp - Micros::nearest(here)
         })
         .collect()
 }

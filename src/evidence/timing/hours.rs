@@ -2,7 +2,6 @@
 
 use crate::plan::DailyHours;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// A day, s.
 pub(super) const DAY_S: i64 = 86_400;
@@ -41,12 +40,12 @@ fn period(active: &[DailyHours], at: i64) -> Option<(f64, f64)> {
 
 /// How long after the opening of its hours a frame came, s; `None` outside of them.
 pub(super) fn late_s(active: &[DailyHours], at: Micros) -> Option<f64> {
-    period(active, at.div_euclid(SECOND) + EARLY_S).map(|(begin, _)| at as f64 / SECOND as f64 - begin)
+    period(active, at.whole_seconds() + EARLY_S).map(|(begin, _)| at.seconds() - begin)
 }
 
 /// How long before the closing of its hours a frame came, s; `None` outside of them.
 pub(super) fn left_s(active: &[DailyHours], at: Micros) -> Option<f64> {
-    period(active, at.div_euclid(SECOND)).map(|(_, end)| end - at as f64 / SECOND as f64)
+    period(active, at.whole_seconds()).map(|(_, end)| end - at.seconds())
 }
 
 /// Where in their hours a camera's days usually begin and end.
@@ -88,7 +87,7 @@ pub(super) fn due_between(
     interval_s: f64,
     (ahead_s, habit): (f64, Habit),
 ) -> u64 {
-    let (from, to) = (from as f64 / SECOND as f64, to as f64 / SECOND as f64 - ahead_s);
+    let (from, to) = (from.seconds(), to.seconds() - ahead_s);
     let due = |from: f64| due(active, (from, to), interval_s, habit);
     due(from).min(due(from - ahead_s))
 }
@@ -112,7 +111,7 @@ fn due(active: &[DailyHours], (from, to): (f64, f64), interval_s: f64, habit: Ha
         .sum()
 }
 
-/// True where a day from one stamp (µs) to another began and ended with its hours: its clock was right at
+/// True where a day from one stamp to another began and ended with its hours: its clock was right at
 /// both ends. One that was put forward by `step_s` in between would have begun before them or gone on after
 /// them.
 pub(super) fn kept(
@@ -121,8 +120,8 @@ pub(super) fn kept(
     interval_s: f64,
     step_s: f64,
 ) -> bool {
-    let Some((begin, end)) = period(active, first.div_euclid(SECOND) + EARLY_S) else { return false };
-    let (first_s, last_s) = (first as f64 / SECOND as f64, last as f64 / SECOND as f64);
+    let Some((begin, end)) = period(active, first.whole_seconds() + EARLY_S) else { return false };
+    let (first_s, last_s) = (first.seconds(), last.seconds());
     let one_s = interval_s * (1.0 + EDGE);
     // A step hardly longer than the interval shows only where the closing hour itself has no frame.
     let latest_s = if step_s > one_s { end + EARLY_S as f64 } else { end - EDGE * interval_s };
@@ -136,7 +135,7 @@ mod tests {
     const SITE: [DailyHours; 1] = [DailyHours { from_s: 7 * 3600, to_s: 16 * 3600 }];
 
     fn at(day: i64, h: i64, m: i64, s: i64) -> Micros {
-        (day * DAY_S + h * 3600 + m * 60 + s) * SECOND
+        Micros::from_seconds(day * DAY_S + h * 3600 + m * 60 + s)
     }
 
     /// Every day at 07:01:46, each 120 s: the last at 15:59:46. Nothing is due in between.
@@ -146,8 +145,9 @@ mod tests {
         let usual = habit(&[106.0, 106.0, 106.5], &[14.0, 14.0, 5000.0]);
         assert_eq!(usual, Habit { begun_s: 106.0, edge: 7.0 / 120.0 });
         let night = (at(100, 15, 59, 46), at(101, 7, 1, 46));
+        let interval = Micros::from_seconds(120);
         let due = |missed: (i64, i64), habit| {
-            let night = (night.0 - missed.0 * 120 * SECOND, night.1 + missed.1 * 120 * SECOND);
+            let night = (night.0 - interval * missed.0, night.1 + interval * missed.1);
             due_between(&SITE, night, 120.0, (0.0, habit))
         };
         for missed in [(0, 0), (0, 1), (1, 0), (1, 1), (5, 9)] {

@@ -8,7 +8,6 @@ use super::effort::Effort;
 use super::readings::{Asked, DOUBT, Event, Reading, Ticks, readings};
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// What a law other than the ordinary timer's costs, nats.
 const UNUSUAL: f64 = 4.0;
@@ -46,7 +45,7 @@ pub struct Lawful {
     pub stamped_at_close: bool,
     /// The interval's growth with the exposure as measured, s/s.
     pub per_exposure: Option<f64>,
-    /// Stamps of the shutter's opening, µs.
+    /// Stamps of the shutter's opening.
     pub stamps: Vec<Micros>,
     /// By how much each frame lengthens the slots after it, s; empty where it does not.
     pub per_slot_s: Vec<f32>,
@@ -57,7 +56,7 @@ pub struct Lawful {
 /// What a law is read from, an entry a stamp.
 #[derive(Clone, Copy)]
 pub struct Course<'a> {
-    /// Stamps, µs, in capture order.
+    /// Stamps in capture order.
     pub stamps: &'a [Micros],
     /// Exact exposures, s; NaN where unknown.
     pub exposures_s: &'a [f64],
@@ -85,7 +84,7 @@ pub fn lawful(course: Course<'_>, asked: Asked, effort: &Effort) -> Lawful {
         .iter()
         .filter(|e| e.is_finite())
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), e| (lo.min(*e), hi.max(*e)));
-    let telling = (TELLING_SHARE * asked.resolution as f64 / SECOND as f64).max(TELLING_S);
+    let telling = (TELLING_SHARE * asked.resolution_s()).max(TELLING_S);
     let tell = high - low > telling;
     let mut best = Lawful {
         law: if tell { TimerLaw::Open } else { TimerLaw::Unknown },
@@ -140,8 +139,8 @@ fn try_law(course: Course<'_>, asked: Asked, candidate: &Candidate, effort: &Eff
             last
         })
         .collect();
-    let shift = |e: f64| if candidate.stamped_at_close { (e * SECOND as f64).round() as Micros } else { 0 };
-    let stamps: Vec<Micros> = stamps.iter().zip(&exposures).map(|(s, e)| s - shift(*e)).collect();
+    let shift = |e: f64| if candidate.stamped_at_close { Micros::nearest(e) } else { Micros::ZERO };
+    let stamps: Vec<Micros> = stamps.iter().zip(&exposures).map(|(s, e)| *s - shift(*e)).collect();
     let per_slot_s: Vec<f32> = if candidate.per_exposure > 0.0 {
         exposures.iter().map(|e| (e * candidate.per_exposure) as f32).collect()
     } else {
@@ -168,7 +167,7 @@ fn growth(stamps: &[Micros], exposures_s: &[f64], lawful: &Lawful, apart: f64) -
         let steady = matches!(event, None | Some((_, Event::Slots(1))));
         let exposure = exposures_s[at - 1];
         if steady && exposure.is_finite() {
-            points.push((exposure, (lawful.stamps[at] - lawful.stamps[at - 1]) as f64 / SECOND as f64));
+            points.push((exposure, (lawful.stamps[at] - lawful.stamps[at - 1]).seconds()));
         }
     }
     stats::slope(&points, apart)

@@ -3,7 +3,6 @@
 use super::bounds;
 use super::region::{RAREST, Region};
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// A frame that the line reaches.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,10 +31,10 @@ pub fn drawn_on(
     let mut out = Vec::with_capacity(beyond.len());
     let region = bounds::lines(points.iter().copied(), resolution, -window.0);
     let (Some(mut region), Some(&(mut slot, mut stamp))) = (region, points.last()) else { return out };
-    let middle_s = 0.5 * resolution as f64 / SECOND as f64;
+    let middle_s = 0.5 * resolution.seconds();
     let mut missed = false;
     for &next in beyond {
-        let seconds = (next - stamp) as f64 / SECOND as f64;
+        let seconds = (next - stamp).seconds();
         let (interval, phase) = region.centre();
         let nearest = ((seconds + middle_s - phase) / interval).round();
         if !nearest.is_finite() || nearest.abs() > 1e15 {

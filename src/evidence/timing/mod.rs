@@ -304,7 +304,7 @@ pub struct Timing {
     pub bracket: Option<Bracket>,
     /// Usual advance of the file numbers per slot (r); `None` where numbers are no evidence.
     pub number_advance: Option<i64>,
-    /// The written resolution of the stamps, µs (the coarsest in the run).
+    /// The written resolution of the stamps (the coarsest in the run).
     pub written_resolution: Micros,
     /// Frames of the run whose stamp is not known.
     pub unstamped: u64,

@@ -7,7 +7,6 @@ use super::law::Lawful;
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// How far a ratio of intervals may miss a whole number, as a share.
 const WHOLE: f64 = 0.02;
@@ -102,7 +101,7 @@ impl Grid<'_> {
             (None, None) if (a / b - 1.0).abs() < WHOLE => (1, 1, a),
             _ => return None,
         };
-        let gap = (self.stamps[after.first] - self.stamps[after.first - 1]) as f64 / SECOND as f64;
+        let gap = (self.stamps[after.first] - self.stamps[after.first - 1]).seconds();
         let base = places[before.first].slot;
         let scaled = |slot: i64| base.saturating_add((slot - base).saturating_mul(times_before));
         let joint =

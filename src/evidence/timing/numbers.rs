@@ -46,8 +46,8 @@ const ENOUGH: usize = 6;
 const PROPOSALS: usize = 32;
 
 /// The usual advance a slot: the commonest of the steps where most agree on it, else the one by which numbers
-/// and gaps agree. `steps` are (advance of the number, gap in µs) of neighbouring frames, `resolution` the
-/// stamps' step, µs.
+/// and gaps agree. `steps` are (advance of the number, gap) of neighbouring frames, `resolution` the
+/// stamps' step.
 ///
 /// Of a culled run few steps are alike, but every gap is the same time for each number: that pace is looked
 /// for, and the largest step that all of its steps are multiples of is the advance.
@@ -55,7 +55,8 @@ pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
     if let Some(usual) = usual(steps.iter().map(|s| s.0)) {
         return Some(usual);
     }
-    let forward: Vec<(i64, Micros)> = steps.iter().copied().filter(|(n, gap)| *n > 0 && *gap > 0).collect();
+    let forward: Vec<(i64, Micros)> =
+        steps.iter().copied().filter(|(n, gap)| *n > 0 && *gap > Micros::ZERO).collect();
     if forward.len() < ENOUGH {
         return None;
     }
@@ -65,20 +66,21 @@ pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
     let agree = |step: (i64, Micros), of: (i64, Micros)| {
         // |gap − n·pace| within what two windows, and the timer, leave open on both of the steps.
         let (n, m) = (step.0 as f64, of.0 as f64);
-        let pace = of.1 as f64 / m;
-        let open = (resolution as f64).max(JITTER * pace);
-        (step.1 as f64 - n * pace).abs() <= open * (1.0 + n / m)
+        let pace = of.1.get() as f64 / m;
+        let open = (resolution.get() as f64).max(JITTER * pace);
+        (step.1.get() as f64 - n * pace).abs() <= open * (1.0 + n / m)
     };
     let agreeing = |of: (i64, Micros)| forward.iter().copied().filter(move |s| agree(*s, of));
     let best = longest.iter().copied().take(PROPOSALS).rev().max_by_key(|of| agreeing(*of).count())?;
     let advance = agreeing(best).map(|s| s.0).fold(0, gcd);
     let alike = agreeing(best).count();
     // Where a slot is no longer than the clock's step any number would agree.
-    let slot = best.1 as f64 / best.0 as f64 * advance as f64;
-    (alike * 5 >= steps.len() * 3 && slot > 1.3 * resolution as f64).then_some(advance)
+    let slot = best.1.get() as f64 / best.0 as f64 * advance as f64;
+    (alike * 5 >= steps.len() * 3 && slot > 1.3 * resolution.get() as f64).then_some(advance)
 }
 
-fn gcd(mut a: i64, mut b: i64) -> i64 {
+/// The largest number that divides both; either may be 0.
+pub(super) fn gcd(mut a: i64, mut b: i64) -> i64 {
     while b != 0 {
         (a, b) = (b, a % b);
     }
@@ -115,27 +117,26 @@ mod tests {
     /// is 3.
     #[test]
     fn a_culled_run_tells_its_advance_by_the_gaps() {
-        let second = crate::units::time::SECOND;
         for advance in [1, 3] {
-            let steps: Vec<(i64, Micros)> =
-                [4, 3, 8, 4, 6, 6, 6, 8, 6, 9, 4, 8, 2, 1].map(|n| (n * advance, n * 5 * second)).to_vec();
-            assert_eq!(per_slot(&steps, second), Some(advance));
+            let steps: Vec<(i64, Micros)> = [4, 3, 8, 4, 6, 6, 6, 8, 6, 9, 4, 8, 2, 1]
+                .map(|n| (n * advance, Micros::from_seconds(n * 5)))
+                .to_vec();
+            assert_eq!(per_slot(&steps, Micros::SECOND), Some(advance));
         }
         // By hand: the gaps have nothing to do with the numbers.
         let steps: Vec<(i64, Micros)> = [(4, 3), (3, 40), (8, 9), (4, 77), (6, 2), (5, 31), (9, 12), (2, 55)]
-            .map(|(n, s)| (n, s * second))
+            .map(|(n, s)| (n, Micros::from_seconds(s)))
             .to_vec();
-        assert_eq!(per_slot(&steps, second), None);
+        assert_eq!(per_slot(&steps, Micros::SECOND), None);
     }
 
     /// An interval of one and a half steps of the clock: frames 0 to 24 of which a good third was taken out.
     #[test]
     fn a_culled_run_near_the_clock_s_step_tells_its_advance() {
-        let second = crate::units::time::SECOND;
         let kept = [0, 1, 3, 4, 5, 8, 10, 12, 16, 18, 19, 21, 24];
-        let at = |k: i64| k * 3 / 2 * second;
+        let at = |k: i64| Micros::from_seconds(k * 3 / 2);
         let steps: Vec<(i64, Micros)> = kept.windows(2).map(|w| (w[1] - w[0], at(w[1]) - at(w[0]))).collect();
-        assert_eq!(per_slot(&steps, second), Some(1));
+        assert_eq!(per_slot(&steps, Micros::SECOND), Some(1));
     }
 
     /// Every other frame was taken out, the stamps are fine, and the timer is early or late by 0.2 % of its
@@ -145,9 +146,9 @@ mod tests {
         let steps: Vec<(i64, Micros)> = [1, 2, 1, 3, 2, 1, 4, 2, 1, 2]
             .iter()
             .zip([60, -90, 0, 120, -20, 80, -70, 110, -40, 10])
-            .map(|(n, off_ms)| (*n, n * 29_530_000 + off_ms * 1000))
+            .map(|(n, off_ms)| (*n, Micros::new(n * 29_530_000 + off_ms * 1000)))
             .collect();
-        assert_eq!(per_slot(&steps, 1000), Some(1));
+        assert_eq!(per_slot(&steps, Micros::new(1000)), Some(1));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 
 use super::OrderBasis;
 use crate::frames::{Folder, Frames};
+use crate::units::Micros;
 
 /// Numbers are trusted for the order while at most this share of the stamps runs backwards under it.
 const MOST_BACKWARDS: f64 = 0.05;
@@ -106,14 +107,14 @@ fn lap_start(sorted: &[u32], lap: u32) -> u32 {
 }
 
 fn by_stamp(frames: &Frames) -> Vec<u32> {
-    let mut last = i64::MIN;
-    let mut keyed: Vec<(i64, u32)> = frames
+    let mut last = None;
+    let mut keyed: Vec<(Option<Micros>, u32)> = frames
         .rows
         .iter()
         .enumerate()
         .map(|(i, row)| {
             if let Some(stamp) = row.stamp.as_known() {
-                last = stamp.at.micros();
+                last = Some(stamp.at.micros());
             }
             (last, i as u32)
         })
@@ -124,11 +125,12 @@ fn by_stamp(frames: &Frames) -> Vec<u32> {
 
 /// How many stamps lie before the one that precedes them in that order.
 fn backwards(frames: &Frames, order: &[u32]) -> usize {
-    let mut before = i64::MIN;
+    let mut before = None;
     let mut count = 0;
     for stamp in order.iter().filter_map(|&i| frames.rows[i as usize].stamp.as_known()) {
-        count += usize::from(stamp.at.micros() < before);
-        before = stamp.at.micros();
+        let at = Some(stamp.at.micros());
+        count += usize::from(at < before);
+        before = at;
     }
     count
 }

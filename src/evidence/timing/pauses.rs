@@ -6,7 +6,6 @@ use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Wider windows than this, s, are no jitter of a camera.
 const WIDE_S: f64 = 0.080;
@@ -26,7 +25,7 @@ pub fn part(
     if widening_s <= WIDE_S {
         return;
     }
-    let gap = |at: usize| (stamps[at] - stamps[at - 1]) as f64 / SECOND as f64;
+    let gap = |at: usize| (stamps[at] - stamps[at - 1]).seconds();
     let holes: Vec<usize> = (1..places.len())
         .filter(|&at| {
             let slots = places[at].slot - places[at - 1].slot;

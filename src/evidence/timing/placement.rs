@@ -109,7 +109,7 @@ fn fill(stamps: &[Micros], places: &mut [Place], off: &[usize], from: (usize, i6
     let slots = to.1 - from.1;
     let mut next = from.1 + 1;
     for (n, &o) in off.iter().enumerate() {
-        let share = if t1 > t0 { (stamps[o] - t0) as f64 / (t1 - t0) as f64 } else { 0.5 };
+        let share = if t1 > t0 { (stamps[o] - t0).ratio(t1 - t0) } else { 0.5 };
         let nearest = from.1 + (share * slots as f64).round() as i64;
         let left = (off.len() - 1 - n) as i64;
         // Enough empty slots for all that follow: take the nearest; otherwise the next one free.

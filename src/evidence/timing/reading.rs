@@ -1,7 +1,7 @@
 //! What a reading is made of: the stamps as they are given to it, what is asked of it, and what it says.
 
 use crate::units::Micros;
-use crate::units::time::SECOND;
+use crate::units::micros::in_seconds;
 
 /// Readings this close to the best one, nats, are doubt.
 pub const DOUBT: f64 = 5.0;
@@ -38,7 +38,7 @@ pub struct Reading {
 /// The stamps of a series, and what the timing law says of them.
 #[derive(Clone, Copy, Debug)]
 pub struct Ticks<'a> {
-    /// Stamps, µs, in capture order.
+    /// Stamps in capture order.
     pub stamps: &'a [Micros],
     /// By how much each frame lengthens every slot until the next frame, s (its exposure, where the timer
     /// counts from the shutter's close); empty where the interval depends on no frame.
@@ -81,7 +81,7 @@ impl Reading {
 /// What is asked of the readings.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked {
-    /// Width of a stamp's window, µs.
+    /// Width of a stamp's window.
     pub resolution: Micros,
     /// The plan's interval, s: a narrow guess beside the free one.
     pub planned_s: Option<f64>,
@@ -90,7 +90,7 @@ pub struct Asked {
 impl Asked {
     /// Width of a stamp's window, s.
     pub fn resolution_s(self) -> f64 {
-        self.resolution as f64 / SECOND as f64
+        self.resolution.seconds()
     }
 
     /// True for an interval hardly longer than the clock's step, s.
@@ -105,22 +105,21 @@ pub(super) fn typical_interval(ticks: Ticks<'_>, from: usize) -> Option<(f64, f6
     let end = (from + AHEAD).min(ticks.stamps.len().checked_sub(1)?);
     let mut gaps: Vec<Micros> = (from..end)
         .map(|i| {
-            let gap =
-                ticks.stamps[i + 1] - ticks.stamps[i] - (ticks.per_slot(i) * SECOND as f64).round() as Micros;
+            let gap = ticks.stamps[i + 1] - ticks.stamps[i] - Micros::nearest(ticks.per_slot(i));
             // Where files are lost the numbers say for how many slots the gap stands.
             gap / ticks.by_number.get(i + 1).copied().unwrap_or(1).max(1)
         })
-        .filter(|g| *g >= 0)
+        .filter(|g| *g >= Micros::ZERO)
         .collect();
     gaps.sort_unstable();
     // Holes and pauses only lengthen gaps: the shorter ones tell the interval. Where stamps often repeat, the
     // interval is shorter than the clock's step, and only the mean over short and long gaps tells it.
-    let repeats = gaps.iter().filter(|g| **g == 0).count();
+    let repeats = gaps.iter().filter(|g| **g == Micros::ZERO).count();
     let often = repeats * 20 >= gaps.len() * 3;
     let few = if often { (gaps.len() * 9).div_ceil(10) } else { (gaps.len() * 3).div_ceil(5) };
-    let sum: Micros = gaps.iter().take(few).sum();
-    (few > 0 && sum > 0).then(|| {
-        let middle = sum as f64 / few as f64 / SECOND as f64;
+    let sum: Micros = gaps.iter().take(few).copied().sum();
+    (few > 0 && sum > Micros::ZERO).then(|| {
+        let middle = in_seconds(sum.get() as f64 / few as f64);
         (0.5 * middle, middle, 2.2 * middle)
     })
 }

@@ -13,7 +13,6 @@ use super::placement::{self, How};
 use super::reading::typical_interval;
 pub use super::reading::{Asked, DOUBT, Event, Reading, Ticks};
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// Where an interval is nearly as short as the clock's step, readings are doubt up to this distance from the
 /// best one.
@@ -53,7 +52,7 @@ fn smooth_errors_paid(mut reading: Reading, ticks: Ticks<'_>, asked: Asked) -> R
         let (interval, phase) = line.centre();
         let errors: Vec<f64> = points
             .iter()
-            .map(|(k, t)| (t - stamp) as f64 / SECOND as f64 - phase - interval * (k - slot) as f64)
+            .map(|(k, t)| (*t - stamp).seconds() - phase - interval * (k - slot) as f64)
             .collect();
         let n = errors.len() as f64;
         let mean = errors.iter().sum::<f64>() / n;

@@ -7,7 +7,7 @@ use super::placement::{How, Piece, Place};
 use super::readings::Asked;
 use super::steady::Laid;
 use crate::units::Micros;
-use crate::units::time::SECOND;
+use crate::units::micros::in_seconds;
 
 /// A gap this long, s, and this many intervals long, parts two jobs.
 pub const APART_S: f64 = 45.0 * 60.0;
@@ -36,7 +36,7 @@ const MOST_BACK: usize = 12;
 
 /// What the run is chosen from and by.
 pub struct Choice<'a> {
-    /// Stamps, µs, in capture order.
+    /// Stamps in capture order.
     pub stamps: &'a [Micros],
     /// Their places.
     pub places: &'a [Place],
@@ -262,7 +262,7 @@ impl Choice<'_> {
             let mut first = piece.first;
             for at in piece.first + 1..=piece.last {
                 let slots = (self.places[at].slot - self.places[at - 1].slot).max(1) as f64;
-                let gap = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
+                let gap = (self.stamps[at] - self.stamps[at - 1]).seconds();
                 let far = slots > APART_INTERVALS || self.places[at].how == How::Off;
                 if gap > APART_S && far && !(self.together)(at - 1, at) {
                     parts.push(self.part(first, at - 1));
@@ -294,7 +294,7 @@ impl Choice<'_> {
             on && self.places[*i].slot - self.places[*i - 1].slot == 1
         };
         let steps = (first + 1..=last).filter(plain);
-        let steps = steps.map(|i| (self.stamps[i] - self.stamps[i - 1]) as f64 / SECOND as f64);
+        let steps = steps.map(|i| (self.stamps[i] - self.stamps[i - 1]).seconds());
         steps.fold(None, |ends: Option<(f64, f64)>, s| {
             Some(ends.map_or((s, s), |(a, b)| (a.min(s), b.max(s))))
         })
@@ -328,16 +328,15 @@ impl Choice<'_> {
 
     /// The middle of the gaps from frame to frame of a part, s.
     fn usual_gap_s(&self, part: &Part) -> f64 {
-        let gaps = self.stamps[part.first..=part.last].windows(2).map(|w| (w[1] - w[0]) as f64);
-        crate::stats::median(gaps).unwrap_or_default() / SECOND as f64
+        let gaps = self.stamps[part.first..=part.last].windows(2).map(|w| (w[1] - w[0]).get() as f64);
+        in_seconds(crate::stats::median(gaps).unwrap_or_default())
     }
 
     /// Parts that belong to one job: parted by long gaps; with `loosely`, by those alone that something else
     /// speaks for.
     fn jobs<'p>(&self, parts: &'p [Part], loosely: bool) -> Vec<&'p [Part]> {
-        let gap = |at: usize| {
-            (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs() as f64 / SECOND as f64
-        };
+        let gap =
+            |at: usize| (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs().seconds();
         // What was shot on either side of a gap is held against one another as a whole: the part beside it
         // may be a single frame.
         let far: Vec<usize> = (1..parts.len()).filter(|&at| gap(at) > APART_S).collect();
@@ -417,7 +416,7 @@ impl Choice<'_> {
     /// True where two neighbours at an end are so near one another that the outer one is late or early, and
     /// no shot of its own.
     fn late(&self, i: usize, interval_s: f64) -> bool {
-        let gap = (self.stamps[i + 1] - self.stamps[i]) as f64 / SECOND as f64;
+        let gap = (self.stamps[i + 1] - self.stamps[i]).seconds();
         (gap - interval_s).abs() < LATE * interval_s && (self.runs_on)(i, i + 1) && !(self.differs)(i, i + 1)
     }
 

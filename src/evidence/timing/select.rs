@@ -18,7 +18,6 @@ use crate::frames::Frames;
 use crate::plan::{Plan, arithmetic};
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 use std::collections::BTreeSet;
 
 /// A jump of the clock is a whole number of half hours and one interval: so far may it miss them beyond a
@@ -40,7 +39,7 @@ pub struct Field<'a> {
     pub frames: &'a Frames,
     /// Their settings.
     pub exposure: &'a ExposureTrack,
-    /// The step of the stamps' digits, µs.
+    /// The step of the stamps' digits.
     pub written: Micros,
     /// True where each stamp is that of a set of exposures: the first of a set may be another one where a
     /// file is lost.
@@ -64,7 +63,7 @@ pub struct Selected {
 }
 
 impl Field<'_> {
-    /// Chooses the run among stamped frames (`ticks` are their positions, `stamps` in µs). `None` where no
+    /// Chooses the run among stamped frames (`ticks` are their positions, `stamps` theirs). `None` where no
     /// reading is left.
     pub fn select(&self, ticks: &[usize], stamps: &[Micros]) -> Option<Selected> {
         let mut ends = (0, ticks.len().checked_sub(1)?);
@@ -124,7 +123,7 @@ impl Field<'_> {
         let run_s = self.plan.run_s.filter(|_| self.plan.active.is_empty())?;
         let slots = |p: &Piece| read.places[p.last].slot - read.places[p.first].slot;
         let longest = read.pieces.iter().max_by_key(|p| (slots(p), std::cmp::Reverse(p.first)))?;
-        let seconds = (stamps[longest.last] - stamps[longest.first]) as f64 / SECOND as f64;
+        let seconds = (stamps[longest.last] - stamps[longest.first]).seconds();
         let interval_s = seconds / slots(longest).max(1) as f64;
         (interval_s > 0.0).then(|| arithmetic::frames_from_run(run_s, interval_s)).flatten()
     }
@@ -151,7 +150,7 @@ impl Field<'_> {
                 return true;
             }
             let slots = read.places[b].slot - read.places[a].slot;
-            let gap = (stamps[b] - stamps[a]) as f64 / SECOND as f64;
+            let gap = (stamps[b] - stamps[a]).seconds();
             let early = usual_gap(&stamps[a.saturating_sub(BESIDE)..=a]);
             let late = usual_gap(&stamps[b..(b + BESIDE).min(stamps.len())]);
             // On the old pace but for the hours: a timer set up anew has another interval, or another phase.
@@ -190,7 +189,7 @@ impl Field<'_> {
             // Lost files leave a gap for themselves.
             let usual = [&stamps[a.saturating_sub(BESIDE)..=a], &stamps[b..(b + BESIDE).min(stamps.len())]];
             let usual = usual.map(usual_gap).into_iter().filter(|g| *g > 0.0).fold(f64::INFINITY, f64::min);
-            let room = (stamps[b] - stamps[a]) as f64 / SECOND as f64 >= 0.8 * usual * by_number[b] as f64;
+            let room = (stamps[b] - stamps[a]).seconds() >= 0.8 * usual * by_number[b] as f64;
             (step.is_none() || by_number[b] == 1 || by_number[b] > 1 && room)
                 && (folder(a) == folder(b) || numbered(a) && numbered(b))
         };
@@ -215,5 +214,5 @@ impl Field<'_> {
 
 /// The middle of the gaps between stamps, s.
 fn usual_gap(stamps: &[Micros]) -> f64 {
-    stats::median(stamps.windows(2).map(|w| (w[1] - w[0]) as f64 / SECOND as f64)).unwrap_or(0.0)
+    stats::median(stamps.windows(2).map(|w| (w[1] - w[0]).seconds())).unwrap_or(0.0)
 }

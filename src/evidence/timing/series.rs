@@ -8,7 +8,6 @@ use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
 use crate::plan::Plan;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// The stamped frames of the run and what the best reading says of them.
 pub struct Series<'a> {
@@ -20,9 +19,9 @@ pub struct Series<'a> {
     pub exposure: &'a ExposureTrack,
     /// Position of each stamp's frame.
     pub ticks: &'a [usize],
-    /// The stamps as written, µs.
+    /// The stamps as written.
     pub raw: &'a [Micros],
-    /// The stamps with the timing law taken out, µs.
+    /// The stamps with the timing law taken out.
     pub stamps: &'a [Micros],
     /// Their places.
     pub places: &'a [Place],
@@ -41,7 +40,7 @@ pub struct Series<'a> {
 impl Series<'_> {
     /// Seconds between two stamps as written.
     pub(super) fn gap(&self, from: usize, to: usize) -> f64 {
-        (self.raw[to] - self.raw[from]) as f64 / SECOND as f64
+        (self.raw[to] - self.raw[from]).seconds()
     }
 
     /// The gap that one slot makes near a pair of stamps, s: the middle of the gaps round about.

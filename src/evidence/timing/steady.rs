@@ -5,7 +5,6 @@
 use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// A grid holds the run where at least this share of its steps goes from one slot to the next…
 const STEPS_ON_GRID: f64 = 0.3;
@@ -51,7 +50,7 @@ const SELDOM: f64 = 0.25;
 /// A series and where a reading puts it.
 #[derive(Clone, Copy)]
 pub struct Laid<'a> {
-    /// Stamps, µs.
+    /// Stamps.
     pub stamps: &'a [Micros],
     /// Their places.
     pub places: &'a [Place],
@@ -96,7 +95,7 @@ impl Laid<'_> {
     /// The middle of the steps from one slot to the next, s.
     fn usual_s(self) -> f64 {
         let plain = (1..self.places.len()).filter(|&at| self.places[at].slot - self.places[at - 1].slot == 1);
-        let steps = plain.map(|at| (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64);
+        let steps = plain.map(|at| (self.stamps[at] - self.stamps[at - 1]).seconds());
         crate::stats::median(steps).unwrap_or_default()
     }
 
@@ -114,7 +113,7 @@ impl Laid<'_> {
         let mut row = Row::default();
         for at in 1..self.places.len() {
             let slots = self.places[at].slot - self.places[at - 1].slot;
-            let gap_s = (self.stamps[at] - self.stamps[at - 1]) as f64 / SECOND as f64;
+            let gap_s = (self.stamps[at] - self.stamps[at - 1]).seconds();
             // Pieces keep their place in the whole series.
             let anew = begins.binary_search(&(at + self.from)).is_ok();
             if self.places[at].how != How::On || anew {

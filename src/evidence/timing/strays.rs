@@ -7,7 +7,6 @@ use super::placement::{Begins, How, Piece, Place};
 use super::readings::Asked;
 use crate::stats;
 use crate::units::Micros;
-use crate::units::time::SECOND;
 
 /// A gap has room for more where it lasts so many intervals longer than its frames ask for.
 const ROOM: f64 = 0.5;
@@ -23,7 +22,7 @@ const FITS: f64 = 1.0;
 
 /// A series as it was read.
 pub struct Strays<'a> {
-    /// Stamps, µs, with the timing law taken out.
+    /// Stamps with the timing law taken out.
     pub stamps: &'a [Micros],
     /// Places of all stamps.
     pub places: &'a mut [Place],
@@ -209,7 +208,7 @@ impl Strays<'_> {
     }
 
     fn seconds(&self, from: usize, to: usize) -> f64 {
-        (self.stamps[to] - self.stamps[from]) as f64 / SECOND as f64
+        (self.stamps[to] - self.stamps[from]).seconds()
     }
 
     fn interval(&self, piece: Piece) -> Option<f64> {

@@ -113,7 +113,7 @@ fn take(
         }
         STAMP => {
             if let Some(seconds) = source.array_at::<4>(record.at)? {
-                let at = CivilTime::from_micros(i64::from(u32::from_le_bytes(seconds)) * 1_000_000);
+                let at = CivilTime::from_seconds(u32::from_le_bytes(seconds).into());
                 gather.put_text(Part::Exif, 0x9003, at.iso(0).replace('-', ":").as_bytes());
             }
         }

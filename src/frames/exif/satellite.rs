@@ -3,7 +3,6 @@
 use super::fields::{Fields, SATELLITE_DATE, SATELLITE_TIME};
 use super::values::Value;
 use crate::units::CivilTime;
-use crate::units::time::SECOND;
 use std::num::NonZeroU32;
 
 /// Seconds from 1970 to the fix, UTC, whole; `None` where there is none or the fields make no time.
@@ -19,7 +18,7 @@ pub fn utc_s(fields: &Fields) -> Option<NonZeroU32> {
     let [hour, minute, second] = [part(time, 0)?, part(time, 1)?, part(time, 2)?];
     let date = (year, i8::try_from(month).ok()?, i8::try_from(day).ok()?);
     let at = CivilTime::from_calendar(date, (hour, minute, second), 0)?;
-    NonZeroU32::new(u32::try_from(at.micros() / SECOND).ok()?)
+    NonZeroU32::new(u32::try_from(at.micros().whole_seconds()).ok()?)
 }
 
 /// A whole part of the time of day, 0 to 59.

@@ -24,7 +24,7 @@ pub fn stamp(fields: &Fields) -> Cell<Stamp> {
                     none = first(none, Cell::Unreadable);
                     continue;
                 };
-                let resolution: Micros = 10_i64.pow(6 - u32::from(digits));
+                let resolution = Micros::step_of(digits);
                 let offset_min = fields.text(offset_tag).and_then(offset);
                 return Cell::Known(Stamp { at, resolution, digits, offset_min, source });
             }

@@ -11,7 +11,7 @@ use crate::frames::{Card, PassedOver, PictureSource, Pictures};
 use crate::outputs::findings_csv::fraction;
 use crate::outputs::report::Report;
 use crate::outputs::report::outside::passed_over_words;
-use crate::units::{CivilTime, Figure};
+use crate::units::{CivilTime, Figure, Micros};
 use crate::verdict::{LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;
 
@@ -199,8 +199,8 @@ pub(super) fn cadence(timing: &Timing) -> v1::Cadence {
         widening_s: real(|c| c.widening_s),
         exact_low_s: c.and_then(|c| c.exact_s).and_then(|e| number(e.0)),
         exact_high_s: c.and_then(|c| c.exact_s).and_then(|e| number(e.1)),
-        written_resolution_s: (timing.written_resolution > 0)
-            .then_some(timing.written_resolution as f64 / 1e6),
+        written_resolution_s: (timing.written_resolution > Micros::ZERO)
+            .then_some(timing.written_resolution.seconds()),
         number_advance: timing.number_advance,
         order_from: timing.basis.words().to_owned(),
         unstamped: timing.unstamped,

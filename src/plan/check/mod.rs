@@ -11,7 +11,7 @@ pub use told::{Contradiction, Weight};
 use super::course::frames_asked;
 use super::shoot::Figures;
 use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic};
-use crate::units::{CivilTime, duration, plain};
+use crate::units::{CivilTime, Micros, duration, plain};
 use told::{refuse, warn};
 
 /// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
@@ -47,7 +47,7 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
 
 fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
     let day = 86_400;
-    let clock = |s: u32| CivilTime::from_micros(i64::from(s) * crate::units::time::SECOND).clock();
+    let clock = |s: u32| CivilTime::from_seconds(i64::from(s)).clock();
     let mut spans: Vec<(u32, u32)> = Vec::new();
     for hours in &plan.active {
         let (from, to) = (hours.from_s, hours.to_s);
@@ -68,8 +68,8 @@ fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
         spans.extend(pieces.into_iter().filter(|p| p.0 < p.1));
     }
     if let (Some(start), false) = (plan.start, spans.is_empty()) {
-        let micros = start.civil.micros().rem_euclid(i64::from(day) * crate::units::time::SECOND);
-        let second = (micros / crate::units::time::SECOND) as u32;
+        let of_day = start.civil.micros().rem_euclid(Micros::from_seconds(i64::from(day)));
+        let second = of_day.whole_seconds() as u32;
         if !spans.iter().any(|s| (s.0..s.1).contains(&second)) {
             let words = format!(
                 "The start at {} lies outside the active hours: no frame is due then.",

@@ -8,8 +8,8 @@ use crate::finding::CauseCode;
 use crate::plan::power::Hours;
 use crate::plan::{arithmetic, run_of_frames_s};
 use crate::schedule::on_clock;
+use crate::units::Micros;
 use crate::units::duration;
-use crate::units::time::SECOND;
 
 /// Nominal sizes of cards, GB of 10⁹ bytes.
 const CARD_GB: [u64; 9] = [4, 8, 16, 32, 64, 128, 256, 512, 1024];
@@ -126,7 +126,7 @@ fn went_on(scene: &Scene<'_>, first: usize, last: usize) -> bool {
         return false;
     };
     let late_s = begun.at.seconds_since(start);
-    let due = start.plus(((planned_s - slack_s) * SECOND as f64) as i64);
+    let due = start.plus(Micros::truncated(planned_s - slack_s));
     (0.0..DAY_S).contains(&late_s) && ended.at >= due
 }
 

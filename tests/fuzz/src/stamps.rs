@@ -1,11 +1,12 @@
 //! Bytes as a card's stamps and exposures: any list of them is judged, and in bounded time.
 
-use lapseproof::audit::{Answer, Audit, Setting, carry_out_each};
+use lapseproof::audit::{Audit, Setting, carry_out_each};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
+use lapseproof::finding::Answer;
 use lapseproof::frames::{Cell, Frames, Pictures, Row, Stamp, StampSource};
 use lapseproof::plan::{CountedFrom, Plan};
 use lapseproof::survey::{FoundPlan, audit_of, parts};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use rustix::time::{ClockId, clock_gettime};
 use std::ffi::OsString;
 
@@ -79,21 +80,21 @@ fn plan([_, flags, interval, frames]: [u8; 4]) -> Plan {
     }
 }
 
-/// A frame of the card: µs from the first, `None` without a stamp, and its exposure, s.
-type Shutter = (Option<i64>, f64);
+/// A frame of the card: the time from the first, `None` without a stamp, and its exposure, s.
+type Shutter = (Option<Micros>, f64);
 
 /// What the steps say. Each adds a frame, or says the last gaps once more.
 fn shutters(steps: &[u8]) -> Vec<Shutter> {
-    let (mut all, mut gaps) = (Vec::<Shutter>::new(), vec![5_000_000_i64]);
-    let (mut at, mut exposure) = (0_i64, 1.0 / 125.0);
+    let (mut all, mut gaps) = (Vec::<Shutter>::new(), vec![Micros::from_seconds(5)]);
+    let (mut at, mut exposure) = (Micros::ZERO, 1.0 / 125.0);
     for step in steps.chunks_exact(4) {
         let [op, a, b, c] = [0, 1, 2, 3].map(|at| i64::from(step[at]));
-        let seconds = |s: i64| vec![s * 1_000_000];
+        let seconds = |s: i64| vec![Micros::from_seconds(s)];
         let more = match op % 8 {
-            0 => vec![a * 1_000_000 + b * 10_000 + c * 50],
+            0 => vec![Micros::new(a * 1_000_000 + b * 10_000 + c * 50)],
             1 => seconds(a * 256 + b),
             2 => seconds(-(a * 256 + b)),
-            3 => vec![a * 100_000 + b * 1000],
+            3 => vec![Micros::new(a * 100_000 + b * 1000)],
             4 => gaps[gaps.len().saturating_sub(1 + a as usize % 32)..]
                 .repeat(1 + (b + c * 256) as usize % MOST),
             5 => {
@@ -148,16 +149,16 @@ fn card([first, ..]: [u8; 4], steps: &[u8]) -> Frames {
     frames
 }
 
-/// The first moment of the year 1900, µs, and 8,000 years from there: what a file can hold as a stamp.
-const EARLIEST: i64 = -2_208_988_800_000_000;
-const YEARS: i64 = 252_455_616_000_000_000;
+/// The first moment of the year 1900, and 8,000 years from there: what a file can hold as a stamp.
+const EARLIEST: Micros = Micros::from_seconds(-2_208_988_800);
+const YEARS: Micros = Micros::from_seconds(252_455_616_000);
 
-/// A stamp of so many decimals, µs from 2026-01-01.
-fn stamp_of(micros: i64, digits: u8) -> Stamp {
-    let resolution = [1_000_000, 100_000, 10_000, 1000][usize::from(digits % 4)];
-    let at = EARLIEST + (1_767_225_600_000_000 - EARLIEST + micros).rem_euclid(YEARS);
+/// A stamp of so many decimals, so long after 2026-01-01.
+fn stamp_of(since: Micros, digits: u8) -> Stamp {
+    let resolution = Micros::step_of(digits % 4);
+    let at = EARLIEST + (Micros::from_seconds(1_767_225_600) - EARLIEST + since).rem_euclid(YEARS);
     Stamp {
-        at: CivilTime::from_micros(at - at.rem_euclid(resolution)),
+        at: CivilTime::from_micros(at.floored(resolution)),
         resolution,
         digits,
         offset_min: None,

@@ -3,6 +3,7 @@
 use super::card::Clock;
 use super::chance::Chance;
 use lapseproof::plan::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned};
+use lapseproof::units::Micros;
 
 /// Intervals as people set them, s. Common practice, no source.
 const DIALLED: [f64; 24] = [
@@ -111,12 +112,12 @@ pub struct Base {
 /// A clock: its step, its digits, its jitter.
 pub fn clock(chance: &mut Chance) -> Clock {
     let (step, digits) = match chance.whole(0, 9) {
-        0..=4 => (1_000_000, 0),
-        5 => (100_000, 1),
-        6 => (10_000, 2),
-        7 => (1_000, 3),
+        0..=4 => (Micros::SECOND, 0),
+        5 => (Micros::step_of(1), 1),
+        6 => (Micros::step_of(2), 2),
+        7 => (Micros::step_of(3), 3),
         // A sub-second field that is always 00.
-        _ => (1_000_000, 2),
+        _ => (Micros::SECOND, 2),
     };
     let jitter_s = match chance.whole(0, 9) {
         0..=3 => 0.0,
@@ -126,7 +127,7 @@ pub fn clock(chance: &mut Chance) -> Clock {
         _ => chance.between(0.012, 0.03),
     };
     // Some day of 2026, at some time of day.
-    let start = 1_767_225_600_000_000 + chance.whole(0, 364 * 86_400) as i64 * 1_000_000;
+    let start = Micros::from_seconds(1_767_225_600 + chance.whole(0, 364 * 86_400) as i64);
     Clock { step, digits, rounds: chance.percent(25.0), jitter_s, start }
 }
 

@@ -6,7 +6,7 @@ use lapseproof::card::{
 };
 use lapseproof::frames::{Camera, Cell, Damage, Frames, Row, Stamp, StampSource};
 use lapseproof::plan::Plan;
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::{OsStr, OsString};
 
 /// What a frame truly is.
@@ -52,22 +52,22 @@ pub struct Shot {
 /// How the camera writes its clock.
 #[derive(Clone, Copy, Debug)]
 pub struct Clock {
-    /// Step of the clock, µs.
-    pub step: i64,
+    /// Step of the clock.
+    pub step: Micros,
     /// Decimals that are written.
     pub digits: u8,
     /// True where it rounds; else it cuts off.
     pub rounds: bool,
     /// Standard deviation of the shutter's own delay, s.
     pub jitter_s: f64,
-    /// 1970-based moment of second 0 on the camera's clock, µs.
-    pub start: i64,
+    /// 1970-based moment of second 0 on the camera's clock.
+    pub start: Micros,
 }
 
 impl Clock {
     /// Its step, s.
     pub fn step_s(&self) -> f64 {
-        self.step as f64 / 1e6
+        self.step.seconds()
     }
 
     /// The doubt about a time between two stamps, s: two windows and the shutter's own delays.
@@ -75,10 +75,11 @@ impl Clock {
         2.0 * self.step_s() + 6.0 * self.jitter_s + 0.002
     }
 
-    /// What it writes at that moment, µs since 1970.
-    pub fn stamp(&self, seconds: f64) -> i64 {
-        let at = self.start + (seconds * 1e6).round() as i64 + if self.rounds { self.step / 2 } else { 0 };
-        at.div_euclid(self.step) * self.step
+    /// What it writes at that moment.
+    pub fn stamp(&self, seconds: f64) -> CivilTime {
+        let at =
+            self.start + Micros::nearest(seconds) + if self.rounds { self.step / 2 } else { Micros::ZERO };
+        CivilTime::from_micros(at.floored(self.step))
     }
 }
 
@@ -176,8 +177,8 @@ impl Card {
         self.events.iter().filter(|e| self.seen(e)).collect()
     }
 
-    /// The stamp that the file of a shot carries, µs since 1970.
-    pub fn stamp(&self, at: usize) -> i64 {
+    /// The stamp that the file of a shot carries.
+    pub fn stamp(&self, at: usize) -> CivilTime {
         let shot = &self.shots[at];
         self.clock.stamp(shot.open_s + shot.clock_s)
     }
@@ -223,10 +224,10 @@ impl Card {
         if shot.headless {
             return Row { print: at as u64 + 1, ..Row::unread(shot.damage.clone()) };
         }
-        let resolution = 10_i64.pow(6 - u32::from(self.clock.digits));
+        let resolution = Micros::step_of(self.clock.digits);
         Row {
             stamp: Cell::Known(Stamp {
-                at: CivilTime::from_micros(self.stamp(at)),
+                at: self.stamp(at),
                 resolution,
                 digits: self.clock.digits,
                 offset_min: shot.offset_min,

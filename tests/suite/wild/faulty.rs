@@ -5,7 +5,7 @@ use super::card::{Card, Class};
 use super::chance::Chance;
 use super::take::{Break, Take};
 use lapseproof::plan::Moment;
-use lapseproof::units::CivilTime;
+use lapseproof::units::Micros;
 
 fn said(chance: &mut Chance, take: Take) -> Card {
     let said = Said::any(chance);
@@ -236,8 +236,8 @@ pub fn late_start(chance: &mut Chance) -> Card {
     take.miss(0, count);
     let due_s = take.begins_s();
     let mut card = take.card(chance, Said::Run);
-    let start = card.clock.stamp(due_s) / 1_000_000 * 1_000_000;
-    card.plan.start = Some(Moment { civil: CivilTime::from_micros(start), offset_min: base.offset_min });
+    let start = card.clock.stamp(due_s).floored(Micros::SECOND);
+    card.plan.start = Some(Moment { civil: start, offset_min: base.offset_min });
     card
 }
 

@@ -8,7 +8,6 @@ use crate::support::writer::{Put, block_with_thumbnail, segment};
 use lapseproof::card::walk;
 use lapseproof::frames::Pictures;
 use lapseproof::frames::{Frames, read_until};
-use lapseproof::units::CivilTime;
 use std::sync::atomic::AtomicBool;
 
 /// Writes the card, reads it with its thumbnails and takes it away again.
@@ -27,7 +26,7 @@ fn file(card: &Card, film: &Film, at: usize) -> Vec<u8> {
     image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, 88)
         .encode(&film.picture(at), width, height, image::ExtendedColorType::Rgb8)
         .expect("a picture can be coded");
-    let stamp = CivilTime::from_micros(card.stamp(at)).iso(card.clock.digits);
+    let stamp = card.stamp(at).iso(card.clock.digits);
     let (date, rest) = stamp.split_at(10);
     let (time, fraction) = rest[1..].split_at(8);
     let original = format!("{} {time}", date.replace('-', ":"));

@@ -5,11 +5,12 @@ use super::card::{Card, Class, Clock, Event};
 use super::chance::Chance;
 use super::film::{Cover, Film};
 use super::take::Take;
+use lapseproof::units::Micros;
 
 /// A whole run of a few dozen frames by daylight, with its pictures.
 fn run(chance: &mut Chance, mode: Mode) -> (Card, Film) {
-    let start = 1_767_225_600_000_000 + chance.whole(0, 300) as i64 * 86_400_000_000 + 36_000_000_000;
-    let (step, digits) = chance.pick(&[(1_000_000, 0), (10_000, 2)]);
+    let start = Micros::from_seconds(1_767_225_600 + 36_000) + Micros::DAY * chance.whole(0, 300) as i64;
+    let (step, digits) = chance.pick(&[(Micros::SECOND, 0), (Micros::step_of(2), 2)]);
     let clock = Clock { step, digits, rounds: false, jitter_s: 0.003, start };
     let dial_s = chance.pick(&[2.0, 3.0, 5.0, 6.0, 10.0, 20.0]);
     let slots = chance.whole(36, 60) as usize;

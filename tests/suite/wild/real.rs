@@ -4,7 +4,7 @@
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
 use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
-use lapseproof::units::CivilTime;
+use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 
 /// A cell of the table as a number.
@@ -26,7 +26,7 @@ fn stamp(text: &str, subsec: &str) -> Option<Stamp> {
     let digits = digits as u8;
     Some(Stamp {
         at,
-        resolution: 10_i64.pow(6 - u32::from(digits)),
+        resolution: Micros::step_of(digits),
         digits,
         offset_min: None,
         source: StampSource::Original,

@@ -6,11 +6,12 @@ use super::chance::Chance;
 use super::take::{Due, Take};
 use lapseproof::frames::Damage;
 use lapseproof::plan::{DailyHours, Plan};
+use lapseproof::units::Micros;
 
 /// A run of some days with its plan: (the take, the hours, the slots of a day).
 fn days(chance: &mut Chance) -> (Take, DailyHours, usize) {
     let mut clock = clock(chance);
-    clock.start = 1_767_225_600_000_000 + chance.whole(0, 300) as i64 * 86_400_000_000;
+    clock.start = Micros::from_seconds(1_767_225_600) + Micros::DAY * chance.whole(0, 300) as i64;
     let interval_s = chance.pick(&[60.0, 120.0, 300.0, 600.0, 900.0]);
     let slots = chance.whole(12, 60) as usize;
     let from_s = chance.pick(&[6, 7, 8]) * 3600;

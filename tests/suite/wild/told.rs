@@ -271,7 +271,7 @@ impl<'a> Told<'a> {
         let own: Vec<usize> = (0..self.shot_at.len())
             .filter(|p| !evidence.frame(*p).is_outside() && slotted(&self.card.shots[self.shot_at[*p]]))
             .collect();
-        let stamps: Vec<f64> = own.iter().map(|p| self.card.stamp(self.shot_at[*p]) as f64 / 1e6).collect();
+        let stamps: Vec<f64> = own.iter().map(|p| self.card.stamp(self.shot_at[*p]).seconds()).collect();
         let steps: Vec<f64> = stamps.windows(2).map(|w| w[1] - w[0]).collect();
         for (n, step) in steps.iter().enumerate() {
             let near = |range: std::ops::Range<usize>| median(&steps[range]);
@@ -331,7 +331,7 @@ impl<'a> Told<'a> {
         }
         for frame in evidence.all() {
             let (p, Some(offset)) = (frame.at(), frame.offset_s()) else { continue };
-            let at = |p: usize| self.card.stamp(self.shot_at[p]) as f64 / 1e6;
+            let at = |p: usize| self.card.stamp(self.shot_at[p]).seconds();
             let left = if p > 0 { at(p) - at(p - 1) } else { f64::INFINITY };
             let right = if p + 1 < self.shot_at.len() { at(p + 1) - at(p) } else { f64::INFINITY };
             let gap = left.max(right);

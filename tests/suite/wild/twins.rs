@@ -7,6 +7,7 @@ use super::card::{Card, Class, Event, Role};
 use super::chance::Chance;
 use super::take::{Break, Take};
 use super::truth::{PASSED_OVER, RARER};
+use lapseproof::units::Micros;
 
 fn twin(mut card: Card, why: &str) -> Card {
     card.story.push(format!("twin: {why}"));
@@ -59,7 +60,7 @@ pub fn factory_date(chance: &mut Chance) -> Card {
     let pause_s = chance.spread(base.least_pause_s(), 7200.0_f64.max(2.0 * base.least_pause_s()));
     let mut take = Take::new(chance, base, &[Break { at, pause_s, interval_s: base.interval_s }]);
     // 2018-01-01T00:00:00 at the first frame behind the stop.
-    let fallen_s = 1_514_764_800.0 - base.clock.start as f64 / 1e6 - take.due[at].at_s;
+    let fallen_s = 1_514_764_800.0 - base.clock.start.seconds() - take.due[at].at_s;
     take.set_clock(at, fallen_s, false);
     let said = Said::any(chance);
     twin(take.card(chance, said), "the stop's length is on no file")
@@ -68,7 +69,7 @@ pub fn factory_date(chance: &mut Chance) -> Card {
 /// Whole seconds at an interval of the clock's own step: a missed trigger, or a slower timer. No plan.
 pub fn slower(chance: &mut Chance) -> Card {
     let mut clock = clock(chance);
-    (clock.step, clock.digits, clock.jitter_s) = (1_000_000, 0, 0.0);
+    (clock.step, clock.digits, clock.jitter_s) = (Micros::SECOND, 0, 0.0);
     let slots = chance.whole(60, 300) as usize;
     let missed = chance.percent(50.0);
     let mut base = Base { slots, ..Base::with(chance, clock, 1.0, slots) };

@@ -6,7 +6,6 @@ use crate::checks::steps::Step;
 use crate::evidence::Sequence;
 use crate::finding::{CauseCode, Finding, LimitKey, Severity};
 use crate::plan::ExposureMode;
-use crate::units::time::SECOND;
 use crate::units::{FrameSpan, counted, duration};
 
 const RAMP_STUCK: CauseCode = CauseCode::new("ramp-stuck");
@@ -65,7 +64,7 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
         .frame(first)
         .stamp()
         .zip(evidence.frame(last).stamp())
-        .map(|(a, b)| (b.at.micros() - a.at.micros()) as f64 / SECOND as f64)
+        .map(|(a, b)| b.at.seconds_since(a.at))
         .filter(|s| *s > 0.0);
     let pace = span_s.map(|s| (duration(s), 3600.0 * net.abs() / s));
     let even = if large - small > BACK_EV {

@@ -221,7 +221,7 @@ mod tests {
     use crate::evidence::{Cell, FrameState, Row};
     use crate::finding::Severity::{Caution, Note};
     use crate::plan::Plan;
-    use crate::units::time::SECOND;
+    use crate::units::Micros;
     use std::ffi::OsString;
 
     /// Twelve frames 10 s apart, shot in the order of these names, ordered by stamp.
@@ -395,7 +395,7 @@ mod tests {
             let mut sketch = Sketch::steady(60, 10.0);
             for row in &mut sketch.rows[from..] {
                 if let Cell::Known(stamp) = &mut row.stamp {
-                    stamp.at = stamp.at.plus(-(back_s * SECOND as f64) as i64);
+                    stamp.at = stamp.at.plus(-Micros::truncated(back_s));
                 }
             }
             sketch.backwards = vec![(from - 1, from)];

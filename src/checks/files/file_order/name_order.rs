@@ -5,7 +5,6 @@ use crate::checks::common::not_of_the_run;
 use crate::evidence::timing::OrderBasis;
 use crate::evidence::{CardFile, FrameState, Sequence, natural_names};
 use crate::units::Micros;
-use crate::units::time::SECOND;
 use std::cmp::Ordering;
 
 /// How a program sorts names.
@@ -40,7 +39,7 @@ pub struct Run<'a> {
 impl<'a> Run<'a> {
     /// Those frames.
     pub fn of(evidence: &'a Sequence) -> Self {
-        let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros());
+        let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros().get());
         let by_stamp = evidence.timing.basis == OrderBasis::Stamps || !displaced(evidence).is_empty();
         let asked = asked(evidence);
         let all = (0..evidence.len()).filter(|at| asked(*at).is_none());
@@ -176,7 +175,7 @@ fn displaced(evidence: &Sequence) -> Vec<(usize, usize)> {
     if timing.basis != OrderBasis::Numbers || timing.backwards.is_empty() {
         return Vec::new();
     }
-    let interval = (interval_s * SECOND as f64) as Micros;
+    let interval = Micros::truncated(interval_s);
     let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros());
     let run: Vec<(usize, Micros)> = evidence.in_run().filter_map(|at| Some((at, stamp(at)?))).collect();
     let mut stamps: Vec<Micros> = run.iter().map(|r| r.1).collect();
@@ -186,7 +185,7 @@ fn displaced(evidence: &Sequence) -> Vec<(usize, usize)> {
         let (Some(late), Some(early)) = (stamp(before), stamp(after)) else { return false };
         let (from, to) = (early - interval / 2, late + interval / 2);
         let between = stamps.partition_point(|s| *s <= to) - stamps.partition_point(|s| *s < from);
-        let room = (late - early) as f64 / interval.max(1) as f64 + 1.5;
+        let room = (late - early).ratio(interval.max(Micros::ONE)) + 1.5;
         let split = run.partition_point(|r| r.0 <= before);
         let goes_on = run[split..].iter().any(|r| r.1 > late) || run[..split].iter().any(|r| r.1 < early);
         in_run(before) && in_run(after) && goes_on && between as f64 <= room

@@ -270,6 +270,7 @@ mod tests {
     use crate::evidence::timing::TimerLaw;
     use crate::finding::Severity::{Caution, Fault};
     use crate::plan::{CountedFrom, DeliveryPlan, Plan, RigPlan};
+    use crate::units::Micros;
 
     #[test]
     fn stays_quiet_where_the_planned_interval_fits() {
@@ -414,8 +415,8 @@ mod tests {
         let mut sketch = Sketch::steady(30 * size, 1.0);
         for (at, row) in sketch.rows.iter_mut().enumerate() {
             let (set, member) = ((at / size) as f64, (at % size) as f64);
-            let moment = crate::checks::testing::START
-                .plus(((20.0 * set + within_s * member) * crate::units::time::SECOND as f64) as i64);
+            let moment =
+                crate::checks::testing::START.plus(Micros::truncated(20.0 * set + within_s * member));
             if let crate::evidence::Cell::Known(stamp) = &mut row.stamp {
                 stamp.at = moment;
             }
@@ -440,9 +441,8 @@ mod tests {
         let mut beat = Sketch::steady(80, 1.5);
         for (at, row) in beat.rows.iter_mut().enumerate() {
             if let crate::evidence::Cell::Known(stamp) = &mut row.stamp {
-                stamp.at =
-                    crate::checks::testing::START.plus((at as i64 * 3 / 2) * crate::units::time::SECOND);
-                stamp.resolution = crate::units::time::SECOND;
+                stamp.at = crate::checks::testing::START.plus(Micros::from_seconds(at as i64 * 3 / 2));
+                stamp.resolution = Micros::SECOND;
             }
             row.exposure_s = crate::evidence::Cell::Known([1.0 / 60.0, 1.0 / 80.0][at % 2]);
         }
