@@ -31,7 +31,8 @@ impl NotBelow {
     /// True where nothing of that name is there.
     pub fn is_missing(&self) -> bool {
         // What stands in the place of a folder holds no files either.
-        matches!(self, Self::System(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory))
+        let Self::System(e) = self else { return false };
+        matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory)
     }
 }
 

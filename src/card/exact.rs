@@ -1,6 +1,6 @@
 //! Names as a folder has them. Windows reads more into a path than its parts: `AUX.JPG` is a device whatever
-//! folder it stands in, and a dot or a blank at the end of a name is not seen. A card that another system wrote
-//! may hold such names.
+//! folder it stands in, and a dot or a blank at the end of a name is not seen. A card that another system
+//! wrote may hold such names.
 
 use std::borrow::Cow;
 use std::path::Path;

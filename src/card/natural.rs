@@ -6,8 +6,8 @@ use std::path::{Component, Path};
 
 use super::numbering::folder_number;
 
-/// Compares two texts so that `IMG_9` comes before `IMG_10`. Texts that differ only in case or in leading zeros are equal
-/// here; a caller that needs a total order breaks the tie by the bytes.
+/// Compares two texts so that `IMG_9` comes before `IMG_10`. Texts that differ only in case or in leading
+/// zeros are equal here; a caller that needs a total order breaks the tie by the bytes.
 fn natural(mut a: &[u8], mut b: &[u8]) -> Ordering {
     loop {
         match (a.first(), b.first()) {
@@ -42,7 +42,8 @@ fn digits(text: &[u8]) -> (&[u8], &[u8]) {
     (&run[zeros..], rest)
 }
 
-/// Total order of file names: stem, then extension, then the bytes, so that `IMG_0001.JPG` precedes `IMG_0001 copy.JPG`.
+/// Total order of file names: stem, then extension, then the bytes, so that `IMG_0001.JPG` precedes `IMG_0001
+/// copy.JPG`.
 pub fn names(a: &OsStr, b: &OsStr) -> Ordering {
     let ((a_stem, a_extension), (b_stem, b_extension)) = (parts(a), parts(b));
     natural(a_stem, b_stem)
@@ -59,8 +60,8 @@ fn parts(name: &OsStr) -> (&[u8], &[u8]) {
     }
 }
 
-/// Total order of folders below one root: part by part, DCF folders by their number, others naturally; a folder before
-/// those inside it.
+/// Total order of folders below one root: part by part, DCF folders by their number, others naturally; a
+/// folder before those inside it.
 pub fn folders(a: &Path, b: &Path) -> Ordering {
     let mut left = a.components();
     let mut right = b.components();
@@ -127,7 +128,11 @@ mod tests {
 
     proptest! {
         #[test]
-        fn the_order_of_names_is_total(a in "[0-9a-cA-C_. ]{0,8}", b in "[0-9a-cA-C_. ]{0,8}", c in "[0-9a-cA-C_. ]{0,8}") {
+        fn the_order_of_names_is_total(
+            a in "[0-9a-cA-C_. ]{0,8}",
+            b in "[0-9a-cA-C_. ]{0,8}",
+            c in "[0-9a-cA-C_. ]{0,8}",
+        ) {
             let (a, b, c) = (OsStr::new(&a), OsStr::new(&b), OsStr::new(&c));
             prop_assert_eq!(names(a, b), names(b, a).reverse());
             prop_assert_eq!(names(a, b) == Ordering::Equal, a == b);

@@ -1,7 +1,8 @@
 //! Numbers in a camera's names: which names are a camera's, and how far one number lies from another.
 //!
-//! Source: DCF, CIPA DC-009 (file name: four free characters and a number 0001 to 9999; folder: a number 100 to 999 and five
-//! free characters; no distinction of case). Names with longer numbers: common practice, no source.
+//! Source: DCF, CIPA DC-009 (file name: four free characters and a number 0001 to 9999; folder: a number 100
+//! to 999 and five free characters; no distinction of case). Names with longer numbers: common practice, no
+//! source.
 
 use std::ffi::OsStr;
 
@@ -10,8 +11,9 @@ use super::FileNumber;
 /// The number in a camera's file name without its extension; `None` where the name is not a camera's: a copy
 /// (`IMG_0001 (1)`), a date (`20260509_041000`), a rendered sequence (`frame-000123`).
 ///
-/// Four free characters, at least one of them no digit, and four digits are DCF. One to four letters or underscores and five
-/// to eight digits are the longer form that some cameras write; eight digits that read as a calendar date are a date.
+/// Four free characters, at least one of them no digit, and four digits are DCF. One to four letters or
+/// underscores and five to eight digits are the longer form that some cameras write; eight digits that read
+/// as a calendar date are a date.
 pub fn file_number(stem: &str) -> Option<FileNumber> {
     let bytes = stem.as_bytes();
     let lead = bytes.iter().take_while(|c| is_free(**c)).count();
@@ -45,9 +47,9 @@ pub fn folder_number(name: &OsStr) -> Option<u16> {
     (100..=999).contains(&number).then_some(number)
 }
 
-/// How many numbers lie from `from` to `to`, counting the roll-over from all nines to 1 (0000 is not a DCF number; a camera that
-/// writes it has one number more in its lap): 1 for the next one, 0 for the same, negative for a step back. A step longer
-/// than half a lap is taken for the shorter one the other way round.
+/// How many numbers lie from `from` to `to`, counting the roll-over from all nines to 1 (0000 is not a DCF
+/// number; a camera that writes it has one number more in its lap): 1 for the next one, 0 for the same,
+/// negative for a step back. A step longer than half a lap is taken for the shorter one the other way round.
 pub fn advance(from: FileNumber, to: FileNumber) -> i64 {
     let digits = u32::from(from.digits.max(to.digits)).clamp(1, 9);
     let nought = from.value == 0 || to.value == 0;

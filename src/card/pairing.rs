@@ -1,6 +1,7 @@
 //! Files of one shot: a raw and the finished pictures written beside it.
 //!
-//! Source: DCF, CIPA DC-009: files of one folder with the same number and different extensions are one object.
+//! Source: DCF, CIPA DC-009: files of one folder with the same number and different extensions are one
+//! object.
 
 use std::ffi::OsStr;
 use std::path::Path;
@@ -42,8 +43,8 @@ pub fn stem_key(name: &OsStr) -> Vec<u8> {
     Path::new(name).file_stem().unwrap_or_default().as_encoded_bytes().to_ascii_lowercase()
 }
 
-/// Puts the files of one folder together into shots, in natural order of name. A part is played once: of two JPEG of the
-/// same stem the second is a shot of its own.
+/// Puts the files of one folder together into shots, in natural order of name. A part is played once: of two
+/// JPEG of the same stem the second is a shot of its own.
 pub fn pair(files: Vec<CardFile>) -> Vec<Shot> {
     let mut keyed: Vec<(Vec<u8>, CardFile)> = files.into_iter().map(|f| (stem_key(&f.name), f)).collect();
     keyed.sort_by(|(a, x), (b, y)| a.cmp(b).then_with(|| natural::names(&x.name, &y.name)));

@@ -1,4 +1,5 @@
-//! Files and folders that are passed over by their names. Which endings a camera or a desk writes: common practice, no source.
+//! Files and folders that are passed over by their names. Which endings a camera or a desk writes: common
+//! practice, no source.
 
 use std::ffi::OsStr;
 use std::path::Path;
@@ -67,7 +68,8 @@ pub fn file(name: &OsStr) -> Option<PassedOver> {
     }
 }
 
-/// Why a folder is not entered; `None` where it is walked. `beside_dcim` is true where a `DCIM` stands next to it.
+/// Why a folder is not entered; `None` where it is walked. `beside_dcim` is true where a `DCIM` stands next
+/// to it.
 pub fn folder(name: &OsStr, beside_dcim: bool) -> Option<PassedOver> {
     if name.as_encoded_bytes().starts_with(b".") {
         return Some(PassedOver::Hidden);

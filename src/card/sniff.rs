@@ -11,8 +11,8 @@ const HEIF_BRANDS: [&[u8; 4]; 13] = [
     b"avis", b"heif",
 ];
 
-/// What the first bytes of a file say: [`FileKind::Unknown`] where they are no picture's that we know. `head` may be shorter
-/// than [`SNIFF_BYTES`] where the file is.
+/// What the first bytes of a file say: [`FileKind::Unknown`] where they are no picture's that we know. `head`
+/// may be shorter than [`SNIFF_BYTES`] where the file is.
 pub fn sniff(head: &[u8]) -> FileKind {
     match head {
         // ISO/IEC 10918-1: SOI and the first byte of the next marker.
@@ -50,8 +50,8 @@ fn iso(head: &[u8]) -> FileKind {
     }
 }
 
-/// What a picture's extension promises, for a file that has not been opened yet; `None` where the extension is no
-/// picture's. Lower or upper case.
+/// What a picture's extension promises, for a file that has not been opened yet; `None` where the extension
+/// is no picture's. Lower or upper case.
 pub fn kind_by_extension(extension: &str) -> Option<FileKind> {
     let lower = extension.to_ascii_lowercase();
     Some(match lower.as_str() {

@@ -1,5 +1,5 @@
-//! The walk: folders in, candidates and what was passed over out. Nothing is opened but files whose names say nothing, and
-//! those only for their first bytes.
+//! The walk: folders in, candidates and what was passed over out. Nothing is opened but files whose names say
+//! nothing, and those only for their first bytes.
 
 use std::collections::{BTreeMap, HashMap};
 use std::ffi::OsStr;
@@ -16,8 +16,8 @@ use super::{
 };
 use crate::units::{refusal as words, shown, typed};
 
-/// Finds the frames under `roots`: folders, searched below without following links, or files. What lies under two roots is
-/// found once. Files are told by name here; [`FileKind`] is settled when the frames are read.
+/// Finds the frames under `roots`: folders, searched below without following links, or files. What lies under
+/// two roots is found once. Files are told by name here; [`FileKind`] is settled when the frames are read.
 ///
 /// Never fails: what cannot be walked is in [`Card::trouble`].
 pub fn walk(roots: &[PathBuf]) -> Card {
@@ -56,7 +56,8 @@ pub fn walk_until(roots: &[PathBuf], stop: &AtomicBool) -> Card {
     walk.finish()
 }
 
-/// The folder by a path that ends in its name, which `.` and `..` do not: what is told must not hang on where it is told from.
+/// The folder by a path that ends in its name, which `.` and `..` do not: what is told must not hang on where
+/// it is told from.
 fn named(folder: PathBuf) -> PathBuf {
     match folder.file_name() {
         Some(_) => folder,
@@ -129,8 +130,8 @@ fn places(roots: &[PathBuf], trouble: &mut Vec<Trouble>) -> Vec<Place> {
     out
 }
 
-/// The name of a file that was named by itself, as its folder has it: where case makes no name, or a long name
-/// has a short one beside it, a file may be named in several ways. A link keeps its own.
+/// The name of a file that was named by itself, as its folder has it: where case makes no name, or a long
+/// name has a short one beside it, a file may be named in several ways. A link keeps its own.
 fn own_name(file: &Path) -> Option<Box<OsStr>> {
     let plain = fs::symlink_metadata(file).is_ok_and(|m| m.is_file());
     let real = plain.then(|| fs::canonicalize(file).ok()).flatten();

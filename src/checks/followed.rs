@@ -11,15 +11,19 @@ const THUMBNAIL: u32 = 320;
 pub const WHY_NOT: &str = "the movement of the pictures was not followed; --movement asks for it";
 
 /// Why what moves evenly does not show the carriage.
-pub const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, and may be clouds or water that drift by themselves; \
-                          the carriage moves the picture too little to be followed";
+pub const ONLY_DRIFTS: &str = "what moves evenly lies above what hardly moves, and may be clouds or water \
+                               that drift by themselves; the carriage moves the picture too little to be \
+                               followed";
 
 /// Why the quiet of a picture that hardly moves means nothing; `None` where it moves enough.
 pub fn too_slow(track: &MovementTrack) -> Option<String> {
     track.too_slow().map(|px| {
         let width = track.width;
         let wider = if width <= THUMBNAIL { "; --pictures full follows wider ones" } else { "" };
-        format!("the picture moves only {px:.2} px a step (of a small picture {width} px wide): too little to follow surely{wider}")
+        format!(
+            "the picture moves only {px:.2} px a step (of a small picture {width} px wide): too little \
+                 to follow surely{wider}"
+        )
     })
 }
 

@@ -16,7 +16,8 @@ pub fn flag(misfit: &Misfit) -> String {
 pub fn untold_members(misfit: Option<&Misfit>) -> Option<String> {
     match misfit? {
         Misfit::Exposures { shot, planned } if *shot > 1 => Some(format!(
-            "the card holds sets of {shot} exposures and the plan says {planned} a slot (--bracket {shot}, if that was meant)"
+            "the card holds sets of {shot} exposures and the plan says {planned} a slot (--bracket {shot}, \
+             if that was meant)"
         )),
         _ => None,
     }
@@ -41,17 +42,19 @@ pub fn sentence(misfit: &Misfit, cause: Option<&Cause>) -> String {
                 None => format!(" If {planned} was meant, the timer was set wrongly."),
             };
             format!(
-                "The plan may be wrong: the card holds {set} throughout, and the plan says {planned}. If {set} was meant: {flag}.{other}"
+                "The plan may be wrong: the card holds {set} throughout, and the plan says {planned}. If \
+                 {set} was meant: {flag}.{other}"
             )
         }
         Misfit::Exposures { shot: 1, planned } => format!(
-            "The plan may be wrong: the card holds one exposure a slot, and the plan says {planned}. If one was meant: {flag}."
+            "The plan may be wrong: the card holds one exposure a slot, and the plan says {planned}. If one \
+             was meant: {flag}."
         ),
         Misfit::Exposures { shot, planned } => {
             let says = if *planned == 1 { "one".to_owned() } else { planned.to_string() };
             format!(
-                "The plan may be wrong: the card holds sets of {shot} exposures, and the plan says {says} a slot. If sets of {shot} were \
-                 meant: {flag}."
+                "The plan may be wrong: the card holds sets of {shot} exposures, and the plan says {says} a \
+                 slot. If sets of {shot} were meant: {flag}."
             )
         }
     }

@@ -76,8 +76,8 @@ pub const CHECKS: &[&Check] = &[
     &rig::card_space::CHECK,
 ];
 
-/// Puts every check to the evidence; the answers are in the order of the list. A check that panics is answered
-/// *broke*; the others go on.
+/// Puts every check to the evidence; the answers are in the order of the list. A check that panics is
+/// answered *broke*; the others go on.
 pub fn judge_all(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Judgement> {
     judge_each(CHECKS, (plan, evidence, schedule))
 }

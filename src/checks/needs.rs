@@ -65,8 +65,9 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
             let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
             (coarse && plan.interval_s.is_none()).then(|| {
                 format!(
-                    "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves the stamps of a \
-                     slower timer (give the interval that was set, with --interval or in the plan)",
+                    "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves \
+                     the stamps of a slower timer (give the interval that was set, with --interval or in the \
+                     plan)",
                     duration(cadence.resolution_s)
                 )
             })
@@ -76,7 +77,8 @@ pub fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
             Some("without a grid of slots there is nothing to count the file numbers against".into())
         }
         Need::Numbers => Some(
-            "the file numbers are no evidence here: the names are not a camera's, or another program has written the files"
+            "the file numbers are no evidence here: the names are not a camera's, or another program has \
+             written the files"
                 .into(),
         ),
         Need::Exposures => match fewer(2, &|frame| frame.ev100().is_some()) {

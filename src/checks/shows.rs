@@ -31,7 +31,8 @@ impl Shown {
         };
         match self.followed {
             true => format!(
-                "{picture}: the exposure followed the light, and levelling by the settings would bring the step back"
+                "{picture}: the exposure followed the light, and levelling by the settings would bring the \
+                 step back"
             ),
             false => picture,
         }

@@ -174,7 +174,8 @@ pub fn tell_earlier(place: &Place) {
         more => format!(" and {more} more"),
     };
     note(&format!(
-        "warning: of an earlier run, and no part of this one: {}{more}. {LIST} says which files belong together.",
+        "warning: of an earlier run, and no part of this one: {}{more}. {LIST} says which files belong \
+         together.",
         shown(&names.join(", "))
     ));
 }

@@ -53,12 +53,12 @@ impl Confined {
             _ if !cfg!(target_os = "linux") => None,
             Self::Wholly => None,
             Self::Partly => Some(
-                "this kernel is too old to forbid every way to write (Landlock before Linux 6.2): the frames are only opened \
-                 for reading all the same.",
+                "this kernel is too old to forbid every way to write (Landlock before Linux 6.2): the frames \
+                 are only opened for reading all the same.",
             ),
             Self::Not => Some(
-                "this kernel cannot take away the right to write (no Landlock): the frames are only opened for reading all \
-                 the same.",
+                "this kernel cannot take away the right to write (no Landlock): the frames are only opened \
+                 for reading all the same.",
             ),
         }
     }

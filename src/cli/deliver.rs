@@ -77,22 +77,22 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
     let stopped = |d: &io::Result<Digest>| d.as_ref().is_err_and(|e| e.kind() == io::ErrorKind::Interrupted);
     if digests.iter().any(stopped) {
         return Err(Failure::new(
-            "stopped before every file was hashed: nothing was written for the client, and what an earlier run delivered \
-             is as it was. Run the audit again with --deliver",
+            "stopped before every file was hashed: nothing was written for the client, and what an earlier \
+             run delivered is as it was. Run the audit again with --deliver",
         ));
     }
     if digests.iter().all(Result::is_err) {
         return Err(Failure::new(
-            "no file could be read for the manifest: nothing was written for the client. Look at the card, and run the \
-             audit again",
+            "no file could be read for the manifest: nothing was written for the client. Look at the card, \
+             and run the audit again",
         ));
     }
     let sums = gathered(files, digests, quiet);
     let odd = manifest::unlike_a_bag(&sums.entries);
     if odd > 0 && !quiet {
         note(&format!(
-            "warning: the manifest cannot serve as that of a BagIt bag as it is: names with a line end, a backslash, a percent \
-             sign or a blank at an end would be written otherwise there ({odd})."
+            "warning: the manifest cannot serve as that of a BagIt bag as it is: names with a line end, a \
+             backslash, a percent sign or a blank at an end would be written otherwise there ({odd})."
         ));
     }
     if !quiet {
@@ -114,7 +114,8 @@ fn base(card: &Card) -> Result<PathBuf, Failure> {
     });
     if base.as_os_str().is_empty() {
         return Err(Failure::new(
-            "the folders share no folder above them, so one manifest cannot name their files. Audit them one by one",
+            "the folders share no folder above them, so one manifest cannot name their files. Audit them one \
+             by one",
         ));
     }
     Ok(base)

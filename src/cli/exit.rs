@@ -59,8 +59,8 @@ pub fn note(words: &str) {
     let _ = writeln!(anstream::stderr(), "{words}");
 }
 
-/// A result to stdout, without colours where nobody could see them. A reader that has gone away is no failure; a full disk
-/// behind a redirection is.
+/// A result to stdout, without colours where nobody could see them. A reader that has gone away is no
+/// failure; a full disk behind a redirection is.
 ///
 /// # Errors
 /// Where stdout does not take it for another reason than a closed pipe.
@@ -88,8 +88,8 @@ fn told(result: io::Result<()>) -> Result<(), Failure> {
     }
 }
 
-/// True where nobody reads any more. Windows has a word of its own for a pipe that nobody holds at its other end
-/// (winerror.h, ERROR_PIPE_NOT_CONNECTED, from memory).
+/// True where nobody reads any more. Windows has a word of its own for a pipe that nobody holds at its other
+/// end (winerror.h, ERROR_PIPE_NOT_CONNECTED, from memory).
 fn is_gone(error: &io::Error) -> bool {
     let nobody = cfg!(windows) && error.raw_os_error() == Some(233);
     error.kind() == io::ErrorKind::BrokenPipe || nobody

@@ -31,11 +31,11 @@ use std::process::ExitCode;
 /// be used.
 #[derive(Debug, Parser)]
 #[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
-#[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\n\
-                  A card of several shoots:   lapseproof survey /media/card\n\n\
-                  Frames are only ever opened for reading. Ctrl-C stops the reading, and what was read is reported; later it ends the run.\n\n\
-                  Exit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work could not be done, or not \
-                        completely.")]
+#[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\nA card of \
+                        several shoots:   lapseproof survey /media/card\n\nFrames are only ever opened for \
+                        reading. Ctrl-C stops the reading, and what was read is reported; later it ends the \
+                        run.\n\nExit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work \
+                        could not be done, or not completely.")]
 struct Arguments {
     #[command(subcommand)]
     command: Command,

@@ -1,4 +1,5 @@
-//! Fetches the pictures that the report shows. The audit is made by then: what is missing here is a picture that is not shown.
+//! Fetches the pictures that the report shows. The audit is made by then: what is missing here is a picture
+//! that is not shown.
 
 use crate::audit::Audit;
 use crate::frames::Pictures;

@@ -14,10 +14,10 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Say what is known, in any sufficient set: two of frames (or clip, or travel and step), time and interval. \
-    The rest is worked out.\n\
-    Example: lapseproof plan --event 2h --length 20s --fps 25 --shutter 8s --travel 900mm --speed 20mm/s --settle 0.5s\n\
-    Exit codes: 0 the plan works; 1 it does not (with --fail-on caution: or is tight); 2 it cannot be worked out."
+    after_help = "Say what is known, in any sufficient set: two of frames (or clip, or travel and step), \
+                  time and interval. The rest is worked out.\nExample: lapseproof plan --event 2h --length \
+                  20s --fps 25 --shutter 8s --travel 900mm --speed 20mm/s --settle 0.5s\nExit codes: 0 the \
+                  plan works; 1 it does not (with --fail-on caution: or is tight); 2 it cannot be worked out."
 )]
 pub struct Arguments {
     /// A plan file to begin with; flags win over it

@@ -1,4 +1,5 @@
-//! Every key of a plan as a flag, by its row. The forms are those of a plan file, and a flag wins over the file.
+//! Every key of a plan as a flag, by its row. The forms are those of a plan file, and a flag wins over the
+//! file.
 
 use crate::checks::CHECKS;
 use crate::finding::InForce;

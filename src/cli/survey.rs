@@ -18,8 +18,9 @@ use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Sequences are told apart by camera, folder, gap, change of cadence and picture size. A plan.toml that lies \
-                        with frames is the plan of what lies below it. Without --out nothing is written."
+    after_help = "Sequences are told apart by camera, folder, gap, change of cadence and picture size. A \
+                  plan.toml that lies with frames is the plan of what lies below it. Without --out nothing \
+                  is written."
 )]
 pub struct Arguments {
     /// A card, a disk or a folder of shoots, searched below; or several of these
@@ -96,7 +97,8 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
             place.abandon();
         }
         return Err(Failure::new(
-            "stopped before the sequences were told apart: nothing was written, and an earlier survey is as it was",
+            "stopped before the sequences were told apart: nothing was written, and an earlier survey is as \
+             it was",
         ));
     };
     survey.loose = loose;

@@ -77,8 +77,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     })?;
     if store::is_changing(own) {
         return Err(Failure::new(format!(
-            "a run puts its files in place beside {told}, or was ended over it. Run the audit again: it puts back the earlier \
-             files before it begins"
+            "a run puts its files in place beside {told}, or was ended over it. Run the audit again: it puts \
+             back the earlier files before it begins"
         )));
     }
     let others = delivered_with(path, own, &bytes);
@@ -89,7 +89,8 @@ pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     if held.vanished.len() == entries.len() {
         let folder = shown_path(folder);
         return Err(Failure::new(format!(
-            "none of the {} files of {told} lies below {folder}. Name the folder that holds them: lapseproof verify MANIFEST FRAMES",
+            "none of the {} files of {told} lies below {folder}. Name the folder that holds them: lapseproof \
+             verify MANIFEST FRAMES",
             entries.len()
         )));
     }

@@ -4,14 +4,16 @@ use crate::frames::Frames;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Positions of copies and of the frames they repeat: equal length, kind and print. Empty files repeat nothing.
+/// Positions of copies and of the frames they repeat: equal length, kind and print. Empty files repeat
+/// nothing.
 ///
-/// Of files that are alike, the one in the fuller place is the original: a folder beside the card's own that holds a few of its
-/// frames holds copies of them. In places as full as one another it is the earliest.
+/// Of files that are alike, the one in the fuller place is the original: a folder beside the card's own that
+/// holds a few of its frames holds copies of them. In places as full as one another it is the earliest.
 pub fn find(frames: &Frames) -> Vec<(usize, usize)> {
     let (rows, shots) = (&frames.rows, &frames.card.shots);
     let key = |at: u32| (rows[at as usize].print, shots[at as usize].file.bytes);
-    // Positions alone are sorted, four bytes a frame: a map of prints would be the largest thing in memory beside the rows.
+    // Positions alone are sorted, four bytes a frame: a map of prints would be the largest thing in memory
+    // beside the rows.
     let told = |at: &u32| shots[*at as usize].file.bytes != 0 && !rows[*at as usize].damage.is_some();
     let mut order: Vec<u32> = (0..rows.len() as u32).filter(told).collect();
     order.sort_unstable_by_key(|at| (key(*at), *at));

@@ -131,7 +131,8 @@ impl Sequence {
         self.states.iter().filter(|s| **s == state).count() as u64
     }
 
-    /// The middle exposure time of the frames of the run from `first` to `last`, s; `None` where none tells it.
+    /// The middle exposure time of the frames of the run from `first` to `last`, s; `None` where none tells
+    /// it.
     pub fn middle_exposure_s(&self, first: usize, last: usize) -> Option<f64> {
         let run = self.run().skip_while(|frame| frame.at < first).take_while(|frame| frame.at <= last);
         let mut times: Vec<f64> = run.filter_map(FrameView::exposure_s).collect();
@@ -243,8 +244,8 @@ impl<'a> FrameView<'a> {
         self.sequence.exposure.of(self.at)?.iso()
     }
 
-    /// Its exposure value at ISO 100, EV, to be held against that of other frames: with a lens without contacts
-    /// only differences are known.
+    /// Its exposure value at ISO 100, EV, to be held against that of other frames: with a lens without
+    /// contacts only differences are known.
     pub fn ev100(self) -> Option<f64> {
         self.sequence.exposure.of(self.at)?.ev100()
     }

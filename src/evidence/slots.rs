@@ -50,7 +50,8 @@ pub fn by_slot(plan: &Plan, evidence: &Sequence) -> Slots {
     Slots::of(plan, &evidence.timing, evidence.in_run().collect())
 }
 
-/// The members of each whole slot in turn: all the first ones, all the second ones, and so on. They are compared with their like.
+/// The members of each whole slot in turn: all the first ones, all the second ones, and so on. They are
+/// compared with their like.
 pub fn by_member(plan: &Plan, evidence: &Sequence) -> Vec<Vec<usize>> {
     members(plan, &evidence.timing, evidence.in_run().collect())
 }

@@ -174,7 +174,8 @@ pub struct Finding {
     pub evidence: Vec<(&'static str, Figure)>,
     /// Another reading that would change it.
     pub doubt: Option<Doubt>,
-    /// True where the sentence already tells both readings of frames at an end: the run's, or shots beside it.
+    /// True where the sentence already tells both readings of frames at an end: the run's, or shots beside
+    /// it.
     pub both_ways: bool,
     /// The frames it marks in the frames table; missing slots are marked by their hole.
     pub marks: Vec<FrameSpan>,

@@ -1,5 +1,5 @@
-//! Raws that are far smaller than the raws beside them, though their own structure shows no damage: a writer that stopped early
-//! and tells of it nowhere.
+//! Raws that are far smaller than the raws beside them, though their own structure shows no damage: a writer
+//! that stopped early and tells of it nowhere.
 
 use super::row::{Damage, Frames};
 use crate::card::FileKind;
@@ -8,11 +8,12 @@ use crate::card::FileKind;
 const EACH_SIDE: usize = 4;
 /// Fewer neighbours tell nothing.
 const FEWEST: usize = 4;
-/// A raw of less than one part in so many of its neighbours' median is damaged. Lossless raws of black frames stay above a half,
-/// lossy ones above a quarter of those in light (common practice, no source).
+/// A raw of less than one part in so many of its neighbours' median is damaged. Lossless raws of black frames
+/// stay above a half, lossy ones above a quarter of those in light (common practice, no source).
 const PART: u64 = 5;
 
-/// Marks such raws as cut short. Compared are raws of one folder, one extension and one size in pixels, in the card's order.
+/// Marks such raws as cut short. Compared are raws of one folder, one extension and one size in pixels, in
+/// the card's order.
 pub fn judge(frames: &mut Frames) {
     let extension = |at: usize| {
         let name = frames.card.shots[at].file.name.as_encoded_bytes();

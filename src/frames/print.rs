@@ -1,10 +1,12 @@
 //! A quick hash by which equal files are suspected. Not cryptographic: nothing is to be proved with it.
 
-/// Multiplier of the 64-bit FNV hash (public domain, Fowler, Noll and Vo), applied here to words of eight bytes.
+/// Multiplier of the 64-bit FNV hash (public domain, Fowler, Noll and Vo), applied here to words of eight
+/// bytes.
 const PRIME: u64 = 0x0000_0100_0000_01B3;
 const START: u64 = 0xCBF2_9CE4_8422_2325;
 
-/// Hash of the parts, each with its own length, and of `len`, the length of the whole file. The same on every machine.
+/// Hash of the parts, each with its own length, and of `len`, the length of the whole file. The same on every
+/// machine.
 ///
 /// Words go to eight hashes in turn, which do not wait for each other.
 pub fn print(parts: &[&[u8]], len: u64) -> u64 {

@@ -1,6 +1,8 @@
-//! A TIFF stream inside a file: its directories and values, fetched from wherever they lie and held against its end.
+//! A TIFF stream inside a file: its directories and values, fetched from wherever they lie and held against
+//! its end.
 //!
-//! Source: TIFF 6.0 and its technical note 1; the form with 64-bit offsets (magic 43, "BigTIFF") as libtiff's authors publish it.
+//! Source: TIFF 6.0 and its technical note 1; the form with 64-bit offsets (magic 43, "BigTIFF") as libtiff's
+//! authors publish it.
 
 use std::io;
 
@@ -52,8 +54,9 @@ pub struct Directory {
 }
 
 impl Stream {
-    /// The stream whose header stands at `base`, and the place of its first directory; `None` where there is no such header.
-    /// Raws that are TIFF with a magic of their own are taken too: `IIRO`, `IIRS`, `MMOR` and `IIU`.
+    /// The stream whose header stands at `base`, and the place of its first directory; `None` where there is
+    /// no such header. Raws that are TIFF with a magic of their own are taken too: `IIRO`, `IIRS`, `MMOR` and
+    /// `IIU`.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -76,8 +79,8 @@ impl Stream {
         }
     }
 
-    /// The directory at `at` of the stream, with those of its entries whose tag is `wanted`; `None` where not even its count
-    /// can be read.
+    /// The directory at `at` of the stream, with those of its entries whose tag is `wanted`; `None` where not
+    /// even its count can be read.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -115,7 +118,8 @@ impl Stream {
         Ok(Some(Directory { entries, next, cut, empty: count == 0 }))
     }
 
-    /// An entry from its 12 or 20 bytes, which stand at `place` of the file; `None` where its type is unknown.
+    /// An entry from its 12 or 20 bytes, which stand at `place` of the file; `None` where its type is
+    /// unknown.
     fn entry(&self, tag: u16, bytes: &[u8], place: u64) -> Option<Entry> {
         let kind = self.short([bytes[2], bytes[3]]);
         let (count, field) = match (self.wide, bytes) {
@@ -151,7 +155,8 @@ impl Stream {
         self.numbers_of(entry.kind, &inline).next()
     }
 
-    /// `most` whole numbers of an entry from its number `from` on, fewer where it holds fewer or the stream ends before.
+    /// `most` whole numbers of an entry from its number `from` on, fewer where it holds fewer or the stream
+    /// ends before.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -171,8 +176,8 @@ impl Stream {
         Ok(self.numbers_of(entry.kind, bytes).collect())
     }
 
-    /// Adds the first bytes of an entry's value, `most` of them, to `out`; false, and nothing added, where the value does not
-    /// end within the stream.
+    /// Adds the first bytes of an entry's value, `most` of them, to `out`; false, and nothing added, where
+    /// the value does not end within the stream.
     ///
     /// # Errors
     /// What the system says on reading.

@@ -69,7 +69,8 @@ pub const FRAMES: &[Column] = &[
     Column::new(
         "slots",
         Kind::Whole,
-        "how many slots the row stands for: 1; more for a hole of more than 10,000, and for any hole where more than 100,000 are empty in all; 0 for a further exposure of a bracket",
+        "how many slots the row stands for: 1; more for a hole of more than 10,000, and for any hole where \
+         more than 100,000 are empty in all; 0 for a further exposure of a bracket",
     ),
     Column::new("due", Kind::Moment, "when the slot was due"),
     Column::new("root", Kind::Whole, "which of the FRAMES arguments the path is below, from 0"),
@@ -79,7 +80,8 @@ pub const FRAMES: &[Column] = &[
     Column::new(
         "shift_x_percent",
         Kind::Real,
-        "how far the picture moved to the right since the frame before, in % of its width (with `--movement`)",
+        "how far the picture moved to the right since the frame before, in % of its width (with \
+         `--movement`)",
     ),
     Column::new("shift_y_percent", Kind::Real, "how far it moved down, in % of its width"),
     Column::new(
@@ -120,7 +122,9 @@ pub const LEVELS: &[Column] = &[
     Column::new(
         "level_settings_ev",
         Kind::Real,
-        "EV to add so that the steps of the settings vanish; empty where the pictures show that the settings followed the light and this would make the clip worse; not held against the pictures where none were read",
+        "EV to add so that the steps of the settings vanish; empty where the pictures show that the settings \
+         followed the light and this would make the clip worse; not held against the pictures where none \
+         were read",
     ),
     Column::new("brightness_ev", Kind::Real, "brightness of the picture, EV below white"),
     Column::new(

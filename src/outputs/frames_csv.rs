@@ -314,7 +314,8 @@ mod tests {
     fn the_contract_columns_come_first_in_their_order() {
         let header = told(&sample::audit());
         assert!(header.starts_with(
-            "slot,state,file,companions,number,camera,stamp,stamp_resolution_s,utc_offset,interval_s,slot_offset_s,\
+            "slot,state,file,companions,number,camera,stamp,stamp_resolution_s,utc_offset,interval_s,\
+             slot_offset_s,\
              exposure_s,f_number,iso,ev100,ev_step,findings,"
         ));
     }

@@ -61,8 +61,8 @@ impl fmt::Display for PlaceError {
         match self {
             Self::OnTheCard { out, inside } => write!(
                 f,
-                "the outputs would lie on the card that is audited: {} is inside {}. Nothing is written there. \
-                 Name another place with --out DIR",
+                "the outputs would lie on the card that is audited: {} is inside {}. Nothing is written \
+                 there. Name another place with --out DIR",
                 shown_path(out),
                 shown_path(inside)
             ),
@@ -76,7 +76,8 @@ impl fmt::Display for PlaceError {
             }
             Self::Busy { path } => write!(
                 f,
-                "another run of this program writes to {} just now. Wait for it, or name another place with --out DIR",
+                "another run of this program writes to {} just now. Wait for it, or name another place with \
+                 --out DIR",
                 shown_path(path)
             ),
         }
@@ -92,8 +93,8 @@ impl Place {
     /// Symbolic links are followed before anything is compared.
     ///
     /// # Errors
-    /// Where `out` lies inside a root, or on the card that holds one (the folder above a `DCIM`, a removable file
-    /// system); where another run writes there; where it cannot be written.
+    /// Where `out` lies inside a root, or on the card that holds one (the folder above a `DCIM`, a removable
+    /// file system); where another run writes there; where it cannot be written.
     pub fn open(out: &Path, roots: &[PathBuf]) -> Result<Self, PlaceError> {
         let bad = |what| PlaceError::NotWritable { path: out.to_owned(), what };
         let dir = resolved(out).map_err(bad)?;
@@ -275,8 +276,8 @@ fn resolved(path: &Path) -> io::Result<PathBuf> {
     Ok(there)
 }
 
-/// False for names that Windows keeps for devices, whatever folder they stand in, and for those with a colon, which
-/// parts a file from a stream of it there.
+/// False for names that Windows keeps for devices, whatever folder they stand in, and for those with a colon,
+/// which parts a file from a stream of it there.
 ///
 /// Source: "Naming Files, Paths, and Namespaces" in the documentation of Windows, from memory.
 fn is_a_folders(name: &OsStr) -> bool {

@@ -1,11 +1,13 @@
 //! The arithmetic of a shoot: pure functions, the unit of every result in its name.
 //!
-//! Sources: frames, clip and travel follow the definitions of the plan (the first frame stands at zero, so a run holds
-//! one frame more than it holds intervals); the move is the motion of a carriage at constant acceleration (kinematics).
+//! Sources: frames, clip and travel follow the definitions of the plan (the first frame stands at zero, so a
+//! run holds one frame more than it holds intervals); the move is the motion of a carriage at constant
+//! acceleration (kinematics).
 
 use crate::units::stops::{Series, Step, exact_or_same, only_half};
 
-/// How far, as a share of one interval, a run may fall short of a slot and still reach it: the rounding of binary fractions.
+/// How far, as a share of one interval, a run may fall short of a slot and still reach it: the rounding of
+/// binary fractions.
 const ROUNDING: f64 = 1e-6;
 
 /// Most frames that a run is believed to hold.
@@ -17,7 +19,8 @@ pub fn exact_s(mark: f64) -> f64 {
     exact_or_same(Series::Time, mark, step)
 }
 
-/// Frames of a run of `run_s` seconds at one frame every `interval_s` seconds, the first at zero: `floor(run / interval) + 1`.
+/// Frames of a run of `run_s` seconds at one frame every `interval_s` seconds, the first at zero: `floor(run
+/// / interval) + 1`.
 ///
 /// `None` where the run is negative, the interval not positive, or either is not finite.
 pub fn frames_from_run(run_s: f64, interval_s: f64) -> Option<u64> {
@@ -26,7 +29,8 @@ pub fn frames_from_run(run_s: f64, interval_s: f64) -> Option<u64> {
     (sane && intervals < MOST_FRAMES).then(|| intervals as u64 + 1)
 }
 
-/// Slots that fall before `span_s`, the first at zero: a slot on the end itself is not counted. `None` as in [`frames_from_run`].
+/// Slots that fall before `span_s`, the first at zero: a slot on the end itself is not counted. `None` as in
+/// [`frames_from_run`].
 pub fn slots_before(span_s: f64, interval_s: f64) -> Option<u64> {
     let sane = span_s.is_finite() && span_s >= 0.0 && interval_s.is_finite() && interval_s > 0.0;
     let slots = (span_s / interval_s - ROUNDING).ceil().max(0.0);
@@ -43,8 +47,8 @@ pub fn clip_length_s(frames: u64, fps: f64) -> Option<f64> {
     (fps.is_finite() && fps > 0.0).then_some(frames as f64 / fps)
 }
 
-/// Frames that a clip of `length_s` seconds takes at `fps`: the least whole number that is not shorter. `None` where `fps` is
-/// not positive or the length negative.
+/// Frames that a clip of `length_s` seconds takes at `fps`: the least whole number that is not shorter.
+/// `None` where `fps` is not positive or the length negative.
 pub fn frames_from_clip(length_s: f64, fps: f64) -> Option<u64> {
     let frames = (length_s * fps - ROUNDING).ceil().max(0.0);
     let sane = fps.is_finite() && fps > 0.0 && length_s.is_finite() && length_s >= 0.0;
@@ -58,9 +62,9 @@ pub fn travel_m(frames: u64, step_m: f64) -> f64 {
 
 /// Seconds that one move of `step_m` metres takes at `speed_m_s`.
 ///
-/// Without an acceleration the carriage is taken to be at speed at once. With one the speed is a trapezoid over time: up at
-/// `acceleration_m_s2`, along at `speed_m_s`, down at the same rate; a move too short to reach the speed is a triangle. `None` where
-/// one of the figures is not positive; a step of 0 takes no time.
+/// Without an acceleration the carriage is taken to be at speed at once. With one the speed is a trapezoid
+/// over time: up at `acceleration_m_s2`, along at `speed_m_s`, down at the same rate; a move too short to
+/// reach the speed is a triangle. `None` where one of the figures is not positive; a step of 0 takes no time.
 pub fn move_time_s(step_m: f64, speed_m_s: f64, acceleration_m_s2: Option<f64>) -> Option<f64> {
     let positive = |v: f64| v.is_finite() && v > 0.0;
     if step_m == 0.0 {

@@ -128,14 +128,23 @@ impl Course {
             return Ok(None);
         }
         let Some(interval_s) = plan.interval_s else {
-            return Err("The interval is needed (--interval): with parts or working hours it cannot be found from the whole.".into());
+            return Err(
+                "The interval is needed (--interval): with parts or working hours it cannot be found \
+                        from the whole."
+                    .into(),
+            );
         };
         if !plan.active.is_empty() && plan.rig.kind == Some(super::RigKind::Continuous) {
-            return Err("A carriage that travels all the time does not rest between working hours. Leave out active, or kind = \"continuous\".".into());
+            return Err(
+                "A carriage that travels all the time does not rest between working hours. Leave out \
+                        active, or kind = \"continuous\"."
+                    .into(),
+            );
         }
         let period = |of: &Plan, interval_s: f64| {
             period_s(of, interval_s).ok_or_else(|| {
-                "The timer counts from shutter close, so each slot is longer by the exposure: each part needs one exposure."
+                "The timer counts from shutter close, so each slot is longer by the exposure: each part \
+                 needs one exposure."
                     .to_owned()
             })
         };
@@ -156,7 +165,8 @@ impl Course {
                 PartStart::Moment(moment) => Begins::After(after_s(plan.start, *moment, at)?),
                 PartStart::File(_) => {
                     return Err(format!(
-                        "[[part]] {} begins at a file, and before the shoot no file has a name. Say its frame, or its moment.",
+                        "[[part]] {} begins at a file, and before the shoot no file has a name. Say its \
+                         frame, or its moment.",
                         at + 1
                     ));
                 }
@@ -266,7 +276,8 @@ impl Course {
 fn after_s(start: Option<Moment>, moment: Moment, at: usize) -> Result<f64, String> {
     let Some(start) = start else {
         return Err(format!(
-            "[[part]] {} begins at a moment, and the plan has no start. Say --start, or the frame at which it begins.",
+            "[[part]] {} begins at a moment, and the plan has no start. Say --start, or the frame at which \
+             it begins.",
             at + 1
         ));
     };

@@ -1,4 +1,5 @@
-//! What lamps on the mains do to the exposures of a plan: the arithmetic is `units::mains`, the level that of the check.
+//! What lamps on the mains do to the exposures of a plan: the arithmetic is `units::mains`, the level that of
+//! the check.
 
 use super::arithmetic::exact_s;
 use super::levels::MAINS_STEP_EV;
@@ -34,8 +35,8 @@ pub fn frequencies(plan: &Plan) -> Vec<f64> {
     }
 }
 
-/// The worst exposure of a plan that names lamps on the mains: of all marks of a ramp, of all members of a bracket. `None` where the plan
-/// names no such light or no exposure.
+/// The worst exposure of a plan that names lamps on the mains: of all marks of a ramp, of all members of a
+/// bracket. `None` where the plan names no such light or no exposure.
 pub fn banding(plan: &Plan) -> Option<Banding> {
     let shutter_s = plan.exposure.shutter_s.filter(|_| plan.light == Some(Light::Mains))?;
     let hz = frequencies(plan);
@@ -63,8 +64,8 @@ fn marks(planned: Planned) -> Vec<f64> {
     all
 }
 
-/// The mark nearest to the plan's one exposure that such lamps leave alone; `None` where that exposure is one, where there are several, and
-/// where the plan names no such light.
+/// The mark nearest to the plan's one exposure that such lamps leave alone; `None` where that exposure is
+/// one, where there are several, and where the plan names no such light.
 pub fn safe_instead_s(plan: &Plan) -> Option<f64> {
     let Some(Planned::Fixed(mark_s)) = plan.exposure.shutter_s else { return None };
     banding(plan).filter(|b| b.shows() && plan.members() == 1)?;
@@ -86,7 +87,8 @@ mod tests {
         }
     }
 
-    /// Worst steps of exact exposures by the formula of `units::mains`: 0.0460 EV at "1/100", 0.7631 at "1/125" under 50 Hz.
+    /// Worst steps of exact exposures by the formula of `units::mains`: 0.0460 EV at "1/100", 0.7631 at
+    /// "1/125" under 50 Hz.
     #[test]
     fn the_mark_is_weighed_by_its_exact_time() {
         let one = |mark: f64, hz| banding(&lit(Planned::Fixed(mark), hz, None)).expect("lamps");
@@ -106,7 +108,8 @@ mod tests {
         assert_eq!(safe(&lit(Planned::Fixed(0.01), Some(50.0), Some(3))), None);
     }
 
-    /// The ends of this ramp are safe, marks between them are not; nor is the shorter exposure of a set about one that is.
+    /// The ends of this ramp are safe, marks between them are not; nor is the shorter exposure of a set about
+    /// one that is.
     #[test]
     fn what_lies_between_and_beside_counts() {
         let ramp = banding(&lit(Planned::Between(0.01, 1.0), Some(50.0), None)).expect("lamps");

@@ -3,8 +3,8 @@
 /// Longest word that is compared; nobody mistypes a longer one of ours.
 const LONGEST: usize = 40;
 
-/// The candidate that `word` most likely stood for, or `None` where none is close. Of two that are equally close the earlier
-/// one wins.
+/// The candidate that `word` most likely stood for, or `None` where none is close. Of two that are equally
+/// close the earlier one wins.
 pub(super) fn meant<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word = plain(word)?;
     let mut best: Option<(usize, &str)> = None;

@@ -1,11 +1,13 @@
-//! What a move of the carriage does in the picture, in pixels, for a subject at a distance much longer than the lens.
+//! What a move of the carriage does in the picture, in pixels, for a subject at a distance much longer than
+//! the lens.
 //!
 //! Source: similar triangles of the pinhole camera; the magnification is taken as focal length over distance.
 
-/// Where a carriage stands `t_s` seconds after it set off on a move of `step_m` at `speed_m_s`, m from its start.
+/// Where a carriage stands `t_s` seconds after it set off on a move of `step_m` at `speed_m_s`, m from its
+/// start.
 ///
-/// The speed is a trapezoid or a triangle over time, as in [`move_time_s`](super::arithmetic::move_time_s). 0 before it sets off, the whole
-/// step once it has come to rest.
+/// The speed is a trapezoid or a triangle over time, as in [`move_time_s`](super::arithmetic::move_time_s). 0
+/// before it sets off, the whole step once it has come to rest.
 pub fn position_m(t_s: f64, step_m: f64, speed_m_s: f64, acceleration_m_s2: Option<f64>) -> f64 {
     if t_s <= 0.0 {
         return 0.0;
@@ -38,15 +40,15 @@ pub struct View {
 }
 
 impl View {
-    /// How far the subject moves in the picture when the carriage travels `travel_m` across the line of sight, px:
-    /// `focal length · travel / (distance · pitch)`.
+    /// How far the subject moves in the picture when the carriage travels `travel_m` across the line of
+    /// sight, px: `focal length · travel / (distance · pitch)`.
     pub fn shift_px(&self, travel_m: f64) -> f64 {
         self.focal_length_m * travel_m / (self.distance_m * self.pixel_pitch_m)
     }
 }
 
-/// Angle that the exposure is of the interval, as of a rotating shutter: `360 · t / T`, degrees. Half a turn, 180°, is the
-/// habit of the trade for motion that looks natural (common practice, no source).
+/// Angle that the exposure is of the interval, as of a rotating shutter: `360 · t / T`, degrees. Half a turn,
+/// 180°, is the habit of the trade for motion that looks natural (common practice, no source).
 pub fn shutter_angle(exposure_s: f64, interval_s: f64) -> f64 {
     360.0 * exposure_s / interval_s
 }
@@ -81,13 +83,15 @@ mod tests {
         near(shutter_angle((4.0_f64 / 3.0).exp2(), 5.0), 181.4286);
     }
 
-    /// Kinematics: at constant acceleration half the way is done in half the time, and a²/2·t² until the speed is reached.
+    /// Kinematics: at constant acceleration half the way is done in half the time, and a²/2·t² until the
+    /// speed is reached.
     #[test]
     fn a_carriage_on_its_way() {
         near(position_m(0.5, 0.02, 0.02, None), 0.01);
         near(position_m(9.0, 0.02, 0.02, None), 0.02);
         near(position_m(-1.0, 0.02, 0.02, None), 0.0);
-        // 20 mm at 20 mm/s and 200 mm/s² take 1.1 s: 1 mm while speeding up, 18 mm along, 1 mm while slowing down.
+        // 20 mm at 20 mm/s and 200 mm/s² take 1.1 s: 1 mm while speeding up, 18 mm along, 1 mm while slowing
+        // down.
         for (t, want) in
             [(0.05, 0.00025), (0.1, 0.001), (0.55, 0.01), (1.0, 0.019), (1.05, 0.01975), (1.1, 0.02)]
         {

@@ -1,8 +1,9 @@
 //! How long a battery lasts, and in the cold.
 //!
-//! The factors are planning factors (common practice, from memory): full hours from 20 °C on, three quarters at freezing, half at
-//! −10 °C, a quarter at −20 °C. They are for cells that were rated in the warm and have taken the temperature of the air; a battery kept
-//! warm loses less. Published pages on alkaline cells say about half between −20 and 0 °C, and 20 to 50 % at −20 °C.
+//! The factors are planning factors (common practice, from memory): full hours from 20 °C on, three quarters
+//! at freezing, half at −10 °C, a quarter at −20 °C. They are for cells that were rated in the warm and have
+//! taken the temperature of the air; a battery kept warm loses less. Published pages on alkaline cells say
+//! about half between −20 and 0 °C, and 20 to 50 % at −20 °C.
 
 use super::RigPlan;
 
@@ -12,8 +13,8 @@ const LEFT: [(f64, f64); 4] = [(20.0, 1.0), (0.0, 0.75), (-10.0, 0.5), (-20.0, 0
 /// The coldest that the factors speak of, °C.
 pub const COLDEST_C: f64 = -20.0;
 
-/// Share of a battery's hours that is left at `temperature_c`, from 1 down to 0.25; straight lines between the factors. Below −20 °C no
-/// factor is known and the last one is given: it may be less.
+/// Share of a battery's hours that is left at `temperature_c`, from 1 down to 0.25; straight lines between
+/// the factors. Below −20 °C no factor is known and the last one is given: it may be less.
 pub fn share_left(temperature_c: f64) -> f64 {
     let mut above = LEFT[0];
     if temperature_c >= above.0 {

@@ -1,8 +1,8 @@
 //! What a card holds: bytes, and the limits of its file system.
 //!
-//! Sources: FAT: the directory entry of 32 bytes and the file size of 32 bits (Microsoft, FAT32 File System Specification); exFAT: a
-//! directory of 256 MiB at most, and three entries for a short name (Microsoft, exFAT file system specification). Which card is formatted
-//! how: SD Association, SD, SDHC, SDXC.
+//! Sources: FAT: the directory entry of 32 bytes and the file size of 32 bits (Microsoft, FAT32 File System
+//! Specification); exFAT: a directory of 256 MiB at most, and three entries for a short name (Microsoft,
+//! exFAT file system specification). Which card is formatted how: SD Association, SD, SDHC, SDXC.
 
 use super::{CardPlan, FileSystem, levels};
 
@@ -18,7 +18,8 @@ pub const EXFAT_FOLDER_ENTRIES: u64 = (256 << 20) / 32;
 /// Entries of an exFAT file whose name has at most 15 characters.
 const EXFAT_ENTRIES_A_FILE: u64 = 3;
 
-/// Frames that fill all folders of a card by the camera's rule of names: folders 100 to 999 of 9999 frames (DCF, CIPA DC-009).
+/// Frames that fill all folders of a card by the camera's rule of names: folders 100 to 999 of 9999 frames
+/// (DCF, CIPA DC-009).
 pub const DCF_FRAMES: u64 = 900 * 9999;
 
 impl CardPlan {
@@ -33,7 +34,8 @@ impl CardPlan {
         })
     }
 
-    /// Frames that the card holds, up to the share of its size that can be filled; `None` where a size is not said.
+    /// Frames that the card holds, up to the share of its size that can be filled; `None` where a size is not
+    /// said.
     pub fn frames_held(&self) -> Option<u64> {
         let frames = self.size_bytes? * levels::CARD_MOST_PERCENT / 100.0 / self.frame_bytes?;
         // A hair is added: the share of a round size is a round number of bytes.
@@ -70,7 +72,8 @@ impl FileSystem {
     /// Entries that a file of that name takes in its folder.
     pub fn entries_of(self, name: &str) -> u64 {
         match self {
-            // Thirteen characters an entry, and the short name's own; a camera's name of 8 + 3 capitals needs no more than that.
+            // Thirteen characters an entry, and the short name's own; a camera's name of 8 + 3 capitals needs
+            // no more than that.
             Self::Fat16 | Self::Fat32 if is_short(name) => 1,
             Self::Fat16 | Self::Fat32 => 1 + (name.encode_utf16().count() as u64).div_ceil(13),
             // Fifteen characters an entry, and two for the file itself.
@@ -100,8 +103,8 @@ fn is_short(name: &str) -> bool {
 mod tests {
     use super::*;
 
-    /// Worked values, computed outside the project: 64 GB of 25 MB are 2560 frames, 2483 of them on the 97 % that can be filled; 128 GB
-    /// of 45 MB 2844, or 2759.
+    /// Worked values, computed outside the project: 64 GB of 25 MB are 2560 frames, 2483 of them on the 97 %
+    /// that can be filled; 128 GB of 45 MB 2844, or 2759.
     #[test]
     fn frames_on_a_card() {
         let held = |size, frame| {
@@ -116,8 +119,8 @@ mod tests {
         assert!((32e9_f64 / 1_073_741_824.0 - 29.802).abs() < 5e-4);
     }
 
-    /// Published limits: 4,294,967,295 bytes and 65,534 files on FAT32; 8,388,608 entries and 2,796,202 files on exFAT; 8,999,100
-    /// frames by the camera's rule of names.
+    /// Published limits: 4,294,967,295 bytes and 65,534 files on FAT32; 8,388,608 entries and 2,796,202 files
+    /// on exFAT; 8,999,100 frames by the camera's rule of names.
     #[test]
     fn limits_of_file_systems() {
         assert_eq!(FAT_FILE_BYTES, (1_u64 << 32) as f64 - 1.0);

@@ -1,6 +1,6 @@
-//! Chance that can be repeated: SplitMix64 (Steele, Lea & Flood, "Fast splittable pseudorandom number generators", OOPSLA
-//! 2014), written out here in ten lines because a library may change its streams between versions, and then the same seed
-//! would no longer give the same sequence.
+//! Chance that can be repeated: SplitMix64 (Steele, Lea & Flood, "Fast splittable pseudorandom number
+//! generators", OOPSLA 2014), written out here in ten lines because a library may change its streams between
+//! versions, and then the same seed would no longer give the same sequence.
 
 /// The golden-ratio increment of SplitMix64.
 const GAMMA: u64 = 0x9E37_79B9_7F4A_7C15;
@@ -43,8 +43,8 @@ impl Chance {
         low + (high - low) * self.unit()
     }
 
-    /// Near normal, mean 0 and spread 1: the sum of twelve uniform numbers less six. It never passes ±6 and takes no
-    /// logarithm, whose last bit differs between platforms.
+    /// Near normal, mean 0 and spread 1: the sum of twelve uniform numbers less six. It never passes ±6 and
+    /// takes no logarithm, whose last bit differs between platforms.
     pub const fn gaussian(&mut self) -> f64 {
         let mut sum = -6.0;
         let mut i = 0;
@@ -60,7 +60,8 @@ impl Chance {
 mod tests {
     use super::*;
 
-    /// First outputs for seed 1234567: published with the reference implementation of SplitMix64 (from memory).
+    /// First outputs for seed 1234567: published with the reference implementation of SplitMix64 (from
+    /// memory).
     #[test]
     fn reference_outputs() {
         let mut chance = Chance::new(1_234_567);

@@ -1,4 +1,5 @@
-//! The camera's dials: settings that move by thirds of a stop from mark to mark, and the exact points that the marks name.
+//! The camera's dials: settings that move by thirds of a stop from mark to mark, and the exact points that
+//! the marks name.
 
 use crate::units::stops::{self, Series, Step};
 
@@ -34,8 +35,9 @@ impl Dial {
         Self { series, marked, at }
     }
 
-    /// The marked number and the exact value after turning by `thirds` of a stop (up: longer, smaller opening, more
-    /// sensitive). Past the ends of the series, and for a number that is no mark, the number moves by exact thirds.
+    /// The marked number and the exact value after turning by `thirds` of a stop (up: longer, smaller
+    /// opening, more sensitive). Past the ends of the series, and for a number that is no mark, the number
+    /// moves by exact thirds.
     pub fn turned(self, thirds: i32) -> (f64, f64) {
         if let Some(mark) = self.at.and_then(|k| stops::third_mark(self.series, k.checked_add(thirds)?)) {
             return (mark, stops::exact_or_same(self.series, mark, Step::Third));

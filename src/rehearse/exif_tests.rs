@@ -16,8 +16,8 @@ fn shot_and_plan(options: &Options) -> (Shot, Plan) {
     (script(&plan, &[], options).expect("a script").shots[0], plan)
 }
 
-/// What an Exif reader of its own finds in the block. `kamadak-exif` reads and writes by separate code; the layout of the
-/// bytes is checked by hand below.
+/// What an Exif reader of its own finds in the block. `kamadak-exif` reads and writes by separate code; the
+/// layout of the bytes is checked by hand below.
 fn read_back(options: &Options) -> (::exif::Exif, Shot) {
     let (shot, plan) = shot_and_plan(options);
     let picture = image::RgbImage::from_pixel(32, 32, image::Rgb([90; 3]));

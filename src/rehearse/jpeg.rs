@@ -19,8 +19,8 @@ pub fn encode(picture: &RgbImage, quality: u8) -> Result<Vec<u8>, RehearseError>
     Ok(out)
 }
 
-/// `jpeg` with `tiff` as its Exif segment, straight after the start marker; the encoder's JFIF segment goes, as in a
-/// camera's file (common practice, no source).
+/// `jpeg` with `tiff` as its Exif segment, straight after the start marker; the encoder's JFIF segment goes,
+/// as in a camera's file (common practice, no source).
 ///
 /// # Errors
 /// Where the block is too long for one segment, or `jpeg` does not begin as one.

@@ -7,11 +7,12 @@ use crate::units::stops::{Series, third_mark};
 
 /// What a camera is set to where the plan says nothing.
 const DEFAULT: (f64, f64, f64) = (1.0 / 60.0, 8.0, 100.0);
-/// Largest share of the interval for which the shutter is open where the plan does not say how long: a carriage may need the rest.
+/// Largest share of the interval for which the shutter is open where the plan does not say how long: a
+/// carriage may need the rest.
 const SHARE: f64 = 0.05;
 
-/// What the shutter is set to where the plan says nothing, s: 1/60 s, or the longest mark with which the exposures of a slot, a stop apart
-/// where there are several, take a twentieth of the interval.
+/// What the shutter is set to where the plan says nothing, s: 1/60 s, or the longest mark with which the
+/// exposures of a slot, a stop apart where there are several, take a twentieth of the interval.
 pub fn usual_shutter_s(interval_s: f64, members: u32) -> f64 {
     let marks = |range: std::ops::Range<i32>| range.rev().filter_map(|k| third_mark(Series::Time, k));
     let stops = (0..members.max(1)).map(|member| (f64::from(member) - f64::from(members / 2)).exp2());
@@ -59,14 +60,16 @@ pub struct Light {
 }
 
 impl Light {
-    /// The part that begins at slot `from` and lasts for `slots`. Shutter, then aperture, then sensitivity walk by thirds
-    /// from the first to the last value; the light goes evenly from the exposure value of the first settings to that of the
-    /// last, so that the brightness of the pictures stays within a sixth of a stop.
+    /// The part that begins at slot `from` and lasts for `slots`. Shutter, then aperture, then sensitivity
+    /// walk by thirds from the first to the last value; the light goes evenly from the exposure value of the
+    /// first settings to that of the last, so that the brightness of the pictures stays within a sixth of a
+    /// stop.
     pub fn new(exposure: &ExposurePlan, from: u64, slots: u64, seed: u64) -> Self {
         let shutter = Walk::new(Series::Time, exposure.shutter_s, DEFAULT.0);
         let aperture = Walk::new(Series::Aperture, exposure.aperture, DEFAULT.1);
         let iso = Walk::new(Series::Sensitivity, exposure.iso, DEFAULT.2);
-        // How far daylight swells and falls: a clear sky for a locked run, passing cloud for a camera that meters.
+        // How far daylight swells and falls: a clear sky for a locked run, passing cloud for a camera that
+        // meters.
         let height = match exposure.mode {
             Some(ExposureMode::Automatic) => 0.7,
             Some(ExposureMode::Ramped) => 0.05,
@@ -134,7 +137,8 @@ mod tests {
         }
     }
 
-    /// Within a twentieth of 0.05 s lies 1/400 s, and 1/60 s in that of 0.34 s; of three a stop apart, 3.5 times the middle one: 1/1600 s.
+    /// Within a twentieth of 0.05 s lies 1/400 s, and 1/60 s in that of 0.34 s; of three a stop apart, 3.5
+    /// times the middle one: 1/1600 s.
     #[test]
     fn what_is_not_said_leaves_the_carriage_its_time() {
         let marks = [5.0, 0.34, 0.3, 0.05, 1e-6].map(|s| usual_shutter_s(s, 1));

@@ -1,8 +1,8 @@
-//! Synthetic sequences with known faults: a plan is shot by a simulated timer, camera and carriage, with faults put in on
-//! purpose, and what is wrong is written down beside the frames.
+//! Synthetic sequences with known faults: a plan is shot by a simulated timer, camera and carriage, with
+//! faults put in on purpose, and what is wrong is written down beside the frames.
 //!
-//! plan + faults + seed → [`script()`] (every shot, no pictures, no disk) → [`rehearse`] (files and `truth.json`).
-//! The same plan, faults, options and seed give the same bytes.
+//! plan + faults + seed → [`script()`] (every shot, no pictures, no disk) → [`rehearse`] (files and
+//! `truth.json`). The same plan, faults, options and seed give the same bytes.
 
 pub mod chance;
 pub mod dials;

@@ -13,8 +13,8 @@ pub struct Options {
     pub stamp_digits: u8,
     /// Size of the pictures, pixels, 32 to 6000 each way.
     pub picture: (u32, u32),
-    /// Size of the thumbnail in the Exif block, pixels, 16 to 160 each way; the picture is fitted in between black bars
-    /// where the shapes differ.
+    /// Size of the thumbnail in the Exif block, pixels, 16 to 160 each way; the picture is fitted in between
+    /// black bars where the shapes differ.
     pub thumbnail: (u32, u32),
     /// JPEG quality of the pictures, 1 to 100.
     pub quality: u8,

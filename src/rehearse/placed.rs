@@ -24,8 +24,8 @@ pub struct Faults {
 }
 
 impl Faults {
-    /// Gives each fault its place in a run of `slots` slots. Those without one of their own are spread over the run, so that
-    /// they do not lie on one another.
+    /// Gives each fault its place in a run of `slots` slots. Those without one of their own are spread over
+    /// the run, so that they do not lie on one another.
     pub fn place(faults: &[Fault], slots: u64, options: &Options) -> Result<Self, RehearseError> {
         let free = faults.iter().filter(|f| f.has_place() && f.asked_at().is_none()).count() as u64;
         let mut chance = Chance::stream(options.seed, 0x504c_4143);
@@ -52,7 +52,8 @@ impl Faults {
             let reach = if fault.has_place() { fault.reach() } else { 1 };
             if at.checked_add(reach).is_none_or(|end| end > slots) {
                 return Err(RehearseError::Fault(format!(
-                    "{}: slots {at} to {} are asked for, but only slots 0 to {} are shot; choose an earlier slot or fewer",
+                    "{}: slots {at} to {} are asked for, but only slots 0 to {} are shot; choose an earlier \
+                     slot or fewer",
                     fault.name(),
                     at.saturating_add(reach) - 1,
                     slots.saturating_sub(1)
@@ -77,8 +78,8 @@ impl Faults {
         self.any(|p| test(&p.fault))
     }
 
-    /// Works out how far an overrun has to grow: `settings` are those where it begins, `room_s` is what the interval leaves
-    /// for the exposure.
+    /// Works out how far an overrun has to grow: `settings` are those where it begins, `room_s` is what the
+    /// interval leaves for the exposure.
     pub fn grow(&mut self, room_s: f64, settings: impl Fn(u64, i32) -> Settings) {
         let Some(at) = self.overrun() else { return };
         let thirds = (1..=90).find(|t| settings(at, *t).exposure_s > room_s).unwrap_or(90);

@@ -1,5 +1,6 @@
-//! A drawn scene: sky, hills, a bay with boats and lamps, rocks in front. It changes with the time of day, its layers pass one another as
-//! the carriage travels, and its brightness is set in linear light, so that exposure and light add up as in a camera.
+//! A drawn scene: sky, hills, a bay with boats and lamps, rocks in front. It changes with the time of day,
+//! its layers pass one another as the carriage travels, and its brightness is set in linear light, so that
+//! exposure and light add up as in a camera.
 
 use super::chance::mix;
 use image::{Rgb, RgbImage};
@@ -11,7 +12,8 @@ type Light = [f32; 3];
 pub const MIDDLE_GREY: f64 = 0.18;
 /// Side of the texture tile; a power of two.
 const TILE: usize = 256;
-/// How far each layer passes for a millimetre of travel, in widths of the picture: far hills, bay, foreground.
+/// How far each layer passes for a millimetre of travel, in widths of the picture: far hills, bay,
+/// foreground.
 const PASSES: [f64; 3] = [0.000_02, 0.000_15, 0.001];
 /// Places in the curve table from linear light to codes.
 const CURVE: usize = 4096;
@@ -176,8 +178,8 @@ impl Scene {
             let common = next();
             pixel.0 = light.map(|l| {
                 let l = l * gain;
-                // Photon noise goes with the root of the light; most of it is common to the three colours after a
-                // camera's own smoothing.
+                // Photon noise goes with the root of the light; most of it is common to the three colours
+                // after a camera's own smoothing.
                 self.encode(l + grain * l.max(0.0).sqrt() * (2.5 * common + next()))
             });
         }
@@ -239,7 +241,8 @@ impl Scene {
         light
     }
 
-    /// A lorry on the road in front, on its way from left to right: a box with a lighter load, a dark cab and wheels.
+    /// A lorry on the road in front, on its way from left to right: a box with a lighter load, a dark cab and
+    /// wheels.
     fn lorry(&self, view: &View, way: f64, light: &mut [Light]) {
         let (w, h) = (self.size.0 as usize, self.size.1 as usize);
         let body = of_the_hour(view.hour, [0.42, 0.10, 0.08], [0.20, 0.06, 0.05], [0.03, 0.012, 0.010]);

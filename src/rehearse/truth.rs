@@ -66,7 +66,8 @@ pub struct Hole {
     pub first_slot: u64,
     /// Slots without a file.
     pub count: u64,
-    /// `trigger-missed` (file numbers run on), `file-lost` (they skip by as many) or `unknown` (some of each).
+    /// `trigger-missed` (file numbers run on), `file-lost` (they skip by as many) or `unknown` (some of
+    /// each).
     pub cause: String,
     /// The stamp of the frame before, on the camera's clock.
     pub at: String,

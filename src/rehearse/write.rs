@@ -130,8 +130,8 @@ fn check_frames(frames: &Path) -> Result<(), RehearseError> {
         if !made {
             return Err(RehearseError::Place {
                 path: entry.path().to_owned(),
-                message: "no rehearsal made this, and the frames around it would be replaced; move it elsewhere or \
-                          choose another folder"
+                message: "no rehearsal made this, and the frames around it would be replaced; move it \
+                          elsewhere or choose another folder"
                     .into(),
             });
         }

@@ -133,7 +133,8 @@ fn the_thumbnail_has_bars_where_the_shapes_differ() {
     assert_eq!(fitted(&wide, (48, 32)).get_pixel(24, 0)[0], 200);
 }
 
-/// What an audit reads: mean linear luminance of the thumbnail (sRGB after IEC 61966-2-1, BT.709 weights), bars left out.
+/// What an audit reads: mean linear luminance of the thumbnail (sRGB after IEC 61966-2-1, BT.709 weights),
+/// bars left out.
 #[test]
 fn thumbnails_are_as_bright_as_the_script_says() {
     let plan = plan();

@@ -2,12 +2,13 @@
 //! and it is not the plan's.
 //!
 //! Another interval was meant, and the timer did not drift, where all of this holds:
-//! - It lies outside of 80 to 120 % of the planned one. Within that the choice of the run takes a grid for the planned one, and a timer that
-//!   is off, or waits for its rig, still lies there.
-//! - It is one that people set: whole seconds and their like ([`set_by_hand`]). What a camera or a rig makes of an interval seldom is.
+//! - It lies outside of 80 to 120 % of the planned one. Within that the choice of the run takes a grid for
+//!   the planned one, and a timer that is off, or waits for its rig, still lies there.
+//! - It is one that people set: whole seconds and their like ([`set_by_hand`]). What a camera or a rig makes
+//!   of an interval seldom is.
 //! - It holds throughout: every stretch allows it, and at most one slot in twenty is empty.
-//! - The exposures explain it no better: not by an interval that counts from their close, nor by a camera that was still at
-//!   work when its slots came.
+//! - The exposures explain it no better: not by an interval that counts from their close, nor by a camera
+//!   that was still at work when its slots came.
 //!
 //! A rig's own time that fits as well is told beside it: both readings stand, and the call is `look`.
 //!

@@ -9,9 +9,10 @@ const ROUNDS: usize = 3;
 /// A spread under this is none: values are then on the line.
 const NO_SPREAD: f64 = 1e-9;
 
-/// The middle of a robust local line at each value (Cleveland, JASA 74, 1979): a line through the values up to `half` places away, the
-/// near ones counting more (tricube), those far from the line less (bisquare). A sunset lies on it; a single odd value does not
-/// bend it, and values that alternate lie evenly on both sides. NaN is passed over, and stays NaN where nothing is near.
+/// The middle of a robust local line at each value (Cleveland, JASA 74, 1979): a line through the values up
+/// to `half` places away, the near ones counting more (tricube), those far from the line less (bisquare). A
+/// sunset lies on it; a single odd value does not bend it, and values that alternate lie evenly on both
+/// sides. NaN is passed over, and stays NaN where nothing is near.
 pub fn robust_line(values: &[f64], half: usize) -> Vec<f64> {
     let n = values.len();
     let tricube: Vec<f64> =
@@ -85,8 +86,9 @@ fn local_medians(values: &[f64], half: usize) -> Vec<f64> {
     out
 }
 
-/// The mean of the values up to `half` places away, three times over (close to a bell), linear in the number of values. At the ends the
-/// window shrinks evenly on both sides, so that a straight course stays straight. NaN is passed over.
+/// The mean of the values up to `half` places away, three times over (close to a bell), linear in the number
+/// of values. At the ends the window shrinks evenly on both sides, so that a straight course stays straight.
+/// NaN is passed over.
 pub fn smooth(values: &[f64], half: usize) -> Vec<f64> {
     let mut now = values.to_vec();
     for _ in 0..3 {

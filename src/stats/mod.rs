@@ -2,7 +2,8 @@
 
 pub mod local;
 
-/// The middle of `values`; the mean of the two middle ones where their number is even. `None` without values. NaN is left out.
+/// The middle of `values`; the mean of the two middle ones where their number is even. `None` without values.
+/// NaN is left out.
 pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.into_iter().filter(|v| !v.is_nan()).collect();
     sorted.sort_by(f64::total_cmp);
@@ -14,11 +15,12 @@ pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     }
 }
 
-/// Most points that [`slope`] pairs with each other: more are thinned evenly, since pairs grow with the square.
+/// Most points that [`slope`] pairs with each other: more are thinned evenly, since pairs grow with the
+/// square.
 const MOST_POINTS: usize = 300;
 
-/// The median of the slopes between all pairs of points (Theil 1950, Sen 1968). Pairs whose abscissae are closer than
-/// `apart` are left out. `None` where no pair is left.
+/// The median of the slopes between all pairs of points (Theil 1950, Sen 1968). Pairs whose abscissae are
+/// closer than `apart` are left out. `None` where no pair is left.
 pub fn slope(points: &[(f64, f64)], apart: f64) -> Option<f64> {
     let step = points.len().div_ceil(MOST_POINTS).max(1);
     let thin: Vec<(f64, f64)> = points.iter().copied().step_by(step).collect();
@@ -42,7 +44,8 @@ mod tests {
         assert_eq!(median([f64::NAN]), None);
     }
 
-    /// Theil–Sen slopes of whole-second stamps of series with true intervals 0.8, 2.5 and 5 s: values by scipy's `theilslopes`.
+    /// Theil–Sen slopes of whole-second stamps of series with true intervals 0.8, 2.5 and 5 s: values by
+    /// scipy's `theilslopes`.
     #[test]
     fn slopes_agree_with_a_reference_library() {
         for (interval, phase, n, expected) in [(0.8, 0.1, 300, 0.8), (2.5, 0.3, 240, 2.5)] {

@@ -6,10 +6,10 @@ use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub, SubAssign};
 /// A span of time in whole microseconds. As a moment it is the span since the civil epoch;
 /// [`CivilTime`](super::CivilTime) knows the calendar.
 ///
-/// It ranges over an `i64`, some 292,000 years either way. The calendar ends at the years −9999 and 9999, at 4 %
-/// of that: sums and differences of two of its moments cannot overflow. Further off `+`, `-`, `*` and sums
-/// overflow as whole numbers do. A debug build panics then; a release build wraps round to a wrong time and says
-/// nothing. A figure in seconds enters by [`Micros::nearest`], [`Micros::truncated`] or
+/// It ranges over an `i64`, some 292,000 years either way. The calendar ends at the years −9999 and 9999, at
+/// 4 % of that: sums and differences of two of its moments cannot overflow. Further off `+`, `-`, `*` and
+/// sums overflow as whole numbers do. A debug build panics then; a release build wraps round to a wrong time
+/// and says nothing. A figure in seconds enters by [`Micros::nearest`], [`Micros::truncated`] or
 /// [`Micros::from_seconds`], which stop at the ends of the range.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Micros(i64);
@@ -34,8 +34,8 @@ impl Micros {
         Self(seconds.saturating_mul(Self::SECOND.0))
     }
 
-    /// The microsecond nearest to so many seconds, halves away from zero. It stops at the ends of the range; what
-    /// is not a number is zero.
+    /// The microsecond nearest to so many seconds, halves away from zero. It stops at the ends of the range;
+    /// what is not a number is zero.
     pub fn nearest(seconds: f64) -> Self {
         Self((seconds * Self::SECOND.0 as f64).round() as i64)
     }
@@ -56,8 +56,8 @@ impl Micros {
         self.0
     }
 
-    /// In seconds. Within 272 years of zero (2^33 s) no two spans give the same figure. Further off, neighbours
-    /// may.
+    /// In seconds. Within 272 years of zero (2^33 s) no two spans give the same figure. Further off,
+    /// neighbours may.
     pub fn seconds(self) -> f64 {
         in_seconds(self.0 as f64)
     }
@@ -88,13 +88,14 @@ impl Micros {
         self.0.div_euclid(step.0)
     }
 
-    /// How many times another span goes into it, with its fraction; by a span of zero it is infinite or no number.
+    /// How many times another span goes into it, with its fraction; by a span of zero it is infinite or no
+    /// number.
     pub fn ratio(self, of: Self) -> f64 {
         self.0 as f64 / of.0 as f64
     }
 
-    /// Cut down to a whole multiple of `step`, as a clock of such a step shows it. It stops at the ends of the
-    /// range.
+    /// Cut down to a whole multiple of `step`, as a clock of such a step shows it. It stops at the ends of
+    /// the range.
     ///
     /// # Panics
     /// Where `step` is zero.

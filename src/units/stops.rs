@@ -75,8 +75,8 @@ fn nearest(marks: &[f64], value: f64, tolerance: f64) -> Option<usize> {
     ((at.1 - value).abs() <= tolerance * at.1).then_some(at.0)
 }
 
-/// The exact point that a marked number names, or `None` where the number is not a mark of that series (it is then taken
-/// at its word: a phone's 1/493 s is exact as it stands).
+/// The exact point that a marked number names, or `None` where the number is not a mark of that series (it is
+/// then taken at its word: a phone's 1/493 s is exact as it stands).
 ///
 /// `marked` in seconds, as an f-number or as an ISO value; not positive or not finite gives `None`.
 pub fn exact(series: Series, marked: f64, step: Step) -> Option<f64> {
@@ -157,8 +157,8 @@ pub fn only_third(series: Series, marked: f64) -> bool {
 
 /// Exposure value at ISO 100: `log2(N²/t) − log2(S/100)`, in EV. One more is half the light admitted.
 ///
-/// `f_number` N, `exposure_s` t in seconds and `iso` S must be positive; the result is NaN or infinite otherwise.
-/// Source: ISO 2720:1974; ANSI PH2.7 tables.
+/// `f_number` N, `exposure_s` t in seconds and `iso` S must be positive; the result is NaN or infinite
+/// otherwise. Source: ISO 2720:1974; ANSI PH2.7 tables.
 pub fn ev100(f_number: f64, exposure_s: f64, iso: f64) -> f64 {
     (f_number * f_number / exposure_s).log2() - (iso / 100.0).log2()
 }

@@ -138,9 +138,8 @@ fn by(plan: &Plan) -> &str {
     plan.file.as_deref().unwrap_or("the plan")
 }
 
-/// What the plan keeps out of the call ("2 faults accepted by plan.toml", "1 fault tolerated, 31 frames left out by
-/// plan.toml");
-/// `None` where that is nothing.
+/// What the plan keeps out of the call ("2 faults accepted by plan.toml", "1 fault tolerated, 31 frames left
+/// out by plan.toml"); `None` where that is nothing.
 pub fn kept_out<'a>(plan: &Plan, judgements: impl IntoIterator<Item = &'a Judgement>) -> Option<String> {
     let (mut agreed, mut tolerated, mut beyond) = (Weights::default(), Weights::default(), 0);
     for judgement in judgements {
@@ -194,8 +193,8 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
     let check = judgement.text.id;
     if judgement.findings().iter().any(Finding::is_silenced) {
         return format!(
-            "{check}: look at what was accepted, and say in each [[accepted]] of the plan where it stands (at, file), \
-             or how many were agreed to (count)."
+            "{check}: look at what was accepted, and say in each [[accepted]] of the plan where it stands \
+             (at, file), or how many were agreed to (count)."
         );
     }
     let tolerated = judgement.tolerated;
@@ -214,7 +213,8 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
         keys.push("first and last".to_owned());
     }
     format!(
-        "{check}: look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take them out.",
+        "{check}: look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take \
+         them out.",
         keys.join(", ")
     )
 }

@@ -1,10 +1,10 @@
-//! A million rows, without files, through evidence, checks and every output: is the cost linear, and how much memory does
-//! it take?
+//! A million rows, without files, through evidence, checks and every output: is the cost linear, and how much
+//! memory does it take?
 //!
-//! Two cards: an even one (locked exposure, one slot in a thousand missing) and a rough one (one slot in a hundred missing,
-//! automatic exposure that wanders and hunts, double triggers, copies, damaged files). Prints seconds and the peak of memory
-//! for growing numbers of frames, then the same stage by stage for the largest. `cargo bench --bench million`, or with the
-//! number of frames behind `--`.
+//! Two cards: an even one (locked exposure, one slot in a thousand missing) and a rough one (one slot in a
+//! hundred missing, automatic exposure that wanders and hunts, double triggers, copies, damaged files).
+//! Prints seconds and the peak of memory for growing numbers of frames, then the same stage by stage for the
+//! largest. `cargo bench --bench million`, or with the number of frames behind `--`.
 
 #[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
@@ -45,7 +45,8 @@ fn memory_mb(key: &str) -> f64 {
     told().unwrap_or(f64::NAN)
 }
 
-/// Lets the peak begin anew at what is held now (Linux: 5 into `clear_refs`); without it the peak is that of all so far.
+/// Lets the peak begin anew at what is held now (Linux: 5 into `clear_refs`); without it the peak is that of
+/// all so far.
 fn forget_peak() {
     let _ = std::fs::write("/proc/self/clear_refs", "5");
 }

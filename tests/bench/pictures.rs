@@ -1,10 +1,10 @@
 //! The audit with pictures held against decoding those pictures and nothing else, on the same threads.
 //!
-//! Makes files with a thumbnail of 160 by 120 in a 31 KB Exif segment, as cameras write them, and a few pictures of 24
-//! megapixels without one. Rounds of all loops follow each other, so that noise is shared; medians and ratios are told.
-//! Where the real sequences lie beside the project, their thumbnails are looked at too; where a Python with Pillow is
-//! installed, its libjpeg-turbo decodes the large pictures at an eighth for comparison.
-//! `cargo bench --bench pictures`, or with the number of files behind `--`.
+//! Makes files with a thumbnail of 160 by 120 in a 31 KB Exif segment, as cameras write them, and a few
+//! pictures of 24 megapixels without one. Rounds of all loops follow each other, so that noise is shared;
+//! medians and ratios are told. Where the real sequences lie beside the project, their thumbnails are looked
+//! at too; where a Python with Pillow is installed, its libjpeg-turbo decodes the large pictures at an eighth
+//! for comparison. `cargo bench --bench pictures`, or with the number of files behind `--`.
 
 #[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
@@ -128,7 +128,8 @@ fn make(root: &Path, n: usize) -> io::Result<(Vec<PathBuf>, Vec<Vec<u8>>)> {
     Ok(made?.into_iter().unzip())
 }
 
-/// The mean light of a thumbnail as a short program would have it: decoded by `image`, codes to linear light, added up.
+/// The mean light of a thumbnail as a short program would have it: decoded by `image`, codes to linear light,
+/// added up.
 fn mean_light(bytes: &[u8], light: &[f32; 256]) -> f32 {
     let picture = image::load_from_memory(bytes).expect("it decodes").into_rgb8();
     let of = |[r, g, b]: [u8; 3]| {
@@ -246,7 +247,8 @@ fn thumbnails(title: &str, pool: &rayon::ThreadPool, root: &Path, paths: &[PathB
     compare(title, n, ROUNDS, &loops);
 }
 
-/// What Pillow's libjpeg-turbo takes for a picture at an eighth, ms on one thread, by its own clock; `None` where there is none.
+/// What Pillow's libjpeg-turbo takes for a picture at an eighth, ms on one thread, by its own clock; `None`
+/// where there is none.
 fn turbo(paths: &[PathBuf]) -> Option<f64> {
     const SCRIPT: &str = "
 import sys, time

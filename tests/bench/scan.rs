@@ -1,10 +1,10 @@
 //! The scan held against a loop that only opens each file and reads its first 64 KiB, on the same threads.
 //!
-//! Makes JPEG files of 6 MB with a 31 KB Exif segment, and a fifth as many raws of 25 MB, half with the directory at the
-//! start, half with it at the end. The ends of the files are written, their middles are holes of the file system. Rounds of
-//! all loops follow each other, so that noise is shared; medians and ratios are told. Cold: the files' pages are given
-//! back to the system before each loop (directories and inodes stay warm).
-//! `cargo bench --bench scan`, or with the number of JPEG files behind `--`.
+//! Makes JPEG files of 6 MB with a 31 KB Exif segment, and a fifth as many raws of 25 MB, half with the
+//! directory at the start, half with it at the end. The ends of the files are written, their middles are
+//! holes of the file system. Rounds of all loops follow each other, so that noise is shared; medians and
+//! ratios are told. Cold: the files' pages are given back to the system before each loop (directories and
+//! inodes stay warm). `cargo bench --bench scan`, or with the number of JPEG files behind `--`.
 
 #[allow(dead_code)] // a part of it is enough here
 #[path = "../support/mod.rs"]
@@ -229,8 +229,8 @@ fn compare(title: &str, files: usize, loops: &[Loop<'_>], before: &dyn Fn()) -> 
 /// Files that an outside tool is given: it would take too long over all.
 const FOR_TOOLS: usize = 200;
 
-/// The rate of a general-purpose metadata tool over files of a kind, warm, in a process for each of two cores: `None` where it is not
-/// installed. It is asked for one tag, which makes it read no less.
+/// The rate of a general-purpose metadata tool over files of a kind, warm, in a process for each of two
+/// cores: `None` where it is not installed. It is asked for one tag, which makes it read no less.
 fn tool(name: &str, arguments: &[&str], paths: &[PathBuf]) -> Option<f64> {
     let paths = &paths[..paths.len().min(FOR_TOOLS)];
     let round = || {

@@ -2,8 +2,8 @@
 //! timer shot. They may be told as of no steady pace; they may not take minutes.
 //!
 //! `cargo test` plays a few thousand frames of each kind. The long round prints seconds of processors for
-//! 100,000, of which none may take ten:
-//! `LAPSEPROOF_FRAMES=100000 cargo test --release --test suite bounded_time:: -- --nocapture --test-threads=1`.
+//! 100,000, of which none may take ten: `LAPSEPROOF_FRAMES=100000 cargo test --release --test suite
+//! bounded_time:: -- --nocapture --test-threads=1`.
 
 use lapseproof::audit::{Setting, carry_out};
 use lapseproof::card::{Card, CardFile, FileKind, Folder, Shot, file_number};
@@ -229,8 +229,8 @@ struct Ragged {
     rest_after: usize,
 }
 
-/// Shapes that a search through made-up lists of stamps found slow. Each turn keeps several widths, laws and rounds
-/// of the reading busy, and a survey looked at what was left of it again and again.
+/// Shapes that a search through made-up lists of stamps found slow. Each turn keeps several widths, laws and
+/// rounds of the reading busy, and a survey looked at what was left of it again and again.
 const RAGGED: [Ragged; 5] = [
     Ragged {
         what: "gaps of seconds, minutes and weeks",
@@ -282,8 +282,8 @@ impl Ragged {
     }
 }
 
-/// A thousand frames are audited and surveyed in less than a second each, whatever their stamps. A build that is
-/// not optimised takes up to thirty times as long.
+/// A thousand frames are audited and surveyed in less than a second each, whatever their stamps. A build that
+/// is not optimised takes up to thirty times as long.
 #[test]
 fn a_thousand_frames_take_less_than_a_second() {
     let most_s = if cfg!(debug_assertions) { 30.0 } else { 1.0 };

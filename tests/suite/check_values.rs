@@ -1,8 +1,9 @@
 //! Published methods and worked values for series of stamps, held against the cadence.
 //!
-//! Sources: Sidiropoulos, Swami & Sadler, "Quasi-ML period estimation from incomplete timing data", IEEE TSP 2005 (Fourier
-//! transform of the Dirac train); Theil 1950 and Sen 1968 (values by scipy's `theilslopes`); Killick, Fearnhead & Eckley, JASA 107
-//! 2012 (change points; values by the ruptures library); daylight-saving instants from the tz database.
+//! Sources: Sidiropoulos, Swami & Sadler, "Quasi-ML period estimation from incomplete timing data", IEEE TSP
+//! 2005 (Fourier transform of the Dirac train); Theil 1950 and Sen 1968 (values by scipy's `theilslopes`);
+//! Killick, Fearnhead & Eckley, JASA 107 2012 (change points; values by the ruptures library);
+//! daylight-saving instants from the tz database.
 
 use crate::support::series::{Tick, floored, frames};
 use lapseproof::audit::{Audit, Setting, carry_out};
@@ -37,8 +38,8 @@ fn train(times: &[f64], frequency: f64) -> f64 {
     f64::hypot(re, im)
 }
 
-/// The transform peaks near the cadence, is nearly as strong at its harmonic and almost nothing at half of it: the interval that
-/// is told is the longest one that explains the stamps.
+/// The transform peaks near the cadence, is nearly as strong at its harmonic and almost nothing at half of
+/// it: the interval that is told is the longest one that explains the stamps.
 #[test]
 fn the_cadence_is_where_the_dirac_train_peaks() {
     let stamps: Vec<Micros> = slots_a().map(|k| floored(0.37 + 7.013 * k as f64, SECOND)).collect();
@@ -112,8 +113,9 @@ fn jumped(interval: f64, step_s: f64, offsets: Option<(i16, i16)>, resolution: M
     audit(&ticks, resolution)
 }
 
-/// Clock events: daylight saving (an hour; half an hour on Lord Howe), 12 h, a factory date, a week roll-over of satellite time
-/// (1024 weeks). An hour at 5 s is exactly 720 slots: the file numbers tell it from missing frames.
+/// Clock events: daylight saving (an hour; half an hour on Lord Howe), 12 h, a factory date, a week roll-over
+/// of satellite time (1024 weeks). An hour at 5 s is exactly 720 slots: the file numbers tell it from missing
+/// frames.
 #[test]
 fn clock_changes_are_no_missing_frames() {
     for (interval, resolution) in [(5.0, SECOND), (6.0, Micros::step_of(2)), (7.013, SECOND), (12.0, SECOND)]
@@ -163,8 +165,8 @@ fn an_hour_of_lost_files_is_missing() {
     assert_eq!(audit.evidence.timing.missing(), Some(720));
 }
 
-/// Timers at and below the clock's step: a steady run lacks nothing, at any phase of the clock; a missed trigger is told, or held
-/// by the range that the stamps allow.
+/// Timers at and below the clock's step: a steady run lacks nothing, at any phase of the clock; a missed
+/// trigger is told, or held by the range that the stamps allow.
 #[test]
 fn at_and_below_the_clocks_step() {
     let run = |interval: f64, phase: f64, n: u32, missed: Option<u32>| {
@@ -188,8 +190,9 @@ fn at_and_below_the_clocks_step() {
     }
 }
 
-/// A clock's fork at 0 °C runs 21.25 ppm slow (0.034 ppm/°C² off 25 °C, from a maker's data sheet): beside a timer in the warm that is 0.106 ms
-/// of a 5 s interval and 0.612 s in 8 h, and no drift that anybody would act on.
+/// A clock's fork at 0 °C runs 21.25 ppm slow (0.034 ppm/°C² off 25 °C, from a maker's data sheet): beside a
+/// timer in the warm that is 0.106 ms of a 5 s interval and 0.612 s in 8 h, and no drift that anybody would
+/// act on.
 #[test]
 fn a_cold_clock_is_no_drift() {
     let ppm: f64 = 0.034 * (0.0_f64 - 25.0).powi(2);

@@ -41,7 +41,8 @@ fn findings(plan: &Plan, evidence: &Sequence) -> Vec<Finding> {
     all
 }
 
-/// A steady timer a little slower than the stamps' resolution shows "gaps" of two seconds, and nothing is missing.
+/// A steady timer a little slower than the stamps' resolution shows "gaps" of two seconds, and nothing is
+/// missing.
 #[test]
 fn a_steady_timer_is_clear() {
     for interval in [1.04, 2.11, 7.013, 12.0] {
@@ -116,8 +117,8 @@ fn a_hole_is_due_when_the_camera_would_have_stamped() {
     }
 }
 
-/// The numbers of the run carried on by another body: the camera changes inside the run, which is a fault; a body with numbers
-/// of its own is another job.
+/// The numbers of the run carried on by another body: the camera changes inside the run, which is a fault; a
+/// body with numbers of its own is another job.
 #[test]
 fn another_body_inside_the_run_is_told() {
     use lapseproof::frames::Camera;
@@ -147,7 +148,8 @@ fn another_body_inside_the_run_is_told() {
     }
 }
 
-/// Where a check that has to answer could not, its answer is what would change the call, not its remedy for a finding.
+/// Where a check that has to answer could not, its answer is what would change the call, not its remedy for a
+/// finding.
 #[test]
 fn a_missing_answer_is_what_would_change_the_call() {
     let ticks: Vec<_> = (1..=9).map(|number| Tick { number, ..Tick::default() }).collect();

@@ -21,7 +21,8 @@ const SECOND: Micros = Micros::SECOND;
 const UTC_S: i64 = 1_778_296_200;
 const FIRST: usize = 80;
 
-/// Every 10 s, in two parts: between them the camera stood for `stood_s`, and its clock was changed by `step_s`.
+/// Every 10 s, in two parts: between them the camera stood for `stood_s`, and its clock was changed by
+/// `step_s`.
 struct Shoot {
     stood_s: f64,
     step_s: f64,
@@ -153,7 +154,8 @@ fn a_jump_of_days_that_meets_the_count_is_told_both_ways() {
     }
 }
 
-/// Written by the library that the owner chose for Exif; 2026-05-09T03:10:07 UTC is 1 778 296 207 s after 1970.
+/// Written by the library that the owner chose for Exif; 2026-05-09T03:10:07 UTC is 1 778 296 207 s after
+/// 1970.
 #[test]
 fn the_time_of_a_fix_is_read() {
     let ratio = |num, denom| Rational { num, denom };

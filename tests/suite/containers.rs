@@ -1,5 +1,6 @@
-//! Every container, built byte by byte from its published structure, says the same of the same frame; and what it cannot hold
-//! is absent. Real files of these containers are held against an outside reader in `real_files.rs`.
+//! Every container, built byte by byte from its published structure, says the same of the same frame; and
+//! what it cannot hold is absent. Real files of these containers are held against an outside reader in
+//! `real_files.rs`.
 
 use crate::support::containers::{LITTLE, V, all, cr3, crw, heif, iso, jxl, mrw, raf, rw2};
 use crate::support::writer::picture_data;
@@ -107,7 +108,8 @@ fn bytes_behind_the_last_chunk_of_a_png_are_no_damage() {
     assert!(matches!(cut, Damage::CutShort(_)), "{cut:?}");
 }
 
-/// A raw whose main directory stands at its head and the directory it leads to in an end that was never written.
+/// A raw whose main directory stands at its head and the directory it leads to in an end that was never
+/// written.
 #[test]
 fn a_directory_of_nothing_is_damage() {
     let mut raw = LITTLE.stream(&[(0x014A, V::Long(100_000))]);

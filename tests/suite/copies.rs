@@ -8,8 +8,8 @@ use lapseproof::verdict::Call;
 
 const SECOND: Micros = Micros::SECOND;
 
-/// 120 frames every 10 s, of which the last 12 lie in the camera's next folder, with copies of some of them in
-/// the folders of another place, in the order in which a card is walked.
+/// 120 frames every 10 s, of which the last 12 lie in the camera's next folder, with copies of some of them
+/// in the folders of another place, in the order in which a card is walked.
 fn card(place: &str, copied: &[usize]) -> Audit {
     let folder = |path: String, number| Folder { root: 0, path: path.into(), number: Some(number) };
     let own = |k: usize| if k < 108 { 2 } else { 3 };

@@ -13,7 +13,8 @@ fn delivered(dir: &Path, sample: &str) -> Report {
     copy(&home.join("sample-sequences").join(sample), &dir.join("shoot"));
     let plan = dir.join("shoot/plan.toml");
     let told = fs::read_to_string(&plan).expect("a plan");
-    let more = "[delivery]\ntitle = \"<b>Tide</b> & \\\"quay\\\"\"\nscenario = \"=Line one\\nLine two\"\ncontact = [\"Studio Example\", \"desk@studio.example\"]\n";
+    let more = "[delivery]\ntitle = \"<b>Tide</b> & \\\"quay\\\"\"\nscenario = \"=Line one\\nLine \
+                two\"\ncontact = [\"Studio Example\", \"desk@studio.example\"]\n";
     assert!(told.contains("[delivery]\n"));
     fs::write(&plan, told.replacen("[delivery]\n", more, 1)).expect("written");
     let told = lapseproof(dir, &["audit", "shoot", "--deliver", "--out", "out", "--fail-on", "never"]);

@@ -1,4 +1,5 @@
-//! The smaller pictures that a file carries, against what an outside decoder makes of the bytes at the places named.
+//! The smaller pictures that a file carries, against what an outside decoder makes of the bytes at the places
+//! named.
 
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
@@ -85,8 +86,8 @@ fn a_thumbnail_is_found_wherever_its_directory_lies() {
     }
 }
 
-/// A raw with its previews as the makers keep them: a strip of a reduced picture (compression 7, as DNG has it) beside the
-/// raw's own strip, which is kept under compression 7 too and is none.
+/// A raw with its previews as the makers keep them: a strip of a reduced picture (compression 7, as DNG has
+/// it) beside the raw's own strip, which is kept under compression 7 too and is none.
 #[test]
 fn the_preview_of_a_raw_and_not_the_raw_itself() {
     let preview = jpeg(b"", 9000);
@@ -118,7 +119,8 @@ fn the_preview_of_a_raw_and_not_the_raw_itself() {
     assert_eq!(embedded(&raw(1, 32_803)), []);
 }
 
-/// Multi-picture format (CIPA DC-007, 5.2): the index counts places from its own byte-order mark; the first picture has none.
+/// Multi-picture format (CIPA DC-007, 5.2): the index counts places from its own byte-order mark; the first
+/// picture has none.
 #[test]
 fn pictures_of_a_multi_picture_file() {
     let second = jpeg(b"", 5000);

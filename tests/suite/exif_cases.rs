@@ -1,4 +1,5 @@
-//! Exif fields into cells: odd stamps, signs for "not known", sensitivities. Source of the rules: Exif (CIPA DC-008).
+//! Exif fields into cells: odd stamps, signs for "not known", sensitivities. Source of the rules: Exif (CIPA
+//! DC-008).
 
 use crate::support::writer::{Put, block, jpeg};
 use lapseproof::frames::source::Source;

@@ -1,8 +1,8 @@
 //! Worked series of stamps: exact interval bounds, slots, and no invented missing frame.
 //!
-//! Sources: J. O'Rourke, CACM 24(9) 1981, 574–578 (the set of lines through vertical ranges); bounds computed with exact
-//! rationals from `max (sⱼ−sᵢ−q)/(kⱼ−kᵢ) < T < min (sⱼ−sᵢ+q)/(kⱼ−kᵢ)` and agreed with by a linear-programming solver
-//! (scipy linprog/HiGHS) to 1e-12.
+//! Sources: J. O'Rourke, CACM 24(9) 1981, 574–578 (the set of lines through vertical ranges); bounds computed
+//! with exact rationals from `max (sⱼ−sᵢ−q)/(kⱼ−kᵢ) < T < min (sⱼ−sᵢ+q)/(kⱼ−kᵢ)` and agreed with by a
+//! linear-programming solver (scipy linprog/HiGHS) to 1e-12.
 
 use crate::support::series::{Tick, floored, frames};
 use lapseproof::checks::judge_one;
@@ -154,7 +154,8 @@ fn a_plan_that_is_a_little_off_invents_nothing() {
     }
 }
 
-/// F: the interval steps from 5.000 to 5.021 s at slot 100; no one line fits, and the change is known to a range.
+/// F: the interval steps from 5.000 to 5.021 s at slot 100; no one line fits, and the change is known to a
+/// range.
 #[test]
 fn a_change_of_rate_is_told_with_its_range() {
     let stamps: Vec<Micros> = (0..200)

@@ -1,6 +1,7 @@
-//! Flash counting against an open set of test patterns at 30 frames a second: TRACE RERC, J. B. Jordan, HCII 2025, doi
-//! 10.1007/978-3-031-93848-1_7, repository jbjord/pse-test-media. Each scheme of the set and each label is held, with the codes of
-//! those of its numbers that were looked at; what we count differently, and why, is held too.
+//! Flash counting against an open set of test patterns at 30 frames a second: TRACE RERC, J. B. Jordan, HCII
+//! 2025, doi 10.1007/978-3-031-93848-1_7, repository jbjord/pse-test-media. Each scheme of the set and each
+//! label is held, with the codes of those of its numbers that were looked at; what we count differently, and
+//! why, is held too.
 
 use lapseproof::evidence::picture::flash::{MOST_TRANSITIONS, general, most_in_a_second};
 use lapseproof::evidence::picture::red::red;
@@ -40,7 +41,8 @@ const SPREAD_SIX: &[(usize, usize)] =
 /// Nearly a square wave.
 const SQUARE: &[(usize, usize)] = &[(0, 1), (1, 5), (0, 5), (1, 5), (0, 5), (1, 4), (0, 5), (1, 1)];
 const SQUARE_SIX: &[(usize, usize)] = &[(0, 1), (1, 5), (0, 5), (1, 5), (0, 5), (1, 5), (0, 5), (1, 1)];
-/// Flashes over several frames, the third of them `rest` frames before the last: seven transitions within a second at 6, six at 7.
+/// Flashes over several frames, the third of them `rest` frames before the last: seven transitions within a
+/// second at 6, six at 7.
 const fn steps(rest: usize) -> [(usize, usize); 14] {
     let (up, top, down) = ((1, 1), (2, 1), (1, 1));
     [(0, 1), up, top, (0, 8), top, down, (0, 8), up, top, down, (0, rest), up, top, (0, 1)]
@@ -98,9 +100,10 @@ fn what_stays_under_a_tenth_is_no_flash() {
     }
 }
 
-/// 27 of the 198 luminance patterns are labelled otherwise, and all by rule: the nine `cr00n` hold seven transitions, as `fr00n`
-/// does; the nine `l03n` and the nine `y03n` rise over two frames, under 0.1 in each and over it in all. The labels count single
-/// steps, WCAG counts between adjacent peaks and valleys, which is stricter: that is what is counted here.
+/// 27 of the 198 luminance patterns are labelled otherwise, and all by rule: the nine `cr00n` hold seven
+/// transitions, as `fr00n` does; the nine `l03n` and the nine `y03n` rise over two frames, under 0.1 in each
+/// and over it in all. The labels count single steps, WCAG counts between adjacent peaks and valleys, which
+/// is stricter: that is what is counted here.
 #[test]
 fn where_the_labels_and_the_count_differ() {
     for (dark, bright) in OVER {
@@ -117,8 +120,8 @@ fn where_the_labels_and_the_count_differ() {
     }
 }
 
-/// Numbers 1 to 9 of the red set: a saturated red and what it changes with; a state too near to that red (the `d` files); a red that
-/// is no saturated one by a hair (the `s` files).
+/// Numbers 1 to 9 of the red set: a saturated red and what it changes with; a state too near to that red (the
+/// `d` files); a red that is no saturated one by a hair (the `s` files).
 const PAIRS: [[[u8; 3]; 4]; 9] = [
     [[101, 34, 34], [9, 63, 63], [25, 62, 62], [100, 34, 34]],
     [[109, 22, 48], [56, 50, 96], [61, 49, 94], [107, 22, 48]],
@@ -131,7 +134,8 @@ const PAIRS: [[[u8; 3]; 4]; 9] = [
     [[233, 13, 122], [190, 37, 248], [193, 36, 241], [228, 13, 121]],
 ];
 
-/// The 108 files of one pair of colours: `f`, `c`, `d` and `s`, quick, spread and square, each label borne out.
+/// The 108 files of one pair of colours: `f`, `c`, `d` and `s`, quick, spread and square, each label borne
+/// out.
 #[test]
 fn red_patterns_of_one_pair() {
     for [red, other, near, unsaturated] in PAIRS {
@@ -187,12 +191,14 @@ fn turned() -> [[[u8; 3]; 8]; 5] {
     .map(|pairs| std::array::from_fn(|k| pairs[k / 2][1 - k % 2]))
 }
 
-/// The states of a scheme one after another instead of to and fro; the ninth, like the first in being red or not, is the first again.
+/// The states of a scheme one after another instead of to and fro; the ninth, like the first in being red or
+/// not, is the first again.
 fn in_turn(spans: &[(usize, usize)]) -> Vec<(usize, usize)> {
     spans.iter().enumerate().map(|(k, (_, n))| (k % 8, *n)).collect()
 }
 
-/// The files of several colours whose every change counts: quick, spread and square, and their likes that last a frame or a state less.
+/// The files of several colours whose every change counts: quick, spread and square, and their likes that
+/// last a frame or a state less.
 #[test]
 fn red_patterns_of_several_colours() {
     for states in several().into_iter().chain(turned()) {
@@ -244,7 +250,8 @@ fn red_patterns_with_one_state_that_is_none() {
 const RED: [u8; 3] = PAIRS[0][0];
 const TEAL: [u8; 3] = PAIRS[0][1];
 
-/// Two of the 208 red patterns are labelled otherwise than they are counted: they hold seven transitions over 29 of 30 frames.
+/// Two of the 208 red patterns are labelled otherwise than they are counted: they hold seven transitions over
+/// 29 of 30 frames.
 #[test]
 fn red_patterns_whose_labels_and_count_differ() {
     let dr011_multi = [

@@ -202,7 +202,8 @@ fn what_is_said_once_stands_in_one_place() {
     }
 }
 
-/// What stands beside the frames, a value each, joined by position. `evidence` alone joins it, in `FrameView`.
+/// What stands beside the frames, a value each, joined by position. `evidence` alone joins it, in
+/// `FrameView`.
 const JOINED: [&str; 9] = [
     ".frames.rows",
     ".states",
@@ -232,7 +233,7 @@ fn a_frame_is_seen_whole_outside_the_evidence() {
     for path in sources(&home().join("src")) {
         let of_tests = path.ends_with("checks/testing.rs")
             || path.ends_with("outputs/sample.rs")
-            || path.ends_with("html/tests.rs");
+            || path.file_name().is_some_and(|name| name == "tests.rs");
         if of_tests || ["evidence", "frames", "card", "rehearse"].contains(&room(&path).as_str()) {
             continue;
         }
@@ -359,6 +360,20 @@ fn no_document_has_a_wide_line() {
     let (long, short) = ("x".repeat(111), "é".repeat(110));
     let page = format!("{long}\n| {long} |\n```\n{long}\n```\n{short}\n{long}\n");
     assert_eq!(wide_lines(&page), [1, 7]);
+}
+
+/// Plans and messages as a user sees them, in raw text.
+const AS_SEEN: [&str; 2] = ["src/plan/read/tests.rs", "src/plan/read/written.rs"];
+
+#[test]
+fn no_line_of_code_is_wide() {
+    for path in ["src", "tests"].iter().flat_map(|folder| sources(&home().join(folder))) {
+        let text = fs::read_to_string(&path).expect("a readable source");
+        let wide: Vec<usize> =
+            (1..).zip(text.lines()).filter(|(_, l)| l.chars().count() > 110).map(|(n, _)| n).collect();
+        let as_seen = AS_SEEN.iter().any(|seen| path.ends_with(seen));
+        assert!(wide.is_empty() || as_seen, "{}: more than 110 columns in {wide:?}", path.display());
+    }
 }
 
 /// The map fits on two pages; how things work stands in the rooms.

@@ -69,8 +69,8 @@ fn a_plan_as_flags_is_the_plan_as_a_file() {
     rehearsed(&dir.path().join("weir"), &["lost=2@20"], 7);
     put(dir.path(), "asked.toml", PLAN);
     let by_file = lapseproof(dir.path(), &["audit", "weir", "--plan", "asked.toml", "--out", "file"]);
-    let flags = "--name Weir --interval 5s --frames 40 --start 2026-05-09T04:10:00+02:00 --mode locked --shutter 1/60 \
-                 --aperture f/8 --iso 200 --fps 10 --length 4s --out flags";
+    let flags = "--name Weir --interval 5s --frames 40 --start 2026-05-09T04:10:00+02:00 --mode locked \
+                 --shutter 1/60 --aperture f/8 --iso 200 --fps 10 --length 4s --out flags";
     let args: Vec<&str> = ["audit", "weir"].into_iter().chain(flags.split_whitespace()).collect();
     let by_flags = lapseproof(dir.path(), &args);
     assert_eq!((code(&by_file), code(&by_flags)), (Some(1), Some(1)), "{}", err(&by_flags));
@@ -122,8 +122,8 @@ fn the_plan_beside_the_frames_is_used_and_said_so() {
 #[test]
 fn every_mistake_of_a_plan_is_shown_with_its_place() {
     let dir = weir(&[]);
-    let plan = "intervall = \"12 s\"\nframes = \"many\"\nstart = \"yesterday\"\n[exposure]\nshutter = \"fast\"\nmode = \"lockd\"\n\
-                [tolerance.missing-slots]\ncaution = 1\n";
+    let plan = "intervall = \"12 s\"\nframes = \"many\"\nstart = \"yesterday\"\n[exposure]\nshutter = \
+                \"fast\"\nmode = \"lockd\"\n[tolerance.missing-slots]\ncaution = 1\n";
     put(dir.path(), "bad.toml", plan);
     let told = lapseproof(dir.path(), &["audit", "weir", "--plan", "bad.toml"]);
     assert_eq!(code(&told), Some(2));

@@ -1,4 +1,5 @@
-//! Cards as cameras and desks leave them, through the binary: several folders, wraps, raw beside JPEG, what is no frame, rubbish.
+//! Cards as cameras and desks leave them, through the binary: several folders, wraps, raw beside JPEG, what
+//! is no frame, rubbish.
 
 use crate::support::run::{Report, code, err, lapseproof, out, put, temp};
 use crate::support::shoot::{frame, shoot};
@@ -21,8 +22,9 @@ fn passed_over(report: &Report) -> Vec<(String, u64)> {
     all.iter().map(one).collect()
 }
 
-/// A card of three numbered folders (DCF, CIPA DC-009: 100 to 999, 0001 to 9999) whose numbers pass 9999 midway: capture order goes
-/// on through folders and wrap, nothing is missing, and the numbers are evidence of what is.
+/// A card of three numbered folders (DCF, CIPA DC-009: 100 to 999, 0001 to 9999) whose numbers pass 9999
+/// midway: capture order goes on through folders and wrap, nothing is missing, and the numbers are evidence
+/// of what is.
 #[test]
 fn a_card_of_several_folders_whose_numbers_wrap() {
     let dir = temp();
@@ -131,8 +133,8 @@ fn what_is_no_frame_is_passed_over_and_counted() {
     assert!(out(&told).contains(&format!("{total} files that are no frames")), "{total} in {}", out(&told));
 }
 
-/// Empty files, text named .JPG, a directory named IMG_0001.JPG, a file of FF bytes, links in a ring, one cut short: the audit goes to
-/// its end and tells each.
+/// Empty files, text named .JPG, a directory named IMG_0001.JPG, a file of FF bytes, links in a ring, one cut
+/// short: the audit goes to its end and tells each.
 #[test]
 fn a_folder_of_rubbish_is_audited_to_the_end() {
     let dir = temp();
@@ -196,7 +198,8 @@ fn nothing_but_rubbish_is_never_clear() {
     assert_eq!(report.json()["verdict"]["usable"], serde_json::Value::Null);
 }
 
-/// Frames without a stamp, as a desk's export leaves them: missing-slot cannot be judged, so the call is at best look.
+/// Frames without a stamp, as a desk's export leaves them: missing-slot cannot be judged, so the call is at
+/// best look.
 #[test]
 fn frames_without_stamps_are_not_clear() {
     let dir = temp();

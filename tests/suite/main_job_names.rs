@@ -1,4 +1,5 @@
-//! Names and texts that would do harm where they are shown: escapes, formulas, markup, turned lines, bytes that are no UTF-8.
+//! Names and texts that would do harm where they are shown: escapes, formulas, markup, turned lines, bytes
+//! that are no UTF-8.
 
 #![cfg(unix)] // other systems refuse most of these names
 
@@ -24,7 +25,8 @@ const NAMES: [&str; 12] = [
     "`rm -rf`$(x);|&.JPG",
 ];
 
-/// A folder whose frames have those names, each of them empty (so that a finding names it) with a whole frame before it.
+/// A folder whose frames have those names, each of them empty (so that a finding names it) with a whole frame
+/// before it.
 fn folder(dir: &Path) {
     for (i, name) in NAMES.iter().enumerate() {
         put(dir, name, b"");
@@ -39,7 +41,8 @@ fn folder(dir: &Path) {
 /// Characters that move a cursor, ring a bell, turn a line round or are not seen.
 fn harmful(c: char) -> bool {
     c.is_control()
-        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}')
+        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}')
+        || matches!(c, '\u{2060}'..='\u{206F}' | '\u{FEFF}')
 }
 
 fn inert(text: &str) {
@@ -117,7 +120,8 @@ fn a_folder_of_such_a_name_gives_a_plain_report_folder() {
     inert(&err(&told));
 }
 
-/// Bytes that are no UTF-8 are written `\xNN`, so that no two files share a name; the frames are read like any other.
+/// Bytes that are no UTF-8 are written `\xNN`, so that no two files share a name; the frames are read like
+/// any other.
 #[test]
 fn names_that_are_no_utf_8_are_told_apart() {
     let dir = temp();

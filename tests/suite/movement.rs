@@ -1,9 +1,10 @@
-//! Movement on rehearsed, drawn runs: halts, slips, a turned carriage and the end of the rail, each at its frame, with clouds, water and a
-//! passing lorry in the picture, flicker of 0.2 EV and noise; and nothing told where nothing is wrong.
+//! Movement on rehearsed, drawn runs: halts, slips, a turned carriage and the end of the rail, each at its
+//! frame, with clouds, water and a passing lorry in the picture, flicker of 0.2 EV and noise; and nothing
+//! told where nothing is wrong.
 //!
-//! `cargo test` plays a handful; the whole board with
-//! `LAPSEPROOF_ROUNDS=40 cargo test --release --test suite movement::whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told
-//! and by which layers, `LAPSEPROOF_FROM` begins at another seed, `LAPSEPROOF_WIDE=750` follows pictures so wide, `STEP=2` and
+//! `cargo test` plays a handful; the whole board with `LAPSEPROOF_ROUNDS=40 cargo test --release --test suite
+//! movement::whole -- --ignored --nocapture`. `LAPSEPROOF_TELL=1` prints what is told and by which layers,
+//! `LAPSEPROOF_FROM` begins at another seed, `LAPSEPROOF_WIDE=750` follows pictures so wide, `STEP=2` and
 //! `KIND=Slip` play one row or column.
 
 use crate::support::cases::rounds;
@@ -40,7 +41,8 @@ struct Outcome {
     blind: bool,
 }
 
-/// A plan of so many frames whose nearest things pass by `step_px` of a picture 160 wide at each step; 0 for a camera that stands.
+/// A plan of so many frames whose nearest things pass by `step_px` of a picture 160 wide at each step; 0 for
+/// a camera that stands.
 fn plan(frames: u64, step_px: f64) -> Plan {
     // The nearest layer of the drawn scene passes by a thousandth of the width for each millimetre.
     let step_m = step_px / 160.0;
@@ -96,7 +98,8 @@ fn play(kind: Kind, frames: u64, step_px: f64, seed: u64, sizes: Sizes) -> Outco
         Kind::Slip => Some(format!("slip=0.5@{at}")),
         Kind::Reversal => Some(format!("reversal@{at}")),
         Kind::RailEnd => Some(format!("rail-end@{at}")),
-        // In px of the drawn picture, three times as wide as a thumbnail: half a step of a carriage that travels, or two thirds of a thumbnail's pixel.
+        // In px of the drawn picture, three times as wide as a thumbnail: half a step of a carriage that
+        // travels, or two thirds of a thumbnail's pixel.
         Kind::Knock => Some(format!("knock={}px@{at}", (1.5 * step_px).max(2.0))),
     });
     let plan = plan(frames, step_px);
@@ -157,7 +160,8 @@ fn a_slip_too_small_for_thumbnails_is_found_in_wider_pictures() {
     assert!(outcome.exact && !outcome.wrong, "{outcome:?}");
 }
 
-/// Clouds pass for no carriage: what moves the picture by a twentieth of a pixel is told or cannot be judged, and never clear.
+/// Clouds pass for no carriage: what moves the picture by a twentieth of a pixel is told or cannot be judged,
+/// and never clear.
 #[test]
 fn clouds_are_not_taken_for_the_carriage() {
     let ended = play(Kind::RailEnd, 80, 0.05, 1, thumbnails((200, 134)));
@@ -229,8 +233,9 @@ fn whole() {
     }
 }
 
-/// Clean runs of `a_thousand_clean_runs` of which slips near an end and at a pace too slow for them, a halt over the last four frames,
-/// two knocks behind a lorry and a slip in tiles that looked past near things were told. `LAPSEPROOF_ROUNDS=6` plays them all.
+/// Clean runs of `a_thousand_clean_runs` of which slips near an end and at a pace too slow for them, a halt
+/// over the last four frames, two knocks behind a lorry and a slip in tiles that looked past near things were
+/// told. `LAPSEPROOF_ROUNDS=6` plays them all.
 #[test]
 fn nothing_is_told_of_noise_at_the_end_and_of_what_passes() {
     let all = [(283, 0.25), (985, 1.0), (462, 0.1), (486, 2.0), (781, 0.05), (239, 20.0)];

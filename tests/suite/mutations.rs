@@ -1,6 +1,6 @@
-//! Mutations of every built file and of the real ones, drawn by a fixed generator: no reader panics, hangs or costs more than it may.
-//! The same of pictures, each of which is decoded too. `LAPSEPROOF_MUTATIONS=200000 cargo test --release
-//! --test suite mutations::` tries more of them. `tests/fuzz/` looks further.
+//! Mutations of every built file and of the real ones, drawn by a fixed generator: no reader panics, hangs or
+//! costs more than it may. The same of pictures, each of which is decoded too. `LAPSEPROOF_MUTATIONS=200000
+//! cargo test --release --test suite mutations::` tries more of them. `tests/fuzz/` looks further.
 
 use lapseproof::frames::source::{HEAD_BYTES, Source};
 use lapseproof::frames::{Pictures, Want, look_at_source, read_source_for};

@@ -1,6 +1,7 @@
-//! How much each source of brightness wanders by itself: its steps from frame to frame held against those of whole decodes of the same
-//! pictures, drawn ones and, where they lie beside the project, real ones. What the product states must cover what is measured here.
-//! `cargo test --test suite noise_floors:: -- --nocapture` tells the figures.
+//! How much each source of brightness wanders by itself: its steps from frame to frame held against those of
+//! whole decodes of the same pictures, drawn ones and, where they lie beside the project, real ones. What the
+//! product states must cover what is measured here. `cargo test --test suite noise_floors:: -- --nocapture`
+//! tells the figures.
 
 use crate::support::writer::{Put, block_with_thumbnail, segment};
 use image::codecs::jpeg::JpegEncoder;
@@ -13,7 +14,8 @@ use std::fs;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-/// Brightness of each picture in a folder, EV, of whole files or of the cheapest source, which must be `source`.
+/// Brightness of each picture in a folder, EV, of whole files or of the cheapest source, which must be
+/// `source`.
 fn brightness(folder: &Path, pictures: Pictures, source: PictureSource) -> Vec<f64> {
     let card = walk(&[folder.to_path_buf()]);
     let frames = read_until(card, Some(2), pictures, &|_| (), &AtomicBool::new(false));
@@ -44,7 +46,8 @@ fn noise(of: &[f64], whole: &[f64]) -> Noise {
 
 fn tell(title: &str, source: PictureSource, n: usize, noise: &Noise) {
     println!(
-        "{title}, {}: {n} pictures, {:+.4} EV off in the mean, steps {:.5} EV rms, {:.5} at most (stated: {})",
+        "{title}, {}: {n} pictures, {:+.4} EV off in the mean, steps {:.5} EV rms, {:.5} at most (stated: \
+         {})",
         source.word(),
         noise.mean,
         noise.rms,
@@ -123,7 +126,8 @@ fn drawn_pictures() {
         tell("drawn", source, of.len(), &noise);
         assert!(noise.largest <= largest_step_ev(source), "{source:?}: {}", noise.largest);
     }
-    // A whole decode against the pixels before they were coded: the coding itself, at the quality of a camera's smaller setting.
+    // A whole decode against the pixels before they were coded: the coding itself, at the quality of a
+    // camera's smaller setting.
     let decoded: Vec<image::RgbImage> = {
         let mut paths: Vec<_> = fs::read_dir(&bare).expect("a folder").flatten().map(|e| e.path()).collect();
         paths.sort();

@@ -137,7 +137,8 @@ fn a_hundredth_and_a_half_to_each_side_is_seen_and_a_quarter_of_a_hundredth_is_n
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].message.contains("alternates"), "{}", found[0].message);
     let index = audit.evidence.pictures.courses[0].unexplained.visibility.index;
-    // 0.03 EV alternating at 25 frames a second by the published function: 149.1 × (2^0.03 − 1) / (2^0.03 + 1) = 1.55.
+    // 0.03 EV alternating at 25 frames a second by the published function: 149.1 × (2^0.03 − 1) / (2^0.03 +
+    // 1) = 1.55.
     assert!((index / 1.55 - 1.0).abs() < 0.25, "{index}");
     let audit = thumbs(&locked(120), &["flicker=0.0025EV:alternating"]);
     assert!(weighty(&audit, "luminance-flicker").is_empty());

@@ -296,7 +296,8 @@ fn round(seeds: std::ops::Range<u64>, of_each: u64) -> (usize, usize) {
     });
     let (missed, loud) = (missed.into_inner(), loud.into_inner());
     println!(
-        "{cards} cards with something before the lens: {missed} missed; {good} good ones: {loud} with a caution, {} with a note",
+        "{cards} cards with something before the lens: {missed} missed; {good} good ones: {loud} with a \
+         caution, {} with a note",
         noted.into_inner()
     );
     (missed, loud)

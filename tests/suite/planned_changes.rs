@@ -30,8 +30,8 @@ const LOCKED: &str =
 fn a_part_with_another_interval_is_no_drift() {
     for digits in [0, 2] {
         let text = format!(
-            "interval = \"12 s\"\nframes = 300\nstart = 2026-05-09T04:10:00\n{LOCKED}[[part]]\nfrom = 120\ninterval = \"6 s\"\n\
-             [[part]]\nfrom = 220\ninterval = \"20 s\"\n"
+            "interval = \"12 s\"\nframes = 300\nstart = 2026-05-09T04:10:00\n{LOCKED}[[part]]\nfrom = \
+             120\ninterval = \"6 s\"\n[[part]]\nfrom = 220\ninterval = \"20 s\"\n"
         );
         let audit = audit(&plan(&text), &["jitter=8ms"], digits);
         assert_eq!(audit.verdict.call, Call::Clear, "{:?}", audit.verdict.reasons);
@@ -48,7 +48,8 @@ fn a_part_with_another_interval_is_no_drift() {
 fn a_planned_change_that_comes_a_slot_early_or_late_is_no_drift() {
     let text = |from: u32| {
         format!(
-            "interval = \"5 s\"\nframes = 160\nstart = 2026-05-09T04:10:00\n{LOCKED}[[part]]\nfrom = {from}\ninterval = \"10 s\"\n"
+            "interval = \"5 s\"\nframes = 160\nstart = 2026-05-09T04:10:00\n{LOCKED}[[part]]\nfrom = \
+             {from}\ninterval = \"10 s\"\n"
         )
     };
     let options = Options { seed: 11, stamp_digits: 2, ..Options::default() };
@@ -65,7 +66,8 @@ fn a_planned_change_that_comes_a_slot_early_or_late_is_no_drift() {
 #[test]
 fn a_run_by_working_hours_is_not_called_short() {
     let text = format!(
-        "interval = \"5 min\"\nrun = \"60 h\"\nstart = 2026-05-09T07:00:00\nactive = [\"07:00-19:00\"]\n{LOCKED}"
+        "interval = \"5 min\"\nrun = \"60 h\"\nstart = 2026-05-09T07:00:00\nactive = \
+         [\"07:00-19:00\"]\n{LOCKED}"
     );
     let site = plan(&text);
     let shot = plan(&text.replace("run = \"60 h\"", "frames = 432"));
@@ -93,7 +95,8 @@ fn twice_the_interval_is_told_by_the_plan() {
 #[test]
 fn nights_between_site_hours_are_no_pause() {
     let text = format!(
-        "interval = \"5 min\"\nframes = 432\nstart = 2026-05-09T07:00:00\nactive = [\"07:00-19:00\"]\n{LOCKED}"
+        "interval = \"5 min\"\nframes = 432\nstart = 2026-05-09T07:00:00\nactive = \
+         [\"07:00-19:00\"]\n{LOCKED}"
     );
     let site = plan(&text);
     let whole = audit(&site, &[], 0);

@@ -56,7 +56,8 @@ prop_compose! {
         parts in prop::collection::vec(part(), 0..3),
         active in prop_oneof![2 => Just(Vec::new()), 1 => hours().prop_map(|h| vec![h])],
     ) -> Plan {
-        let run_s = interval_s * slots + 86_400.0 * f64::from(days.filter(|_| !active.is_empty()).unwrap_or(0));
+        let nights = days.filter(|_| !active.is_empty()).unwrap_or(0);
+        let run_s = interval_s * slots + 86_400.0 * f64::from(nights);
         let (mut frame, mut second) = (0, start.unwrap_or(0));
         let parts = parts.into_iter().filter_map(|(by_time, after, interval_s, shutter_s)| {
             (frame, second) = (frame + after, second + 60 * after as i64);
@@ -66,7 +67,8 @@ prop_compose! {
                 (true, None) => return None,
                 (false, _) => PartStart::Frame(frame),
             };
-            let exposure = ExposurePlan { shutter_s: shutter_s.map(Planned::Fixed), ..ExposurePlan::default() };
+            let shutter_s = shutter_s.map(Planned::Fixed);
+            let exposure = ExposurePlan { shutter_s, ..ExposurePlan::default() };
             Some(Part { from, interval_s, exposure, direction: None, note: Some("a filter".into()) })
         });
         let mut parts: Vec<Part> = parts.collect();

@@ -280,7 +280,12 @@ proptest! {
     /// A timer that keeps its pace within what the stamps resolve has no missing slot and no frame too many,
     /// whatever its interval.
     #[test]
-    fn a_steady_timer_lacks_nothing(interval in 1.5..60.0_f64, phase in 0.0..1.0_f64, count in 20..200_u32, resolution in resolution()) {
+    fn a_steady_timer_lacks_nothing(
+            interval in 1.5..60.0_f64,
+            phase in 0.0..1.0_f64,
+            count in 20..200_u32,
+            resolution in resolution(),
+        ) {
         let ticks: Vec<Tick> = (0..count)
             .map(|k| Tick {
                 stamp: Some(floored(phase + f64::from(k) * interval, resolution)),

@@ -56,7 +56,8 @@ fn segments_behind_the_head_are_reached_without_what_lies_between() {
     assert!(bytes < 128 * 1024, "{bytes} bytes in {reads} reads");
 }
 
-/// A raw whose directories stand at `base` of `len` bytes, with one strip of picture data of `strip` bytes behind the header.
+/// A raw whose directories stand at `base` of `len` bytes, with one strip of picture data of `strip` bytes
+/// behind the header.
 fn raw_with_directory_at(base: usize, len: usize, strip: u32) -> Vec<u8> {
     let told = directories(
         base,
@@ -262,13 +263,19 @@ proptest! {
 
     /// `read_source` catches a reader's panic, so a panic is looked for in its words.
     #[test]
-    fn arbitrary_bytes_never_panic(start in 0..STARTS.len(), rest in prop::collection::vec(any::<u8>(), 0..600)) {
+    fn arbitrary_bytes_never_panic(
+        start in 0..STARTS.len(),
+        rest in prop::collection::vec(any::<u8>(), 0..600),
+    ) {
         let words = damage([STARTS[start], &rest].concat()).words();
         prop_assert!(!words.contains("its reader failed"), "{}", words);
     }
 
     #[test]
-    fn flipped_bits_never_panic(flips in prop::collection::vec((0_usize..900, 0_u32..8), 1..40), as_tiff: bool) {
+    fn flipped_bits_never_panic(
+        flips in prop::collection::vec((0_usize..900, 0_u32..8), 1..40),
+        as_tiff: bool,
+    ) {
         let mut bytes = if as_tiff { camera_block(500) } else { jpeg(&camera_block(200), 400) };
         for (at, bit) in flips {
             let at = at % bytes.len();

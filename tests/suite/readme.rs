@@ -1,5 +1,5 @@
-//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, the beginning of a real summary, and a shoot worked
-//! out. `LAPSEPROOF_BLESS=1` writes them anew.
+//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, the beginning
+//! of a real summary, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
@@ -79,8 +79,8 @@ fn the_survey_is_a_real_one() {
 }
 
 /// The shoot that the README works out.
-const SHOOT: &str = "plan --event 2h --length 20s --fps 25 --shutter 8s --busy 0.4s --travel 900mm --speed 1mm/s --settle 0.5s \
-                     --battery-hours 5 --temperature=-5";
+const SHOOT: &str = "plan --event 2h --length 20s --fps 25 --shutter 8s --busy 0.4s --travel 900mm --speed \
+                     1mm/s --settle 0.5s --battery-hours 5 --temperature=-5";
 
 #[test]
 fn the_shoot_is_worked_out_by_the_code() {

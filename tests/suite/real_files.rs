@@ -1,4 +1,5 @@
-//! Real camera files against what an outside reader found in them: `files/INDEX.tsv` was written with exiftool 12.57 (`-n`).
+//! Real camera files against what an outside reader found in them: `files/INDEX.tsv` was written with
+//! exiftool 12.57 (`-n`).
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -25,7 +26,8 @@ const DIFFERENCES: &[(&str, &str, &str)] = &[
     ("tiff__hMatoba-Piexif__images__01", "ISO", NOTES),
     ("jpeg__hMatoba-Piexif__images__L01", "ISO", NOTES),
     ("jpeg__drewnoakes-metadata-extractor-images__jpg__Canon_IXUS_v3", "ISO", NOTES),
-    ("pef__bep-imagemeta__bep__jlstravatnet", "ISO", "the index gives a code of the maker's notes (6); Exif says 100"),
+    ("pef__bep-imagemeta__bep__jlstravatnet", "ISO", "the index gives a code of the maker's notes (6); Exif \
+                                                      says 100"),
     ("jpeg__haraldk-TwelveMonkeys__jpeg__exif-with-interop-subdir-bad", "ISO", NOTES),
     ("jpeg__haraldk-TwelveMonkeys__jpeg__exif-with-interop-subdir-bad", "ExposureTime", NOTES_FIRST),
     ("jpeg__haraldk-TwelveMonkeys__jpeg__exif-with-interop-subdir-bad", "FNumber", NOTES_FIRST),
@@ -53,8 +55,8 @@ const DIFFERENCES: &[(&str, &str, &str)] = &[
     ("jpeg__apache-tika__test-documents__testJPEG_commented", "model", ELSEWHERE),
 ];
 
-/// What the index says of files that are a JPEG's header and nothing behind it: the outside reader gave them up unread.
-/// The row holds their Exif block and calls them cut short.
+/// What the index says of files that are a JPEG's header and nothing behind it: the outside reader gave them
+/// up unread. The row holds their Exif block and calls them cut short.
 const GIVEN_UP: &str = "JPEG format error";
 
 type Entry = BTreeMap<String, String>;
@@ -167,8 +169,8 @@ fn given_up(name: &str, row: &Row) {
     }
 }
 
-/// Files that are less than they should be, and how that shows. Every JPEG that is not listed here decodes whole with Pillow
-/// 13.0.0; the raws were cut by those who gave them away.
+/// Files that are less than they should be, and how that shows. Every JPEG that is not listed here decodes
+/// whole with Pillow 13.0.0; the raws were cut by those who gave them away.
 const DAMAGED: &[(&str, &str)] = &[
     ("cr2__bep-imagemeta__images__sample", "ends at byte 13287537 of 51200"),
     ("nef__bep-imagemeta__images__sample", "ends at byte 4055474 of 76800"),
@@ -180,7 +182,8 @@ const DAMAGED: &[(&str, &str)] = &[
     ("cr3__mindeng-nom-exif__testdata__canon-r6", "ends at byte 31239766 of 336392"),
     ("rw2__exiftool-exiftool__images__Panasonic", "ends at byte 20524114 of 12344"),
     ("mrw__exiftool-exiftool__images__Minolta", "ends at byte 12056628 of 2596"),
-    // Made up: an Exif segment and a piece of video, with no picture between them (Pillow cannot read it either).
+    // Made up: an Exif segment and a piece of video, with no picture between them (Pillow cannot read it
+    // either).
     ("jpeg__mindeng-nom-exif__testdata__motion_photo_pixel_synth", "broken"),
 ];
 
@@ -204,8 +207,8 @@ fn whole_files_are_whole_and_cut_ones_cut() {
 #[test]
 fn sizes_of_main_pictures() {
     let Some((frames, _)) = files() else { return };
-    // What Pillow 13.0.0 says of the finished pictures; of the raws, what their own directory of the full picture says, which
-    // is not their first one (that holds a preview of 160 by 120 or so).
+    // What Pillow 13.0.0 says of the finished pictures; of the raws, what their own directory of the full
+    // picture says, which is not their first one (that holds a preview of 160 by 120 or so).
     for (file, size) in [
         ("mpo__python-pillow-Pillow__images__frame_size", (56, 70)),
         ("png__MikeKovarik-exifr__png__png_with_exif_and_gps", (1, 1)),

@@ -1,7 +1,8 @@
 //! Three real interval runs of aerial survey cameras, through the binary and without a plan.
 //!
-//! They are sample sets of OpenDroneMap (CC0), read from `LAPSEPROOF_REAL` or `../shared/real`; where they are absent the tests
-//! say so and skip. What is expected stands in tables that were worked out by hand from the stamps and the file numbers.
+//! They are sample sets of OpenDroneMap (CC0), read from `LAPSEPROOF_REAL` or `../shared/real`; where they
+//! are absent the tests say so and skip. What is expected stands in tables that were worked out by hand from
+//! the stamps and the file numbers.
 
 use crate::support::run::{Report, code, err, lapseproof, temp};
 use serde_json::Value;
@@ -41,8 +42,8 @@ fn number(value: &Value) -> f64 {
     value.as_f64().expect("a number")
 }
 
-/// 75 files, numbers 9354 to 9430 without 9421 and 9422: 77 slots. From the first stamp (13:20:51) to the last (13:23:31), whole
-/// seconds both, lie 76 intervals in 160 ± 1 s: 2.09 to 2.12 s.
+/// 75 files, numbers 9354 to 9430 without 9421 and 9422: 77 slots. From the first stamp (13:20:51) to the
+/// last (13:23:31), whole seconds both, lie 76 intervals in 160 ± 1 s: 2.09 to 2.12 s.
 #[test]
 fn two_files_are_missing_from_the_two_second_run() {
     let Some((_dir, report, exit)) = audited("aerial-2s") else { return };
@@ -61,7 +62,8 @@ fn two_files_are_missing_from_the_two_second_run() {
     assert_eq!(found, 1, "{}", json["findings"]);
     for (id, answer) in answers(&report) {
         let asked = match id {
-            // Looked at: each picture shows another piece of ground, and the sun comes out over the last ten. Notes alone.
+            // Looked at: each picture shows another piece of ground, and the sun comes out over the last ten.
+            // Notes alone.
             "missing-slot" | "luminance-flicker" | "flash-risk" => "found",
             "interval-drift" => "cannot-judge", // no plan, so no interval to drift from
             _ => "clear",
@@ -82,7 +84,8 @@ fn two_files_are_missing_from_the_two_second_run() {
     assert_eq!(missing.iter().map(|r| r["slot"].as_str()).collect::<Vec<_>>(), ["67", "68"]);
 }
 
-/// 167 files, numbers 446 to 612 without a gap, intervals from 3 s to 73 s: no file is lost, and no grid holds.
+/// 167 files, numbers 446 to 612 without a gap, intervals from 3 s to 73 s: no file is lost, and no grid
+/// holds.
 #[test]
 fn the_four_second_run_did_not_hold_its_pace() {
     let Some((_dir, report, exit)) = audited("aerial-4s") else { return };
@@ -131,10 +134,11 @@ fn the_four_second_run_did_not_hold_its_pace() {
 
 /// The holes of the ten-second run by hand: the files before and after, their stamps and the slots between.
 ///
-/// The numbers advance by r = 2 for each slot (the camera's usual step: 33 of the 54 pairs of neighbours, each 10 s or 11 s
-/// apart), so numbers that skip by 2·(n + 1) leave n slots, and n + 1 intervals of about 10.02 s lie between the stamps. The two ways
-/// of counting agree at every hole. What the files allow to be said: the camera fired there (its numbers went on) and the files are not
-/// in this folder. They do not say whether the files were withheld, deleted or lost.
+/// The numbers advance by r = 2 for each slot (the camera's usual step: 33 of the 54 pairs of neighbours,
+/// each 10 s or 11 s apart), so numbers that skip by 2·(n + 1) leave n slots, and n + 1 intervals of about
+/// 10.02 s lie between the stamps. The two ways of counting agree at every hole. What the files allow to be
+/// said: the camera fired there (its numbers went on) and the files are not in this folder. They do not say
+/// whether the files were withheld, deleted or lost.
 const HOLES: [(u32, &str, u32, &str, u64); 21] = [
     (4074, "16:46:23", 4078, "16:46:43", 1),  // 20 s, numbers +4
     (4086, "16:47:23", 4090, "16:47:43", 1),  // 20 s, +4
@@ -165,8 +169,8 @@ fn seconds(time: &str) -> i64 {
 
 #[test]
 fn every_hole_of_the_ten_second_run_has_its_count() {
-    // The table itself: both ways of counting give its last column.
-    // The first stamp is 16:46:23, the last 17:09:16, and the numbers from 4074 to 4348 make 137 intervals of that.
+    // The table itself: both ways of counting give its last column. The first stamp is 16:46:23, the last
+    // 17:09:16, and the numbers from 4074 to 4348 make 137 intervals of that.
     let interval = (seconds("17:09:16") - seconds("16:46:23")) as f64 / 137.0;
     for (before, from, after, to, count) in HOLES {
         assert_eq!(u64::from(after - before) / 2 - 1, count, "{before}");
@@ -191,7 +195,8 @@ fn every_hole_of_the_ten_second_run_has_its_count() {
     assert_eq!(told, asked);
     assert!(holes.iter().all(|f| f["doubt"].is_null()));
 
-    // The stamps of the table are those of the files, and each hole's empty slots stand in frames.csv behind the frame before.
+    // The stamps of the table are those of the files, and each hole's empty slots stand in frames.csv behind
+    // the frame before.
     let rows = report.rows("frames.csv");
     let row = |n: u32| rows.iter().position(|r| r["number"] == n.to_string()).expect("a row");
     for (before, from, after, to, count) in HOLES {

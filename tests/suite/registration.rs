@@ -1,4 +1,5 @@
-//! Registration against published check values and against scikit-image's phase_cross_correlation on textured pairs.
+//! Registration against published check values and against scikit-image's phase_cross_correlation on textured
+//! pairs.
 
 use lapseproof::frames::shift::{Grid, Shift, Tiler, register};
 use std::path::PathBuf;
@@ -7,8 +8,8 @@ fn close(found: Shift, x: f32, y: f32, within: f32) -> bool {
     (found.x - x).abs() <= within && (found.y - y).abs() <= within
 }
 
-/// x ← 1664525 x + 1013904223 mod 2³², seed 12345, the highest byte: 64 × 64 pixels, the image of the check values (a linear
-/// congruential generator with the constants of Numerical Recipes).
+/// x ← 1664525 x + 1013904223 mod 2³², seed 12345, the highest byte: 64 × 64 pixels, the image of the check
+/// values (a linear congruential generator with the constants of Numerical Recipes).
 fn noise() -> Vec<f32> {
     let mut x = 12345_u32;
     (0..64 * 64)
@@ -42,8 +43,8 @@ fn the_image_is_that_of_the_check_values() {
     }
 }
 
-/// Whole shifts: scikit-image names the shift that brings the second picture back, (−5, 3) for a roll of (5, −3) and so on; ours
-/// is the roll itself, across first.
+/// Whole shifts: scikit-image names the shift that brings the second picture back, (−5, 3) for a roll of (5,
+/// −3) and so on; ours is the roll itself, across first.
 #[test]
 fn whole_shifts_of_the_check_values() {
     let noise = noise();

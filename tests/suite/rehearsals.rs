@@ -120,7 +120,11 @@ proptest! {
 
     /// No text makes the reading of a fault fall over.
     #[test]
-    fn any_text_is_read_or_refused(text in ".{0,40}", form in 0..FAULTS.len(), tail in "[=@:0-9a-zA-Z%+.-]{0,12}") {
+    fn any_text_is_read_or_refused(
+        text in ".{0,40}",
+        form in 0..FAULTS.len(),
+        tail in "[=@:0-9a-zA-Z%+.-]{0,12}",
+    ) {
         let _ = Fault::parse(&text);
         let name = FAULTS[form].name;
         if let Ok(fault) = Fault::parse(&format!("{name}{tail}")) {

@@ -1,5 +1,5 @@
-//! Folders as they are found: rubbish among the frames, two cards, files named one by one. Everything is walked and read to
-//! the end, each thing told, nothing opened that must not be.
+//! Folders as they are found: rubbish among the frames, two cards, files named one by one. Everything is
+//! walked and read to the end, each thing told, nothing opened that must not be.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -242,7 +242,8 @@ fn the_same_table_on_one_thread_and_on_eight() {
 #[test]
 fn a_million_frames_of_records_stay_small() {
     use lapseproof::frames::{Row, Shot};
-    // A row, a shot and the heap of a name of 12 bytes (16 with the allocator's own): 1,000,000 of them under 300 MB.
+    // A row, a shot and the heap of a name of 12 bytes (16 with the allocator's own): 1,000,000 of them under
+    // 300 MB.
     let each = size_of::<Row>() + size_of::<Shot>() + 32;
     assert!(each <= 300, "{} + {}", size_of::<Row>(), size_of::<Shot>());
 }

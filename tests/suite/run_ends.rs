@@ -163,8 +163,8 @@ fn a_stretch_takes_no_other_timers_frames() {
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.timing.joins);
 }
 
-/// A ramp by thirds with a hole of 50 minutes, behind which the light has gone on: the settings follow it, no second
-/// shoot begins, and the fault stays one.
+/// A ramp by thirds with a hole of 50 minutes, behind which the light has gone on: the settings follow it, no
+/// second shoot begins, and the fault stays one.
 #[test]
 fn a_ramp_that_goes_on_behind_a_hole_is_no_second_shoot() {
     let slots: Vec<i32> = (0..400).filter(|k| !(150..250).contains(k)).collect();

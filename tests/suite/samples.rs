@@ -1,6 +1,7 @@
 //! `sample-sequences/` is what the table in `support/samples.rs` makes, byte for byte.
 //!
-//! `cargo test --test suite samples::rebuild -- --ignored` makes it again (`SAMPLE=NAME` one of it); the other ignored test compares every file.
+//! `cargo test --test suite samples::rebuild -- --ignored` makes it again (`SAMPLE=NAME` one of it); the
+//! other ignored test compares every file.
 
 use crate::support::samples::{Sample, samples};
 use lapseproof::rehearse::write::Camera;

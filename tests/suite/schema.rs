@@ -1,5 +1,5 @@
-//! `audit.json` is what its schema says, and holds every key of the published contract: null where a value is not known, never left
-//! out.
+//! `audit.json` is what its schema says, and holds every key of the published contract: null where a value is
+//! not known, never left out.
 
 use crate::support::run::{Report, lapseproof, out, temp};
 use crate::support::schema::wrong;
@@ -21,7 +21,8 @@ fn record(frames: &Path) -> Value {
     Report::of(dir.path().join("out")).json()
 }
 
-/// Folders to audit: the samples, the real runs where they are there, and rehearsals with faults of every kind.
+/// Folders to audit: the samples, the real runs where they are there, and rehearsals with faults of every
+/// kind.
 fn folders(rehearsals: &Path) -> Vec<PathBuf> {
     let below = |path: PathBuf| {
         let mut all: Vec<_> = fs::read_dir(&path).into_iter().flatten().flatten().map(|e| e.path()).collect();
@@ -58,12 +59,14 @@ fn every_record_is_what_the_schema_says() {
     }
 }
 
-/// A slider run that is followed tells its movement, a row a frame in `frames.csv` and in short in the record.
+/// A slider run that is followed tells its movement, a row a frame in `frames.csv` and in short in the
+/// record.
 #[test]
 fn the_movement_is_told_in_short_and_a_row_a_frame() {
     let dir = temp();
     let plan = dir.path().join("plan.toml");
-    let words = "interval = \"12 s\"\nframes = 32\nstart = 2026-05-09T09:00:00\n[rig]\nstep = \"6.25 mm\"\ndirection = \"right\"\n";
+    let words = "interval = \"12 s\"\nframes = 32\nstart = 2026-05-09T09:00:00\n[rig]\n\
+        step = \"6.25 mm\"\ndirection = \"right\"\n";
     fs::write(&plan, words).expect("written");
     let options = Options { picture: (200, 134), ..Options::default() };
     let read = lapseproof::plan::read(words, "plan.toml", &[]).expect("it reads");
@@ -195,7 +198,8 @@ fn the_columns_of_the_contract() {
     )
     .expect("the report of a sample");
     assert!(header.starts_with(
-        "slot,state,file,companions,number,camera,stamp,stamp_resolution_s,utc_offset,interval_s,slot_offset_s,\
+        "slot,state,file,companions,number,camera,stamp,stamp_resolution_s,utc_offset,interval_s,\
+             slot_offset_s,\
          exposure_s,f_number,iso,ev100,ev_step,findings"
     ));
 }

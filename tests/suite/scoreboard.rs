@@ -1,16 +1,16 @@
-//! The scoreboard: rehearsed sequences with one known fault (or none, or two), audited, and counted: found at its place with
-//! its count, false alarms, the true interval within the stated bounds.
+//! The scoreboard: rehearsed sequences with one known fault (or none, or two), audited, and counted: found at
+//! its place with its count, false alarms, the true interval within the stated bounds.
 //!
-//! `cargo test` plays a small round. The whole of it:
-//! `LAPSEPROOF_ROUNDS=600 cargo test --release --test suite scoreboard::the_whole_board -- --ignored --nocapture`.
+//! `cargo test` plays a small round. The whole of it: `LAPSEPROOF_ROUNDS=600 cargo test --release --test
+//! suite scoreboard::the_whole_board -- --ignored --nocapture`.
 //!
-//! A change that the stamps cannot show is left out and counted apart: where one line passes through every window with the
-//! true frames on whole slots, a pause or a new rate is the same stamps as none.
+//! A change that the stamps cannot show is left out and counted apart: where one line passes through every
+//! window with the true frames on whole slots, a pause or a new rate is the same stamps as none.
 
 use crate::support::rehearsed;
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::FrameView;
-use lapseproof::evidence::timing::bounds;
+use lapseproof::evidence::timing::{JoinKind, TimerLaw, bounds};
 use lapseproof::finding::{Finding, Severity};
 use lapseproof::plan::{ExposureMode, ExposurePlan, Plan, Planned};
 use lapseproof::rehearse::chance::Chance;
@@ -318,37 +318,49 @@ fn found(drawn: &Drawn, audit: &Audit, kind: Kind, fault: &Fault, at: u64) -> bo
             audit.verdict.call == Call::Clear
                 || audit.verdict.reasons.iter().all(|r| r.words.contains("could not be judged"))
         }
-        (Kind::Missing, Fault::Missing { count, .. }) => hole_found(drawn, audit, at, *count, "trigger-missed"),
+        (Kind::Missing, Fault::Missing { count, .. }) => {
+            hole_found(drawn, audit, at, *count, "trigger-missed")
+        }
         (Kind::Lost, Fault::Lost { count, .. }) => hole_found(drawn, audit, at, *count, "file-lost"),
         (Kind::Late, _) => stands(drawn, audit, "uneven-interval", at, 1),
         (Kind::Pause, _) => {
             stands(drawn, audit, "grid-slip", at, 1)
                 || evidence.timing.joins.iter().any(|j| {
-                    slot_of(drawn, j.before).is_some_and(|s| s.abs_diff(at) < 40) && stands(drawn, audit, "grid-slip", at, 40)
+                    slot_of(drawn, j.before).is_some_and(|s| s.abs_diff(at) < 40)
+                        && stands(drawn, audit, "grid-slip", at, 40)
                 })
         }
         (Kind::RateChange, _) => evidence.timing.joins.iter().any(|j| match j.kind {
-            lapseproof::evidence::timing::JoinKind::Rate { earliest, latest, .. } => {
+            JoinKind::Rate { earliest, latest, .. } => {
                 let (a, b) = (slot_of(drawn, earliest), slot_of(drawn, latest));
                 matches!((a, b), (Some(a), Some(b)) if a <= at + 2 && b + 2 >= at)
             }
             _ => false,
         }),
-        (Kind::Clock | Kind::DaylightSaving, Fault::Clock { step_s, .. }) => {
-            stands(drawn, audit, "clock-step", at, 1)
-                && evidence.timing.joins.iter().any(|j| {
-                    matches!(j.kind, lapseproof::evidence::timing::JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0)
-                })
-        }
+        (Kind::Clock | Kind::DaylightSaving, Fault::Clock { step_s, .. }) => stands(
+            drawn,
+            audit,
+            "clock-step",
+            at,
+            1,
+        ) && evidence
+            .timing
+            .joins
+            .iter()
+            .any(
+                |j| matches!(j.kind, JoinKind::ClockStep { step_s: told, .. } if (told - step_s).abs() < 1.0),
+            ),
         (Kind::Hand | Kind::Double, _) => {
-            weighing(audit, "surplus-frame").map(|f| f.count).sum::<u64>() == 1 && stands(drawn, audit, "surplus-frame", at, 2)
+            weighing(audit, "surplus-frame").map(|f| f.count).sum::<u64>() == 1
+                && stands(drawn, audit, "surplus-frame", at, 2)
         }
         (Kind::Tests, Fault::Tests { head, tail }) => {
             evidence.count(lapseproof::evidence::FrameState::Outside) == head + tail
         }
         (Kind::Stop, _) => weighing(audit, "short-run").any(|f| f.severity > Severity::Note),
         (Kind::FromClose, _) => evidence.timing.cadence.as_ref().is_some_and(|c| {
-            c.law == lapseproof::evidence::timing::TimerLaw::Close && c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s
+            let holds = c.low_s <= drawn.interval_s && c.high_s >= drawn.interval_s;
+            c.law == TimerLaw::Close && holds
         }),
         (Kind::MissingEvery, _) => evidence.timing.missing() == Some(drawn.script.truth.missing),
         (Kind::Jump | Kind::Odd, _) => stands(drawn, audit, "exposure-jump", at, 0),
@@ -478,7 +490,8 @@ fn wilson_low(hits: u64, of: u64) -> f64 {
 fn print(label: &str, digits: u8, ratio: Ratio, s: &Score) {
     let share = |hits: u64, of: u64| if of == 0 { f64::NAN } else { 100.0 * hits as f64 / of as f64 };
     println!(
-        "{label:28} {:>6} {:5}  found {:6.2} % (at least {:6.2})  of {:4}  too many missing {:3}  bounds {:6.2} %  cannot be told {:3} ({} loud)  undecided {:3}  {:?} {:?}",
+        "{label:28} {:>6} {:5}  found {:6.2} % (at least {:6.2})  of {:4}  too many missing {:3}  bounds \
+         {:6.2} %  cannot be told {:3} ({} loud)  undecided {:3}  {:?} {:?}",
         format!("1e-{digits}"),
         format!("{ratio:?}"),
         share(s.found, s.played),

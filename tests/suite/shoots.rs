@@ -283,7 +283,8 @@ fn days(plan: &Plan, run_s: f64) -> Option<u64> {
 #[test]
 fn a_day_of_one_frame_is_of_the_run() {
     // A timer that counts 2 s from the close of 12.7 s: 245 frames in the hour from 06:00.
-    let close = "interval = \"2 s\"\nframes = 246\ncounted_from = \"close\"\nstart = 2026-05-09T06:00:00\nactive = [\"00:00-07:00\"]\n[exposure]\nshutter = \"13 s\"";
+    let close = "interval = \"2 s\"\nframes = 246\ncounted_from = \"close\"\nstart = \
+                 2026-05-09T06:00:00\nactive = [\"00:00-07:00\"]\n[exposure]\nshutter = \"13 s\"";
     let audit = rehearsed(&read(close, "plan.toml", &[]).expect("a plan"));
     assert_eq!(audit.verdict.call, Call::Clear, "{}", told(&audit));
     for start in ["2026-05-09T06:00:00", "2026-05-09T08:59:15"] {
@@ -392,7 +393,8 @@ proptest! {
         }
 
         let written = toml::file(&shoot);
-        let again = read(&written, "plan.toml", &[]).map_err(|e| TestCaseError::fail(format!("{e}\n{written}")))?;
+        let again = read(&written, "plan.toml", &[]);
+        let again = again.map_err(|e| TestCaseError::fail(format!("{e}\n{written}")))?;
         let again = solve(&Known { plan: again, event_s: None });
         // A rail that is too short stands in the file, and the frames with it: read back, they do not agree.
         if let (true, Err(Unsolved::Over(clashes))) = (shoot.rulings.fails(Subject::Rail), &again) {
@@ -403,7 +405,8 @@ proptest! {
         prop_assert_eq!(again.state(), shoot.state(), "{}", written);
         prop_assert_eq!(again.plan.interval_s, plan.interval_s);
         prop_assert_eq!(again.plan.frames, plan.frames);
-        prop_assert!((again.figures.slot.whole_s() - shoot.figures.slot.whole_s()).abs() < 1e-5, "{}", written);
+        let whole_s = [&again, &shoot].map(|s| s.figures.slot.whole_s());
+        prop_assert!((whole_s[0] - whole_s[1]).abs() < 1e-5, "{}", written);
 
         for line in text::page(&shoot, &others, false).lines() {
             prop_assert!(line.chars().count() <= 80 && line == line.trim_end(), "{line:?}");
@@ -460,7 +463,11 @@ proptest! {
                 ..RigPlan::default()
             },
             card: CardPlan { size_bytes: card.0, frame_bytes: card.1, file_system: None },
-            delivery: DeliveryPlan { fps: clip.0.map(|f| f.clamp(1.0, 1000.0)), length_s: clip.1, ..DeliveryPlan::default() },
+            delivery: DeliveryPlan {
+                fps: clip.0.map(|f| f.clamp(1.0, 1000.0)),
+                length_s: clip.1,
+                ..DeliveryPlan::default()
+            },
             ..Plan::default()
         };
         let known = Known { plan, event_s: time.3 };
@@ -513,7 +520,8 @@ fn the_move_binds() {
     let binding = shoot.rulings.binding().expect("one that binds");
     assert_eq!(
         binding.words,
-        "The move takes 1.8 s and settling 0.5 s: 12 s is the shortest interval that leaves room for an 8 s exposure."
+        "The move takes 1.8 s and settling 0.5 s: 12 s is the shortest interval that leaves room for an 8 s \
+         exposure."
     );
     let others = beside(&known, &shoot);
     assert!(
@@ -566,7 +574,8 @@ fn an_event_and_a_clip_make_the_interval() {
     assert_eq!((shoot.plan.interval_s, shoot.plan.frames), (Some(14.4), Some(501)));
 }
 
-/// 3398.48 s / 23 = 147.76 s, 147 s on the dial: 23 · 147 s = 3381 s, and the event lasts 3390.83 s. One frame more covers it.
+/// 3398.48 s / 23 = 147.76 s, 147 s on the dial: 23 · 147 s = 3381 s, and the event lasts 3390.83 s. One
+/// frame more covers it.
 #[test]
 fn an_event_within_a_run_is_covered() {
     let delivery = DeliveryPlan { fps: Some(24.0), length_s: Some(1.0), ..DeliveryPlan::default() };

@@ -154,8 +154,8 @@ fn a_hole_of_whole_half_hours_within_the_hours_is_missing() {
     }
 }
 
-/// Put forward by whole half-hours at noon, the day goes on after its hours: the clock or the camera, both are
-/// told, and the gap is no rest.
+/// Put forward by whole half-hours at noon, the day goes on after its hours: the clock or the camera, both
+/// are told, and the gap is no rest.
 #[test]
 fn a_clock_put_forward_by_half_hours_is_no_rest() {
     for set_s in [1800, 3600] {

@@ -68,8 +68,8 @@ fn no_pace_is_no_grid() {
     }
 }
 
-/// Bursts fired by hand, 0.2 s from frame to frame on a clock of hundredths: 0.2 s fits any rest between two of
-/// them after a few frames. Nothing is missing, and nobody says that a camera was too slow.
+/// Bursts fired by hand, 0.2 s from frame to frame on a clock of hundredths: 0.2 s fits any rest between two
+/// of them after a few frames. Nothing is missing, and nobody says that a camera was too slow.
 #[test]
 fn bursts_by_hand_are_no_timer() {
     for (seed, step_s, digits) in [(1, 0.2, 2), (2, 0.2, 2), (3, 0.3, 2), (4, 0.2, 3), (5, 1.0, 0)] {
@@ -96,8 +96,8 @@ fn bursts_by_hand_are_no_timer() {
     }
 }
 
-/// Five test shots at quite another exposure and pace, and a run five short of its plan: that they are as many
-/// is chance.
+/// Five test shots at quite another exposure and pace, and a run five short of its plan: that they are as
+/// many is chance.
 #[test]
 fn test_shots_do_not_make_up_the_planned_count() {
     for (shots, front) in [(5_usize, true), (5, false), (2, true), (1, false)] {

@@ -1,9 +1,9 @@
 //! Wild cards: any number of events of any kind, anywhere, audited and counted. The truth of a card is fixed
 //! before the audit sees it.
 //!
-//! `cargo test` plays a small round. The whole board: `LAPSEPROOF_ROUNDS=400 cargo test --release --test suite
-//! wild::the_whole_board -- --ignored --nocapture`, and with `FAMILY=ends,missed` some families of it. `FAMILY=ends SEED=7
-//! cargo test --release --test suite wild::one -- --ignored --nocapture` shows one card.
+//! `cargo test` plays a small round. The whole board: `LAPSEPROOF_ROUNDS=400 cargo test --release --test
+//! suite wild::the_whole_board -- --ignored --nocapture`, and with `FAMILY=ends,missed` some families of it.
+//! `FAMILY=ends SEED=7 cargo test --release --test suite wild::one -- --ignored --nocapture` shows one card.
 //!
 //! The generator shares no code with the evidence, the checks or the rehearsals. A family that fails stays.
 

@@ -2,7 +2,8 @@
 
 use proptest::test_runner::{Config, RngSeed};
 
-/// So `few` cases, the same each time: a gate tells the same story of the same code. `PROPTEST_CASES` and `PROPTEST_RNG_SEED` look further.
+/// So `few` cases, the same each time: a gate tells the same story of the same code. `PROPTEST_CASES` and
+/// `PROPTEST_RNG_SEED` look further.
 pub fn tried(few: u32) -> Config {
     let usual = Config { failure_persistence: None, ..Config::default() };
     let cases = if std::env::var_os("PROPTEST_CASES").is_some() { usual.cases } else { few };
@@ -13,7 +14,8 @@ pub fn tried(few: u32) -> Config {
     Config { cases, rng_seed, ..usual }
 }
 
-/// How many rounds a test plays: so `few` in `cargo test`, and `LAPSEPROOF_ROUNDS` in the long ones of `.ci/rounds`.
+/// How many rounds a test plays: so `few` in `cargo test`, and `LAPSEPROOF_ROUNDS` in the long ones of
+/// `.ci/rounds`.
 pub fn rounds(few: u64) -> u64 {
     number("LAPSEPROOF_ROUNDS", few)
 }

@@ -1,7 +1,10 @@
-//! Files built byte by byte, one a container, all of the same frame: ACME Snap 7, 2026-05-09 04:10:00.25, 1/60 s, f/8, ISO 200, 6000 by
-//! 4000. What they show is noise. Sources: TIFF 6.0 and BigTIFF for the streams; ISO/IEC 14496-12 and 23008-12 (HEIF), 18181-2
-//! (JPEG XL), 15444-1 (JP2); ISO/IEC 15948 (PNG); the WebP container specification; CIFF (CRW, from memory). RAF, RW2, CR3 and MRW
-//! have no published description: they are built as readers of them agree, which the real files bear out.
+//! Files built byte by byte, one a container, all of the same frame: ACME Snap 7, 2026-05-09 04:10:00.25,
+//! 1/60 s, f/8, ISO 200, 6000 by
+//! 4000. What they show is noise. Sources: TIFF 6.0 and BigTIFF for the streams; ISO/IEC 14496-12 and
+//!       23008-12 (HEIF), 18181-2
+//! (JPEG XL), 15444-1 (JP2); ISO/IEC 15948 (PNG); the WebP container specification; CIFF (CRW, from memory).
+//! RAF, RW2, CR3 and MRW have no published description: they are built as readers of them agree, which the
+//! real files bear out.
 
 use super::writer::{jpeg, picture_data};
 

@@ -1,4 +1,5 @@
-//! Rehearsed runs drawn, made small as a camera's thumbnail is (a JPEG of quality 75) or as a scaled decode, and followed.
+//! Rehearsed runs drawn, made small as a camera's thumbnail is (a JPEG of quality 75) or as a scaled decode,
+//! and followed.
 
 use super::rehearsed::frames;
 use image::DynamicImage;

@@ -5,8 +5,8 @@ use lapseproof::frames::{Cell, Frames, Row, Stamp, StampSource};
 use lapseproof::units::{CivilTime, Micros};
 use std::ffi::OsString;
 
-/// One frame to be: its stamp from the first moment of the run (`None`: no stamp), its file number (from 1), its
-/// exposure time in s and the offset of its clock in minutes.
+/// One frame to be: its stamp from the first moment of the run (`None`: no stamp), its file number (from 1),
+/// its exposure time in s and the offset of its clock in minutes.
 #[derive(Clone, Copy, Debug)]
 pub struct Tick {
     pub stamp: Option<Micros>,

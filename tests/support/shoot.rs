@@ -1,4 +1,5 @@
-//! Small shoots on disk: JPEG with an Exif block and no picture to speak of, or a rehearsal drawn as plainly as can be.
+//! Small shoots on disk: JPEG with an Exif block and no picture to speak of, or a rehearsal drawn as plainly
+//! as can be.
 
 use super::run::put;
 use super::writer::{Put, block, jpeg};

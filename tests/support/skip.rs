@@ -1,4 +1,5 @@
-//! What a test says that cannot be tried here. Every skip goes through here: `tests/suite/house_rules.rs` sees to it.
+//! What a test says that cannot be tried here. Every skip goes through here: `tests/suite/house_rules.rs`
+//! sees to it.
 
 use std::fmt::Display;
 
@@ -11,8 +12,8 @@ pub enum Why {
     Unable,
 }
 
-/// Says so. With the environment variable `CI` set, absent data fails the test: a gate that tries less than it
-/// should is not passed.
+/// Says so. With the environment variable `CI` set, absent data fails the test: a gate that tries less than
+/// it should is not passed.
 pub fn skipped(why: Why, what: impl Display) {
     let gate = std::env::var_os("CI").is_some();
     assert!(!gate || why != Why::Absent, "{what}: with CI set, nothing is skipped for want of data");

@@ -1,4 +1,5 @@
-//! A small writer of JPEG files with an Exif block, for tests: little-endian, one main and one Exif directory.
+//! A small writer of JPEG files with an Exif block, for tests: little-endian, one main and one Exif
+//! directory.
 
 /// A field's value: its Exif type and its bytes.
 #[derive(Clone, Debug)]
@@ -81,7 +82,8 @@ pub fn block_with_thumbnail(main: &[(u16, Put)], exif: &[(u16, Put)], thumbnail:
     let place = at + second(0).len();
     out.extend(second(place as u32));
     out.extend(thumbnail);
-    // The pointer to the next directory stands behind the entries of the first, its pointer to the Exif one included.
+    // The pointer to the next directory stands behind the entries of the first, its pointer to the Exif one
+    // included.
     let next = 8 + 2 + 12 * (main.len() + 1);
     out[next..next + 4].copy_from_slice(&(at as u32).to_le_bytes());
     out
@@ -92,7 +94,8 @@ pub fn segment(code: u8, payload: &[u8]) -> Vec<u8> {
     [&[0xFF, code][..], &((payload.len() + 2) as u16).to_be_bytes(), payload].concat()
 }
 
-/// A JPEG of 640 by 480 with that block, and `scan` bytes of picture data. What it shows is noise; its structure is right.
+/// A JPEG of 640 by 480 with that block, and `scan` bytes of picture data. What it shows is noise; its
+/// structure is right.
 pub fn jpeg(block: &[u8], scan: usize) -> Vec<u8> {
     let mut out = vec![0xFF, 0xD8];
     if !block.is_empty() {

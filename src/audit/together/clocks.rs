@@ -67,7 +67,8 @@ pub fn compare(ticks: &[Ticks], letters: &[&str], at: usize) -> ClockDifference 
     };
     if a.bounds_s.0 > b.bounds_s.1 * (1.0 + DRIFT) || b.bounds_s.0 > a.bounds_s.1 * (1.0 + DRIFT) {
         return none(format!(
-            "Camera {own} fired every {} and camera {first} every {}. At two intervals their clocks cannot be compared.",
+            "Camera {own} fired every {} and camera {first} every {}. At two intervals their clocks cannot \
+             be compared.",
             duration(other),
             duration(interval)
         ));
@@ -136,8 +137,8 @@ fn difference(first: &str, own: &str, ahead_s: f64, within_s: f64) -> String {
     words + "."
 }
 
-/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole or a stop of
-/// one is one of the other.
+/// Offsets worth a try: both began together, both ended together, the clocks are right, or a hole or a stop
+/// of one is one of the other.
 fn candidates(a: &Ticks, b: &Ticks) -> Vec<f64> {
     let (Some((a0, a1)), Some((b0, b1))) = (a.ends(), b.ends()) else { return Vec::new() };
     let mut all = vec![b0 - a0, b1 - a1, 0.0];

@@ -141,13 +141,15 @@ pub fn causes(
             Whose::Controller => (
                 "controller-missed",
                 format!("{who} {lack} {frames}, {at}: the controller did not fire."),
-                "Check the controller: its power, its settings and the part of the cable that all cameras share.",
+                "Check the controller: its power, its settings and the part of the cable that all cameras \
+                 share.",
                 "A test with one camera on the controller shows whether it fires.",
             ),
             Whose::Camera if files_lost => (
                 "files-lost",
                 format!(
-                    "{who} alone {lack} {frames}, {at}; its file numbers skip, so it fired and the files are gone."
+                    "{who} alone {lack} {frames}, {at}; its file numbers skip, so it fired and the files are \
+                     gone."
                 ),
                 "Look for the files on its other card and on every copy before a card is formatted.",
                 "A search of the card for lost files tells whether they were written.",

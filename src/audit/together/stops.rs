@@ -194,7 +194,8 @@ fn cause(
         Whose::Camera => (
             "camera-stood",
             format!("{told}; {} fired meanwhile.", list(letters, fired)),
-            "Ask what stopped this camera then: a battery or card change, a full buffer or its trigger cable.",
+            "Ask what stopped this camera then: a battery or card change, a full buffer or its trigger \
+             cable.",
             "Swap the trigger cables: a fault that moves with the cable is the cable's.",
         ),
         Whose::Several | Whose::Unknown => (

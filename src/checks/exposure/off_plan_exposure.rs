@@ -14,16 +14,17 @@ use crate::units::{Figure, FrameSpan, counted};
 const TEXT: Text = Text {
     id: "off-plan-exposure",
     asks: "Were the frames shot at the planned settings?",
-    why: "A wrong shutter time changes the motion blur, a wrong aperture the depth of field, a wrong ISO the noise; a camera \
-          left in an automatic mode flickers.",
-    how: "Shutter, aperture and ISO of each frame are held against the planned value, or the planned range, on the exact \
-          points that the marks stand for. A locked plan asks for a camera in manual, an automatic one for a camera that is \
-          not. In a bracket the member nearest to the plan counts. Each part of the plan is held against its own values.",
+    why: "A wrong shutter time changes the motion blur, a wrong aperture the depth of field, a wrong ISO the \
+          noise; a camera left in an automatic mode flickers.",
+    how: "Shutter, aperture and ISO of each frame are held against the planned value, or the planned range, \
+          on the exact points that the marks stand for. A locked plan asks for a camera in manual, an \
+          automatic one for a camera that is not. In a bracket the member nearest to the plan counts. Each \
+          part of the plan is held against its own values.",
     blind: "Settings that the file does not tell, such as the aperture of a lens without contacts.",
-    remedy: "Check the dials, and the mode that the camera wakes up in. If the change was on purpose, write it into the plan as \
-             a part.",
-    source: "Exact points of the marked series: Exif (CIPA DC-008), annex on APEX; tags A402 and 8822. Levels: common \
-             practice, no source.",
+    remedy: "Check the dials, and the mode that the camera wakes up in. If the change was on purpose, write \
+             it into the plan as a part.",
+    source: "Exact points of the marked series: Exif (CIPA DC-008), annex on APEX; tags A402 and 8822. \
+             Levels: common practice, no source.",
     traits: Traits { patched: true, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
 

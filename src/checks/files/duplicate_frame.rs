@@ -9,11 +9,14 @@ use crate::units::{Figure, FrameSpan, counted};
 const TEXT: Text = Text {
     id: "duplicate-frame",
     asks: "Is every file a picture of its own?",
-    why: "A copy among the frames stands still for a moment in the clip, and it can hide that another frame is missing.",
-    how: "Files whose length and whose bytes at head and tail are the same as another file's are copies. The original is the one \
-          beside which more of the frames lie, else the earlier one; copies are kept out of the grid of slots.",
+    why: "A copy among the frames stands still for a moment in the clip, and it can hide that another frame \
+          is missing.",
+    how: "Files whose length and whose bytes at head and tail are the same as another file's are copies. The \
+          original is the one beside which more of the frames lie, else the earlier one; copies are kept out \
+          of the grid of slots.",
     blind: "Copies that were written anew by another program, and pictures that merely look alike.",
-    remedy: "Leave the copy out. If copies stand where frames are missing, look at how the files were moved from the card.",
+    remedy: "Leave the copy out. If copies stand where frames are missing, look at how the files were moved \
+             from the card.",
     source: "A comparison of bytes. Levels: common practice, no source.",
     traits: Traits::PLAIN,
 };
@@ -106,7 +109,8 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &with_copies(&[(7, 6)]));
         assert_eq!(
             findings[0].message,
-            "DCIM/100MEDIA/TIDE0008.JPG is a copy of DCIM/100MEDIA/TIDE0007.JPG: the same length and the same bytes."
+            "DCIM/100MEDIA/TIDE0008.JPG is a copy of DCIM/100MEDIA/TIDE0007.JPG: the same length and the \
+             same bytes."
         );
         assert_eq!(findings[0].severity, Note);
     }

@@ -12,13 +12,15 @@ use crate::units::{Figure, counted};
 const TEXT: Text = Text {
     id: "number-gap",
     asks: "Do the file numbers run on as the camera gives them?",
-    why: "A number that is not there was once a picture. Where every slot has its frame it was a test shot or a frame deleted \
-          in the camera; where the order of the frames is in doubt it may be one of the run.",
-    how: "From each frame to the next the number is held against the camera's usual advance (1, or 2 and 3 for a camera that \
-          writes pairs and triplets). 9999 is followed by 0001, and a new folder may begin at 0001. Skips at a hole are left \
-          to missing-slot.",
+    why: "A number that is not there was once a picture. Where every slot has its frame it was a test shot \
+          or a frame deleted in the camera; where the order of the frames is in doubt it may be one of the \
+          run.",
+    how: "From each frame to the next the number is held against the camera's usual advance (1, or 2 and 3 \
+          for a camera that writes pairs and triplets). 9999 is followed by 0001, and a new folder may begin \
+          at 0001. Skips at a hole are left to missing-slot.",
     blind: "A whole lap of 9999 numbers, and frames renamed after the shoot.",
-    remedy: "Look for the missing numbers on the other card and among the deleted files. If the clip is even, nothing is lost.",
+    remedy: "Look for the missing numbers on the other card and among the deleted files. If the clip is \
+             even, nothing is lost.",
     source: "Numbering: DCF (CIPA DC-009). Levels: common practice, no source.",
     traits: Traits::PLAIN,
 };
@@ -103,8 +105,8 @@ fn told(evidence: &Sequence, after: usize, ahead: i64, usual: i64, severity: Sev
     let (message, severity) = if ahead > 0 {
         let grid = if evidence.timing.cadence.is_some() { " although no slot is empty" } else { "" };
         let message = format!(
-            "The file numbers skip {} between {a}{clock} and {b}{grid}: a frame deleted in the camera, or one shot in between \
-             and kept elsewhere.",
+            "The file numbers skip {} between {a}{clock} and {b}{grid}: a frame deleted in the camera, or \
+             one shot in between and kept elsewhere.",
             counted(skipped, "number"),
         );
         (message, severity)

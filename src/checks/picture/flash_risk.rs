@@ -13,17 +13,20 @@ use crate::units::{Figure, FrameSpan};
 const TEXT: Text = Text {
     id: "flash-risk",
     asks: "Does the clip stay below the published limits for flashing, as far as a screening can tell?",
-    why: "A clip that flashes more than three times a second can bring on seizures in viewers with photosensitive epilepsy, and \
-          broadcasters refuse it.",
-    how: "The frames of the run are played at the plan's speed (25 frames a second where it names none). In each of 54 areas of the \
-          small pictures the opposing changes of relative luminance of 0.1 and more, the darker state below 0.8, and those to and \
-          from saturated red, are counted between adjacent peaks and valleys. More than six within a second, over more than a \
-          quarter of a third of the picture each way, are over the limit.",
-    blind: "Fine patterns, flashing smaller than the areas, what grading and editing will change, a screen brighter than 200 cd/m². \
-            This is a screening, never a certificate.",
-    remedy: "Level the flicker before anything is published, do not loop the clip, and warn viewers. Have clips for broadcast \
-             tested by a service that certifies; the rules of the place where it is shown go before this.",
-    source: "WCAG 2.2 SC 2.3.1, general flash and red flash thresholds; ITU-R BT.1702, which agrees at a white of 200 cd/m².",
+    why: "A clip that flashes more than three times a second can bring on seizures in viewers with \
+          photosensitive epilepsy, and broadcasters refuse it.",
+    how: "The frames of the run are played at the plan's speed (25 frames a second where it names none). In \
+          each of 54 areas of the small pictures the opposing changes of relative luminance of 0.1 and more, \
+          the darker state below 0.8, and those to and from saturated red, are counted between adjacent \
+          peaks and valleys. More than six within a second, over more than a quarter of a third of the \
+          picture each way, are over the limit.",
+    blind: "Fine patterns, flashing smaller than the areas, what grading and editing will change, a screen \
+            brighter than 200 cd/m². This is a screening, never a certificate.",
+    remedy: "Level the flicker before anything is published, do not loop the clip, and warn viewers. Have \
+             clips for broadcast tested by a service that certifies; the rules of the place where it is \
+             shown go before this.",
+    source: "WCAG 2.2 SC 2.3.1, general flash and red flash thresholds; ITU-R BT.1702, which agrees at a \
+             white of 200 cd/m².",
     traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },
 };
 
@@ -56,7 +59,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         let told = spells.iter().map(|spell| told(case, &frames, spell));
         findings.extend(drawn_together(told, |many| {
             format!(
-                "As shot the clip flashes over the limits of WCAG 2.2 SC 2.3.1 in {many} places at {}: a screening, no certificate.",
+                "As shot the clip flashes over the limits of WCAG 2.2 SC 2.3.1 in {many} places at {}: a \
+                 screening, no certificate.",
                 speed(case)
             )
         }));
@@ -69,8 +73,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     if findings.is_empty() {
         // Never "clear": a screening that found nothing says no more than that.
         let message = format!(
-            "Nothing was found by this screening against the flash limits of WCAG 2.2 SC 2.3.1 at {}. A screening is no \
-             certificate: have clips for broadcast tested.",
+            "Nothing was found by this screening against the flash limits of WCAG 2.2 SC 2.3.1 at {}. A \
+             screening is no certificate: have clips for broadcast tested.",
             speed(case)
         );
         findings.push(Finding::new(TEXT.id, Severity::Note, message).count(0).figure("fps", number(fps)));
@@ -97,8 +101,8 @@ fn told(case: &Case<'_>, frames: &[usize], spell: &Spell) -> Finding {
         Kind::Red => ("flashes in saturated red", "red"),
     };
     let message = format!(
-        "As shot the clip {kind} at {}: {} opposing changes within a second over {:.0} % of the picture, {}{}. The {word} flash limit of WCAG \
-         2.2 SC 2.3.1 is reached. This is a screening, no certificate.",
+        "As shot the clip {kind} at {}: {} opposing changes within a second over {:.0} % of the picture, \
+         {}{}. The {word} flash limit of WCAG 2.2 SC 2.3.1 is reached. This is a screening, no certificate.",
         speed(case),
         spell.transitions,
         100.0 * spell.share,

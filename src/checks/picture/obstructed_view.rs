@@ -14,22 +14,26 @@ use crate::units::{Figure, FrameSpan, counted};
 const TEXT: Text = Text {
     id: "obstructed-view",
     asks: "Did anything stand before the lens?",
-    why: "A lorry, a hand or a sheet of paper that hides most of the picture for a few frames is a jolt in the clip. Light and sharpness \
-          may hardly change with it.",
-    how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, the share of the cells is counted that are \
-          unlike the frame before and the frame after, where those two are alike. Cells are compared by how they stand out of the cells \
-          around them, which neither light nor exposure changes; cells without such structure by their brightness and colour, against what \
-          the light did elsewhere. Cells that change all the time, such as water, are left out. The pictures are laid over one another first \
-          where the camera travels. It must come and go at once, and cover more than the scene usually changes by. Longer spells are told \
-          by their edges, in a run that is quiet there, where what was hidden shows its structure again. A spell with which the run begins \
-          or ends has one side alone.",
-    blind: "Less than a fifth of the picture, and what is as flat, as bright and of the colour of the sky or the wall that it hides. What stands \
-            before the lens all the time. What hides all of the picture from a frame on to the end, and has structure of its own: it looks like \
-            a second scene, which is no fault. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in which \
-            neighbouring pictures show different things, and what is lit in the dark.",
-    remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where nothing passes close by.",
-    source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the reflectance model of Land & McCann, J. Opt. \
-             Soc. Am. 61 (1971).",
+    why: "A lorry, a hand or a sheet of paper that hides most of the picture for a few frames is a jolt in \
+          the clip. Light and sharpness may hardly change with it.",
+    how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, the share of \
+          the cells is counted that are unlike the frame before and the frame after, where those two are \
+          alike. Cells are compared by how they stand out of the cells around them, which neither light nor \
+          exposure changes; cells without such structure by their brightness and colour, against what the \
+          light did elsewhere. Cells that change all the time, such as water, are left out. The pictures are \
+          laid over one another first where the camera travels. It must come and go at once, and cover more \
+          than the scene usually changes by. Longer spells are told by their edges, in a run that is quiet \
+          there, where what was hidden shows its structure again. A spell with which the run begins or ends \
+          has one side alone.",
+    blind: "Less than a fifth of the picture, and what is as flat, as bright and of the colour of the sky or \
+            the wall that it hides. What stands before the lens all the time. What hides all of the picture \
+            from a frame on to the end, and has structure of its own: it looks like a second scene, which is \
+            no fault. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in \
+            which neighbouring pictures show different things, and what is lit in the dark.",
+    remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where \
+             nothing passes close by.",
+    source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the \
+             reflectance model of Land & McCann, J. Opt. Soc. Am. 61 (1971).",
     traits: Traits { patched: true, quality: Some(Quality::View), ..Traits::PLAIN },
 };
 
@@ -62,7 +66,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         }
         Watch::Busy => {
             return Opinion::cannot(
-                "neighbouring pictures show different things, as with a camera that flies or pans: nothing tells what stands before the lens",
+                "neighbouring pictures show different things, as with a camera that flies or pans: nothing \
+                 tells what stands before the lens",
             );
         }
         Watch::Kept => {}
@@ -95,16 +100,16 @@ fn told(case: &Case<'_>, spell: &Obstruction) -> Finding {
         true => (
             BEFORE_THE_LENS,
             format!(
-                "{names} {shows} something else over {covered} of the picture{most}; the frames before and after are alike. Something stood \
-                 before the lens, or {} of another place.",
+                "{names} {shows} something else over {covered} of the picture{most}; the frames before and \
+                 after are alike. Something stood before the lens, or {} of another place.",
                 if spell.frames == 1 { "the file is" } else { "the files are" }
             ),
         ),
         false => (
             ONE_SIDE,
             format!(
-                "{names} {are} unlike the rest of the run over {covered} of the picture{most}: something stood before the lens, or the camera \
-                 was {}. There is one side alone to tell by.",
+                "{names} {are} unlike the rest of the run over {covered} of the picture{most}: something \
+                 stood before the lens, or the camera was {}. There is one side alone to tell by.",
                 if spell.frames > SET_UP {
                     "turned to another scene"
                 } else {

@@ -15,18 +15,22 @@ use crate::units::{Figure, FrameSpan};
 const TEXT: Text = Text {
     id: "soft-frame",
     asks: "Is every picture as sharp as its neighbours, and the same way up?",
-    why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames. At the size of the camera's screen \
-          none of it shows.",
-    how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and exposure fall out), as log2, \
-          against its robust local trend: single frames, steps, and a fall over the whole run, of which noise that two neighbours do not \
-          share is taken off. A picture is turned by half where its fine \
-          structure, free of gradients, is that of the one before it, turned. Pictures that show nothing are told by blank-picture, what stands \
-          before the lens by obstructed-view.",
-    blind: "A run that is soft from its first frame, or softens slowly while the scene changes: that cannot be told from a soft scene. In thumbnails, \
-            any softness finer than some thirty pixels of the whole picture: --pictures full looks closer. Frames without \
-            contrast (fog, the dark). What a scene that changes does to sharpness by itself.",
-    remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, warm the lens against dew.",
-    source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common practice, no source.",
+    why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames. At \
+          the size of the camera's screen none of it shows.",
+    how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and \
+          exposure fall out), as log2, against its robust local trend: single frames, steps, and a fall over \
+          the whole run, of which noise that two neighbours do not share is taken off. A picture is turned \
+          by half where its fine structure, free of gradients, is that of the one before it, turned. \
+          Pictures that show nothing are told by blank-picture, what stands before the lens by \
+          obstructed-view.",
+    blind: "A run that is soft from its first frame, or softens slowly while the scene changes: that cannot \
+            be told from a soft scene. In thumbnails, any softness finer than some thirty pixels of the \
+            whole picture: --pictures full looks closer. Frames without contrast (fog, the dark). What a \
+            scene that changes does to sharpness by itself.",
+    remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, \
+             warm the lens against dew.",
+    source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common \
+             practice, no source.",
     traits: Traits { patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
 };
 
@@ -118,7 +122,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     }
     if !same && findings.is_empty() {
         return Opinion::cannot(
-            "neighbouring pictures show different things, as with a camera that flies: sharpness is then that of the scene",
+            "neighbouring pictures show different things, as with a camera that flies: sharpness is then \
+             that of the scene",
         );
     }
     findings.sort_by_key(|f| f.first);
@@ -174,8 +179,8 @@ fn source_words(evidence: &Sequence, at: usize) -> &'static str {
 
 fn single(evidence: &Sequence, dip: &Dip, severity: Severity, level: f64) -> Finding {
     let message = format!(
-        "{}{} is softer than the frames around it, {}: {:.1} halvings of its sharpness. A knock, a move that had not settled, a breath of \
-         wind.",
+        "{}{} is softer than the frames around it, {}: {:.1} halvings of its sharpness. A knock, a move that \
+         had not settled, a breath of wind.",
         evidence.frame(dip.at).name(),
         clock_of(evidence, dip.at),
         source_words(evidence, dip.at),
@@ -190,7 +195,8 @@ fn single(evidence: &Sequence, dip: &Dip, severity: Severity, level: f64) -> Fin
 fn stepped(evidence: &Sequence, step: &Dip, severity: Severity, level: f64) -> Finding {
     let before = step.at.saturating_sub(1);
     let message = format!(
-        "From {}{} on the pictures are softer, {}: {:.1} halvings of their sharpness. A knock, or a focus that moved.",
+        "From {}{} on the pictures are softer, {}: {:.1} halvings of their sharpness. A knock, or a focus \
+         that moved.",
         evidence.frame(step.at).name(),
         clock_of(evidence, step.at),
         source_words(evidence, step.at),
@@ -213,8 +219,8 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "The pictures grow softer all the way from {}{} to {}: {:.1} halvings of their sharpness. In the cold or before dawn that is dew or \
-         frost on the lens; else a focus that creeps.",
+        "The pictures grow softer all the way from {}{} to {}: {:.1} halvings of their sharpness. In the \
+         cold or before dawn that is dew or frost on the lens; else a focus that creeps.",
         evidence.frame(track.falls_from).name(),
         clock_of(evidence, track.falls_from),
         evidence.frame(last).name(),

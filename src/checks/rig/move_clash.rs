@@ -18,18 +18,21 @@ use std::cell::Cell;
 const TEXT: Text = Text {
     id: "move-clash",
     asks: "Has the carriage come to rest before the shutter opens?",
-    why: "A frame that is exposed while the carriage moves is smeared across the direction of travel, and no sharpening brings it \
-          back. Dusk is when it happens: the exposures grow into the time that the move needs.",
-    how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the camera's busy time first, where the \
-          rig waits for it) and held against the time to the next frame. The move is a trapezoid where the plan gives an \
-          acceleration. Where lens, distance and pixel pitch are known (plan, or the camera's focal length and focal-plane resolution), \
-          the smear is told in pixels: focal length times the way travelled while the shutter is open, over distance times pitch. A \
-          carriage that travels through the exposure on purpose is told its smear, and no clash.",
-    blind: "The move as it really was: it is reckoned from the plan. A carriage that starts late, is slower uphill or rings for longer than \
-            the plan's settling time clashes unseen.",
-    remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the rig is live keep hands and \
-             cables clear of the carriage.",
-    source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common practice, no source.",
+    why: "A frame that is exposed while the carriage moves is smeared across the direction of travel, and no \
+          sharpening brings it back. Dusk is when it happens: the exposures grow into the time that the move \
+          needs.",
+    how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the \
+          camera's busy time first, where the rig waits for it) and held against the time to the next frame. \
+          The move is a trapezoid where the plan gives an acceleration. Where lens, distance and pixel pitch \
+          are known (plan, or the camera's focal length and focal-plane resolution), the smear is told in \
+          pixels: focal length times the way travelled while the shutter is open, over distance times pitch. \
+          A carriage that travels through the exposure on purpose is told its smear, and no clash.",
+    blind: "The move as it really was: it is reckoned from the plan. A carriage that starts late, is slower \
+            uphill or rings for longer than the plan's settling time clashes unseen.",
+    remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the \
+             rig is live keep hands and cables clear of the carriage.",
+    source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common \
+             practice, no source.",
     traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
@@ -232,8 +235,8 @@ fn told(case: &Case<'_>, group: &Group) -> Finding {
             None => lacks(case.plan).to_owned(),
         };
         format!(
-            "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {made_of} end {} after the slot \
-             begins, and the next frame opens after {room}; {smear}.",
+            "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {made_of} end {} \
+             after the slot begins, and the next frame opens after {room}; {smear}.",
             duration(worst.overlap_s),
             duration(taken.stopped_s),
         )

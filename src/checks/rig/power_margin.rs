@@ -12,17 +12,21 @@ use crate::units::{Figure, duration};
 const TEXT: Text = Text {
     id: "power-margin",
     asks: "Does the battery last as long as the run?",
-    why: "A battery that gives out at three in the morning ends the run, and in the cold it gives out hours before its label says.",
-    how: "The length of the run, planned or shot, whichever is longer, is held against the plan's battery hours, derated by the \
-          plan's temperature: full hours from 20 °C on, 75 % at 0 °C, 50 % at −10 °C, 25 % at −20 °C, and straight lines between. Where \
-          only a range of hours is planned, the shorter end is counted on, and it is a fault where even the longer one does not \
-          last. A run that came to its end all the same makes it a note.",
-    blind: "The battery's age and charge, the load of the motor, and a camera on a battery of its own: the hours are the plan's word. A \
-            battery kept warm loses less than its air says.",
-    remedy: "Feed camera and rig from outside, or change over before the hours are up. Keep spare batteries warm, on the body; charge and \
-             dispose of them as their maker says, and leave mains and vehicle wiring to people licensed for it.",
-    source: "Planning factors for alkaline and lithium cells in the cold: common practice, from memory; published pages say about half \
-             between −20 and 0 °C, 20 to 50 % at −20 °C. Levels: common practice, no source.",
+    why: "A battery that gives out at three in the morning ends the run, and in the cold it gives out hours \
+          before its label says.",
+    how: "The length of the run, planned or shot, whichever is longer, is held against the plan's battery \
+          hours, derated by the plan's temperature: full hours from 20 °C on, 75 % at 0 °C, 50 % at −10 °C, \
+          25 % at −20 °C, and straight lines between. Where only a range of hours is planned, the shorter \
+          end is counted on, and it is a fault where even the longer one does not last. A run that came to \
+          its end all the same makes it a note.",
+    blind: "The battery's age and charge, the load of the motor, and a camera on a battery of its own: the \
+            hours are the plan's word. A battery kept warm loses less than its air says.",
+    remedy: "Feed camera and rig from outside, or change over before the hours are up. Keep spare batteries \
+             warm, on the body; charge and dispose of them as their maker says, and leave mains and vehicle \
+             wiring to people licensed for it.",
+    source: "Planning factors for alkaline and lithium cells in the cold: common practice, from memory; \
+             published pages say about half between −20 and 0 °C, 20 to 50 % at −20 °C. Levels: common \
+             practice, no source.",
     traits: Traits::PLAIN,
 };
 

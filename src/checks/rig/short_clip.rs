@@ -16,13 +16,17 @@ const TEXT: Text = Text {
     id: "short-clip",
     asks: "Is the longest part that can be used as long as the clip?",
     why: "A run may be long enough on the whole and hold no unbroken part of the length that was sold.",
-    how: "The longest part without a pause, a change of rate or a fault in pace, exposure, settings or the carriage's way that a viewer would see is \
-          turned into a clip at the delivery's frames a second and held against its length. A hole of up to patch_up_to slots ([delivery], 1 where \
-          nothing is said) is patched, and counts, where the next hole is a second of clip away; any other hole ends the part. A damaged \
-          frame is a hole. What was agreed to counts as good. A run that is whole and was planned without spare is a note.",
-    blind: "How well a patch looks: water and people betray a made-up frame sooner than clouds. Flicker and focus are not weighed here.",
-    remedy: "Agree a shorter clip or a slower rate, or, where longer holes can be filled in post, say so (patch_up_to). Where the rig still stands, \
-             shoot on until the longest part is as long as the clip and a tenth more.",
+    how: "The longest part without a pause, a change of rate or a fault in pace, exposure, settings or the \
+          carriage's way that a viewer would see is turned into a clip at the delivery's frames a second and \
+          held against its length. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) \
+          is patched, and counts, where the next hole is a second of clip away; any other hole ends the \
+          part. A damaged frame is a hole. What was agreed to counts as good. A run that is whole and was \
+          planned without spare is a note.",
+    blind: "How well a patch looks: water and people betray a made-up frame sooner than clouds. Flicker and \
+            focus are not weighed here.",
+    remedy: "Agree a shorter clip or a slower rate, or, where longer holes can be filled in post, say so \
+             (patch_up_to). Where the rig still stands, shoot on until the longest part is as long as the \
+             clip and a tenth more.",
     source: "Arithmetic of the delivery: frames over frames a second. Levels: common practice, no source.",
     traits: Traits { in_the_course: true, quality: Some(Quality::Clip), ..Traits::PLAIN },
 };

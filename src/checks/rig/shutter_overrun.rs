@@ -16,15 +16,17 @@ use crate::units::{Figure, FrameSpan, counted, duration};
 const TEXT: Text = Text {
     id: "shutter-overrun",
     asks: "Is the camera ready again before its next slot?",
-    why: "A camera that is still exposing or writing when the timer fires lets that slot go by. At dusk the exposures grow \
-          until every other frame is missing.",
-    how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure are added up and held \
-          against the interval: by the marked exposure, and by the exact one that the mark stands for (a marked 30 s lasts \
-          32 s). Where the cadence was held all the same, an overrun is only a note; where the run is whole, so is a thin margin.",
+    why: "A camera that is still exposing or writing when the timer fires lets that slot go by. At dusk the \
+          exposures grow until every other frame is missing.",
+    how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure \
+          are added up and held against the interval: by the marked exposure, and by the exact one that the \
+          mark stands for (a marked 30 s lasts 32 s). Where the cadence was held all the same, an overrun is \
+          only a note; where the run is whole, so is a thin margin.",
     blind: "The camera's real busy time, where the plan does not name it, and the card's moods.",
-    remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, or use a faster \
-             card.",
-    source: "Marked times name powers of two (Exif, CIPA DC-008, annex on APEX). Levels: common practice, no source.",
+    remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, \
+             or use a faster card.",
+    source: "Marked times name powers of two (Exif, CIPA DC-008, annex on APEX). Levels: common practice, no \
+             source.",
     traits: Traits {
         needed: Needed::Yes { to_answer: " Say the interval (--interval, or in a plan).", of_stamped: false },
         ..Traits::PLAIN
@@ -85,7 +87,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = drawn_together(findings, |many| {
         let worst = uses.iter().map(Use::percent).fold(0.0, f64::max);
         format!(
-            "In {many} places exposure and busy time take nearly all of the interval, {worst:.0} % of it at most."
+            "In {many} places exposure and busy time take nearly all of the interval, {worst:.0} % of it at \
+             most."
         )
     });
     opinion(findings, evidence, |at| {

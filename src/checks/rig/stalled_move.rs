@@ -14,21 +14,25 @@ use std::ops::Range;
 const TEXT: Text = Text {
     id: "stalled-move",
     asks: "Did the carriage travel for as long as the camera shot?",
-    why: "A carriage that stands while the camera goes on leaves a clip that stops dead in the middle of its move. It cannot be seen on the \
-          camera's screen, and often not on the rig.",
-    how: "The small pictures of neighbouring frames are laid over one another, tile by tile: phase correlation names the whole shifts, least \
-          squares on the brightness gradient the fractions of a pixel. Tiles that move alike make a layer. A layer that is even but for \
-          a stretch in which all of it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
-          not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that travels.",
-    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes without anything at rest; \
-            water or a crowd that moves evenly along the lower edge of the picture, which then passes for the carriage; halts shorter \
-            than four frames (they are uneven moves). What moves evenly above things that hardly move is taken for clouds or water and clears \
-            nothing; steps below a fifth of a pixel of the small picture are told where they stop and are never called clear. Across \
-            missing slots nobody saw what the carriage did.",
-    remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the frames of the halt can be taken out, \
-             and the clip is that much shorter. Keep hands clear of a rig that may start again by itself.",
-    source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. Levels: common practice, no \
-             source.",
+    why: "A carriage that stands while the camera goes on leaves a clip that stops dead in the middle of its \
+          move. It cannot be seen on the camera's screen, and often not on the rig.",
+    how: "The small pictures of neighbouring frames are laid over one another, tile by tile: phase \
+          correlation names the whole shifts, least squares on the brightness gradient the fractions of a \
+          pixel. Tiles that move alike make a layer. A layer that is even but for a stretch in which all of \
+          it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
+          not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that \
+          travels.",
+    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes \
+            without anything at rest; water or a crowd that moves evenly along the lower edge of the \
+            picture, which then passes for the carriage; halts shorter than four frames (they are uneven \
+            moves). What moves evenly above things that hardly move is taken for clouds or water and clears \
+            nothing; steps below a fifth of a pixel of the small picture are told where they stop and are \
+            never called clear. Across missing slots nobody saw what the carriage did.",
+    remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the \
+             frames of the halt can be taken out, and the clip is that much shorter. Keep hands clear of a \
+             rig that may start again by itself.",
+    source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
+             Levels: common practice, no source.",
     traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
 };
 
@@ -71,7 +75,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot(if track.only_drifts() {
             ONLY_DRIFTS
         } else {
-            "nothing in the pictures moves evenly enough, and far enough from frame to frame, to show the carriage"
+            "nothing in the pictures moves evenly enough, and far enough from frame to frame, to show the \
+             carriage"
         });
     }
     let halts = track.halts();
@@ -94,8 +99,8 @@ fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let (severity, level) = case.limits.weigh(STEPS, steps as f64)?;
     let span = track.frames_of(&(0..steps))?;
     let message = format!(
-        "The carriage is not seen to move at all, {}: what the plan's lens, step and distance let expect is {expected:.2} px of the small \
-         picture a step, and what stands out stands still.",
+        "The carriage is not seen to move at all, {}: what the plan's lens, step and distance let expect is \
+         {expected:.2} px of the small picture a step, and what stands out stands still.",
         named(case.evidence, span),
     );
     // No frame is marked: a clip of it stands still, and can be used as that.
@@ -146,7 +151,8 @@ fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (Cause
         return (
             RAIL_END,
             format!(
-                "it had made {done:.0} of the {room:.0} moves that the rail holds: the end of the rail is the likely cause"
+                "it had made {done:.0} of the {room:.0} moves that the rail holds: the end of the rail is \
+                 the likely cause"
             ),
         );
     }
@@ -160,7 +166,8 @@ fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (Cause
         return (
             BATTERY,
             format!(
-                "it had run for {} on a battery planned to last {hours} h: an empty battery is the likely cause",
+                "it had run for {} on a battery planned to last {hours} h: an empty battery is the likely \
+                 cause",
                 duration(ran_s)
             ),
         );

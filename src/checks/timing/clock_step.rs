@@ -13,17 +13,20 @@ use crate::units::{Figure, counted, duration};
 const TEXT: Text = Text {
     id: "clock-step",
     asks: "Did the camera's clock run on without a change?",
-    why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: frames sort wrongly, \
-          and a gap appears where nothing is missing.",
-    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the clock may have been \
-          changed, or the camera stood for just as long. The time of satellite fixes, offsets written by the camera, the plan's count and end, and the light before and \
-          after are weighed. Where they do not settle it both are told. A frame that comes early, on an interval that goes on, may also be \
-          a timer that was stopped and began anew. \
-          Stamps that run backwards in capture order are told even where no grid shows the size of the change.",
-    blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' resolution.",
-    remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock that forgets needs \
-             a new buffer battery.",
-    source: "Exif (CIPA DC-008) DateTimeOriginal is civil time without a zone. Levels: common practice, no source.",
+    why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: \
+          frames sort wrongly, and a gap appears where nothing is missing.",
+    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the \
+          clock may have been changed, or the camera stood for just as long. The time of satellite fixes, \
+          offsets written by the camera, the plan's count and end, and the light before and after are \
+          weighed. Where they do not settle it both are told. A frame that comes early, on an interval that \
+          goes on, may also be a timer that was stopped and began anew. Stamps that run backwards in capture \
+          order are told even where no grid shows the size of the change.",
+    blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' \
+            resolution.",
+    remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock \
+             that forgets needs a new buffer battery.",
+    source: "Exif (CIPA DC-008) DateTimeOriginal is civil time without a zone. Levels: common practice, no \
+             source.",
     traits: Traits { own_lane: true, in_the_course: true, ..Traits::PLAIN },
 };
 
@@ -113,7 +116,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         let moments = evidence.frame(before).moment().zip(evidence.frame(after).moment());
         let Some(back_s) = moments.map(|(a, b)| a.seconds_since(b)) else { continue };
         let message = format!(
-            "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the files were renamed.",
+            "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the \
+             files were renamed.",
             duration(back_s),
             evidence.frame(before).name(),
             evidence.frame(after).name(),
@@ -130,7 +134,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let order = evidence.timing.basis.words();
     let findings = drawn_together(findings, |many| {
         format!(
-            "The stamps disagree with the order of {order} in {many} places: the clock was changed, or files were renamed."
+            "The stamps disagree with the order of {order} in {many} places: the clock was changed, or files \
+             were renamed."
         )
     });
     opinion(findings, evidence, |at| {
@@ -146,25 +151,28 @@ fn both_ways(evidence: &Sequence, join: &Join, step_s: f64, rival: ClockRival) -
     let missing = counted(join.or_missing.unwrap_or(0), "frame");
     match rival {
         ClockRival::BeganAnew => format!(
-            "By its stamp {after} comes {length} early after {before}{clock}, and the interval goes on from there. Either the camera's clock \
-             was put back and the interval is whole, or the timer was stopped and began anew early: the clip then jumps there. To tell: \
-             clouds and shadows in the two frames.",
+            "By its stamp {after} comes {length} early after {before}{clock}, and the interval goes on from \
+             there. Either the camera's clock was put back and the interval is whole, or the timer was \
+             stopped and began anew early: the clip then jumps there. To tell: clouds and shadows in the two \
+             frames.",
         ),
         ClockRival::Stood => format!(
-            "The stamps jump by {length} between {before}{clock} and {after}. Either the camera's clock was put forward and no frame is \
-             missing, or the camera did not fire: {missing} are then missing. How to check: compare light and shadows in the two frames.",
+            "The stamps jump by {length} between {before}{clock} and {after}. Either the camera's clock was \
+             put forward and no frame is missing, or the camera did not fire: {missing} are then missing. \
+             How to check: compare light and shadows in the two frames.",
         ),
         ClockRival::PutBackFurther { step_s, stood_s } => format!(
-            "The stamps go back by {length} between {before}{clock} and {after}. Either the camera's clock was put back by just that and no \
-             frame is missing, or it was put back by {} and the camera stood for {}. How to check: compare light and shadows in the two \
-             frames.",
+            "The stamps go back by {length} between {before}{clock} and {after}. Either the camera's clock \
+             was put back by just that and no frame is missing, or it was put back by {} and the camera \
+             stood for {}. How to check: compare light and shadows in the two frames.",
             duration(step_s.abs()),
             duration(stood_s),
         ),
         ClockRival::StoodBehindOffset { stood_s } => format!(
-            "The offset from UTC that the camera writes goes back by {} between {before}{clock} and {after}, and the stamps run on. Either \
-             somebody corrected the offset alone, or the clock was put back with it while the camera stood for as long: {missing} are then \
-             missing. How to check: compare light and shadows in the two frames.",
+            "The offset from UTC that the camera writes goes back by {} between {before}{clock} and {after}, \
+             and the stamps run on. Either somebody corrected the offset alone, or the clock was put back \
+             with it while the camera stood for as long: {missing} are then missing. How to check: compare \
+             light and shadows in the two frames.",
             duration(stood_s),
         ),
     }

@@ -13,16 +13,18 @@ use crate::units::{counted, duration};
 const TEXT: Text = Text {
     id: "grid-slip",
     asks: "Did the timer run on without standing?",
-    why: "A timer that stands and starts again leaves a jump in the clip that no single missing frame explains, and the frames \
-          after it no longer match a second camera or the rig.",
-    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the gap to it is longer than the \
-          interval before and the one after, by more than the stamps leave in doubt, the timer stood: the pause is what lies beyond \
-          one interval. It is told whatever the interval is afterwards.",
-    blind: "A pause of a whole number of slots: it looks like missing frames and is told as such. A pause smaller than the \
-            stamps' resolution.",
-    remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on the release. Use \
-             the longest stretch, or shoot again.",
-    source: "Maximal guaranteed segmentation of the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
+    why: "A timer that stands and starts again leaves a jump in the clip that no single missing frame \
+          explains, and the frames after it no longer match a second camera or the rig.",
+    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the gap to \
+          it is longer than the interval before and the one after, by more than the stamps leave in doubt, \
+          the timer stood: the pause is what lies beyond one interval. It is told whatever the interval is \
+          afterwards.",
+    blind: "A pause of a whole number of slots: it looks like missing frames and is told as such. A pause \
+            smaller than the stamps' resolution.",
+    remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on \
+             the release. Use the longest stretch, or shoot again.",
+    source: "Maximal guaranteed segmentation of the stamps' windows (O'Rourke 1981). Levels: common \
+             practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Pauses,
         own_lane: true,
@@ -72,7 +74,8 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
             let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
             let purpose = if planned { ", where the plan begins a new part" } else { "" };
             let message = format!(
-                "The timer {what} {} ({slots:.1} slots) between {before}{clock} and {after}, and went on off its grid{purpose}.",
+                "The timer {what} {} ({slots:.1} slots) between {before}{clock} and {after}, and went on off \
+                 its grid{purpose}.",
                 duration(pause_s.abs()),
                 slots = slots.abs(),
             );
@@ -98,8 +101,8 @@ fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
             let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
             let purpose = if planned { ", where the plan begins a new part" } else { "" };
             let message = format!(
-                "The timer stood for {} ({before_slots:.1} slots of {}, {after_slots:.1} of {}) between {before}{clock} and {after}, and \
-                 went on at another interval{purpose}.",
+                "The timer stood for {} ({before_slots:.1} slots of {}, {after_slots:.1} of {}) between \
+                 {before}{clock} and {after}, and went on at another interval{purpose}.",
                 duration(*pause_s),
                 told_apart(*from_s, *to_s),
                 told_apart(*to_s, *from_s),

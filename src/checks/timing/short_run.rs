@@ -15,13 +15,14 @@ use crate::units::{Figure, counted, duration, shown};
 const TEXT: Text = Text {
     id: "short-run",
     asks: "Is the run as long as was asked?",
-    why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back what was not shot.",
-    how: "The slots from the first frame of the run to the last are held against the frames that the plan asks for and against \
-          those that the delivery takes (frames a second times length). Slots missing in between are counted as shot here: \
-          missing-slot speaks of them.",
+    why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back \
+          what was not shot.",
+    how: "The slots from the first frame of the run to the last are held against the frames that the plan \
+          asks for and against those that the delivery takes (frames a second times length). Slots missing \
+          in between are counted as shot here: missing-slot speaks of them.",
     blind: "Frames at the ends that were shot and are not in this folder look like a run that was short.",
-    remedy: "If the rig still stands, shoot on. Otherwise look for the rest on the other card, then for what stopped the \
-             camera: battery, card, a limit on the number of frames set in the timer.",
+    remedy: "If the rig still stands, shoot on. Otherwise look for the rest on the other card, then for what \
+             stopped the camera: battery, card, a limit on the number of frames set in the timer.",
     source: "Arithmetic of the plan. Levels: common practice, no source.",
     traits: Traits { in_the_course: true, quality: Some(Quality::Run), ..Traits::PLAIN },
 };
@@ -97,7 +98,8 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot(match case.plan.run_s {
             None => "the plan names no length: no frames, no run and no clip (fps and length)",
             Some(_) => {
-                "how many frames the plan's run holds cannot be told from its parts or its exposure; name frames"
+                "how many frames the plan's run holds cannot be told from its parts or its exposure; name \
+                 frames"
             }
         });
     }

@@ -13,13 +13,15 @@ use crate::units::{Figure, counted, duration};
 const TEXT: Text = Text {
     id: "surplus-frame",
     asks: "Are there frames that no slot asks for?",
-    why: "A frame too many is a moment's standstill in the clip, and it shifts every later frame where files are counted \
-          instead of timed.",
-    how: "A frame of the run whose stamp falls into a slot that already has its frame (or its bracket), or between two slots, \
-          is surplus. Copies of a file are left to duplicate-frame, frames before and after the run are not counted.",
-    blind: "A double trigger faster than the stamps can tell apart from a bracket, where the plan names no bracket.",
-    remedy: "Leave the frame out when the clip is assembled. Many of them: look for a bouncing release contact or a second \
-             timer.",
+    why: "A frame too many is a moment's standstill in the clip, and it shifts every later frame where files \
+          are counted instead of timed.",
+    how: "A frame of the run whose stamp falls into a slot that already has its frame (or its bracket), or \
+          between two slots, is surplus. Copies of a file are left to duplicate-frame, frames before and \
+          after the run are not counted.",
+    blind: "A double trigger faster than the stamps can tell apart from a bracket, where the plan names no \
+            bracket.",
+    remedy: "Leave the frame out when the clip is assembled. Many of them: look for a bouncing release \
+             contact or a second timer.",
     source: "The sequence's own grid. Levels: common practice, no source.",
     traits: Traits { own_lane: true, ..Traits::PLAIN },
 };
@@ -71,7 +73,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = findings.map(|finding| match evidence.timing.surplus_doubt {
         Some((low, high)) => {
             let words = format!(
-                "Another reading of the stamps is about as good and has {low} to {high} frames too many in the run."
+                "Another reading of the stamps is about as good and has {low} to {high} frames too many in \
+                 the run."
             );
             Finding { doubt: Some(Doubt { words, count_low: low, count_high: high }), ..finding }
         }

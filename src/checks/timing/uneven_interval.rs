@@ -15,14 +15,15 @@ use crate::units::{FrameSpan, counted, duration};
 const TEXT: Text = Text {
     id: "uneven-interval",
     asks: "Do the frames come at an even pace?",
-    why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the carriage. It cannot be \
-          levelled in post without inventing pictures.",
-    how: "Each frame's stamp is a window as wide as the stamps' resolution. How far a window misses the moment of its slot is \
-          what the resolution does not explain; it is told as a share of the interval. Where the frames keep no grid at all, \
-          the plain differences of neighbouring stamps are held against their median, less the resolution.",
+    why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the \
+          carriage. It cannot be levelled in post without inventing pictures.",
+    how: "Each frame's stamp is a window as wide as the stamps' resolution. How far a window misses the \
+          moment of its slot is what the resolution does not explain; it is told as a share of the interval. \
+          Where the frames keep no grid at all, the plain differences of neighbouring stamps are held \
+          against their median, less the resolution.",
     blind: "Unevenness smaller than the stamps' resolution: whole-second stamps hide up to a second.",
-    remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, and no review \
-             picture. A controller that waits for the camera paces itself by it.",
+    remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, \
+             and no review picture. A controller that waits for the camera paces itself by it.",
     source: "Stamps as windows: Exif (CIPA DC-008) SubSecTime. Levels: common practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Jolts,
@@ -95,8 +96,8 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
         let late = if offset > 0.0 { "late" } else { "early" };
         let (are, shares) = if uneven.len() == 1 { ("comes", "") } else { ("come", ", at most") };
         let message = format!(
-            "{} {are} off the beat{shares}: {}{} is {} {late}, {:.0} % of the {} interval beyond what the stamps explain \
-             (rms of the run {}).",
+            "{} {are} off the beat{shares}: {}{} is {} {late}, {:.0} % of the {} interval beyond what the \
+             stamps explain (rms of the run {}).",
             counted(uneven.len() as u64, "frame"),
             evidence.frame(at).name(),
             clock_of(evidence, at),
@@ -141,7 +142,8 @@ fn rates(case: &Case<'_>, joins: &[Join]) -> Vec<Finding> {
     let way = if to_s > from_s { "longer" } else { "shorter" };
     let because = "the timer warms up or cools down, or its battery runs down".to_owned();
     let message = format!(
-        "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {} to {}{}: {because}.",
+        "The interval grows ever {way} within the run, from {} to {} ({percent:.2} %) from {} to {}{}: \
+         {because}.",
         told_apart(from_s, to_s),
         told_apart(to_s, from_s),
         case.evidence.frame(first).name(),
@@ -240,8 +242,8 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
         let uneven = marks.len();
         let (first, last) = (pairs.first().map_or(0, |p| p.1.first), pairs.last().map_or(0, |p| p.1.last));
         let message = format!(
-            "The pace was not held: from {} to {} between neighbouring frames (median {}, half of them between {} and {}); \
-             {} of {} intervals are uneven, the worst {} between {}{} and {}.",
+            "The pace was not held: from {} to {} between neighbouring frames (median {}, half of them \
+             between {} and {}); {} of {} intervals are uneven, the worst {} between {}{} and {}.",
             duration(least),
             duration(most),
             duration(median),

@@ -6,7 +6,8 @@ pub use track::track;
 
 use crate::units::stops::Step;
 
-/// The exposure of one frame on the exact series. What is not known is NaN (kept small: a million of these are held).
+/// The exposure of one frame on the exact series. What is not known is NaN (kept small: a million of these
+/// are held).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Settings {
     /// Exact exposure time, s.
@@ -33,8 +34,8 @@ impl Settings {
         Some(f64::from(self.iso)).filter(|iso| iso.is_finite())
     }
 
-    /// Exposure value at ISO 100, EV; `None` where a part of it is not known. A lens that tells no f-number throughout counts
-    /// as f/1: only differences are then told.
+    /// Exposure value at ISO 100, EV; `None` where a part of it is not known. A lens that tells no f-number
+    /// throughout counts as f/1: only differences are then told.
     pub fn ev100(self) -> Option<f64> {
         let ev = crate::units::stops::ev100(f64::from(self.f_number), self.time_s, f64::from(self.iso));
         ev.is_finite().then_some(ev)
@@ -50,8 +51,9 @@ pub struct ExposureTrack {
     pub step: Step,
     /// How many frames of the run have no exposure value.
     pub unknown: u64,
-    /// True where no frame of the run tells an f-number (a lens without contacts): every frame then counts as f/1, so that
-    /// steps can still be told. The exposure values are then not absolute and are not to be shown as such.
+    /// True where no frame of the run tells an f-number (a lens without contacts): every frame then counts as
+    /// f/1, so that steps can still be told. The exposure values are then not absolute and are not to be
+    /// shown as such.
     pub aperture_assumed: bool,
 }
 

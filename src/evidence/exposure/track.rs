@@ -5,7 +5,8 @@ use crate::evidence::FrameState;
 use crate::frames::{Frames, Row};
 use crate::units::stops::{self, Series, Step};
 
-/// How far, in EV, an APEX value may lie from the mark and still speak of the same exposure: half a third-stop.
+/// How far, in EV, an APEX value may lie from the mark and still speak of the same exposure: half a
+/// third-stop.
 const SAME_EXPOSURE_EV: f64 = 0.17;
 /// An APEX value this close to the mark's own logarithm, in EV, says nothing that the mark does not.
 const OWN_LOGARITHM_EV: f64 = 0.02;
@@ -16,13 +17,14 @@ const LONGEST_MARK_S: f64 = 30.2;
 
 /// The exact settings of every frame.
 ///
-/// Marked numbers are taken to the exact points of the series that the run keeps: half-stops where marks of that series
-/// alone occur and none of thirds alone, else thirds. Where more than one value in ten is no mark at all, the camera sets
-/// that quantity freely (a phone's 1/493 s) and every number stands as written. An APEX value is preferred where it is
-/// finer than the mark: near it, but neither its logarithm nor the exact point in coarser writing. A file with APEX values
-/// alone is read from those.
+/// Marked numbers are taken to the exact points of the series that the run keeps: half-stops where marks of
+/// that series alone occur and none of thirds alone, else thirds. Where more than one value in ten is no mark
+/// at all, the camera sets that quantity freely (a phone's 1/493 s) and every number stands as written. An
+/// APEX value is preferred where it is finer than the mark: near it, but neither its logarithm nor the exact
+/// point in coarser writing. A file with APEX values alone is read from those.
 ///
-/// Where no frame of the run tells an f-number the lens has no contacts: it is then taken as constant, at f/1.
+/// Where no frame of the run tells an f-number the lens has no contacts: it is then taken as constant, at
+/// f/1.
 pub fn track(frames: &Frames, states: &[FrameState]) -> ExposureTrack {
     let of_run = |at: usize| matches!(states.get(at), Some(FrameState::Frame | FrameState::Damaged));
     let run = || frames.rows.iter().enumerate().filter(|(at, _)| of_run(*at)).map(|(_, row)| row);
@@ -185,8 +187,8 @@ mod tests {
         ev.windows(2).map(|p| p[1] - p[0]).collect()
     }
 
-    /// Exif (CIPA DC-008): 30/1 with Tv −5/1 is marked 30 s and exposed 32 s; the mark's own logarithm, −4.906891, says
-    /// nothing finer than the mark, which names the same 32 s.
+    /// Exif (CIPA DC-008): 30/1 with Tv −5/1 is marked 30 s and exposed 32 s; the mark's own logarithm,
+    /// −4.906891, says nothing finer than the mark, which names the same 32 s.
     #[test]
     fn thirty_seconds_are_thirty_two() {
         for apex in [Cell::Absent, Cell::Known(-5.0), Cell::Known(-4.906_891), Cell::Known(-4.9)] {
@@ -218,7 +220,8 @@ mod tests {
 
     #[test]
     fn a_finer_apex_value_is_preferred_and_a_far_one_is_not() {
-        // 0.13 EV slower than the mark 1/60 and 0.22 EV slower than its exact point: the camera set it freely.
+        // 0.13 EV slower than the mark 1/60 and 0.22 EV slower than its exact point: the camera set it
+        // freely.
         let track = tracked(vec![Row { time_apex: Cell::Known(5.78), ..row(1.0 / 60.0, 8.0, 100) }]);
         assert!((track.settings[0].time_s.log2() + 5.78).abs() < 1e-6);
         // A whole Tv beside 1/50 is rounded to stops: the mark stands.

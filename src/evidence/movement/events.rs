@@ -1,7 +1,8 @@
 //! Where a layer stood, went back, or jumped.
 //!
-//! A layer is looked at through a window of as many steps as it takes to tell a step from none: over a window the errors of single
-//! pictures do not add up, steps do. Places are then found to the step by fitting the corner of the path.
+//! A layer is looked at through a window of as many steps as it takes to tell a step from none: over a window
+//! the errors of single pictures do not add up, steps do. Places are then found to the step by fitting the
+//! corner of the path.
 
 use super::layers::{Layer, MAD, spread};
 use crate::stats::median;
@@ -9,13 +10,15 @@ use std::ops::Range;
 
 /// Windows that are tried, steps.
 const WINDOWS: [usize; 5] = [1, 2, 4, 8, 16];
-/// A window is long enough where its mean strays from a whole or no step by this much, as a standard deviation.
+/// A window is long enough where its mean strays from a whole or no step by this much, as a standard
+/// deviation.
 const SHARP: f64 = 0.15;
-/// A window stands still below this share of a step, goes back below the second, and is as usual within the first of 1.
+/// A window stands still below this share of a step, goes back below the second, and is as usual within the
+/// first of 1.
 const STANDS: f64 = 0.4;
 const BACK: f64 = -0.5;
-/// Mean of a halt's steps at most; what goes on at a fraction of its pace is no carriage that stands but a mixture of what stops and what
-/// does not.
+/// Mean of a halt's steps at most; what goes on at a fraction of its pace is no carriage that stands but a
+/// mixture of what stops and what does not.
 const STANDS_CLEAN: f64 = 0.2;
 /// Share of the other windows that must be as usual for a layer to be believed: clouds and water seldom are.
 const STEADY: f64 = 0.9;
@@ -27,13 +30,14 @@ const HALT: usize = 4;
 const CERTAIN: f64 = 5.0;
 /// More halts than these are the layer's own way.
 const MOST_HALTS: usize = 5;
-/// Steps on each side of a turn within which it may have stood, and those beyond from which its ways are drawn on.
+/// Steps on each side of a turn within which it may have stood, and those beyond from which its ways are
+/// drawn on.
 const NEAR_TURN: usize = 6;
 const SIDE: usize = 8;
 /// Frames on each side over which a jump is averaged.
 pub(super) const SIDES: [usize; 3] = [1, 2, 4];
-/// Spreads by which a jump must stand out; and where it reaches this near an end of what was followed, steps: places there have partners
-/// on one side only, and are less sharp.
+/// Spreads by which a jump must stand out; and where it reaches this near an end of what was followed, steps:
+/// places there have partners on one side only, and are less sharp.
 pub(super) const STANDS_OUT: f64 = 6.0;
 const STANDS_OUT_ENDS: f64 = 8.0;
 const ENDS: usize = 4;
@@ -49,8 +53,8 @@ pub struct Path {
     pub steady: bool,
     /// Steps of the window.
     pub window: usize,
-    /// Standard error of the way over a window, in steps: the smaller, the sharper the layer sees. Infinite where no window tells a step from
-    /// none.
+    /// Standard error of the way over a window, in steps: the smaller, the sharper the layer sees. Infinite
+    /// where no window tells a step from none.
     pub error: f64,
 }
 
@@ -79,7 +83,8 @@ pub struct Jumps {
 }
 
 impl Jumps {
-    /// The smallest that would hardly be missed, in the unit of the jumps: noise takes two spreads off one jump in forty.
+    /// The smallest that would hardly be missed, in the unit of the jumps: noise takes two spreads off one
+    /// jump in forty.
     pub fn surely(&self) -> f64 {
         self.finest * (STANDS_OUT + 2.0) / STANDS_OUT
     }
@@ -134,8 +139,8 @@ fn known_around(moved: &[f64], at: usize) -> Range<usize> {
     range
 }
 
-/// First step at the new pace, near the window that begins at `start`; and the first step at the old pace again, near the one that
-/// ends at `end`.
+/// First step at the new pace, near the window that begins at `start`; and the first step at the old pace
+/// again, near the one that ends at `end`.
 fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<usize> {
     let (start, end) = (span.start, span.end - 1 + window);
     let reach = 2 * window + 2;
@@ -155,14 +160,16 @@ fn edges(moved: &[f64], span: &Range<usize>, window: usize, pace: f64) -> Range<
     first..last.max(first + 1)
 }
 
-/// True where a way back is one without its farthest step too: a knock takes a slow layer back by many steps at once.
+/// True where a way back is one without its farthest step too: a knock takes a slow layer back by many steps
+/// at once.
 fn goes_back(moved: &[f64], back: &Range<usize>) -> bool {
     let known = moved.get(back.clone()).unwrap_or_default().iter().filter(|m| m.is_finite());
     let (sum, least) = known.fold((0.0, 0.0_f64), |(sum, least), m| (sum + m, least.min(*m)));
     sum < least
 }
 
-/// A way back drawn on over steps beside it that are not known but for their heading, as far as that was back.
+/// A way back drawn on over steps beside it that are not known but for their heading, as far as that was
+/// back.
 fn headed_back(layer: &Layer, back: Range<usize>) -> Range<usize> {
     let not_on = |at: &usize| layer.hidden_way(*at).is_some_and(|way| way <= 0);
     let is_back = |at: &usize| layer.hidden_way(*at) == Some(-1);
@@ -189,7 +196,8 @@ pub fn path(layer: &Layer) -> Path {
     };
     let Some(window) = WINDOWS.into_iter().find(sharp) else { return Path::default() };
     let means = means(moved, window);
-    // Over a window the error of its mean is that of two places, whatever its length: steps that a halt must cost to be one.
+    // Over a window the error of its mean is that of two places, whatever its length: steps that a halt must
+    // cost to be one.
     let error = window as f64 * MAD * median(means.iter().map(|m| stray(*m))).unwrap_or(0.0);
     let certain = CERTAIN * error;
     let back: Vec<Range<usize>> = joined(spans(&means, |m| m < BACK), &means)
@@ -249,14 +257,16 @@ fn once(halts: Vec<Range<usize>>) -> Vec<Range<usize>> {
     all
 }
 
-/// By how much the mean place of a few frames after a step differs from that before it, other than usual: the difference of the two
-/// means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n. Not finite where a step of it is not known.
+/// By how much the mean place of a few frames after a step differs from that before it, other than usual: the
+/// difference of the two means, as weights on the steps between: 1/n, 2/n, … 1 … 2/n, 1/n. Not finite where a
+/// step of it is not known.
 pub(super) fn jump(moved: &[f64], usual: f64, side: usize, step: usize) -> f64 {
     let reach = step + 1 - side..step + side;
     reach.map(|at| (side - at.abs_diff(step)) as f64 / side as f64 * (moved[at] - usual)).sum()
 }
 
-/// What stands out of the jumps at all steps, and these. `usual` is one step; `free` says which steps may be looked at.
+/// What stands out of the jumps at all steps, and these. `usual` is one step; `free` says which steps may be
+/// looked at.
 pub(super) fn jumps(
     moved: &[f64],
     usual: f64,
@@ -312,8 +322,9 @@ pub fn layer_jumps(layer: &Layer, path: &Path) -> Option<Jumps> {
     })
 }
 
-/// Steps lost where the carriage turned, with their standard error: by how much the two ways, each drawn on to where they meet, would have
-/// gone further than it did. `turn` is the first step after it; `None` where too little was seen on either side.
+/// Steps lost where the carriage turned, with their standard error: by how much the two ways, each drawn on
+/// to where they meet, would have gone further than it did. `turn` is the first step after it; `None` where
+/// too little was seen on either side.
 pub fn play(layer: &Layer, turn: usize) -> Option<(f64, f64)> {
     let from = turn.checked_sub(NEAR_TURN + SIDE)?;
     let steps = layer.moved.get(from..(turn + NEAR_TURN + SIDE).min(layer.moved.len()))?;
@@ -350,7 +361,8 @@ struct Leg {
     /// Mean frame and mean place.
     middle: f64,
     mean: f64,
-    /// Sums of the squares of the frames about their mean, of their products with the places, and of the squares of the places.
+    /// Sums of the squares of the frames about their mean, of their products with the places, and of the
+    /// squares of the places.
     reach: f64,
     rise: f64,
     own: f64,

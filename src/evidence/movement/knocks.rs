@@ -9,14 +9,16 @@ const KNOCK_SIDE: usize = 2;
 const LEAST_KNOCK: f64 = 0.05;
 /// Share of a layer's way that must lie along another's for it to show how far that jumped.
 const ALONG: f64 = 0.9;
-/// Square of the spreads by which one reading of a jump must fit better than the other, and to which it must itself fit.
+/// Square of the spreads by which one reading of a jump must fit better than the other, and to which it must
+/// itself fit.
 const BETTER: f64 = 25.0;
 const FITS: f64 = 16.0;
-/// Share of a jump that must go across the travel to show a knock: a carriage slips along its rail, and a little aside may be the bump of it.
+/// Share of a jump that must go across the travel to show a knock: a carriage slips along its rail, and a
+/// little aside may be the bump of it.
 const ASIDE: f64 = 0.2;
 
-/// Jumps of what stands still, px of the small picture. What shakes the camera shakes all that it sees: a jump that one of the `layers`
-/// would show, and does not, is none.
+/// Jumps of what stands still, px of the small picture. What shakes the camera shakes all that it sees: a
+/// jump that one of the `layers` would show, and does not, is none.
 pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
     let axis = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> { still.moved.iter().map(of).collect() };
     let (x, y) = (axis(&|m| m.0), axis(&|m| m.1));
@@ -51,7 +53,8 @@ fn denies(layer: &Layer, finest_px: f64, step: usize, knock: (f64, f64)) -> bool
 pub enum JumpKind {
     /// The carriage's: what is farther away jumped by less, and what stands not at all.
     Slip,
-    /// The camera's, by so many px of the small picture: all that it sees jumped alike, or the jump went across the travel as well.
+    /// The camera's, by so many px of the small picture: all that it sees jumped alike, or the jump went
+    /// across the travel as well.
     Knock(f64),
     /// Nothing else shows which.
     Either,

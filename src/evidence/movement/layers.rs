@@ -18,13 +18,14 @@ const SLOWEST: f64 = 0.015;
 const CERTAIN: f64 = 4.0;
 /// Paces that differ by less than this share are alike.
 const ALIKE: f64 = 0.10;
-/// Tiles below a layer that must move less than this share of its pace for it to be taken for something that drifts by itself.
+/// Tiles below a layer that must move less than this share of its pace for it to be taken for something that
+/// drifts by itself.
 const SLOWER: f64 = 0.5;
 const SLOWER_TILES: usize = 3;
 /// Times the usual noise of a layer's tiles past which one is left out.
 const NOISY: f64 = 1.7;
-/// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in front): for a layer whose tiles
-/// agree sharply, and for others.
+/// Spread between a layer's tiles, in steps, past which a step of it is not known (something passes in
+/// front): for a layer whose tiles agree sharply, and for others.
 const TORN: (f64, f64) = (0.2, 0.4);
 /// The first of these for a step that is further than `USUAL` from the usual one, there or back.
 const TORN_ODD: f64 = 0.1;
@@ -41,8 +42,8 @@ pub fn spread(values: &[f64]) -> f64 {
     MAD * median(values.iter().map(|v| (v - centre).abs())).unwrap_or(0.0)
 }
 
-/// How far the tiles of a layer lie apart, as a standard deviation: three quarters of them lie nearer to the middle. Of three tiles none may
-/// be elsewhere, of four one: a lorry covers half of a small layer.
+/// How far the tiles of a layer lie apart, as a standard deviation: three quarters of them lie nearer to the
+/// middle. Of three tiles none may be elsewhere, of four one: a lorry covers half of a small layer.
 fn apart(shares: &[f64]) -> f64 {
     let Some(centre) = median(shares.iter().copied()) else { return 0.0 };
     let mut off: Vec<f64> = shares.iter().map(|s| (s - centre).abs()).collect();
@@ -75,15 +76,17 @@ pub struct Layer {
     pub tiles: Vec<usize>,
     /// Usual move, px of the small picture a step, across and down.
     pub pace: (f64, f64),
-    /// True where what lies below it in the picture moves much less: clouds over hills, water behind rocks. As a carriage passes, what is
-    /// near moves most, and what is near lies low in most pictures.
+    /// True where what lies below it in the picture moves much less: clouds over hills, water behind rocks.
+    /// As a carriage passes, what is near moves most, and what is near lies low in most pictures.
     pub drifts: bool,
-    /// What the layer did at each step, in usual steps: 1 is as usual, 0 stood still, −1 went back; not finite where it is not known.
+    /// What the layer did at each step, in usual steps: 1 is as usual, 0 stood still, −1 went back; not
+    /// finite where it is not known.
     pub moved: Vec<f64>,
-    /// Which way most of its tiles went at each step: 1 as usual, −1 back; 0 where they do not say. They may differ too much for `moved`
-    /// and yet agree on this.
+    /// Which way most of its tiles went at each step: 1 as usual, −1 back; 0 where they do not say. They may
+    /// differ too much for `moved` and yet agree on this.
     pub heading: Vec<i8>,
-    /// How far it went across its usual way at each step, px of the small picture; not finite where `moved` is not.
+    /// How far it went across its usual way at each step, px of the small picture; not finite where `moved`
+    /// is not.
     pub aside: Vec<f64>,
 }
 
@@ -93,7 +96,8 @@ impl Layer {
         self.pace.0.hypot(self.pace.1)
     }
 
-    /// Which way it went, as in `heading`, at a step of which nothing more is known; `None` where more is, or where there is no such step.
+    /// Which way it went, as in `heading`, at a step of which nothing more is known; `None` where more is, or
+    /// where there is no such step.
     pub fn hidden_way(&self, step: usize) -> Option<i8> {
         self.heading.get(step).copied().filter(|_| self.moved.get(step).is_some_and(|m| m.is_nan()))
     }
@@ -179,15 +183,16 @@ fn tile(steps: &[Step], at: usize) -> Option<Tile> {
         .collect();
     let noise = noise(&moves);
     let (by_blocks, blocks) = pace(&blocks, CERTAIN * 1.5 * noise / BLOCK as f64)?;
-    // Single fast steps are sure by themselves, and a wrong match in every other block must not slow the tile down.
+    // Single fast steps are sure by themselves, and a wrong match in every other block must not slow the tile
+    // down.
     let fast = by_blocks.0.hypot(by_blocks.1) >= FAST;
     let pace = if fast { pace(&moves, 0.0)?.0 } else { by_blocks };
     let error = 1.5 * noise / (BLOCK as f64 * (blocks as f64).sqrt());
     Some(Tile { at, pace, noise, error })
 }
 
-/// Standard error of one step, px. The error of a picture's place comes into the step to it and, turned round, into the step from it:
-/// neighbouring steps differ by up to √3 times the error of one.
+/// Standard error of one step, px. The error of a picture's place comes into the step to it and, turned
+/// round, into the step from it: neighbouring steps differ by up to √3 times the error of one.
 fn noise(moves: &[(f64, f64)]) -> f64 {
     let differences = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> {
         moves.windows(2).map(|w| of(&w[1]) - of(&w[0])).collect()
@@ -196,8 +201,8 @@ fn noise(moves: &[(f64, f64)]) -> f64 {
     (x.max(y) / 2.5_f64.sqrt()).max(0.01)
 }
 
-/// The pace of a tile from those of its blocks, or from its single steps: the median of those that move, where any does by more than
-/// `plain`, else of all. Also how many it rests on.
+/// The pace of a tile from those of its blocks, or from its single steps: the median of those that move,
+/// where any does by more than `plain`, else of all. Also how many it rests on.
 fn pace(blocks: &[(f64, f64)], plain: f64) -> Option<((f64, f64), usize)> {
     let length = |b: &(f64, f64)| b.0.hypot(b.1);
     let mut lengths: Vec<f64> = blocks.iter().map(length).collect();
@@ -237,10 +242,12 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         aside.push(median(tiles.iter().filter_map(across)).unwrap_or(f64::NAN));
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
-    // Tiles that see sharply and yet differ see different things; where all see badly, some difference says nothing.
+    // Tiles that see sharply and yet differ see different things; where all see badly, some difference says
+    // nothing.
     let most = |least: f64| (10.0 * usual).clamp(least, TORN.1).max(4.0 * usual);
     forget(&mut moved, &torn, most(TORN.0), f64::NAN);
-    // What is out of the usual, there or back, must be borne out more sharply: a tile that looks past near things at far ones moves less.
+    // What is out of the usual, there or back, must be borne out more sharply: a tile that looks past near
+    // things at far ones moves less.
     let odd = |moved: f64| (moved.abs() - 1.0).abs() > USUAL;
     for (moved, torn) in moved.iter_mut().zip(&torn).filter(|m| odd(*m.0)) {
         if *torn > most(TORN_ODD) {
@@ -290,7 +297,8 @@ fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
     }
     let usual = median(torn.iter().copied().filter(|v| v.is_finite())).unwrap_or(0.0);
     let noise = median(tiles.iter().map(|t| t.noise)).unwrap_or(0.0);
-    // What shakes the camera moves all that stands by the same: a middle between tiles that do not agree on it is nobody's move.
+    // What shakes the camera moves all that stands by the same: a middle between tiles that do not agree on
+    // it is nobody's move.
     for (torn, by) in torn.iter_mut().zip(&moved) {
         let by = by.0.hypot(by.1);
         if by > 4.0 * usual && *torn > SHARED * by {
@@ -301,7 +309,8 @@ fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
     Still { tiles: tiles.iter().map(|t| t.at).collect(), moved }
 }
 
-/// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves as it came.
+/// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves
+/// as it came.
 fn forget<T: Copy>(moved: &mut [T], torn: &[f64], most: f64, unknown: T) {
     for (at, place) in moved.iter_mut().enumerate() {
         let near = torn.get(at.saturating_sub(1)..(at + 2).min(torn.len())).unwrap_or_default();
@@ -332,7 +341,8 @@ mod tests {
         layer(&steps, &tiles).moved
     }
 
-    /// Tiles that a lorry covers, or that look past near things at far ones, do not speak for the layer; tiles that agree do.
+    /// Tiles that a lorry covers, or that look past near things at far ones, do not speak for the layer;
+    /// tiles that agree do.
     #[test]
     fn a_step_is_known_where_the_tiles_agree() {
         let tenth = |of: [f64; 4]| moves(of)[10];

@@ -1,7 +1,9 @@
-//! Movement: how the picture moves from frame to frame, what of it is the carriage's, and where that stops, slips or turns.
+//! Movement: how the picture moves from frame to frame, what of it is the carriage's, and where that stops,
+//! slips or turns.
 //!
-//! Tiles of the small pictures that move alike make a layer: near things, far things, but clouds and water as well, which move
-//! without the carriage. What tells them apart is that things at rest stop, slip and turn together and are otherwise even.
+//! Tiles of the small pictures that move alike make a layer: near things, far things, but clouds and water as
+//! well, which move without the carriage. What tells them apart is that things at rest stop, slip and turn
+//! together and are otherwise even.
 //!
 //! README.md beside this file tells how it works.
 
@@ -29,7 +31,8 @@ use std::ops::Range;
 const FEWEST: usize = 16;
 /// Lag from which the pace is taken where it was measured.
 const LONG: usize = 16;
-/// Steps smaller than this, px of the small picture, are not followed surely: rehearsed halts, slips and ends of rail were missed there.
+/// Steps smaller than this, px of the small picture, are not followed surely: rehearsed halts, slips and ends
+/// of rail were missed there.
 const FOLLOWED: f64 = 0.2;
 /// Width of the narrowest sensor to reckon with, m: those of telephones are 4 to 5 mm wide (from memory).
 const NARROWEST_SENSOR_M: f64 = 3e-3;
@@ -69,7 +72,8 @@ pub enum ShownBy<'a> {
 }
 
 impl MovementTrack {
-    /// Layers that are even but for halts and ways back, and do not seem to drift by themselves: fit to speak for the carriage.
+    /// Layers that are even but for halts and ways back, and do not seem to drift by themselves: fit to speak
+    /// for the carriage.
     pub fn steady(&self) -> impl Iterator<Item = &(Layer, Path)> {
         self.layers.iter().filter(|l| l.1.steady && !l.0.drifts)
     }
@@ -79,8 +83,9 @@ impl MovementTrack {
         self.steady().next().is_none() && self.layers.iter().any(|l| l.1.steady)
     }
 
-    /// The step that the plan lets expect, or the fastest of theirs where that is smaller, px of the small picture, where it is too small
-    /// for its quiet to mean anything: what is seen may be clouds, and what is planned may not be in the picture.
+    /// The step that the plan lets expect, or the fastest of theirs where that is smaller, px of the small
+    /// picture, where it is too small for its quiet to mean anything: what is seen may be clouds, and what is
+    /// planned may not be in the picture.
     pub fn too_slow(&self) -> Option<f64> {
         let fastest = self.steady().map(|(layer, _)| layer.speed()).reduce(f64::max);
         self.expected_px.into_iter().chain(fastest).reduce(f64::min).filter(|px| *px < FOLLOWED)
@@ -93,8 +98,8 @@ impl MovementTrack {
         if self.travels || !self.locked_off() { sharpest().or_else(still) } else { still() }
     }
 
-    /// The last frame before a turn whose first step is `turn`, and the first after it: where steps before it were not seen, the carriage
-    /// may have turned at any of them.
+    /// The last frame before a turn whose first step is `turn`, and the first after it: where steps before it
+    /// were not seen, the carriage may have turned at any of them.
     pub fn turned_between(&self, turn: usize) -> Option<(usize, usize)> {
         // Where a layer is looked at over several steps, the heading of a single one says little.
         let unseen = self.turned(turn).next().map_or(0, |(layer, path)| {
@@ -104,8 +109,8 @@ impl MovementTrack {
         Some((self.steps.get(turn - unseen)?.0, self.steps.get(turn)?.1))
     }
 
-    /// How the picture moved from the frame before to the one at that position, px of the small picture across and down, and in usual
-    /// steps where something travels past; `None` where that was not seen.
+    /// How the picture moved from the frame before to the one at that position, px of the small picture
+    /// across and down, and in usual steps where something travels past; `None` where that was not seen.
     pub fn to(&self, after: usize) -> Option<((f64, f64), Option<f64>)> {
         let step = self.steps.binary_search_by_key(&after, |s| s.1).ok()?;
         let (by, steps) = match self.shown_by()? {
@@ -128,7 +133,8 @@ impl MovementTrack {
         }
     }
 
-    /// Steps lost at a turn whose first step is `turn`, and their standard error, by the sharpest layer that turned there.
+    /// Steps lost at a turn whose first step is `turn`, and their standard error, by the sharpest layer that
+    /// turned there.
     pub fn play(&self, turn: usize) -> Option<(f64, f64)> {
         // Places of a layer that is told over many steps are not sharp enough to say where it turned.
         self.turned(turn).filter(|l| l.1.window <= 2).find_map(|(layer, _)| events::play(layer, turn))
@@ -163,7 +169,8 @@ impl MovementTrack {
         all.reduce(|a, b| if b.1.finest < a.1.finest { b } else { a }).filter(|j| j.1.finest <= FINE)
     }
 
-    /// Halts of any steady layer, those that overlap drawn together, as steps. What a sharper layer saw go back did not stand.
+    /// Halts of any steady layer, those that overlap drawn together, as steps. What a sharper layer saw go
+    /// back did not stand.
     pub fn halts(&self) -> Vec<Range<usize>> {
         self.together(|path, sharper| {
             let back = |h: &&Range<usize>| sharper.iter().flat_map(|l| &l.1.back).all(|b| !overlap(h, b));
@@ -176,7 +183,8 @@ impl MovementTrack {
         self.together(|path, _| path.back.iter().collect())
     }
 
-    /// The place that the sharpest layer gives each of the spans that overlap. `of` gets a layer's path and the layers sharper than it.
+    /// The place that the sharpest layer gives each of the spans that overlap. `of` gets a layer's path and
+    /// the layers sharper than it.
     fn together<'a>(
         &'a self,
         of: impl Fn(&'a Path, &[&'a (Layer, Path)]) -> Vec<&'a Range<usize>>,
@@ -201,13 +209,14 @@ impl MovementTrack {
         Some(FrameSpan { first, last })
     }
 
-    /// True where at least a third of what is to be seen stands still: the camera stood on something that did not travel, or looked
-    /// far away.
+    /// True where at least a third of what is to be seen stands still: the camera stood on something that did
+    /// not travel, or looked far away.
     pub fn locked_off(&self) -> bool {
         self.still.as_ref().is_some_and(|s| 3 * s.tiles.len() >= self.tiles)
     }
 
-    /// The move of the layer that comes nearest to what the plan lets expect, over that; `None` where either is not known.
+    /// The move of the layer that comes nearest to what the plan lets expect, over that; `None` where either
+    /// is not known.
     pub fn over_expected(&self) -> Option<f64> {
         let expected = self.expected_px.filter(|e| *e > 0.0)?;
         let ratios = self.layers.iter().map(|(layer, _)| layer.speed() / expected);
@@ -267,8 +276,8 @@ fn over_long(layer: Layer, moves: &[Moved]) -> Layer {
     Layer { pace: long.filter(near).unwrap_or(layer.pace), ..layer }
 }
 
-/// The step on the small picture after the plan: focal length times step over distance and pixel pitch (the thin lens far from its
-/// focus), brought to the small picture's width.
+/// The step on the small picture after the plan: focal length times step over distance and pixel pitch (the
+/// thin lens far from its focus), brought to the small picture's width.
 fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f64> {
     let row = run.first().and_then(|at| frames.rows.get(*at))?;
     let positive = |v: Option<f32>, unit: f64| v.map(|v| f64::from(v) * unit).filter(|v| *v > 0.0);
@@ -278,7 +287,8 @@ fn expected(plan: &Plan, frames: &Frames, run: &[usize], width: u32) -> Option<f
         pixel_pitch_m: plan.rig.pixel_pitch_m.or(positive(row.pitch_um.known(), 1e-6))?,
     };
     let across = f64::from(row.size.known()?.0);
-    // A pitch that makes a sensor narrower than any camera's is not that of this picture, which was written smaller.
+    // A pitch that makes a sensor narrower than any camera's is not that of this picture, which was written
+    // smaller.
     if across * view.pixel_pitch_m < NARROWEST_SENSOR_M {
         return None;
     }
@@ -330,165 +340,4 @@ pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::frames::Cell;
-
-    fn once(span: Range<usize>) -> Vec<Range<usize>> {
-        std::iter::once(span).collect()
-    }
-
-    /// 50 mm at 1.5 m bring a step of 2 mm to 66.7 µm on a sensor of 36 mm, and so to 0.3 px of a picture 160 wide, worked out by hand.
-    #[test]
-    fn what_the_plan_lets_expect() {
-        let mut plan = Plan::default();
-        plan.rig.step_m = Some(0.002);
-        plan.rig.distance_m = Some(1.5);
-        plan.rig.focal_length_m = Some(0.05);
-        plan.rig.pixel_pitch_m = Some(6e-6);
-        let shot = |width: u32| {
-            let row = crate::frames::Row { size: Cell::Known((width, width * 2 / 3)), ..Default::default() };
-            expected(&plan, &Frames { rows: vec![row], ..Frames::default() }, &[0], 160)
-        };
-        assert!(shot(6000).is_some_and(|px| (px - 0.2963).abs() < 1e-3), "{:?}", shot(6000));
-        assert_eq!(shot(240), None, "a sensor 1.4 mm wide");
-    }
-
-    /// Eighty steps out and forty back.
-    fn there_and_back() -> Vec<f64> {
-        (0..120).map(|s| if s < 80 { 1.0 } else { -1.0 }).collect()
-    }
-
-    /// A lorry between the camera and what shows its way does not cut a way back in two.
-    #[test]
-    fn what_hides_the_way_back_for_a_while_does_not_part_it() {
-        let mut moved = there_and_back();
-        moved[95..98].fill(f64::NAN);
-        assert_eq!(of_layer(moved).back(), once(80..120));
-    }
-
-    /// A far layer in which clouds go on seems to stand where a near one turned.
-    #[test]
-    fn what_a_sharper_layer_saw_turn_did_not_stand() {
-        let mut track = of_layer(there_and_back());
-        let blur = |s: usize| if s.is_multiple_of(2) { 0.08 } else { -0.08 };
-        let far = (0..120).map(|s| blur(s) + if (80..88).contains(&s) { 0.0 } else { 1.0 }).collect();
-        let far = of_layer(far);
-        assert_eq!(far.halts(), once(80..88), "alone it tells a halt");
-        track.layers.splice(0..0, far.layers);
-        assert_eq!(track.halts(), []);
-        assert_eq!(track.back(), once(80..120));
-        assert!(
-            track.play(80).is_some_and(|(lost, error)| lost.abs() < 0.1 && error < 0.1),
-            "{:?}",
-            track.play(80)
-        );
-    }
-
-    /// A pace that was taken a little wrong is no play: both ways are shorter by the same.
-    #[test]
-    fn a_wrong_pace_is_no_play() {
-        let track = of_layer(there_and_back().iter().map(|step| 0.97 * step).collect());
-        assert!(track.play(80).is_some_and(|(lost, _)| lost.abs() < 0.01), "{:?}", track.play(80));
-    }
-
-    /// Where steps before it were not seen, a turn lies at any of them.
-    #[test]
-    fn a_turn_that_nobody_saw_lies_between() {
-        let mut moved = there_and_back();
-        assert_eq!(of_layer(moved.clone()).turned_between(80), Some((80, 81)));
-        moved[76..80].fill(f64::NAN);
-        let mut track = of_layer(moved);
-        assert_eq!(track.back(), once(80..120));
-        assert_eq!(track.turned_between(80), Some((76, 81)));
-        // Clouds that pass evenly do not show it, however sharply they are seen.
-        let clouds = of_layer(vec![1.0; 120]).layers;
-        track.layers.splice(0..0, clouds);
-        assert_eq!(track.turned_between(80), Some((76, 81)));
-    }
-
-    /// Steps that are too torn to measure but on whose way most tiles agree place the turn between them.
-    #[test]
-    fn most_tiles_place_a_turn_in_torn_steps() {
-        let mut moved = there_and_back();
-        moved[76..86].fill(f64::NAN);
-        let (mut layer, _) = of_layer(moved).layers.remove(0);
-        let turned = |layer: &Layer| {
-            let path = events::path(layer);
-            let track = MovementTrack { layers: vec![(layer.clone(), path)], ..of_layer(vec![1.0; 120]) };
-            let back = track.back();
-            assert_eq!(back.len(), 1, "{back:?}");
-            track.turned_between(back[0].start)
-        };
-        assert_eq!(turned(&layer), Some((76, 87)), "nobody saw it");
-        layer.heading[76..86].copy_from_slice(&[1, 0, 1, 1, -1, 0, -1, -1, 0, -1]);
-        assert_eq!(turned(&layer), Some((80, 81)));
-        layer.heading[79] = 0;
-        assert_eq!(turned(&layer), Some((79, 81)), "one of two steps");
-    }
-
-    /// A knock throws slow clouds back by what they make in twelve steps; they go on as before.
-    #[test]
-    fn a_knock_is_no_way_back_of_a_slow_layer() {
-        let place = |at: usize| 1.2 * ((at * at * 373 + at * 89) % 397) as f64 / 397.0;
-        let clouds: Vec<f64> = (0..120).map(|s| 1.0 + place(s + 1) - place(s)).collect();
-        let knocked = |by: f64| {
-            let mut moved = clouds.clone();
-            moved[60] += by;
-            of_layer(moved)
-        };
-        assert!(knocked(0.0).layers[0].1.window > 1, "no single step is sure");
-        assert_eq!(knocked(-12.0).back(), []);
-        let turned: Vec<f64> =
-            clouds.iter().enumerate().map(|(s, m)| if s < 60 { *m } else { m - 2.0 }).collect();
-        assert_eq!(of_layer(turned.clone()).back().len(), 1);
-        // The way of a single step says nothing where a layer is looked at over several.
-        let mut hidden = turned;
-        hidden[56..64].fill(f64::NAN);
-        let mut track = of_layer(hidden);
-        track.layers[0].0.heading[56..64].fill(1);
-        let back = track.back();
-        assert_eq!(track.turned_between(back[0].start).map(|b| b.0), Some(56), "{back:?}");
-    }
-
-    /// A little that is not the carriage's, alike at no two neighbouring steps.
-    fn restless(step: usize) -> f64 {
-        let place = |at: usize| 0.02 * ((at * at * 373 + at * 89) % 397) as f64 / 397.0;
-        place(step + 1) - place(step)
-    }
-
-    /// Places at the ends have partners on one side only: what stands out just enough elsewhere is not told there.
-    #[test]
-    fn a_slip_must_stand_out_more_at_the_ends() {
-        let told = |at: usize, by: f64| {
-            let quiet = |s: usize| if s.abs_diff(at) > 3 { 1.0 + restless(s) } else { 1.0 };
-            let mut moved: Vec<f64> = (0..100).map(quiet).collect();
-            let least = of_layer(moved.clone()).jumps().expect("jumps").finest;
-            moved[at] += by * least;
-            let jumps = of_layer(moved).jumps().expect("jumps");
-            jumps.all.iter().any(|j| j.step == at)
-        };
-        assert!(told(50, 1.3) && told(3, 2.5) && told(96, 2.5));
-        assert!(!told(3, 1.3) && !told(96, 1.3), "near an end");
-    }
-
-    /// What shakes the camera shakes all that it sees: a lorry before what stands still does not shake the near things that pass.
-    #[test]
-    fn a_knock_that_a_sharp_layer_does_not_show_is_none() {
-        let still =
-            of_still((0..100).map(|s| (if s == 40 { 0.8 } else { 0.0 } + restless(s), 0.0)).collect());
-        let still = still.still.expect("what stands");
-        let knocks = |layer: MovementTrack| knocks::knocks(&still, &layer.layers).all.len();
-        let shown = |by: f64| {
-            of_layer((0..100).map(|s| 1.0 + restless(s) + if s == 40 { by } else { 0.0 }).collect())
-        };
-        // The layer passes by half a pixel a step, the other way.
-        assert_eq!(knocks(shown(-1.6)), 1, "it shows the knock as well");
-        assert_eq!(knocks(shown(0.0)), 0, "it stands firm");
-        let mut hidden = shown(0.0);
-        hidden.layers[0].0.moved[39..42].fill(f64::NAN);
-        assert_eq!(knocks(hidden), 1, "it was not seen there");
-        let clouds = |s: usize| 1.0 + 0.8 * ((s * s * 31 % 101) as f64 / 101.0 - 0.5);
-        assert_eq!(knocks(of_layer((0..100).map(clouds).collect())), 1, "it is too restless to say");
-    }
-}
+mod tests;

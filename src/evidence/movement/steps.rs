@@ -1,21 +1,23 @@
 //! From moves between pictures to one move a slot, tile by tile.
 //!
-//! Each tile's places are those that agree best with all its measured moves, over one picture and over several: the normal equations
-//! of that least-squares problem are banded, since no move reaches further than the longest lag. Errors of single comparisons
-//! then do not pile up along the run.
+//! Each tile's places are those that agree best with all its measured moves, over one picture and over
+//! several: the normal equations of that least-squares problem are banded, since no move reaches further than
+//! the longest lag. Errors of single comparisons then do not pile up along the run.
 
 use crate::evidence::timing::Timing;
 use crate::frames::shift::{LAGS, Moved, TILES, TileShift};
 use crate::stats::median;
 
-/// A tile is right where its shift leaves at most this share of its contrast over, or a few times what it usually does.
+/// A tile is right where its shift leaves at most this share of its contrast over, or a few times what it
+/// usually does.
 const WELL: f64 = 0.05;
 const USUAL: f64 = 6.0;
 const NEVER: f64 = 0.4;
-/// Weight of the prior that a tile stays where it is, against one comparison: it only divides up what no comparison tells.
+/// Weight of the prior that a tile stays where it is, against one comparison: it only divides up what no
+/// comparison tells.
 const REST: f64 = 1e-4;
-/// A longer move lies at most this far from the sum of the short ones, px: so much, and so much more for each picture of its lag, by which
-/// what moves by itself in the tile drags a short one.
+/// A longer move lies at most this far from the sum of the short ones, px: so much, and so much more for each
+/// picture of its lag, by which what moves by itself in the tile drags a short one.
 const BORNE_OUT: (f64, f64) = (0.5, 0.06);
 /// Farthest that a move reaches, in pictures, and so in frames.
 const REACH: usize = LAGS[LAGS.len() - 1];
@@ -38,8 +40,8 @@ struct Edge<'a> {
     moved: &'a Moved,
 }
 
-/// The steps of the run in order. Where a slot is missing, or a picture, the move is not known: nobody saw how often the carriage
-/// was told to go. Several exposures in one slot count as one frame.
+/// The steps of the run in order. Where a slot is missing, or a picture, the move is not known: nobody saw
+/// how often the carriage was told to go. Several exposures in one slot count as one frame.
 pub fn steps(timing: &Timing, run: &[usize], moves: &[Moved]) -> Vec<Step> {
     let mut firsts: Vec<usize> = Vec::with_capacity(run.len());
     for &at in run {
@@ -107,7 +109,8 @@ impl Places {
 
 /// The places that agree best with the moves of one tile.
 fn places(edges: &[Edge<'_>], pictures: usize, tile: usize, right: impl Fn(&TileShift) -> bool) -> Places {
-    // Row i of the band holds the couplings of picture i with those up to REACH before it; the last is its own.
+    // Row i of the band holds the couplings of picture i with those up to REACH before it; the last is its
+    // own.
     let mut band = vec![[0.0_f64; REACH + 1]; pictures];
     let (mut x, mut y) = (vec![0.0; pictures], vec![0.0; pictures]);
     let mut seen = vec![false; pictures];
@@ -132,7 +135,8 @@ fn places(edges: &[Edge<'_>], pictures: usize, tile: usize, right: impl Fn(&Tile
     }
     for Edge { from, to, moved } in edges {
         let Some(shift) = moved.tiles.get(tile).filter(|t| right(t)) else { continue };
-        // Over a longer lag a tile may have left the picture, or look like another: then it is not what its short moves add up to.
+        // Over a longer lag a tile may have left the picture, or look like another: then it is not what its
+        // short moves add up to.
         if to - from > 1 {
             let short = (sums[*to].0 - sums[*from].0, sums[*to].1 - sums[*from].1);
             let off = (f64::from(shift.by.x) - short.0).hypot(f64::from(shift.by.y) - short.1);
@@ -192,7 +196,8 @@ mod tests {
         Moved { before, after, lag, width: 160, tiles: vec![tile; TILES] }
     }
 
-    /// With moves that agree, the places are theirs; one that is wrong by itself is outvoted by the longer ones.
+    /// With moves that agree, the places are theirs; one that is wrong by itself is outvoted by the longer
+    /// ones.
     #[test]
     fn places_agree_with_all_moves() {
         let mut moves = Vec::new();

@@ -1,7 +1,9 @@
-//! Flashes of a clip as it would play: the counting behind a screening for photosensitive viewers. A screening is no certificate.
+//! Flashes of a clip as it would play: the counting behind a screening for photosensitive viewers. A
+//! screening is no certificate.
 //!
-//! Sources: WCAG 2.2, SC 2.3.1 and its definition of general and red flash thresholds (red after ISO 9241-391); ITU-R BT.1702 and the
-//! Ofcom guidance note on flashing images, which agree with it at a white of 200 cd/m².
+//! Sources: WCAG 2.2, SC 2.3.1 and its definition of general and red flash thresholds (red after ISO
+//! 9241-391); ITU-R BT.1702 and the Ofcom guidance note on flashing images, which agree with it at a white of
+//! 200 cd/m².
 
 use std::collections::VecDeque;
 
@@ -15,7 +17,8 @@ pub const STEP: f64 = 0.1;
 pub const DARKER: f64 = 0.8;
 /// Three flashes within a second are six opposing transitions: more are over the limit.
 pub const MOST_TRANSITIONS: usize = 6;
-/// A third of the picture each way (341 × 256 of 1024 × 768 pixels, ten degrees of sight) holds so many areas across and down.
+/// A third of the picture each way (341 × 256 of 1024 × 768 pixels, ten degrees of sight) holds so many areas
+/// across and down.
 const BLOCK: (usize, usize) = (ACROSS / 3, DOWN / 3);
 /// Areas of such a block that flash together and are more than a quarter of it: 2 of 6.
 const TOGETHER: u32 = 2;
@@ -31,8 +34,8 @@ pub enum Kind {
     Red,
 }
 
-/// Opposing changes between adjacent peaks and valleys of relative luminance, each of at least [`STEP`] with the darker state below
-/// [`DARKER`]. A change that takes several frames is one.
+/// Opposing changes between adjacent peaks and valleys of relative luminance, each of at least [`STEP`] with
+/// the darker state below [`DARKER`]. A change that takes several frames is one.
 pub fn general(luminance: &[f64]) -> Vec<Transition> {
     let mut found: Vec<Transition> = Vec::new();
     let (mut low, mut high, mut extreme, mut up) = (0, 0, 0, None);
@@ -97,7 +100,8 @@ fn seconds(transitions: &[Transition], fps: f64, mut call: impl FnMut(usize, usi
     }
 }
 
-/// Part of a clip that flashes more than three times within a second over more than a quarter of a third of the picture each way.
+/// Part of a clip that flashes more than three times within a second over more than a quarter of a third of
+/// the picture each way.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spell {
     /// Which limit.
@@ -197,7 +201,8 @@ mod tests {
     }
 
     /// Codes of an open set of test patterns at 30 frames a second (TRACE RERC, J. B. Jordan, HCII 2025, doi
-    /// 10.1007/978-3-031-93848-1_7) and what WCAG says of them: more than six transitions within a second fail.
+    /// 10.1007/978-3-031-93848-1_7) and what WCAG says of them: more than six transitions within a second
+    /// fail.
     #[test]
     fn open_patterns() {
         let alternating = |a: u8, b: u8| [a, b, a, b, a, b, a, b];
@@ -219,9 +224,10 @@ mod tests {
         assert_eq!(ends(&c037), 6);
     }
 
-    /// Where we stand against that set's labels, and why. `cr003` is labelled six transitions and holds seven. `l031` and `y031`
-    /// rise over two frames, under 0.1 of light in each and over it in all: the label counts single steps, WCAG adjacent peaks and
-    /// valleys, which is stricter and is what is counted here.
+    /// Where we stand against that set's labels, and why. `cr003` is labelled six transitions and holds
+    /// seven. `l031` and `y031` rise over two frames, under 0.1 of light in each and over it in all: the
+    /// label counts single steps, WCAG adjacent peaks and valleys, which is stricter and is what is counted
+    /// here.
     #[test]
     fn disagreements_with_labels_are_kept() {
         let cr003 = [159, 136, 159, 136, 159, 136, 159, 136];
@@ -255,7 +261,8 @@ mod tests {
         assert!(general(&[light(232), light(255)]).is_empty(), "the darker state is not below 0.80");
     }
 
-    /// One pulse in so many frames is over the limit up to 7 frames at 24, 8 at 25 and 9 at 30 frames a second.
+    /// One pulse in so many frames is over the limit up to 7 frames at 24, 8 at 25 and 9 at 30 frames a
+    /// second.
     #[test]
     fn pulse_trains() {
         for (fps, longest) in [(24.0, 7), (25.0, 8), (30.0, 9)] {

@@ -5,25 +5,27 @@ use crate::plan::Plan;
 use crate::stats::local::smooth;
 use crate::stats::median;
 
-/// A change of the settings of more than this, EV, between neighbours is on purpose (a part with a filter, another job) and is not
-/// smoothed over.
+/// A change of the settings of more than this, EV, between neighbours is on purpose (a part with a filter,
+/// another job) and is not smoothed over.
 const ON_PURPOSE_EV: f64 = 1.5;
 /// The smoothing reaches over this many steps of a ramp, on either side.
 const STEPS_OVER: f64 = 1.5;
 /// The smoothing reaches this far at least and at most, seconds of the clip, on either side.
 const LEAST_S: f64 = 1.0;
 const MOST_S: f64 = 10.0;
-/// Frames on either side of which the median stands for a frame's brightness in the course that it is levelled to.
+/// Frames on either side of which the median stands for a frame's brightness in the course that it is
+/// levelled to.
 const MEDIAN_HALF: usize = 2;
 /// Levels that differ by less than this, EV, between neighbours level nothing: the smoothed course alone.
 const MOVED_EV: f64 = 0.1;
 
-/// EV to add to each frame, in capture order, so that the run is level; NaN where it is not known. Adding it in developing (an exposure
-/// correction in linear light) turns the steps of a ramp into an even course.
+/// EV to add to each frame, in capture order, so that the run is level; NaN where it is not known. Adding it
+/// in developing (an exposure correction in linear light) turns the steps of a ramp into an even course.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Levels {
-    /// From the settings alone: the course of what they let in, smoothed, less what they let in. NaN throughout (of a bracket, for that
-    /// member) where the pictures show that it would make the clip worse: where the settings followed the light.
+    /// From the settings alone: the course of what they let in, smoothed, less what they let in. NaN
+    /// throughout (of a bracket, for that member) where the pictures show that it would make the clip worse:
+    /// where the settings followed the light.
     pub settings_ev: Vec<f32>,
     /// From the brightness of the pictures: its smoothed course less the brightness of the frame.
     pub brightness_ev: Vec<f32>,

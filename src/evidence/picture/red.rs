@@ -17,14 +17,16 @@ const KEPT: usize = 32;
 /// A place on the chromaticity diagram and the index of the frame that shows it.
 type State = (usize, [f64; 2]);
 
-/// Opposing changes between saturated red and what is not, in linear red, green and blue, each of more than `DISTANCE` in u′v′. A
-/// change that takes several frames is one: it leaves the state of its side that lies furthest away, be it the last or not.
+/// Opposing changes between saturated red and what is not, in linear red, green and blue, each of more than
+/// `DISTANCE` in u′v′. A change that takes several frames is one: it leaves the state of its side that lies
+/// furthest away, be it the last or not.
 pub fn red(light: &[[f64; 3]]) -> Vec<Transition> {
     let mut found: Vec<Transition> = Vec::new();
     if !light.iter().any(|now| saturated(*now)) {
         return found;
     }
-    // What each side has shown since the last transition, the side that one reached, what it left and how far.
+    // What each side has shown since the last transition, the side that one reached, what it left and how
+    // far.
     let mut shown = [Side::default(), Side::default()];
     let mut reached: Option<(usize, [f64; 2], f64)> = None;
     for (k, now) in light.iter().enumerate() {
@@ -55,8 +57,8 @@ pub fn red(light: &[[f64; 3]]) -> Vec<Transition> {
     found
 }
 
-/// Those states of one side that can be the furthest from some place: the corners of the hull around all that were shown, and the
-/// newest.
+/// Those states of one side that can be the furthest from some place: the corners of the hull around all that
+/// were shown, and the newest.
 #[derive(Default)]
 struct Side {
     states: Vec<State>,
@@ -153,7 +155,8 @@ mod tests {
         assert_eq!(red(&series([200, 60, 60], [60; 3])).len(), 0, "saturated, and too near");
     }
 
-    /// Pure red, and a paler red that is saturated still but too near to grey by itself: a flash may pass through it.
+    /// Pure red, and a paler red that is saturated still but too near to grey by itself: a flash may pass
+    /// through it.
     const REDS: [[u8; 3]; 2] = [[255, 0, 0], [200, 60, 60]];
 
     fn of(codes: &[[u8; 3]]) -> Vec<Transition> {

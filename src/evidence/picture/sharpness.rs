@@ -27,7 +27,8 @@ pub struct SharpnessTrack {
     pub dips: Vec<Dip>,
     /// Places from which on it is another: a knock, a shift of focus. The frame after, and by how much.
     pub steps: Vec<Dip>,
-    /// How far the smooth course falls from its best to its end, as log2 (0 or negative), where it falls all the way.
+    /// How far the smooth course falls from its best to its end, as log2 (0 or negative), where it falls all
+    /// the way.
     pub slow_fall: f64,
     /// Position from which it falls.
     pub falls_from: usize,

@@ -1,8 +1,8 @@
 //! How visible a flicker is at the speed of play.
 //!
-//! Source: the temporal contrast sensitivity function of the Information Display Measurements Standard (ICDM), of the form of
-//! Watson & Ahumada, SID 2011: the difference of two low-pass filters of 15 and 16 stages. A modulation is at the threshold of
-//! sight where sensitivity times modulation is 1.
+//! Source: the temporal contrast sensitivity function of the Information Display Measurements Standard
+//! (ICDM), of the form of Watson & Ahumada, SID 2011: the difference of two low-pass filters of 15 and 16
+//! stages. A modulation is at the threshold of sight where sensitivity times modulation is 1.
 
 /// Sensitivity at its top, before the second filter is taken off.
 const GAIN: f64 = 148.7;
@@ -36,10 +36,12 @@ pub struct Visibility {
     pub hz: f64,
 }
 
-/// The largest product of sensitivity and modulation over the frequencies of a series of linear luminance played at `fps`: the modulation
-/// at a frequency is twice the size of its Fourier coefficient over that of the mean (once, at half the frame rate).
+/// The largest product of sensitivity and modulation over the frequencies of a series of linear luminance
+/// played at `fps`: the modulation at a frequency is twice the size of its Fourier coefficient over that of
+/// the mean (once, at half the frame rate).
 ///
-/// One flash among N frames is divided by N: give series of at most a second, and take slow changes out first.
+/// One flash among N frames is divided by N: give series of at most a second, and take slow changes out
+/// first.
 pub fn visibility(light: &[f64], fps: f64) -> Visibility {
     let n = light.len();
     let mean = light.iter().sum::<f64>() / n.max(1) as f64;
@@ -64,11 +66,12 @@ pub fn visibility(light: &[f64], fps: f64) -> Visibility {
     best
 }
 
-/// How visible one frame is, in multiples of the threshold, that stands out of an even clip by `ev` for 1/`fps` of a second: the peak
-/// of what the function's filters answer to it. A Fourier coefficient of a second would divide it by the frames of that second.
+/// How visible one frame is, in multiples of the threshold, that stands out of an even clip by `ev` for
+/// 1/`fps` of a second: the peak of what the function's filters answer to it. A Fourier coefficient of a
+/// second would divide it by the frames of that second.
 ///
-/// The answer of n equal low-pass stages of time constant τ to a step is Erlang's distribution, 1 − e^−x · Σ x^j / j! over j < n, with
-/// x = t / τ.
+/// The answer of n equal low-pass stages of time constant τ to a step is Erlang's distribution, 1 − e^−x · Σ
+/// x^j / j! over j < n, with x = t / τ.
 pub fn flash(ev: f64, fps: f64) -> f64 {
     let held = 1.0 / fps;
     let answer = |t: f64, tau: f64, n: i32| stages(t / tau, n) - stages((t - held) / tau, n);
@@ -95,9 +98,10 @@ fn stages(x: f64, n: i32) -> f64 {
     1.0 - (-x).exp() * sum
 }
 
-/// The most visible second of a course of deviations from even brightness, EV, played at `fps`, and where that second begins.
-/// Windows of a second at most, an even number of frames (so that what alternates falls on a line of the spectrum), overlap by half;
-/// NaN counts as even. A run of less than a second is taken as one window.
+/// The most visible second of a course of deviations from even brightness, EV, played at `fps`, and where
+/// that second begins. Windows of a second at most, an even number of frames (so that what alternates falls
+/// on a line of the spectrum), overlap by half; NaN counts as even. A run of less than a second is taken as
+/// one window.
 pub fn most_visible(deviation_ev: &[f64], fps: f64) -> (Visibility, usize) {
     let window = (fps.round() as usize).clamp(2, 240).min(deviation_ev.len()) & !1;
     let mut best = (Visibility::default(), 0);
@@ -148,8 +152,8 @@ mod tests {
         assert!((sensitivity(58.04) - 1.0).abs() < 1e-3);
     }
 
-    /// An independent model of the same thing (Watson 1986, chapter 6 of the Handbook of Perception and Human Performance, with constants that
-    /// are from memory) agrees within a quarter from 0.5 to 15 Hz.
+    /// An independent model of the same thing (Watson 1986, chapter 6 of the Handbook of Perception and Human
+    /// Performance, with constants that are from memory) agrees within a quarter from 0.5 to 15 Hz.
     #[test]
     fn an_older_model_agrees() {
         for (hz, s) in [
@@ -204,8 +208,9 @@ mod tests {
         }
     }
 
-    /// Peaks by numerical integration of the function's inverse transform, in steps of 0.1 ms, and what they say: at 25 frames a
-    /// second one frame is seen from 0.012 EV on, where the spectrum of its second asks for nine times as much.
+    /// Peaks by numerical integration of the function's inverse transform, in steps of 0.1 ms, and what they
+    /// say: at 25 frames a second one frame is seen from 0.012 EV on, where the spectrum of its second asks
+    /// for nine times as much.
     #[test]
     fn a_frame_alone() {
         for (fps, peak) in [(24.0, 122.457), (25.0, 122.353), (30.0, 120.057), (50.0, 95.732), (60.0, 83.932)]

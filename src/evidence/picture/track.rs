@@ -31,8 +31,8 @@ const RESPONSE: std::ops::RangeInclusive<f64> = 0.6..=1.6;
 /// Worst frames that are named.
 const WORST: usize = 5;
 
-/// What the pictures say together; empty where none was read. `members` are the courses that are compared: the
-/// frames of the run, or those of each member of a bracket.
+/// What the pictures say together; empty where none was read. `members` are the courses that are compared:
+/// the frames of the run, or those of each member of a bracket.
 pub fn track(plan: &Plan, told: Pictured<'_>, members: Vec<Vec<usize>>) -> PictureTrack {
     let mut track = PictureTrack {
         fps: plan.delivery.played_fps(),

@@ -273,10 +273,10 @@ impl Series<'_> {
         out
     }
 
-    /// True where the working day around a gap before stamp `at` began and ended with the plan's hours, so that
-    /// what was due in the gap was not shot. A clock that was put forward would have left one end beside them;
-    /// one whose offset was changed as well is another matter.
-    /// `mornings` are the first stamps of the days but the first.
+    /// True where the working day around a gap before stamp `at` began and ended with the plan's hours, so
+    /// that what was due in the gap was not shot. A clock that was put forward would have left one end beside
+    /// them; one whose offset was changed as well is another matter. `mornings` are the first stamps of the
+    /// days but the first.
     fn hours_kept_around(&self, at: usize, mornings: &[usize]) -> bool {
         let Some(usual_s) = self.usual_gap(at - 1, at) else { return false };
         let step_s = self.gap(at - 1, at) - usual_s;

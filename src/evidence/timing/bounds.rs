@@ -3,11 +3,12 @@
 use super::region::Region;
 use crate::units::Micros;
 
-/// All lines through the windows of `(slot, stamp)` points, each window `resolution` wide from the stamp and widened by
-/// `widening_s` at both ends. Slots must not decrease. `None` where no line passes, or with fewer than two slots.
+/// All lines through the windows of `(slot, stamp)` points, each window `resolution` wide from the stamp and
+/// widened by `widening_s` at both ends. Slots must not decrease. `None` where no line passes, or with fewer
+/// than two slots.
 ///
-/// With no widening the intervals of the result are exactly those that the stamps allow, for floored and for rounded stamps
-/// alike: `max (sⱼ − sᵢ − q)/(kⱼ − kᵢ) < T < min (sⱼ − sᵢ + q)/(kⱼ − kᵢ)`.
+/// With no widening the intervals of the result are exactly those that the stamps allow, for floored and for
+/// rounded stamps alike: `max (sⱼ − sᵢ − q)/(kⱼ − kᵢ) < T < min (sⱼ − sᵢ + q)/(kⱼ − kᵢ)`.
 pub fn lines(
     points: impl IntoIterator<Item = (i64, Micros)>,
     resolution: Micros,

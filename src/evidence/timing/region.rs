@@ -37,8 +37,8 @@ impl Region {
         })
     }
 
-    /// The lines that also pass through the window of a frame `slots` slots and `seconds` seconds after the newest one;
-    /// `None` where there are none.
+    /// The lines that also pass through the window of a frame `slots` slots and `seconds` seconds after the
+    /// newest one; `None` where there are none.
     pub fn through(&self, slots: i64, seconds: f64, window: (f64, f64)) -> Option<Self> {
         let mut next = self.clone();
         next.pass(slots, seconds, window).then_some(next)

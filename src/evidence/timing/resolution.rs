@@ -46,8 +46,8 @@ pub fn effective(stamps: &[Micros], written: Micros, planned_s: Option<f64>) -> 
     if middle >= step * 2 || wavers || as_planned { step } else { written }
 }
 
-/// True where the stamps move through the second. A timer of whole seconds keeps its place in it, and one stop
-/// makes that two: neither says how fine the clock is.
+/// True where the stamps move through the second. A timer of whole seconds keeps its place in it, and one
+/// stop makes that two: neither says how fine the clock is.
 fn moves(stamps: &[Micros]) -> bool {
     let mut within: Vec<Micros> = stamps.iter().map(|s| s.rem_euclid(Micros::SECOND)).collect();
     let changes = within.windows(2).filter(|w| w[0] != w[1]).count();

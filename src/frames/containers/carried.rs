@@ -12,8 +12,8 @@ const MOST_DIRECTORIES: usize = 4;
 /// Pictures of a multi-picture file that are looked at.
 const MOST_PICTURES: u64 = 64;
 
-/// The thumbnail of an Exif block whose TIFF header stands at `base` and which ends at `end` of the file: the directories
-/// behind the main one name it.
+/// The thumbnail of an Exif block whose TIFF header stands at `base` and which ends at `end` of the file: the
+/// directories behind the main one name it.
 ///
 /// # Errors
 /// What the system says on reading.
@@ -34,8 +34,8 @@ pub fn in_block(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedde
     Ok(())
 }
 
-/// The streams that the index of a multi-picture file names (CIPA DC-007): a TIFF stream that begins at `base` of the file and
-/// ends at `end`. The main picture, which has no place there, is none of them.
+/// The streams that the index of a multi-picture file names (CIPA DC-007): a TIFF stream that begins at
+/// `base` of the file and ends at `end`. The main picture, which has no place there, is none of them.
 ///
 /// # Errors
 /// What the system says on reading.

@@ -1,6 +1,7 @@
-//! CR3: an ISO base media file (ISO/IEC 14496-12) whose `moov` box holds a maker's box with bare TIFF streams: `CMT1` with the main
-//! directory, `CMT2` with the Exif directory as its first one, `CMT4` with a satellite fix. The maker publishes no description; the layout is what
-//! readers of the format agree on, and holds for the real files in the tests.
+//! CR3: an ISO base media file (ISO/IEC 14496-12) whose `moov` box holds a maker's box with bare TIFF
+//! streams: `CMT1` with the main directory, `CMT2` with the Exif directory as its first one, `CMT4` with a
+//! satellite fix. The maker publishes no description; the layout is what readers of the format agree on, and
+//! holds for the real files in the tests.
 
 use std::io;
 
@@ -107,8 +108,8 @@ fn headers(source: &mut Source, maker: &[iso::IsoBox], found: &mut Found) -> io:
     Ok(())
 }
 
-/// A picture's box: version and flags, then (behind two bytes more in `PRVW`) width and height, the stream's length, and the
-/// stream from its 16th byte on.
+/// A picture's box: version and flags, then (behind two bytes more in `PRVW`) width and height, the stream's
+/// length, and the stream from its 16th byte on.
 fn picture(source: &mut Source, name: &[u8; 4], body: u64) -> io::Result<Option<Embedded>> {
     let Some(b) = source.array_at::<16>(body)? else { return Ok(None) };
     let short = |at: usize| u32::from(u16::from_be_bytes([b[at], b[at + 1]]));

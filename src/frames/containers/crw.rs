@@ -1,5 +1,6 @@
-//! CRW: heaps within heaps, each with its table at its end (CIFF, as its maker published it in 1997; from memory). The stamp is
-//! whole seconds on the camera's own clock; exposure stands in APEX values. Sensitivity is in the maker's notes alone: absent.
+//! CRW: heaps within heaps, each with its table at its end (CIFF, as its maker published it in 1997; from
+//! memory). The stamp is whole seconds on the camera's own clock; exposure stands in APEX values. Sensitivity
+//! is in the maker's notes alone: absent.
 
 use std::io;
 

@@ -1,5 +1,5 @@
-//! Smaller pictures that a file carries beside its own: thumbnails and previews, as JPEG streams with their places. Nothing of
-//! them is read here but where they lie.
+//! Smaller pictures that a file carries beside its own: thumbnails and previews, as JPEG streams with their
+//! places. Nothing of them is read here but where they lie.
 
 /// A JPEG stream inside a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -8,7 +8,8 @@ pub struct Embedded {
     pub at: u64,
     /// Its length in bytes, as the file tells it; it lies within the file.
     pub len: u64,
-    /// Width and height, px, where the file tells them beside the place. The stream's own header has the last word.
+    /// Width and height, px, where the file tells them beside the place. The stream's own header has the last
+    /// word.
     pub size: Option<(u32, u32)>,
 }
 

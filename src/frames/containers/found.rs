@@ -16,7 +16,8 @@ pub struct Found {
     pub size: Cell<(u32, u32)>,
     /// What is wrong with the file.
     pub damage: Damage,
-    /// JPEG streams that the file carries beside its own picture, the smallest first; only where they were asked for.
+    /// JPEG streams that the file carries beside its own picture, the smallest first; only where they were
+    /// asked for.
     pub embedded: Vec<Embedded>,
     /// How many of the file's last bytes were read to judge it.
     pub tail: usize,
@@ -25,7 +26,8 @@ pub struct Found {
 /// What is wanted of a file beside its header.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Want {
-    /// Where the JPEG streams lie that the file carries: thumbnails, previews. Costs a read or two where they lie deep.
+    /// Where the JPEG streams lie that the file carries: thumbnails, previews. Costs a read or two where they
+    /// lie deep.
     pub embedded: bool,
 }
 
@@ -35,8 +37,9 @@ pub const TAIL_BYTES: usize = 4096;
 /// Data this long that ends in nothing but zeros was never written.
 pub const ZEROS: u64 = 16 * 1024;
 
-/// The damage of a file whose picture data (place and length) ends in zeros though it is of a kind that has no long runs of
-/// them: the mark of a card that lost power. Looked at only where the file's own end is zeros.
+/// The damage of a file whose picture data (place and length) ends in zeros though it is of a kind that has
+/// no long runs of them: the mark of a card that lost power. Looked at only where the file's own end is
+/// zeros.
 pub fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
     let only_zeros = |bytes: &[u8]| bytes.iter().all(|byte| *byte == 0);
     if len < ZEROS || !only_zeros(source.tail(TAIL_BYTES)?.1) {

@@ -1,4 +1,5 @@
-//! HEIF, HIF and AVIF (ISO/IEC 23008-12): boxes with lengths; the Exif block is an item that the `meta` box names.
+//! HEIF, HIF and AVIF (ISO/IEC 23008-12): boxes with lengths; the Exif block is an item that the `meta` box
+//! names.
 
 use std::collections::HashMap;
 use std::io;
@@ -141,8 +142,8 @@ struct Place {
     extent: (u64, u64),
 }
 
-/// Where the items lie (`iloc`, ISO/IEC 14496-12, 8.11.3), as far as the box can be followed. Of two entries for one item the
-/// first counts.
+/// Where the items lie (`iloc`, ISO/IEC 14496-12, 8.11.3), as far as the box can be followed. Of two entries
+/// for one item the first counts.
 fn places(iloc: &[u8]) -> HashMap<u64, Place> {
     let mut out = HashMap::new();
     let mut reader = Reader(iloc);
@@ -230,8 +231,8 @@ impl Reader<'_> {
     }
 }
 
-/// The largest extent that the item properties (`iprp`, `ipco`, `ispe`) name: a picture made of tiles and the thumbnails
-/// stand there beside the picture itself.
+/// The largest extent that the item properties (`iprp`, `ipco`, `ispe`) name: a picture made of tiles and the
+/// thumbnails stand there beside the picture itself.
 fn largest(iprp: &[u8]) -> Cell<(u32, u32)> {
     let mut best = Cell::Absent;
     for (_, _, ipco) in boxes(iprp).filter(|(name, _, _)| *name == b"ipco") {

@@ -1,4 +1,5 @@
-//! Boxes of the ISO base media format (ISO/IEC 14496-12): a length of 32 or 64 bits, a name, a body that may hold boxes.
+//! Boxes of the ISO base media format (ISO/IEC 14496-12): a length of 32 or 64 bits, a name, a body that may
+//! hold boxes.
 
 use std::io;
 
@@ -37,8 +38,8 @@ pub fn at(source: &mut Source, at: u64, limit: u64) -> io::Result<Option<IsoBox>
     Ok(end.map(|end| IsoBox { name, body: at + head, end }))
 }
 
-/// The boxes from `from` to `limit`, one after the other, and what is wrong with them: the last one ends beyond the limit, or
-/// something else stands where one must begin.
+/// The boxes from `from` to `limit`, one after the other, and what is wrong with them: the last one ends
+/// beyond the limit, or something else stands where one must begin.
 ///
 /// # Errors
 /// What the system says on reading.

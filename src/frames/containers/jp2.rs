@@ -1,4 +1,5 @@
-//! JPEG 2000 (JP2, ISO/IEC 15444-1): boxes; width and height in `jp2h`, an Exif block in a `uuid` box that its writers agree on.
+//! JPEG 2000 (JP2, ISO/IEC 15444-1): boxes; width and height in `jp2h`, an Exif block in a `uuid` box that
+//! its writers agree on.
 
 use std::io;
 

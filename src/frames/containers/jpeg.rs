@@ -1,5 +1,5 @@
-//! JPEG (ISO/IEC 10918-1), multi-picture files included: the segments are walked by their lengths, and only those that are
-//! asked for are fetched.
+//! JPEG (ISO/IEC 10918-1), multi-picture files included: the segments are walked by their lengths, and only
+//! those that are asked for are fetched.
 
 use std::io;
 
@@ -16,8 +16,8 @@ const MOST_SEGMENTS: usize = 2000;
 /// How far a damaged header is searched for its next marker.
 const RESYNC_BYTES: usize = 4096;
 
-/// The bytes before an Exif block's TIFF stream in its segment (Exif, CIPA DC-008: the second NUL is a pad byte, and some
-/// writers put another one there).
+/// The bytes before an Exif block's TIFF stream in its segment (Exif, CIPA DC-008: the second NUL is a pad
+/// byte, and some writers put another one there).
 const EXIF_LEAD: &[u8] = b"Exif\0";
 
 /// The bytes before the index of a multi-picture file in its segment (CIPA DC-007).
@@ -51,7 +51,8 @@ pub struct Header {
     pub block: Option<(u64, u64)>,
     /// The same of the index of a multi-picture file.
     index: Option<(u64, u64)>,
-    /// Where the picture data begins; `None` where the header does not lead there, and [`Header::damage`] says why.
+    /// Where the picture data begins; `None` where the header does not lead there, and [`Header::damage`]
+    /// says why.
     pub scan: Option<u64>,
     /// What is wrong with the header.
     pub damage: Damage,

@@ -1,8 +1,9 @@
 //! Is a JPEG whole? Judged from its end, without reading its picture data.
 //!
-//! In picture data FF is always followed by 00 or by a restart marker (ISO/IEC 10918-1, B.1.1.5). So an end marker in the
-//! last bytes is one, and a window in which every FF is followed so is picture data that was cut off. What stands behind the
-//! end marker (the second picture of a multi-picture file, the video of a moving picture, padding) is no damage.
+//! In picture data FF is always followed by 00 or by a restart marker (ISO/IEC 10918-1, B.1.1.5). So an end
+//! marker in the last bytes is one, and a window in which every FF is followed so is picture data that was
+//! cut off. What stands behind the end marker (the second picture of a multi-picture file, the video of a
+//! moving picture, padding) is no damage.
 
 use std::io;
 
@@ -19,7 +20,8 @@ const SMALL_FILE: u64 = 16 * 1024;
 /// How much of the picture data is walked before a file is called cut short.
 const FORWARD_BYTES: usize = 32 * 1024;
 
-/// Judges the file whose picture data begins at `scan`: the damage, and how many of the last bytes were read for it.
+/// Judges the file whose picture data begins at `scan`: the damage, and how many of the last bytes were read
+/// for it.
 pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, usize)> {
     if scan >= source.len() {
         return Ok((cut_short("no picture data"), 0));
@@ -66,7 +68,8 @@ fn look(data: &[u8]) -> Look {
         match pair[1] {
             0xD9 => return Look::Whole,
             0x00 | 0xD0..=0xD7 => plain += 1,
-            // Between two scans of one picture stand tables, comments and the next scan's header; FF may be repeated.
+            // Between two scans of one picture stand tables, comments and the next scan's header; FF may be
+            // repeated.
             0xC4 | 0xDA..=0xDD | 0xFE | 0xFF => {}
             // Neither picture data nor what stands between it: something lies behind the picture.
             _ => strange += 1,
@@ -83,8 +86,8 @@ fn look(data: &[u8]) -> Look {
     }
 }
 
-/// True where the end marker is reached from the first byte of picture data on: data, restart markers, tables and further
-/// scans by their lengths.
+/// True where the end marker is reached from the first byte of picture data on: data, restart markers, tables
+/// and further scans by their lengths.
 fn walk(data: &[u8]) -> bool {
     let mut at = 0;
     while let Some(by) = data.get(at..).and_then(|rest| rest.iter().position(|c| *c == 0xFF)) {

@@ -1,5 +1,5 @@
-//! JPEG XL (ISO/IEC 18181): a bare codestream, which holds no Exif block, or boxes (18181-2) with one in `Exif`. A block that was
-//! packed with Brotli (`brob`) is not unpacked here: its fields are absent.
+//! JPEG XL (ISO/IEC 18181): a bare codestream, which holds no Exif block, or boxes (18181-2) with one in
+//! `Exif`. A block that was packed with Brotli (`brob`) is not unpacked here: its fields are absent.
 
 use std::io;
 

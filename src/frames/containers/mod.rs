@@ -1,4 +1,5 @@
-//! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file is whole.
+//! Pictures' containers, one file each: where the Exif block lies, how large the picture is, whether the file
+//! is whole.
 
 mod carried;
 mod cr3;
@@ -28,8 +29,8 @@ pub use found::{Found, Want};
 use super::source::Source;
 use super::{Damage, FileKind};
 
-/// Reads a file of the given kind. A new container is one more line here, one file beside this one, and its first bytes in
-/// the card's list.
+/// Reads a file of the given kind. A new container is one more line here, one file beside this one, and its
+/// first bytes in the card's list.
 ///
 /// # Errors
 /// What the system says on reading; bytes that do not decode are [`Found::damage`].

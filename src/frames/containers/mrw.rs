@@ -1,5 +1,6 @@
-//! MRW: blocks with a name and a length (highest byte first) before the sensor's data; `TTW` is a TIFF stream, `PRD` describes the
-//! picture. The maker publishes no description; the layout is what readers of the format agree on.
+//! MRW: blocks with a name and a length (highest byte first) before the sensor's data; `TTW` is a TIFF
+//! stream, `PRD` describes the picture. The maker publishes no description; the layout is what readers of the
+//! format agree on.
 
 use std::io;
 
@@ -30,7 +31,8 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
         at = body + u64::from(u32::from_be_bytes([l1, l2, l3, l4]));
         match &name {
             b"PRD" => {
-                // Eight bytes of version; height and width of the sensor, then of the picture; bits of a sample as stored.
+                // Eight bytes of version; height and width of the sensor, then of the picture; bits of a
+                // sample as stored.
                 if let Some(b) = source.array_at::<17>(body)? {
                     let number = |at: usize| u32::from(u16::from_be_bytes([b[at], b[at + 1]]));
                     found.size = size(number(14), number(12));

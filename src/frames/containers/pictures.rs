@@ -1,4 +1,5 @@
-//! The picture that a directory of a TIFF stream describes: its size, where its data lies, whether it is a JPEG stream.
+//! The picture that a directory of a TIFF stream describes: its size, where its data lies, whether it is a
+//! JPEG stream.
 
 use std::io;
 
@@ -115,14 +116,14 @@ impl Picture {
         end(self.last).max(end(self.stream))
     }
 
-    /// True where long runs of zeros cannot be its data: it is compressed, or it is a sensor's own picture (photometric
-    /// interpretation 32803), whose black lies above 0.
+    /// True where long runs of zeros cannot be its data: it is compressed, or it is a sensor's own picture
+    /// (photometric interpretation 32803), whose black lies above 0.
     pub fn is_noise(&self) -> bool {
         self.compression > 1 || self.photometric == 32_803
     }
 
-    /// The picture as a JPEG stream, where it is one. A raw picture is kept under the same compressions (6 and 7): it has one
-    /// sample a pixel and neither RGB nor YCbCr for its colours.
+    /// The picture as a JPEG stream, where it is one. A raw picture is kept under the same compressions (6
+    /// and 7): it has one sample a pixel and neither RGB nor YCbCr for its colours.
     pub fn embedded(&self) -> Option<Embedded> {
         let finished = self.reduced || matches!(self.photometric, 2 | 6) || self.samples == 3;
         let one_strip =

@@ -75,7 +75,8 @@ pub fn read(source: &mut Source) -> io::Result<Found> {
 /// The last chunk, whole: no bytes, its name, its checksum (ISO/IEC 15948, 11.2.5).
 const LAST_CHUNK: &[u8] = b"\0\0\0\0IEND\xAE\x42\x60\x82";
 
-/// True where the file's end holds the last chunk, so that those between need not be walked. Bytes may follow it.
+/// True where the file's end holds the last chunk, so that those between need not be walked. Bytes may follow
+/// it.
 fn ends_well(source: &mut Source) -> io::Result<bool> {
     let (_, tail) = source.tail(LAST_CHUNK.len())?;
     if tail == LAST_CHUNK {

@@ -1,6 +1,6 @@
-//! RAF: a header of fixed places (highest byte first), a whole JPEG with the Exif block, a directory of the sensor's picture, its data.
-//! The maker publishes no description; the places are what readers of the format agree on: 84 and 88 the JPEG and its length,
-//! 92 and 96 the directory, 100 and 104 the data.
+//! RAF: a header of fixed places (highest byte first), a whole JPEG with the Exif block, a directory of the
+//! sensor's picture, its data. The maker publishes no description; the places are what readers of the format
+//! agree on: 84 and 88 the JPEG and its length, 92 and 96 the directory, 100 and 104 the data.
 
 use std::io;
 
@@ -48,8 +48,8 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     Ok(found)
 }
 
-/// The directory: a count, then records of a tag, a length and that many bytes. 0111 is height and width of the picture, 0100
-/// those of the sensor.
+/// The directory: a count, then records of a tag, a length and that many bytes. 0111 is height and width of
+/// the picture, 0100 those of the sensor.
 fn sensor_size(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Cell<(u32, u32)>> {
     let end = at.saturating_add(len);
     let Some(count) = source.array_at::<4>(at)? else { return Ok(Cell::Absent) };

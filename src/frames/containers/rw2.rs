@@ -1,5 +1,5 @@
-//! RW2: TIFF with a magic of its own (`IIU`), whose main directory has tags of its own below 0100 and holds a whole JPEG. The maker
-//! publishes no description; the tags are what readers of the format agree on.
+//! RW2: TIFF with a magic of its own (`IIU`), whose main directory has tags of its own below 0100 and holds a
+//! whole JPEG. The maker publishes no description; the tags are what readers of the format agree on.
 
 use std::io;
 

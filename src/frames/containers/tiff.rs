@@ -1,6 +1,6 @@
-//! TIFF 6.0 and the raws built on plain TIFF (DNG, GPR, CR2, NEF, NRW, ARW, SRW, PEF, 3FR, IIQ, and ORF with a magic of its own),
-//! with 64-bit offsets too: the file is the Exif block. Its directories are walked wherever they lie, for the fields, the main
-//! picture's size and where its data ends.
+//! TIFF 6.0 and the raws built on plain TIFF (DNG, GPR, CR2, NEF, NRW, ARW, SRW, PEF, 3FR, IIQ, and ORF with
+//! a magic of its own), with 64-bit offsets too: the file is the Exif block. Its directories are walked
+//! wherever they lie, for the fields, the main picture's size and where its data ends.
 
 use std::io;
 

@@ -1,5 +1,5 @@
-//! WebP (Google's container specification; RIFF chunks, little-endian): the Exif block in `EXIF`, the whole length in the
-//! RIFF header.
+//! WebP (Google's container specification; RIFF chunks, little-endian): the Exif block in `EXIF`, the whole
+//! length in the RIFF header.
 
 use std::io;
 

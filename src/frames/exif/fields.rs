@@ -1,5 +1,5 @@
-//! The fields of an Exif block that a row is made from, gathered from the directories and values where they lie. A maker's
-//! notes, the thumbnail and every other field stay unread.
+//! The fields of an Exif block that a row is made from, gathered from the directories and values where they
+//! lie. A maker's notes, the thumbnail and every other field stay unread.
 
 use std::io;
 
@@ -51,7 +51,8 @@ pub struct Fields {
     slots: Vec<Slot>,
     /// The values' bytes one after the other.
     bytes: Vec<u8>,
-    /// True where a part of the block that is wanted could not be followed: what is not found may have been in it.
+    /// True where a part of the block that is wanted could not be followed: what is not found may have been
+    /// in it.
     pub(super) partial: bool,
 }
 
@@ -65,7 +66,8 @@ struct Slot {
 }
 
 impl Fields {
-    /// A field, from the directory it belongs into; some raws keep in one what belongs into the other (TIFF/EP does).
+    /// A field, from the directory it belongs into; some raws keep in one what belongs into the other
+    /// (TIFF/EP does).
     pub(super) fn get(&self, number: u16) -> Option<Value<'_>> {
         // Numbers below 8000 belong to the main directory; a few writers put stray ones into the other.
         let own = if number < 0x8000 { Part::Main } else { Part::Exif };
@@ -101,8 +103,8 @@ pub struct Gather {
 }
 
 impl Gather {
-    /// Takes the fields of a directory that has been read; gives where in the stream the Exif directory lies, where this one
-    /// names it.
+    /// Takes the fields of a directory that has been read; gives where in the stream the Exif directory lies,
+    /// where this one names it.
     pub fn take(&mut self, stream: &Stream, directory: &Directory, part: Part) -> Option<u64> {
         self.any = true;
         self.fields.partial |= directory.cut;
@@ -120,7 +122,8 @@ impl Gather {
         exif.filter(|_| part == Part::Main)
     }
 
-    /// Takes the satellite fix from the directory at `at` of the stream. It is no loss where it cannot be read.
+    /// Takes the satellite fix from the directory at `at` of the stream. It is no loss where it cannot be
+    /// read.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -165,7 +168,8 @@ impl Gather {
         Ok(())
     }
 
-    /// Takes the block whose TIFF header stands at `base` and which ends at `end` of the file. Nothing where there is none.
+    /// Takes the block whose TIFF header stands at `base` and which ends at `end` of the file. Nothing where
+    /// there is none.
     ///
     /// # Errors
     /// What the system says on reading.
@@ -176,8 +180,8 @@ impl Gather {
         }
     }
 
-    /// A number that a container keeps in a place of its own, as if `tag` of the Exif directory held it; where that is there,
-    /// it goes first.
+    /// A number that a container keeps in a place of its own, as if `tag` of the Exif directory held it;
+    /// where that is there, it goes first.
     pub fn put(&mut self, tag: u16, number: u32) {
         self.add(Part::Exif, tag, 4, true, &number.to_le_bytes());
     }
@@ -248,8 +252,8 @@ pub enum Block {
 }
 
 impl Block {
-    /// The block whose TIFF header stands at `base` and which ends at `end` of the file. What can be read of a damaged one is
-    /// read.
+    /// The block whose TIFF header stands at `base` and which ends at `end` of the file. What can be read of
+    /// a damaged one is read.
     ///
     /// # Errors
     /// What the system says on reading.

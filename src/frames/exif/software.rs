@@ -2,14 +2,16 @@
 
 use crate::frames::Camera;
 
-/// Words that firmware puts beside its number. From a look at some hundred real files; common practice, no source.
+/// Words that firmware puts beside its number. From a look at some hundred real files; common practice, no
+/// source.
 const FIRMWARE: [&str; 12] = [
     "version", "firmware", "build", "release", "camera", "digital", "user", "keys", "adapter", "android",
     "phone", "mobile",
 ];
 
-/// True where `software` holds a word of four or more letters that is no part of the camera's name and none that firmware
-/// writes. A word with a digit in it or without a vowel is the name of a build, not of a program.
+/// True where `software` holds a word of four or more letters that is no part of the camera's name and none
+/// that firmware writes. A word with a digit in it or without a vowel is the name of a build, not of a
+/// program.
 pub fn is_editor(software: &str, camera: &Camera) -> bool {
     let own = format!("{} {}", camera.maker, camera.model).to_lowercase();
     let lower = software.to_lowercase();

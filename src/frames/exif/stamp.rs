@@ -11,8 +11,8 @@ const PLACES: [(StampSource, u16, u16, u16); 3] = [
     (StampSource::Plain, 0x0132, 0x9290, 0x9010),
 ];
 
-/// The first known date of the three, with its own fraction and offset. Where none is known, what the first one present
-/// says of itself. Never the file system's time.
+/// The first known date of the three, with its own fraction and offset. Where none is known, what the first
+/// one present says of itself. Never the file system's time.
 pub fn stamp(fields: &Fields) -> Cell<Stamp> {
     let mut none = Cell::Absent;
     for (source, date_tag, fraction_tag, offset_tag) in PLACES {
@@ -42,9 +42,9 @@ fn first(earlier: Cell<Stamp>, later: Cell<Stamp>) -> Cell<Stamp> {
 /// Year, month and day; hour, minute and second.
 type Calendar = ((i16, i8, i8), (i8, i8, i8));
 
-/// `YYYY:MM:DD HH:MM:SS`. Blank where all but the colons is blank (Exif) or where every digit is 0 (common, not the
-/// standard's form). A single digit after a blank is read (` 7` for `07`), and `-` or `/` for the date's colons, `T` for the
-/// blank between (common practice, no source). Ranges are the calendar's business.
+/// `YYYY:MM:DD HH:MM:SS`. Blank where all but the colons is blank (Exif) or where every digit is 0 (common,
+/// not the standard's form). A single digit after a blank is read (` 7` for `07`), and `-` or `/` for the
+/// date's colons, `T` for the blank between (common practice, no source). Ranges are the calendar's business.
 fn date(text: &[u8]) -> Cell<Calendar> {
     let blank = |c: &u8| matches!(c, b' ' | b':' | b'\0');
     let zeros = |c: &u8| matches!(c, b'0' | b' ' | b':' | b'\0');
@@ -77,8 +77,8 @@ fn number(text: &[u8]) -> Option<u32> {
     digits.iter().try_fold(0_u32, |n, c| n.checked_mul(10)?.checked_add(u32::from(c - b'0')))
 }
 
-/// A decimal fraction of the second, left-aligned, its room filled with blanks: microseconds and how many digits (at most
-/// six; finer ones are cut off). `07` is 0.07 s.
+/// A decimal fraction of the second, left-aligned, its room filled with blanks: microseconds and how many
+/// digits (at most six; finer ones are cut off). `07` is 0.07 s.
 fn fraction(text: &[u8]) -> Option<(u32, u8)> {
     let digits = text.trim_ascii();
     if digits.is_empty() || !digits.iter().all(u8::is_ascii_digit) {

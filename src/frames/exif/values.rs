@@ -38,13 +38,15 @@ impl Value<'_> {
     }
 }
 
-/// Text of a field up to its first NUL, without blanks at its end. Bytes written under another type count as text too.
+/// Text of a field up to its first NUL, without blanks at its end. Bytes written under another type count as
+/// text too.
 pub fn text(value: Value<'_>) -> &[u8] {
     let bytes = if matches!(value.kind, 1 | 2 | 7) { value.bytes } else { &[] };
     bytes.split(|c| *c == 0).next().unwrap_or_default().trim_ascii_end()
 }
 
-/// The first number of a field: numerator and denominator sign "not known" where both are 0 or the numerator is FFFFFFFF.
+/// The first number of a field: numerator and denominator sign "not known" where both are 0 or the numerator
+/// is FFFFFFFF.
 fn real(value: Value<'_>) -> Cell<f64> {
     let ratio = |numerator: f64, denominator: f64| match (numerator, denominator) {
         (n, d) if n == 0.0 && d == 0.0 => Cell::Blank,
@@ -79,8 +81,8 @@ fn finite(value: Option<f64>) -> Cell<f64> {
     }
 }
 
-/// A quantity that cannot be 0: 0 stands for "not known" (lenses without contacts and cameras without a value write it;
-/// common practice, no source), a negative one for damage.
+/// A quantity that cannot be 0: 0 stands for "not known" (lenses without contacts and cameras without a value
+/// write it; common practice, no source), a negative one for damage.
 pub fn positive(value: Value<'_>) -> Cell<f64> {
     match real(value) {
         Cell::Known(0.0) => Cell::Blank,

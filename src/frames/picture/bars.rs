@@ -2,7 +2,8 @@
 
 use super::rgb::Rgb;
 
-/// A row or column whose mean code is at or below this is dark enough to be a bar (common practice, no source).
+/// A row or column whose mean code is at or below this is dark enough to be a bar (common practice, no
+/// source).
 const DARK: u32 = 20;
 /// Pixels taken off beside a bar: the block that straddles its edge rings.
 const GUARD: usize = 2;
@@ -20,9 +21,9 @@ pub struct Inside {
     pub height: usize,
 }
 
-/// What lies inside the bars. Where they are follows from the shape of the picture itself, so that it is the same in every frame of
-/// a run, night frames included; they are taken off only where they are dark. `whole` is the size of the picture that the
-/// thumbnail stands for, where that is known.
+/// What lies inside the bars. Where they are follows from the shape of the picture itself, so that it is the
+/// same in every frame of a run, night frames included; they are taken off only where they are dark. `whole`
+/// is the size of the picture that the thumbnail stands for, where that is known.
 pub fn inside(picture: &Rgb, whole: Option<(u32, u32)>) -> Inside {
     let (w, h) = (picture.width, picture.height);
     let all = Inside { left: 0, top: 0, width: w, height: h };

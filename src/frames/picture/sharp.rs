@@ -1,10 +1,11 @@
 //! Sharpness of a grey picture of codes.
 //!
-//! Source: Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013: variance of the Laplacian (LAP4, Pech-Pacheco 2000) and
-//! Tenengrad (TENG, Krotkov). Both grow with the square of the contrast: compare them over the variance of the picture.
+//! Source: Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013: variance of the Laplacian (LAP4,
+//! Pech-Pacheco 2000) and Tenengrad (TENG, Krotkov). Both grow with the square of the contrast: compare them
+//! over the variance of the picture.
 
-/// Population variance of the 4-neighbour Laplacian, the border mirrored without repeating the outermost pixel. 0 for a picture under two
-/// pixels wide or high. `codes` holds whole rows of `width` pixels.
+/// Population variance of the 4-neighbour Laplacian, the border mirrored without repeating the outermost
+/// pixel. 0 for a picture under two pixels wide or high. `codes` holds whole rows of `width` pixels.
 pub fn laplacian_variance<'a>(codes: &'a [u8], width: usize) -> f64 {
     let height = codes.len() / width.max(1);
     if width < 2 || height < 2 {
@@ -38,10 +39,12 @@ pub fn laplacian_variance<'a>(codes: &'a [u8], width: usize) -> f64 {
     squares as f64 / n - (sum as f64 / n).powi(2)
 }
 
-/// So many values have sums that fit 32 bits, of which a processor adds several at once: 4 · 255 squared, 4096 times.
+/// So many values have sums that fit 32 bits, of which a processor adds several at once: 4 · 255 squared,
+/// 4096 times.
 const PART: usize = 4096;
 
-/// Sum and sum of the squares of the Laplacian at `middle`, from the rows around it: left, middle, right, above, below.
+/// Sum and sum of the squares of the Laplacian at `middle`, from the rows around it: left, middle, right,
+/// above, below.
 fn part_sums([left, middle, right, above, below]: [&[u8]; 5]) -> (i32, u32) {
     let (mut sum, mut squares) = (0_i32, 0_u32);
     for ((((l, m), r), a), b) in left.iter().zip(middle).zip(right).zip(above).zip(below) {
@@ -101,7 +104,8 @@ pub fn variance(codes: &[u8]) -> f64 {
 mod tests {
     use super::*;
 
-    /// 64 × 64 bytes of the generator of Numerical Recipes (x ← 1664525x + 1013904223 mod 2³², from 12345, highest byte).
+    /// 64 × 64 bytes of the generator of Numerical Recipes (x ← 1664525x + 1013904223 mod 2³², from 12345,
+    /// highest byte).
     fn noise() -> Vec<u8> {
         let mut x = 12_345_u32;
         (0..64 * 64)

@@ -361,8 +361,8 @@ impl Looker<'_> {
         }
     }
 
-    /// Decodes, and gives back the share that was held for it. What takes long is left behind where the reading
-    /// is stopped, with its share, because not every decoder can be told to stop.
+    /// Decodes, and gives back the share that was held for it. What takes long is left behind where the
+    /// reading is stopped, with its share, because not every decoder can be told to stop.
     fn done(&self, allowed: Allowed, share: Share<'static>) -> Result<(Rgb, Share<'static>), Refused> {
         if allowed.effort() < LONG_EFFORT {
             return Ok((allowed.decode(self.stop)?, share));

@@ -1,7 +1,7 @@
 //! Phase correlation: the shift between two pictures as the peak of their cross-power spectrum's phase.
 //!
-//! Kuglin and Hines, Proc. IEEE Cybernetics and Society (1975) 163–165; the peak between pixels is looked for with the matrix
-//! form of the Fourier sum of Guizar-Sicairos, Thurman and Fienup, Opt. Lett. 33 (2008) 156.
+//! Kuglin and Hines, Proc. IEEE Cybernetics and Society (1975) 163–165; the peak between pixels is looked for
+//! with the matrix form of the Fourier sum of Guizar-Sicairos, Thurman and Fienup, Opt. Lett. 33 (2008) 156.
 
 use std::f32::consts::TAU;
 use std::sync::Arc;
@@ -17,7 +17,8 @@ const FAINT: f32 = 1e-9;
 /// Share of each side over which the window rises from its edges.
 const TAPER: f32 = 0.15;
 
-/// How far the second picture's content lies from where it lies in the first, px: right and down are positive.
+/// How far the second picture's content lies from where it lies in the first, px: right and down are
+/// positive.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Shift {
     /// Across, px.
@@ -46,8 +47,8 @@ pub struct Correlator {
     rows_back: Arc<dyn ComplexToReal<f32>>,
     columns: Arc<dyn Fft<f32>>,
     columns_back: Arc<dyn Fft<f32>>,
-    /// Weight of each row and column of a picture: 1 inside, falling to the edges, so that these do not stand for a picture
-    /// that never moves. Empty without a window.
+    /// Weight of each row and column of a picture: 1 inside, falling to the edges, so that these do not stand
+    /// for a picture that never moves. Empty without a window.
     window: (Vec<f32>, Vec<f32>),
     /// Weight of each bin, down and across: high frequencies are noise first.
     weights: (Vec<f32>, Vec<f32>),
@@ -173,7 +174,8 @@ impl Correlator {
         (wrap(x, self.width), wrap(y, self.height))
     }
 
-    /// The whole shifts that the pictures have most in common, best first, at most `most`: a scene with depth has several.
+    /// The whole shifts that the pictures have most in common, best first, at most `most`: a scene with depth
+    /// has several.
     pub fn candidates(&self, first: &Spectrum, second: &Spectrum, most: usize) -> Vec<(i32, i32)> {
         let surface = self.surface(&self.phase(first, second));
         let (w, h) = (self.width, self.height);
@@ -197,8 +199,8 @@ impl Correlator {
         peaks.iter().map(|p| self.signed(p.1)).collect()
     }
 
-    /// The shift of the whole picture, to a fraction of a pixel; `None` where the pictures have nothing in common (flat, or of
-    /// another size).
+    /// The shift of the whole picture, to a fraction of a pixel; `None` where the pictures have nothing in
+    /// common (flat, or of another size).
     pub fn shift(&self, first: &Spectrum, second: &Spectrum) -> Option<Shift> {
         let phase = self.phase(first, second);
         let surface = self.surface(&phase);
@@ -254,8 +256,8 @@ impl Correlator {
     }
 }
 
-/// The shift between two pictures of one size by phase correlation, to a fraction of a pixel; `None` where the sizes differ or the
-/// pictures have nothing in common.
+/// The shift between two pictures of one size by phase correlation, to a fraction of a pixel; `None` where
+/// the sizes differ or the pictures have nothing in common.
 pub fn register(first: &Grid, second: &Grid) -> Option<Shift> {
     let (w, h) = first.size();
     let correlator = Correlator::plain(w, h);

@@ -6,7 +6,8 @@ use super::correlate::Shift;
 use super::grid::Grid;
 use super::tiles::{Drawn, TILES, TileShift, Tiler};
 
-/// Pictures between the two of a longer comparison. Steps of a twentieth of a pixel add up to something over them.
+/// Pictures between the two of a longer comparison. Steps of a twentieth of a pixel add up to something over
+/// them.
 pub const LAGS: [usize; 2] = [4, 16];
 /// Pixels of pictures that are made ready at once: bounds the memory that wide ones take.
 const PIXELS_AT_ONCE: usize = 6_000_000;
@@ -44,7 +45,8 @@ pub struct Follower {
 }
 
 impl Follower {
-    /// Takes the next pictures with their positions; a frame without one is left out. How they come in batches makes no difference.
+    /// Takes the next pictures with their positions; a frame without one is left out. How they come in
+    /// batches makes no difference.
     pub fn take(&mut self, pictures: Vec<(u32, Grid)>) {
         for alike in pictures.chunk_by(|a, b| a.1.size() == b.1.size()) {
             let Some(size) = alike.first().map(|p| p.1.size()) else { continue };
@@ -88,8 +90,8 @@ impl Follower {
             [added_up(by, 1), usual(by, few)]
         });
         self.short.extend(short);
-        // What moves by itself in a tile drags a comparison of neighbours along, one over several pictures less: the longest
-        // is expected from those.
+        // What moves by itself in a tile drags a comparison of neighbours along, one over several pictures
+        // less: the longest is expected from those.
         let short = &self.short;
         let long = over(many, &|at| {
             let by = &short[at + 1 + few - many..=at];
@@ -138,7 +140,8 @@ fn added_up(steps: &[Vec<TileShift>], each: usize) -> Vec<Shift> {
     (0..TILES).map(sum).collect()
 }
 
-/// So many times the usual one of each tile's moves: what passes in front of a tile for a while spoils their sum and not their middle.
+/// So many times the usual one of each tile's moves: what passes in front of a tile for a while spoils their
+/// sum and not their middle.
 fn usual(steps: &[Vec<TileShift>], times: usize) -> Vec<Shift> {
     let middle = |tile: usize, of: &dyn Fn(&TileShift) -> f32| {
         let mut all: Vec<f32> =

@@ -1,6 +1,7 @@
 //! A small grey picture, as plain numbers.
 
-/// A grey picture: rows from the top, each from the left. Any unit: only differences within the picture count.
+/// A grey picture: rows from the top, each from the left. Any unit: only differences within the picture
+/// count.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Grid {
     width: usize,
@@ -9,14 +10,15 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// A picture of that many pixels each way; `None` where the values are not as many, or one of them is no number.
+    /// A picture of that many pixels each way; `None` where the values are not as many, or one of them is no
+    /// number.
     pub fn new(width: usize, height: usize, values: Vec<f32>) -> Option<Self> {
         let whole = width.checked_mul(height) == Some(values.len()) && !values.is_empty();
         (whole && values.iter().all(|v| v.is_finite())).then_some(Self { width, height, values })
     }
 
-    /// From linear light, 0 to 1, row by row. The square root of the light takes about the place of codes: dark parts keep their texture,
-    /// bright ones do not outweigh them.
+    /// From linear light, 0 to 1, row by row. The square root of the light takes about the place of codes:
+    /// dark parts keep their texture, bright ones do not outweigh them.
     pub fn of_light(width: usize, height: usize, light: &[f32]) -> Option<Self> {
         Self::new(width, height, light.iter().map(|v| v.max(0.0).sqrt() * 255.0).collect())
     }
@@ -48,8 +50,8 @@ impl Grid {
         (sum / self.values.len() as f64) as f32
     }
 
-    /// Smoothed by the binomial (1 4 6 4 1)/16 each way: about a Gaussian of one pixel. Straight lines then go well from pixel to
-    /// pixel, and the noise of a single one counts little.
+    /// Smoothed by the binomial (1 4 6 4 1)/16 each way: about a Gaussian of one pixel. Straight lines then
+    /// go well from pixel to pixel, and the noise of a single one counts little.
     pub(super) fn smoothed(&self) -> Self {
         const HALF: [f32; 3] = [6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
         let (w, h) = (self.width, self.height);

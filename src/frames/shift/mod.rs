@@ -1,4 +1,5 @@
-//! How far pictures lie from one another: registration of small grey pictures, whole and tile by tile. Plain numbers in and out.
+//! How far pictures lie from one another: registration of small grey pictures, whole and tile by tile. Plain
+//! numbers in and out.
 
 mod correlate;
 mod follow;

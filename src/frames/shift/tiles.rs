@@ -1,8 +1,9 @@
-//! Shifts tile by tile: near things pass faster than far ones, and what moves by itself must not drag the rest along.
+//! Shifts tile by tile: near things pass faster than far ones, and what moves by itself must not drag the
+//! rest along.
 //!
-//! Phase correlation of the whole picture names the whole shifts in question; each tile takes the one that fits it best and finds the
-//! rest of the way by least squares on the brightness gradient (Lucas and Kanade, Proc. IJCAI 1981, 674–679), with the gradients
-//! of both pictures averaged and outlying pixels held down.
+//! Phase correlation of the whole picture names the whole shifts in question; each tile takes the one that
+//! fits it best and finds the rest of the way by least squares on the brightness gradient (Lucas and Kanade,
+//! Proc. IJCAI 1981, 674–679), with the gradients of both pictures averaged and outlying pixels held down.
 
 use super::correlate::{Correlator, Shift, Spectrum};
 use super::grid::Grid;
@@ -120,8 +121,9 @@ impl Tiler {
         Some(Drawn { smooth, slope, spectrum })
     }
 
-    /// The shift of every tile from the first picture to the second, each near the best of those that are expected of it; a tile of which
-    /// none is expected is not measured. Much quicker than looking for all of them.
+    /// The shift of every tile from the first picture to the second, each near the best of those that are
+    /// expected of it; a tile of which none is expected is not measured. Much quicker than looking for all of
+    /// them.
     pub fn shifts_near(&self, first: &Drawn, second: &Drawn, expected: &[Vec<Shift>; 2]) -> Vec<TileShift> {
         let one = |tile: usize| {
             let whole = |of: &Vec<Shift>| {
@@ -145,7 +147,8 @@ impl Tiler {
         let one = |tile: usize, whole: &[(i32, i32)]| self.tile(tile, first, second, whole.iter().copied());
         let mut tiles: Vec<_> = (0..TILES).map(|tile| one(tile, &whole)).collect();
         if tiles.iter().filter(|t| t.unlike > WELL && t.unlike < NOTHING).count() >= SEVERAL {
-            // A near layer that passes fast is a small part of the whole picture, and a large part of a strip.
+            // A near layer that passes fast is a small part of the whole picture, and a large part of a
+            // strip.
             let height = self.size.1;
             for from in [0, height / 4, height - height / 2] {
                 whole.extend(self.strip_candidates(first, second, from).unwrap_or_default());
@@ -207,7 +210,8 @@ impl Tiler {
         }
     }
 
-    /// The part of a tile that lies in the other picture after moving `by`; `None` where too little of it does.
+    /// The part of a tile that lies in the other picture after moving `by`; `None` where too little of it
+    /// does.
     fn inside(&self, full: Part, by: (i32, i32)) -> Option<Part> {
         let within = |(from, end): (usize, usize), by: i32, length: usize| {
             let low = (EDGE as i32 - by).max(from as i32);
@@ -272,7 +276,8 @@ fn contrast(first: &Drawn, second: &Drawn, part: Part, by: (i32, i32), every: us
     }
 }
 
-/// One pixel of a tile: change across and down, brightness about its mean, and how much brighter the second picture is there.
+/// One pixel of a tile: change across and down, brightness about its mean, and how much brighter the second
+/// picture is there.
 #[derive(Clone, Copy)]
 struct Point {
     across: f32,

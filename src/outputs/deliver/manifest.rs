@@ -179,7 +179,8 @@ mod tests {
             .unwrap();
         let hash = "ab".repeat(32);
         let want = format!(
-            "\\{hash}  a\\\\b\n\\{hash}  c\\rr\n\\{hash}  n\\nl\n{hash}  p%25.txt\n{hash}  with space\n{hash}   lead\n{hash}  *star\n"
+            "\\{hash}  a\\\\b\n\\{hash}  c\\rr\n\\{hash}  n\\nl\n{hash}  p%25.txt\n{hash}  with \
+             space\n{hash}   lead\n{hash}  *star\n"
         );
         assert_eq!(String::from_utf8(out).unwrap(), want);
     }

@@ -33,7 +33,9 @@ pub fn sign(call: Call) -> Markup {
         }
     };
     // A constant of this file.
-    html! { svg class="sign" viewBox="0 0 32 32" width="56" height="56" aria-hidden="true" { (PreEscaped(shape)) } }
+    html! {
+        svg class="sign" viewBox="0 0 32 32" width="56" height="56" aria-hidden="true" { (PreEscaped(shape)) }
+    }
 }
 
 /// What the call means for the rig.
@@ -57,9 +59,15 @@ pub fn call(view: &View<'_>) -> Markup {
                     h2 id=(view.id("call-word")) { (call.word().to_uppercase()) }
                     p class="meaning" {
                         (meaning(call))
-                        @if let Some(limit) = view.report.limited_to { " " span class="limit" { "(" (limit) ")" } }
-                        @if let Some(accepted) = &view.report.kept_out { " " span class="limit" { "(" (accepted) ")" } }
-                        @if audit.verdict.call == Call::Clear && !view.report.end_known { " " span class="limit" { "(end not known)" } }
+                        @if let Some(limit) = view.report.limited_to {
+                            " " span class="limit" { "(" (limit) ")" }
+                        }
+                        @if let Some(accepted) = &view.report.kept_out {
+                            " " span class="limit" { "(" (accepted) ")" }
+                        }
+                        @if audit.verdict.call == Call::Clear && !view.report.end_known {
+                            " " span class="limit" { "(end not known)" }
+                        }
                     }
                 }
             }
@@ -87,8 +95,8 @@ fn incomplete(view: &View<'_>) -> Markup {
 pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
     html! {
         div class="incomplete" role="note" {
-            p { strong { "Incomplete." } " " (counted(all.len() as u64, "place")) " could not be read. Put the card back, or \
-                 allow the files to be read, and run the audit again." }
+            p { strong { "Incomplete." } " " (counted(all.len() as u64, "place")) " could not be read. Put \
+                the card back, or allow the files to be read, and run the audit again." }
             ul {
                 @for t in all.iter().take(LISTED) { li { (words(&t.path)) ": " (words(&t.what)) } }
                 @if all.len() > LISTED { li { (all.len() - LISTED) " more; each in audit.json." } }
@@ -108,7 +116,8 @@ fn reasons(view: &View<'_>) -> Markup {
                     li {
                         (severity(why.severity)) " "
                         span {
-                            a href={ "#" (view.id("check-")) (why.check) } { (why.check) } ": " (view.words(why.words))
+                            a href={ "#" (view.id("check-")) (why.check) } { (why.check) }
+                            ": " (view.words(why.words))
                             @if why.more > 0 { " (" (why.more) " more like it below)" }
                         }
                     }
@@ -129,7 +138,9 @@ pub fn asked_and_shot(view: &View<'_>) -> Markup {
         section id=(view.id("asked")) {
             h2 { "Asked and shot" }
             table class="asked" {
-                thead { tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } } }
+                thead {
+                    tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } }
+                }
                 tbody {
                     @for row in &view.report.asked {
                         tr {
@@ -170,7 +181,9 @@ pub fn story(view: &View<'_>) -> Markup {
                             dd {
                                 p { (view.words(&cause.words)) }
                                 p { strong { "What to do: " } (view.words(cause.remedy)) }
-                                @if let Some(apart) = cause.apart { p { strong { "To tell: " } (view.words(apart)) } }
+                                @if let Some(apart) = cause.apart {
+                                    p { strong { "To tell: " } (view.words(apart)) }
+                                }
                             }
                         }
                     }

@@ -62,7 +62,8 @@ fn outside(view: &View<'_>) -> Markup {
             ul {
                 @for beside in groups.iter().take(LISTED) {
                     li {
-                        (view.span(beside.span.first, beside.span.last)) ": " (counted(beside.frames, "frame")) ", "
+                        (view.span(beside.span.first, beside.span.last))
+                        ": " (counted(beside.frames, "frame")) ", "
                         (view.words(beside.why)) "."
                     }
                 }

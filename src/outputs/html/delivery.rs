@@ -30,10 +30,14 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                 p class="kind" { "Time-lapse delivery" }
                 h1 { (title) }
                 @if !when.is_empty() { p class="facts" { (when) } }
-                @if let Some(kept_out) = &view.report.kept_out { p { strong { (view.words(kept_out)) } (see_kept_out(audit)) } }
+                @if let Some(kept_out) = &view.report.kept_out {
+                    p { strong { (view.words(kept_out)) } (see_kept_out(audit)) }
+                }
                 @if let Some(scenario) = &document.scenario {
                     div class="scenario" {
-                        @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) { p { (view.words(paragraph)) } }
+                        @for paragraph in scenario.lines().map(str::trim).filter(|p| !p.is_empty()) {
+                            p { (view.words(paragraph)) }
+                        }
                     }
                 }
                 @if !document.contact.is_empty() {
@@ -43,9 +47,11 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
             main {
                 (acceptance(view))
                 (patches(view))
-                section id="run" data-names=(page::names(view)) data-clocks=(page::clocks(view)) data-slots=(page::slots(view)) {
+                section id="run" data-names=(page::names(view))
+                    data-clocks=(page::clocks(view)) data-slots=(page::slots(view)) {
                     h2 { "The run" }
-                    p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
+                    p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots \
+                                      take the same room." }
                     div class="cursor" {}
                     (strip::strip(view))
                     @for plot in plots::all(view) { (plots::figure(view, &plot)) }
@@ -56,8 +62,9 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                     h2 { "What this rests on" }
                     p { (grounds(view)) }
                     p class="fine" {
-                        "The files were judged, not the place they were shot in. A screening for flashes is no certificate: have clips for \
-                         broadcast tested. Written by " (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION")) "."
+                        "The files were judged, not the place they were shot in. A screening for flashes is \
+                         no certificate: have clips for broadcast tested. Written \
+                         by " (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION")) "."
                     }
                 }
             }
@@ -87,8 +94,12 @@ fn acceptance(view: &View<'_>) -> Markup {
                                 td data-label="shot" { (view.words(&row.shot)) }
                                 td data-label="not met" { (row.tolerance) }
                                 td data-label="result" {
-                                    span class={ "answer " (class) } { span aria-hidden="true" { (sign) } " " (view.words(&row.met.words())) }
-                                    @if !row.by.is_empty() { span class="asks" { " by " (row.by.join(", ")) } }
+                                    span class={ "answer " (class) } {
+                                        span aria-hidden="true" { (sign) } " " (view.words(&row.met.words()))
+                                    }
+                                    @if !row.by.is_empty() {
+                                        span class="asks" { " by " (row.by.join(", ")) }
+                                    }
                                 }
                             }
                         }
@@ -119,7 +130,8 @@ fn patches(view: &View<'_>) -> Markup {
                 p { (counted(all.len() as u64, "place")) "; each in patch.csv." }
                 table class="wide" {
                     thead { tr {
-                        th scope="col" { "slot" } th scope="col" { "what" } th scope="col" { "between or from" }
+                        th scope="col" { "slot" } th scope="col" { "what" } th scope="col" { "between or \
+                            from" }
                         th scope="col" { "due or shot" } th scope="col" { "note" }
                     } }
                     tbody {
@@ -128,7 +140,8 @@ fn patches(view: &View<'_>) -> Markup {
                                 th scope="row" { (p.slot.map(|s| s.to_string()).unwrap_or_default()) }
                                 td data-label="what" { (p.count) " " (p.kind) }
                                 td data-label="frames" { (view.span(p.first, p.last)) }
-                                td data-label="due or shot" { (p.at.map(|at| at.spoken()).unwrap_or_default()) }
+                                td data-label="due or \
+                                               shot" { (p.at.map(|at| at.spoken()).unwrap_or_default()) }
                                 td data-label="note" { (view.words(&p.words)) }
                             }
                         }
@@ -173,13 +186,15 @@ fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
         section id="checksums" {
             h2 { "Checksums" }
             p {
-                (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 is"
+                (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 \
+                    is"
             }
             p class="digest" { code { (hex(&Sha256::digest(lines).into())) } }
             p { "This page belongs to that manifest and to the patch.csv of this SHA-256, and to no other:" }
             p class="digest" { code { (hex(&Sha256::digest(patches).into())) } }
             @if sums.unread > 0 {
-                p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands in no line of it." }
+                p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands \
+                    in no line of it." }
             }
             p { "To hold the files against it, in the folder of the frames:" }
             pre { code { "sha256sum -c " (manifest::NAME) "\nlapseproof verify " (manifest::NAME) } }
@@ -188,8 +203,10 @@ fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
                 "The second tells files that were added, too. "
                 @if odd == 0 { "The manifest has the form that a BagIt bag (RFC 8493) uses." }
                 @else {
-                    "It cannot serve as the manifest of a BagIt bag (RFC 8493) as it is: " (counted(odd, "name"))
-                    " with a line end, a backslash, a percent sign or a blank at an end would be written otherwise there."
+                    "It cannot serve as the manifest of a BagIt bag (RFC 8493) as it \
+                     is: " (counted(odd, "name"))
+                    " with a line end, a backslash, a percent sign or a blank at an end would be written \
+                     otherwise there."
                 }
             }
         }

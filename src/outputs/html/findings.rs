@@ -69,7 +69,8 @@ fn one(view: &View<'_>, finding: &Finding, weighs_less: bool) -> Markup {
                 (view.words(&finding.message))
             }
             p class="place" { (place(view, finding)) }
-            @if let (Some(first), Some(last), true) = (finding.first, finding.last, finding.severity > Severity::Note) {
+            @if let (Some(first), Some(last), true)
+                = (finding.first, finding.last, finding.severity > Severity::Note) {
                 (reel::filmstrip(view, first, last))
             }
             @if let Some(cause) = cause(finding) { p { strong { "Cause: " } (view.words(cause)) } }

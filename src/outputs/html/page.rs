@@ -110,7 +110,11 @@ pub fn places(view: &View<'_>, label: &str) -> Markup {
     };
     html! {
         nav aria-label=(label) {
-            ul { @for (id, words) in PLACES.iter().filter(|p| has(p.0)) { li { a href={ "#" (view.id(id)) } { (words) } } } }
+            ul {
+                @for (id, words) in PLACES.iter().filter(|p| has(p.0)) {
+                    li { a href={ "#" (view.id(id)) } { (words) } }
+                }
+            }
         }
     }
 }
@@ -144,9 +148,11 @@ pub fn facts(view: &View<'_>) -> String {
 /// The run: its lanes and plots.
 fn run(view: &View<'_>) -> Markup {
     html! {
-        section id=(view.id("run")) data-names=(names(view)) data-clocks=(clocks(view)) data-slots=(slots(view)) {
+        section id=(view.id("run")) data-names=(names(view))
+            data-clocks=(clocks(view)) data-slots=(slots(view)) {
             h2 { "The run" }
-            p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take the same room." }
+            p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take \
+                              the same room." }
             div class="cursor" {}
             (strip::strip(view))
             @for (n, plot) in plots::all(view).iter().enumerate() {

@@ -21,7 +21,9 @@ pub fn plan(view: &View<'_>) -> Markup {
                 table class="pairs" {
                     thead { tr { th scope="col" { "key" } th scope="col" { "asked" } } }
                     tbody { @for (key, value) in &rows {
-                        tr { th scope="row" { (view.words(key)) } td data-label="asked" { (view.words(value)) } }
+                        tr {
+                            th scope="row" { (view.words(key)) } td data-label="asked" { (view.words(value)) }
+                        }
                     } }
                 }
             }
@@ -86,9 +88,17 @@ pub fn versions(view: &View<'_>) -> Markup {
             h2 { "Versions and grounds" }
             table class="pairs" {
                 tbody {
-                    tr { th scope="row" { "written by" } td { (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION")) } }
+                    tr {
+                        th scope="row" { "written by" } td {
+                            (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION"))
+                        }
+                    }
                     tr { th scope="row" { "schema of audit.json" } td { (json::SCHEMA) } }
-                    tr { th scope="row" { "frames" } td { (counted(audit.evidence.frames.len() as u64, "frame")) } }
+                    tr {
+                        th scope="row" { "frames" } td {
+                            (counted(audit.evidence.frames.len() as u64, "frame"))
+                        }
+                    }
                     tr { th scope="row" { "pictures" } td { (pictures) } }
                     tr { th scope="row" { "order of capture" } td { "by " (timing.basis.words()) } }
                     @if let Some(c) = &timing.cadence {
@@ -98,8 +108,9 @@ pub fn versions(view: &View<'_>) -> Markup {
                 }
             }
             p class="fine" {
-                "A call is made from the files alone. It does not see the rig, the weather or the road, and a screening for \
-                 flashes is no certificate: have clips for broadcast tested. Keep the card until the copies are verified."
+                "A call is made from the files alone. It does not see the rig, the weather or the road, and \
+                 a screening for flashes is no certificate: have clips for broadcast tested. Keep the card \
+                 until the copies are verified."
             }
         }
     }

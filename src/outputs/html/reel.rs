@@ -56,7 +56,8 @@ fn player(view: &View<'_>) -> Markup {
         p class="fine" {
             "A preview from small pictures: good for pace and events, not for focus. "
             @if each > 1 { "One slot of every " (each) " is shown. " }
-            "Missing slots are black. Fast changes of light can harm viewers with photosensitive epilepsy; nothing plays by itself."
+            "Missing slots are black. Fast changes of light can harm viewers with photosensitive epilepsy; \
+             nothing plays by itself."
         }
         @if let Some(why) = flashes {
             p class="flashes" role="note" {
@@ -64,7 +65,8 @@ fn player(view: &View<'_>) -> Markup {
                 "Do not play the run to others before that is looked at."
             }
         }
-        div class="player" data-fps=(fps) data-each=(each) data-flashes=(if flashes.is_some() { "yes" } else { "no" })
+        div class="player" data-fps=(fps) data-each=(each)
+            data-flashes=(if flashes.is_some() { "yes" } else { "no" })
             data-marks=(marks.join(" ")) {}
         template {
             @for tick in &ticks { (frame(view, tick, &placed)) }
@@ -104,7 +106,8 @@ fn still(view: &View<'_>, at: usize, picture: &Picture) -> Markup {
     let (name, clock) = (view.name(at), view.clock(at));
     html! {
         figure class="still" {
-            img src=(picture.data()) width=(picture.width) height=(picture.height) decoding="async" alt={ "Frame " (name) };
+            img src=(picture.data()) width=(picture.width) height=(picture.height)
+                decoding="async" alt={ "Frame " (name) };
             figcaption { (name) " " span { (clock) } }
         }
     }
@@ -124,7 +127,8 @@ pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
             div class="filmstrip" {
                 @for (at, picture) in shown {
                     figure class=(if at == first || at == last { "named" } else { "" }) {
-                        img data-at=(at) src=(picture.data()) width=(picture.width) height=(picture.height) decoding="async"
+                        img data-at=(at) src=(picture.data()) width=(picture.width) height=(picture.height)
+                            decoding="async"
                             alt={ "Frame " (view.name(at)) };
                         figcaption { (view.name(at)) " " span { (view.clock(at)) } }
                     }

@@ -45,7 +45,9 @@ pub fn report(set: &AuditSet, reports: &[Report<'_>], galleries: &[Gallery]) -> 
                         li { a href="#call" { "Call" } }
                         li { a href="#between" { "Between the cameras" } }
                         @for own in &set.cameras {
-                            li { a href={ "#camera-" (own.letter.to_lowercase()) } { "Camera " (own.letter) } }
+                            li {
+                                a href={ "#camera-" (own.letter.to_lowercase()) } { "Camera " (own.letter) }
+                            }
                         }
                     }
                 }
@@ -74,20 +76,32 @@ fn the_call(set: &AuditSet) -> Markup {
                     h2 id="call-word" { (worst.word().to_uppercase()) }
                     p class="meaning" {
                         (call::meaning(worst))
-                        @if let Some(limit) = several::limited_to(set) { " " span class="limit" { "(" (limit) ")" } }
-                        @if let Some(accepted) = several::kept_out(set) { " " span class="limit" { "(" (accepted) ")" } }
+                        @if let Some(limit) = several::limited_to(set) {
+                            " " span class="limit" { "(" (limit) ")" }
+                        }
+                        @if let Some(accepted) = several::kept_out(set) {
+                            " " span class="limit" { "(" (accepted) ")" }
+                        }
                     }
                 }
             }
             @if !set.complete() { (call::unread(&set.trouble, shown)) }
             p { (several::whose_call(set)) }
             table class="cameras" {
-                thead { tr { th scope="col" { "camera" } th scope="col" { "call" } th scope="col" { "shot" } th scope="col" { "first reason" } } }
+                thead {
+                    tr {
+                        th scope="col" { "camera" } th scope="col" { "call" }
+                        th scope="col" { "shot" } th scope="col" {
+                            "first reason"
+                        }
+                    }
+                }
                 tbody {
                     @for (n, own) in set.worst_first() {
                         tr {
                             th scope="row" {
-                                a href={ "#camera-" (own.letter.to_lowercase()) } { "Camera " (own.letter) } " "
+                                a href={ "#camera-" (own.letter.to_lowercase()) }
+                                    { "Camera " (own.letter) } " "
                                 span class="asks" { (shown(&several::model(set, n))) }
                             }
                             td data-label="call" { (verdict(own.audit.verdict.call)) }
@@ -113,7 +127,9 @@ fn between(set: &AuditSet) -> Markup {
             h2 { "Between the cameras" }
             @if !together.reasons.is_empty() {
                 ul class="reasons" {
-                    @for reason in &together.reasons { li { (call::severity(reason.severity)) " " span { (shown(&reason.words)) } } }
+                    @for reason in &together.reasons {
+                        li { (call::severity(reason.severity)) " " span { (shown(&reason.words)) } }
+                    }
                 }
             }
             @if !together.causes.is_empty() {

@@ -28,7 +28,8 @@ fn the_order_is_the_readers() {
     assert!(places.is_sorted(), "{places:?}");
 }
 
-/// Everything from a file or a plan stands there as text. A test on the bytes: the only tags that open are our own.
+/// Everything from a file or a plan stands there as text. A test on the bytes: the only tags that open are
+/// our own.
 #[test]
 fn untrusted_text_is_text() {
     let evil = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>\u{202E}\u{1b}[2J&amp;=1+1";

@@ -62,7 +62,9 @@ fn page(survey: &Survey) -> Markup {
                 @if !survey.passed_over.is_empty() {
                     section id="passed-over" {
                         h2 { "Passed over" }
-                        ul { @for (why, n) in &survey.passed_over { li { (n) " " (passed_over_words(*why)) } } }
+                        ul {
+                            @for (why, n) in &survey.passed_over { li { (n) " " (passed_over_words(*why)) } }
+                        }
                     }
                 }
             }

@@ -49,7 +49,8 @@ struct Line<'a> {
     name: &'a str,
     /// What it was held against, in words.
     plan_source: &'a str,
-    /// What its plan keeps out of the call by accepting or tolerating it, in words; null where that is nothing.
+    /// What its plan keeps out of the call by accepting or tolerating it, in words; null where that is
+    /// nothing.
     accepted: Option<&'a str>,
     /// Index into `roots`.
     root: u16,

@@ -1,5 +1,5 @@
-//! A list that is laid out while it is written, one element at a time: a long run may have very many findings and holes, and
-//! they need not all stand in memory twice.
+//! A list that is laid out while it is written, one element at a time: a long run may have very many findings
+//! and holes, and they need not all stand in memory twice.
 
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Serialize, Serializer};

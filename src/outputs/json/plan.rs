@@ -222,7 +222,12 @@ impl<S: Tabled> JsonSchema for TableV1<S> {
             properties.insert((*name).to_owned(), schema.to_value());
         }
         let what = S::SCHEMA.1;
-        json_schema!({ "description": what, "type": "object", "properties": properties, "required": required })
+        json_schema!({
+            "description": what,
+            "type": "object",
+            "properties": properties,
+            "required": required
+        })
     }
 }
 

@@ -92,8 +92,9 @@ mod tests {
     /// A folder that is mounted a second time has one place in its file system.
     #[test]
     fn a_place_is_the_file_systems_own() {
-        let mounts = "22 1 8:1 / / rw - ext4 /dev/a1 rw\n31 22 8:17 / /media/card rw - exfat /dev/b1 rw\n\
-             40 22 8:17 /DCIM/100\\040A /mnt/b rw - exfat /dev/b1 rw\n41 22 8:17 /MISC /mnt/c rw - exfat /dev/b1 rw\n";
+        let mounts = "22 1 8:1 / / rw - ext4 /dev/a1 rw\n31 22 8:17 / /media/card rw - exfat /dev/b1 rw\n40 \
+                      22 8:17 /DCIM/100\\040A /mnt/b rw - exfat /dev/b1 rw\n41 22 8:17 /MISC /mnt/c rw - \
+                      exfat /dev/b1 rw\n";
         let of = |path| placed(mounts, Path::new(path)).unwrap();
         assert_eq!(of("/mnt/b/out"), ("8:17".into(), "/DCIM/100 A/out".into()));
         assert_eq!(of("/media/card/DCIM/100 A/out"), of("/mnt/b/out"));

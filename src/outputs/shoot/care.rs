@@ -8,15 +8,17 @@ const ALONE_S: f64 = 1800.0;
 /// Below this the cold is a matter of its own, °C.
 const COLD_C: f64 = 5.0;
 
-/// What to take care of, one sentence or two each. They are the usual cautions and no substitute for local rules.
+/// What to take care of, one sentence or two each. They are the usual cautions and no substitute for local
+/// rules.
 pub fn care(shoot: &Shoot) -> Vec<String> {
     let rig = &shoot.plan.rig;
     let moves = rig.step_m.is_some() || rig.travel_m.is_some() || rig.speed_m_s.is_some();
     let mut told = Vec::new();
     if shoot.figures.run_s > ALONE_S {
         told.push(
-            "A rig left alone can fall, be struck or be taken. Secure it against wind and knocks; at height, by roads, rails and water \
-             local rules come first, and rigging at height, traffic control and mains wiring are work for people licensed for it."
+            "A rig left alone can fall, be struck or be taken. Secure it against wind and knocks; at height, \
+             by roads, rails and water local rules come first, and rigging at height, traffic control and \
+             mains wiring are work for people licensed for it."
                 .to_owned(),
         );
     }
@@ -25,11 +27,14 @@ pub fn care(shoot: &Shoot) -> Vec<String> {
     }
     match rig.temperature_c {
         Some(c) if c < COLD_C => told.push(format!(
-            "At {c:.0} °C batteries lose charge, frost settles on lenses and rails, and so it does on people: keep spare batteries on the body \
-             and a warm place for whoever stays. Do not charge a battery that is below freezing, and follow its maker."
+            "At {c:.0} °C batteries lose charge, frost settles on lenses and rails, and so it does on \
+             people: keep spare batteries on the body and a warm place for whoever stays. Do not charge a \
+             battery that is below freezing, and follow its maker."
         )),
         None if shoot.figures.hours.is_some() => told.push(
-            "The battery's hours are taken as they are; say the temperature where it is below 20 °C, and they are derated.".to_owned(),
+            "The battery's hours are taken as they are; say the temperature where it is below 20 °C, and \
+             they are derated."
+                .to_owned(),
         ),
         _ => {}
     }

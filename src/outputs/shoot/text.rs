@@ -1,4 +1,5 @@
-//! The page: the plan first, then what binds, then the plans beside it, then what to take care of. Eighty columns.
+//! The page: the plan first, then what binds, then the plans beside it, then what to take care of. Eighty
+//! columns.
 
 use super::care;
 use crate::outputs::text::{Page, Tone};

@@ -219,7 +219,8 @@ fn exposure(out: &mut File, shoot: &Shoot) {
         if let Some(mark) = figures.longest_mark_s {
             out.table("[exposure]");
             out.remark(&format!(
-                "shutter = {}   the longest that leaves a tenth of the interval to spare; half the interval would be {}",
+                "shutter = {}   the longest that leaves a tenth of the interval to spare; half the interval \
+                 would be {}",
                 shutter(mark),
                 duration(figures.half_s)
             ));

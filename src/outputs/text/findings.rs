@@ -6,7 +6,8 @@ use crate::finding::{Finding, Severity};
 use crate::outputs::report::findings::{When, cause, more_words, order, when};
 use crate::units::{Figure, plain, shown};
 
-/// Findings of one check and severity that are told one by one; the rest is counted. The files hold every one.
+/// Findings of one check and severity that are told one by one; the rest is counted. The files hold every
+/// one.
 const EACH: usize = 3;
 
 /// The tone of a severity.
@@ -18,7 +19,8 @@ pub fn tone(severity: Severity) -> Tone {
     }
 }
 
-/// Writes the section. A sentence that stands among the reasons already is not told again: place and figures are.
+/// Writes the section. A sentence that stands among the reasons already is not told again: place and figures
+/// are.
 pub fn write(page: &mut Page, audit: &Audit, told: &[&str]) {
     let all = audit.findings();
     if all.is_empty() {

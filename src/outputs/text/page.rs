@@ -87,7 +87,8 @@ impl Page {
         }
     }
 
-    /// A label, and beside it text that hangs from column `at`. A label too long for its place stands on a line of its own.
+    /// A label, and beside it text that hangs from column `at`. A label too long for its place stands on a
+    /// line of its own.
     pub fn hang(&mut self, indent: usize, label: (Tone, &str), at: usize, text: &str) {
         self.out.extend(std::iter::repeat_n(' ', indent));
         self.toned(label.0, label.1);
@@ -110,8 +111,8 @@ impl Page {
     }
 }
 
-/// `text` broken at blanks into lines of at most `width` columns; a word longer than a line is cut. At least one
-/// line. A letter that a terminal shows two columns wide counts as two.
+/// `text` broken at blanks into lines of at most `width` columns; a word longer than a line is cut. At least
+/// one line. A letter that a terminal shows two columns wide counts as two.
 pub fn wrapped(text: &str, width: usize) -> Vec<String> {
     let options = Options::new(width.max(1))
         .word_separator(WordSeparator::AsciiSpace)

@@ -52,7 +52,8 @@ impl Mark {
     }
 }
 
-/// The marks of the sequence in at most `cells` cells. Frames and empty slots count alike; surplus frames take no room.
+/// The marks of the sequence in at most `cells` cells. Frames and empty slots count alike; surplus frames
+/// take no room.
 pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
     let axis = Axis::new(audit, cells);
     if axis.is_empty() {

@@ -89,7 +89,8 @@ pub fn focus(audit: &Audit) -> Option<String> {
             "Focus was not judged: look at the first and the last frame at full size.".into()
         }
         Answer::Clear | Answer::Found(_) => format!(
-            "Focus: each frame was judged against its neighbours, {by}. Whether the run is sharp at all, and stays so under drops or slow dew, was not: look at its first and last frame at full size."
+            "Focus: each frame was judged against its neighbours, {by}. Whether the run is sharp at all, and \
+             stays so under drops or slow dew, was not: look at its first and last frame at full size."
         ),
     })
 }

@@ -60,7 +60,8 @@ fn active_hours(plan: &Plan, told: &mut Vec<Contradiction>) {
         let pieces = if to > from { vec![(from, to)] } else { vec![(from, day), (0, to)] };
         if pieces.iter().any(|p| spans.iter().any(|s| p.0 < s.1 && s.0 < p.1)) {
             let words = format!(
-                "The active hours from {} overlap others of the plan; frames are due once in the time that they share.",
+                "The active hours from {} overlap others of the plan; frames are due once in the time that \
+                 they share.",
                 clock(from)
             );
             warn(told, words);
@@ -94,16 +95,16 @@ fn modes(exposure: &ExposurePlan, place: &str, told: &mut Vec<Contradiction>) {
     match exposure.mode {
         Some(ExposureMode::Locked) if !moving.is_empty() => {
             let words = format!(
-                "mode = \"locked\"{place} means that nothing moves, but {} has two ends. Write one value, or mode = \
-                 \"ramped\".",
+                "mode = \"locked\"{place} means that nothing moves, but {} has two ends. Write one value, or \
+                 mode = \"ramped\".",
                 moving.join(" and ")
             );
             refuse(told, words);
         }
         Some(ExposureMode::Ramped) if moving.is_empty() => {
             let words = format!(
-                "mode = \"ramped\"{place}, but no setting has two ends. Write both, such as shutter = [\"1/500\", \"4 s\"]; until \
-                 then the ends of the ramp are not judged."
+                "mode = \"ramped\"{place}, but no setting has two ends. Write both, such as shutter = \
+                 [\"1/500\", \"4 s\"]; until then the ends of the ramp are not judged."
             );
             warn(told, words);
         }

@@ -22,8 +22,8 @@ pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
     let adrift = |p: &Part| p.interval_s.is_some() && matches!(p.from, PartStart::Moment(_));
     if plan.frames.is_none() && plan.run_s.is_some() && plan.start.is_none() && plan.parts.iter().any(adrift)
     {
-        let words = "A [[part]] with an interval of its own begins at a moment, but the plan has no start: the frames of its \
-                     run are not known. Write start or frames.";
+        let words = "A [[part]] with an interval of its own begins at a moment, but the plan has no start: \
+                     the frames of its run are not known. Write start or frames.";
         warn(told, words.into());
     }
     let (Some(frames), Some(run_s), Some(interval_s)) = (plan.frames, plan.run_s, plan.interval_s) else {

@@ -7,10 +7,11 @@ use crate::plan::{Asked, Plan};
 use crate::units::duration;
 use crate::units::stops::time_text;
 
-/// Warns where the interval is too short for the slot. The most telling of the reasons is told, not all of them.
+/// Warns where the interval is too short for the slot. The most telling of the reasons is told, not all of
+/// them.
 ///
-/// The longest planned exposure counts, by its mark and by its exact time. Where the timer counts from shutter close the
-/// exposure lies outside the interval.
+/// The longest planned exposure counts, by its mark and by its exact time. Where the timer counts from
+/// shutter close the exposure lies outside the interval.
 pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &mut Vec<Contradiction>) {
     let Some(interval_s) = asked.interval_s else { return };
     let exposure = &asked.exposure;
@@ -33,7 +34,8 @@ pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &m
     let words = if over(open_s) {
         let are = if many { "are" } else { "is" };
         format!(
-            "{several}{place} {are} longer than the interval of {interval}: the timer will skip slots or run late."
+            "{several}{place} {are} longer than the interval of {interval}: the timer will skip slots or run \
+             late."
         )
     } else if over(rig_s) {
         format!("{}{place} is longer than the interval of {interval}.", capital(&rig))

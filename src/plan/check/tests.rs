@@ -47,14 +47,16 @@ fn frames_and_run() {
     assert_eq!(weight, Weight::Warn);
     assert_eq!(
         text,
-        "run = \"2 h\" holds 601 frames at an interval of 12 s, one off frames = 600; 600 are taken as asked for."
+        "run = \"2 h\" holds 601 frames at an interval of 12 s, one off frames = 600; 600 are taken as asked \
+         for."
     );
     assert_eq!(one(&run(602, 7200.0, 12.0)).0, Weight::Warn);
     let (weight, text) = one(&run(500, 7200.0, 12.0));
     assert_eq!(weight, Weight::Refuse);
     assert_eq!(
         text,
-        "run = \"2 h\" holds 601 frames at an interval of 12 s, but frames = 500. Leave out one of the two, or make them agree."
+        "run = \"2 h\" holds 601 frames at an interval of 12 s, but frames = 500. Leave out one of the two, \
+         or make them agree."
     );
 }
 
@@ -101,7 +103,8 @@ fn an_exposure_longer_than_the_interval_by_mark_or_in_fact() {
     assert_eq!(weight, Weight::Warn);
     assert_eq!(
         text,
-        "An exposure of 30 s (32 s in fact) is longer than the interval of 31 s: the timer will skip slots or run late."
+        "An exposure of 30 s (32 s in fact) is longer than the interval of 31 s: the timer will skip slots \
+         or run late."
     );
     assert!(one(&shot(5.0, 8.0)).1.starts_with("An exposure of 8 s is longer than the interval of 5 s"));
     // Counted from shutter close, the exposure lies outside the interval.
@@ -154,7 +157,8 @@ fn the_rig_against_the_interval() {
     plan.exposure.busy_s = Some(0.3);
     assert_eq!(
         one(&plan).1,
-        "An exposure of 4 s and the rig's move and settle time of 1.5 s make a slot of 5.8 s, longer than the interval of 5 s."
+        "An exposure of 4 s and the rig's move and settle time of 1.5 s make a slot of 5.8 s, longer than \
+         the interval of 5 s."
     );
     plan.exposure.shutter_s = Some(Planned::Fixed(2.5));
     assert_eq!(words(&plan), []);
@@ -261,7 +265,8 @@ fn parts_against_the_run_and_each_other() {
     assert_eq!(weight, Weight::Refuse);
     assert_eq!(
         text,
-        "[[part]] 1 begins at 2026-05-09T04:00:00, before the start at 2026-05-09T04:10:00. Correct one of the two."
+        "[[part]] 1 begins at 2026-05-09T04:00:00, before the start at 2026-05-09T04:10:00. Correct one of \
+         the two."
     );
     let (weight, text) = one(&with(vec![part(moment("2026-05-09T07:00:00+02:00"), None)]));
     assert_eq!(weight, Weight::Warn);

@@ -2,7 +2,8 @@
 
 use super::letters::{clean, expected, number, with_unit, within};
 
-/// Units of size, in bytes. Cards and cameras count in thousands (SI); the binary units carry their own names (IEC 80000-13).
+/// Units of size, in bytes. Cards and cameras count in thousands (SI); the binary units carry their own names
+/// (IEC 80000-13).
 const SIZES: &[(&str, f64)] = &[
     ("b", 1.0),
     ("kb", 1e3),
@@ -15,7 +16,8 @@ const SIZES: &[(&str, f64)] = &[
     ("tib", 1_099_511_627_776.0),
 ];
 
-/// A size in bytes, from 1 to a thousand terabytes: `64 GB`, `25 MB`, `1.5 TB`, `29.8 GiB`. It must carry its unit.
+/// A size in bytes, from 1 to a thousand terabytes: `64 GB`, `25 MB`, `1.5 TB`, `29.8 GiB`. It must carry its
+/// unit.
 ///
 /// # Errors
 /// What was expected.

@@ -30,8 +30,8 @@ pub fn daily_hours(text: &str) -> Result<DailyHours, String> {
     Ok(DailyHours { from_s, to_s })
 }
 
-/// A moment: `2026-05-09T04:10:00+02:00`, with a space in place of the `T`, without seconds, with decimals of the second, with
-/// `Z`, or without an offset. Decimals finer than a microsecond are cut off.
+/// A moment: `2026-05-09T04:10:00+02:00`, with a space in place of the `T`, without seconds, with decimals of
+/// the second, with `Z`, or without an offset. Decimals finer than a microsecond are cut off.
 ///
 /// The offset `-00:00` says that the local offset is not known, and is read as none (RFC 3339, section 4.3).
 ///

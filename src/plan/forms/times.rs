@@ -37,8 +37,8 @@ const UNITS: &[(&str, f64)] = &[
     ("days", 86_400.0),
 ];
 
-/// A duration in seconds, 0 or more: `12 s`, `12s`, `500 ms`, `1 min 30 s`, `1h30m`, `2 h`, `1 day`, `0:12` (m:ss),
-/// `1:30:00` (h:mm:ss). A bare number is seconds.
+/// A duration in seconds, 0 or more: `12 s`, `12s`, `500 ms`, `1 min 30 s`, `1h30m`, `2 h`, `1 day`, `0:12`
+/// (m:ss), `1:30:00` (h:mm:ss). A bare number is seconds.
 ///
 /// # Errors
 /// What was expected, where the text is none of these, is negative or is longer than a hundred years.
@@ -69,8 +69,9 @@ pub fn hours(text: &str) -> Result<f64, String> {
     within(hours.filter(|h| *h > 0.0), 0.0, LONGEST_S / 3600.0, text, what)
 }
 
-/// An exposure time in seconds, over 0, as it is marked: `1/60`, `1/60 s`, `0.5`, `0.5 s`, `2 s`, `2"`, `1"3` (1.3 s), `30`,
-/// `500 ms`, `4 min`. A bare number is seconds. The mark is not turned into the exact time here.
+/// An exposure time in seconds, over 0, as it is marked: `1/60`, `1/60 s`, `0.5`, `0.5 s`, `2 s`, `2"`, `1"3`
+/// (1.3 s), `30`, `500 ms`, `4 min`. A bare number is seconds. The mark is not turned into the exact time
+/// here.
 ///
 /// # Errors
 /// What was expected, where the text is none of these or lies outside a microsecond to a day.

@@ -53,7 +53,8 @@ impl PlanError {
 
     /// The mistake with its line marked, for a file of the name `origin`; with colours where `coloured`.
     pub fn render(&self, origin: &str, coloured: bool) -> String {
-        // The place heads the message, since the marked line may be cut and its letters escaped: columns are the file's own.
+        // The place heads the message, since the marked line may be cut and its letters escaped: columns are
+        // the file's own.
         let place = format!("{}:{}:{}", shown(origin), self.line, self.column);
         let snippet = Snippet::source(self.line_text.as_str())
             .line_start(self.line)

@@ -31,12 +31,18 @@ proptest::proptest! {
     }
 
     #[test]
-    fn toml_like_text_never_panics(text in "([a-z_\"'.]{0,8}( ?[=:] ?)?[\\[\\]{}\"',0-9a-z./ -]{0,12}\n){0,12}") {
+    fn toml_like_text_never_panics(
+        text in "([a-z_\"'.]{0,8}( ?[=:] ?)?[\\[\\]{}\"',0-9a-z./ -]{0,12}\n){0,12}",
+    ) {
         exercise(&text);
     }
 
     #[test]
-    fn a_damaged_plan_never_panics(cut in 0..1500_usize, len in 0..40_usize, put in "[\\[\\]{}=\"'#,.0-9a-z\n\r\t -]{0,12}|\\PC{0,4}") {
+    fn a_damaged_plan_never_panics(
+        cut in 0..1500_usize,
+        len in 0..40_usize,
+        put in "[\\[\\]{}=\"'#,.0-9a-z\n\r\t -]{0,12}|\\PC{0,4}",
+    ) {
         for example in [EXAMPLE, EVERY_KEY] {
             let (mut from, mut to) = (cut.min(example.len()), (cut + len).min(example.len()));
             while !example.is_char_boundary(from) { from -= 1; }
@@ -47,8 +53,10 @@ proptest::proptest! {
 
     #[test]
     fn forms_never_panic(text in "\\PC{0,30}|[-+0-9.:/,\"'a-zµ² ]{0,20}") {
-        for form in [forms::duration, forms::interval, forms::shutter, forms::hours, forms::f_number, forms::iso,
-                     forms::length, forms::speed, forms::acceleration, forms::frequency, forms::fps, forms::ev] {
+        for form in [
+            forms::duration, forms::interval, forms::shutter, forms::hours, forms::f_number, forms::iso,
+            forms::length, forms::speed, forms::acceleration, forms::frequency, forms::fps, forms::ev,
+        ] {
             match form(&text) {
                 Ok(value) => assert!(value.is_finite() && value >= 0.0),
                 Err(expected) => assert!(expected.starts_with("expected ")),

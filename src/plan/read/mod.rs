@@ -28,8 +28,8 @@ pub const LARGEST: usize = 1 << 20;
 /// with one another is asked by [`contradictions`](super::contradictions), not here.
 ///
 /// # Errors
-/// Every mistake of the file: TOML that does not parse, unknown keys, wrong types, impossible values, keys that are missing
-/// from `[[part]]` and `[[accepted]]`.
+/// Every mistake of the file: TOML that does not parse, unknown keys, wrong types, impossible values, keys
+/// that are missing from `[[part]]` and `[[accepted]]`.
 pub fn read(text: &str, origin: &str, known: &[KnownCheck]) -> Result<Plan, PlanErrors> {
     let failed = |errors, more| PlanErrors { origin: origin.to_owned(), errors, more };
     if text.len() > LARGEST {

@@ -1,4 +1,5 @@
-//! Values of a table in the types of the plan. Whatever cannot be read is noted with its place and reading goes on.
+//! Values of a table in the types of the plan. Whatever cannot be read is noted with its place and reading
+//! goes on.
 
 use super::super::schema::{Form, Keyed, Kind, PlanKey};
 use super::super::{Planned, forms, near};
@@ -136,7 +137,8 @@ impl Reader<'_> {
         Some(Planned::Between(from?, to?))
     }
 
-    /// Something written as text, or as a date of TOML's own, which is read from the letters that stand there.
+    /// Something written as text, or as a date of TOML's own, which is read from the letters that stand
+    /// there.
     pub fn moment<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Option<T> {
         let (label, value) = (section.label(key), section.get(key)?);
         match value.get_ref() {

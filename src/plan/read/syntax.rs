@@ -9,8 +9,8 @@ use toml::de::{DeTable, DeValue, Error};
 /// How the parser says that a key has no value.
 const NO_VALUE: &str = "key with no value";
 
-/// The text with every line blanked at which the parser would give up on the rest of the file (a key without a value), and the
-/// mistakes of those lines. All else keeps its place.
+/// The text with every line blanked at which the parser would give up on the rest of the file (a key without
+/// a value), and the mistakes of those lines. All else keeps its place.
 pub(super) fn without_stumbling_blocks<'t>(lines: &Lines<'t>) -> (Cow<'t, str>, Vec<Error>) {
     let (_, found) = DeTable::parse_recoverable(lines.text);
     let line = |error: &Error| lines.index(error.span().unwrap_or(0..0).start);

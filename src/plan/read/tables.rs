@@ -53,8 +53,8 @@ fn parts(reader: &mut Reader<'_>, top: &Section<'_>) -> Vec<Part> {
 
 /// Where a part begins: at a frame (a whole number, from 0), a moment, or a file.
 fn part_start(reader: &mut Reader<'_>, table: &Section<'_>, heading: Range<usize>) -> Option<PartStart> {
-    let expected = "from = a frame's number in the run (from 0), a file such as \"TIDE0300.JPG\", or a date and time such as \
-         \"2026-05-09T05:00:00\"";
+    let expected = "from = a frame's number in the run (from 0), a file such as \"TIDE0300.JPG\", or a date \
+                    and time such as \"2026-05-09T05:00:00\"";
     let Some(value) = table.get("from") else {
         reader.lacks(heading, &table.label("from"), expected);
         return None;

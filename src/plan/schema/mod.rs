@@ -1,6 +1,6 @@
-//! What a key of a plan is. The keys stand in `rows`, one row each, and all that is done with every key goes by
-//! its row: reading it from a file and from a flag, near misses, laying plans over one another, writing it in
-//! TOML and in `audit.json`, and the reference in the README.
+//! What a key of a plan is. The keys stand in `rows`, one row each, and all that is done with every key goes
+//! by its row: reading it from a file and from a flag, near misses, laying plans over one another, writing it
+//! in TOML and in `audit.json`, and the reference in the README.
 
 mod rows;
 

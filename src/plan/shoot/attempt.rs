@@ -23,8 +23,8 @@ struct Settled {
 }
 
 /// What is told where a plan has an exposure and nothing of what the camera does after it.
-const NO_BUSY: &str = "No busy time is said, so the camera counts as ready when its shutter shuts. Time from there until it can shoot \
-                       again, and give it with --busy (busy in [exposure]).";
+const NO_BUSY: &str = "No busy time is said, so the camera counts as ready when its shutter shuts. Time from \
+                       there until it can shoot again, and give it with --busy (busy in [exposure]).";
 
 /// One shoot, without a look at what contradicts itself.
 pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
@@ -98,7 +98,8 @@ fn ramps(e: &ExposurePlan) -> bool {
 fn settle(known: &Known, notes: &mut Vec<String>) -> Result<Settled, Vec<String>> {
     let plan = &known.plan;
     if extra_s(plan).is_none() {
-        let words = "The timer counts from shutter close, so each slot is longer by the exposure: one exposure is needed (--shutter).";
+        let words = "The timer counts from shutter close, so each slot is longer by the exposure: one \
+                     exposure is needed (--shutter).";
         return Err(vec![words.into()]);
     }
     let clip = plan.delivery.clip_frames();
@@ -157,8 +158,8 @@ fn along(
         (Some(frames), _) => Ok(settled(frames, Origin::Given)),
         (None, Some(frames)) => Ok(settled(frames, Origin::Worked)),
         (None, None) => Err(vec![
-            "How long? With parts or working hours one of these is needed beside the interval: --frames, --run, --event, or the clip \
-             (--fps and --length)."
+            "How long? With parts or working hours one of these is needed beside the interval: --frames, \
+             --run, --event, or the clip (--fps and --length)."
                 .into(),
         ]),
     }
@@ -167,13 +168,13 @@ fn along(
 /// What to say where frames and interval are both open.
 fn asks_for(span: bool) -> String {
     if span {
-        "How many frames, or how often? One more is needed beside the length of the run: --interval, --frames, or the clip (--fps and \
-         --length)."
+        "How many frames, or how often? One more is needed beside the length of the run: --interval, \
+         --frames, or the clip (--fps and --length)."
             .into()
     } else {
-        "How long, and how often? Say two of these three: the frames (--frames, or the clip with --fps and --length, or --travel \
-         with --step), the time (--run or --event), the interval (--interval). With the frames and an exposure (--shutter), the \
-         shortest interval that works is found."
+        "How long, and how often? Say two of these three: the frames (--frames, or the clip with --fps and \
+         --length, or --travel with --step), the time (--run or --event), the interval (--interval). With \
+         the frames and an exposure (--shutter), the shortest interval that works is found."
             .into()
     }
 }
@@ -186,7 +187,8 @@ fn filled(known: &Known, span_s: f64, clip: u64, notes: &mut Vec<String>) -> Res
     let widest_s = span_s / (clip - 1) as f64 - extra_s;
     if widest_s < LEAST_S {
         let words = format!(
-            "{clip} frames in {} leave no time for the exposure. Take a longer time, a shorter clip or a shorter exposure.",
+            "{clip} frames in {} leave no time for the exposure. Take a longer time, a shorter clip or a \
+             shorter exposure.",
             duration(span_s)
         );
         return Err(vec![words]);
@@ -253,8 +255,9 @@ fn count(
         (Some(b), _) => (b, "battery"),
         (None, Some(c)) => (c, "card"),
         (None, None) => {
-            let words = "How long? Beside the interval one of these is needed: --frames, --run, --event, the clip (--fps and \
-                         --length), --travel with --step; or what it has to last on: --battery-hours, or --card with --frame-size.";
+            let words = "How long? Beside the interval one of these is needed: --frames, --run, --event, the \
+                         clip (--fps and --length), --travel with --step; or what it has to last on: \
+                         --battery-hours, or --card with --frame-size.";
             return Err(vec![words.into()]);
         }
     };
@@ -277,7 +280,8 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
             let exact_s = span_s / steps - extra_s;
             if exact_s < LEAST_S {
                 let words = format!(
-                    "{frames} frames in {} leave no time for the exposure. Take a longer time, fewer frames or a shorter exposure.",
+                    "{frames} frames in {} leave no time for the exposure. Take a longer time, fewer frames \
+                     or a shorter exposure.",
                     duration(span_s)
                 );
                 return Err(vec![words]);
@@ -289,15 +293,16 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
     match shortest_s(&with_frames) {
         Some(interval_s) if plan.exposure.shutter_s.is_some() => {
             notes.push(format!(
-                "Nothing fixes the interval: {} is the shortest that works, and is taken. Say --interval, --run or --event for another.",
+                "Nothing fixes the interval: {} is the shortest that works, and is taken. Say --interval, \
+                 --run or --event for another.",
                 duration(interval_s)
             ));
             Ok((interval_s, Origin::Chosen))
         }
         _ => {
             let words = format!(
-                "How often? Beside the {frames} frames one of these is needed: --interval, --run or --event; or the exposure \
-                 (--shutter), and the shortest interval that works is found."
+                "How often? Beside the {frames} frames one of these is needed: --interval, --run or --event; \
+                 or the exposure (--shutter), and the shortest interval that works is found."
             );
             Err(vec![words])
         }

@@ -53,8 +53,9 @@ pub struct Neighbour {
     pub words: String,
 }
 
-/// The nearest plans that work beside `shoot`, which `known` was worked out to: the next shorter and the next longer interval; and, where
-/// the plan itself does not work with margin, a shorter exposure and a faster carriage at the same interval.
+/// The nearest plans that work beside `shoot`, which `known` was worked out to: the next shorter and the next
+/// longer interval; and, where the plan itself does not work with margin, a shorter exposure and a faster
+/// carriage at the same interval.
 pub fn beside(known: &Known, shoot: &Shoot) -> Vec<Neighbour> {
     let (shorter, longer) = (interval(known, shoot, Side::Shorter), interval(known, shoot, Side::Longer));
     let why = |n: &Neighbour, none: &str| n.words.strip_prefix(none).map(str::to_owned);
@@ -132,8 +133,8 @@ fn interval(known: &Known, shoot: &Shoot, side: Side) -> Neighbour {
             Err(reason) => first_reason = first_reason.or(Some(reason)),
         }
     }
-    // What the plan itself says of the same constraint reads better than what is said of one that does not work; and what stands
-    // against the plan has been said of it.
+    // What the plan itself says of the same constraint reads better than what is said of one that does not
+    // work; and what stands against the plan has been said of it.
     let reason = first_reason.map(|(subject, words)| {
         match shoot.rulings.0.iter().filter(|r| Some(r.subject) == subject).max_by_key(|r| r.state) {
             Some(own) if own.state == State::Works => own.words.clone(),

@@ -200,7 +200,8 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
     let moves = plan.frames?.saturating_sub(1) as f64;
     if a_step <= 0.0 {
         let words = format!(
-            "The ramp of {stops:.1} EV may not step by more than {:.2} EV, and dials move by thirds of a stop.",
+            "The ramp of {stops:.1} EV may not step by more than {:.2} EV, and dials move by thirds of a \
+             stop.",
             e.max_step_ev.unwrap_or(0.0)
         );
         return Some(Ruling { subject: Subject::Ramp, state: State::Tight, load: 0.0, words });
@@ -214,7 +215,8 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
         false => State::Works,
     };
     let words = format!(
-        "The ramp of {stops:.1} EV takes {needs:.0} steps of {a_step:.2} EV; there are {moves:.0} from frame to frame, {:.1} EV an hour.",
+        "The ramp of {stops:.1} EV takes {needs:.0} steps of {a_step:.2} EV; there are {moves:.0} from frame \
+         to frame, {:.1} EV an hour.",
         stops / (moves * plan.interval_s? / 3600.0).max(1e-9),
     );
     Some(Ruling { subject: Subject::Ramp, state, load: needs / moves.max(1.0), words })

@@ -56,7 +56,8 @@ pub(super) fn card(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     let share = bytes / size;
     let state = stands(100.0 * share, levels::CARD_TIGHT_PERCENT, levels::CARD_MOST_PERCENT);
     let words = format!(
-        "The card of {} holds {} frames of {} ({:.0} % of it can be filled); the run takes {}, {:.0} % of the card{}.",
+        "The card of {} holds {} frames of {} ({:.0} % of it can be filled); the run takes {}, {:.0} % of \
+         the card{}.",
         size_text(size),
         plan.card.frames_held()?,
         size_text(frame),
@@ -68,7 +69,8 @@ pub(super) fn card(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Card, state, load: share * 100.0 / levels::CARD_MOST_PERCENT, words })
 }
 
-/// The smallest card, as they are sold, that leaves a margin: 1, 2, 4, 8 GB and on by doubling (common practice, no source).
+/// The smallest card, as they are sold, that leaves a margin: 1, 2, 4, 8 GB and on by doubling (common
+/// practice, no source).
 fn larger(bytes: f64) -> String {
     let needs = bytes / (levels::CARD_TIGHT_PERCENT / 100.0);
     let sold = (needs / 1e9).max(1.0).log2().ceil().exp2() * 1e9;
@@ -82,7 +84,8 @@ pub(super) fn file_system(plan: &Plan) -> Option<Ruling> {
     let frames = plan.frames?.saturating_mul(u64::from(plan.members()));
     if frames > DCF_FRAMES {
         return fails(format!(
-            "{frames} frames are more than a card's folders can name: {DCF_FRAMES} by the rule of camera file names (DCF)."
+            "{frames} frames are more than a card's folders can name: {DCF_FRAMES} by the rule of camera \
+             file names (DCF)."
         ));
     }
     let (system, frame) = (plan.card.formatted()?, plan.card.frame_bytes?);

@@ -38,8 +38,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: CauseCode::new(if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" }),
             strength: Strength::Sure,
             words: format!(
-                "The camera was still at work when its slot came: it is taken for {} of an interval of {} ({}), and {} \
-                 followed.{grown}",
+                "The camera was still at work when its slot came: it is taken for {} of an interval of {} \
+                 ({}), and {} followed.{grown}",
                 duration(taken),
                 duration(interval),
                 percent(taken / interval),
@@ -54,22 +54,26 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: CauseCode::new("dark-frame-subtraction"),
             strength: Strength::Likely,
             words: format!(
-                "In-camera dark-frame subtraction: an exposure of {} fits the interval of {}, twice that does not, and {} \
-                 followed.",
+                "In-camera dark-frame subtraction: an exposure of {} fits the interval of {}, twice that \
+                 does not, and {} followed.",
                 duration(longest),
                 duration(interval),
                 counted(slots, "missed trigger"),
             ),
-            remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than twice the exposure.",
-            apart: Some("A test shot at that exposure: the camera stays busy for as long again, and says so on its screen."),
+            remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than \
+                     twice the exposure.",
+            apart: Some(
+                "A test shot at that exposure: the camera stays busy for as long again, and says so \
+                         on its screen.",
+            ),
         });
     } else if let Some(every) = regular(&missed) {
         out.push(LikelyCause {
             code: CauseCode::new("buffer-or-card"),
             strength: Strength::Likely,
             words: format!(
-                "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, while the exposure \
-                 leaves room. A full buffer or a slow card does that.",
+                "Something holds the camera up at regular turns: {} empty, one hole every {every} slots, \
+                 while the exposure leaves room. A full buffer or a slow card does that.",
                 counted_as(slots, "slot is", "slots are"),
             ),
             remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
@@ -80,11 +84,16 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: CauseCode::new("trigger-lost"),
             strength: Strength::Possible,
             words: format!(
-                "{} did not reach the camera or found it not ready: the file numbers run on, and the exposure leaves room.",
+                "{} did not reach the camera or found it not ready: the file numbers run on, and the \
+                 exposure leaves room.",
                 counted(slots, "trigger"),
             ),
-            remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between frames.",
-            apart: Some("Autofocus that hunts misses in the dark; a loose plug misses when the carriage moves."),
+            remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between \
+                     frames.",
+            apart: Some(
+                "Autofocus that hunts misses in the dark; a loose plug misses when the carriage \
+                         moves.",
+            ),
         });
     }
     out

@@ -25,8 +25,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                     duration(step_s.abs()),
                     scene.evidence.frame(join.after).name(),
                 ),
-                remedy: "Nothing to patch. Set the camera's clock to UTC for runs through the night of the change, and its zone by \
-                         hand.",
+                remedy: "Nothing to patch. Set the camera's clock to UTC for runs through the night of the \
+                         change, and its zone by hand.",
                 apart: None,
             });
         }
@@ -46,12 +46,17 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: CauseCode::new("pause-by-hand"),
             strength: Strength::Likely,
             words: format!(
-                "{} of up to {}, after which the timer began anew: as long as a change of battery or card takes.",
+                "{} of up to {}, after which the timer began anew: as long as a change of battery or card \
+                 takes.",
                 counted(pauses.len() as u64, "pause"),
                 duration(longest),
             ),
-            remedy: "Feed the camera from outside for runs longer than its battery; change cards only between runs.",
-            apart: Some("The battery's charge before and after, where the camera shows it; the slider's own log of stops."),
+            remedy: "Feed the camera from outside for runs longer than its battery; change cards only \
+                     between runs.",
+            apart: Some(
+                "The battery's charge before and after, where the camera shows it; the slider's own \
+                         log of stops.",
+            ),
         });
     }
     out

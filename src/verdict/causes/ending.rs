@@ -50,7 +50,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 bytes as f64 / 1e9,
                 if last_cut { ", and the last file is cut short" } else { "" },
             ),
-            remedy: "Count frames times their size against the card before the run, and take the next size up.",
+            remedy: "Count frames times their size against the card before the run, and take the next size \
+                     up.",
             apart: Some("The card itself: how much room it shows."),
         });
     }
@@ -85,15 +86,15 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             _ if SMALL_MOTOR_H.contains(&hours) => (
                 Strength::Possible,
                 format!(
-                    "Power ran out: the run stops cleanly after {spoken}, with no file cut short; a small motor on three AA \
-                     cells lasts 4 to 10 h, less in the cold."
+                    "Power ran out: the run stops cleanly after {spoken}, with no file cut short; a small \
+                     motor on three AA cells lasts 4 to 10 h, less in the cold."
                 ),
             ),
             _ => (
                 Strength::Possible,
                 format!(
-                    "Power ran out, or somebody stopped it: the run stops cleanly after {spoken}, with no file cut short and no \
-                     full card."
+                    "Power ran out, or somebody stopped it: the run stops cleanly after {spoken}, with no \
+                     file cut short and no full card."
                 ),
             ),
         };
@@ -101,8 +102,12 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: CauseCode::new("power-or-stopped"),
             strength,
             words,
-            remedy: "Look at both batteries, the camera's and the rig's. Feed them from outside for the next run, and keep them warm.",
-            apart: Some("A battery that is empty now; a carriage that stands short of where the last frame shows it."),
+            remedy: "Look at both batteries, the camera's and the rig's. Feed them from outside for the next \
+                     run, and keep them warm.",
+            apart: Some(
+                "A battery that is empty now; a carriage that stands short of where the last frame \
+                         shows it.",
+            ),
         });
     }
     out

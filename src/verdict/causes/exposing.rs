@@ -23,7 +23,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         return Vec::new();
     }
     let run: Vec<FrameView<'_>> = scene.evidence.run().collect();
-    // ExposureProgram 1 is manual, 2 to 8 are automatic ones; ExposureMode 0 is automatic (Exif, CIPA DC-008).
+    // ExposureProgram 1 is manual, 2 to 8 are automatic ones; ExposureMode 0 is automatic (Exif, CIPA
+    // DC-008).
     let automatic = run
         .iter()
         .filter(|frame| {

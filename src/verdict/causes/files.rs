@@ -21,7 +21,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             if slots == 1 { "is" } else { "are" },
             counted(lost.len() as u64, "hole"),
         ),
-        remedy: "Do not format the card. Look on the card itself, on a second card, in the bin and in the other folders.",
+        remedy: "Do not format the card. Look on the card itself, on a second card, in the bin and in the \
+                 other folders.",
         apart: None,
     }]
 }

@@ -17,12 +17,12 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             code: if dark { COUNTED_FROM_CLOSE_DARK_FRAME } else { COUNTED_FROM_CLOSE },
             strength: Strength::Sure,
             words: format!(
-                "The timer counts from the shutter's close: the interval grows with the exposure, by {} for each second of \
-                 it{measured}.",
+                "The timer counts from the shutter's close: the interval grows with the exposure, by {} for \
+                 each second of it{measured}.",
                 if dark { "two seconds, one for a dark frame," } else { "one second" },
             ),
-            remedy: "Set the timer shorter by the exposure, let it count from the opening, or plan it so: counted_from = \
-                     \"close\".",
+            remedy: "Set the timer shorter by the exposure, let it count from the opening, or plan it so: \
+                     counted_from = \"close\".",
             apart: None,
         });
     }
@@ -30,9 +30,12 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         out.push(LikelyCause {
             code: PLAN_DOUBTED,
             strength: Strength::Likely,
-            words: "Plan and timer do not agree, and the card was shot evenly: the plan was written wrongly, or the timer set wrongly."
-                .into(),
-            remedy: "Look at what the timer was set to. Then audit again with the flag that is named, or correct the plan.",
+            words:
+                "Plan and timer do not agree, and the card was shot evenly: the plan was written wrongly, \
+                    or the timer set wrongly."
+                    .into(),
+            remedy: "Look at what the timer was set to. Then audit again with the flag that is named, or \
+                     correct the plan.",
             apart: Some("The timer's or the camera's own display: it still shows what was set."),
         });
     }
@@ -46,9 +49,12 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 code: cause.code,
                 strength: Strength::Likely,
                 words: format!("{}.", cause.words.trim_end_matches('.')),
-                remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, or the timer to count \
-                         from the opening.",
-                apart: Some("A run with another exposure: what counts from close changes its pace, what waits for the rig does not."),
+                remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, \
+                         or the timer to count from the opening.",
+                apart: Some(
+                    "A run with another exposure: what counts from close changes its pace, what \
+                             waits for the rig does not.",
+                ),
             });
         }
     }
@@ -69,21 +75,23 @@ fn no_pace(planned: bool) -> LikelyCause {
         return LikelyCause {
             code: CauseCode::new("pace-not-held"),
             strength: Strength::Likely,
-            words: "The camera did not hold the pace: frames came when it was ready, and the file numbers run on without a gap, so \
-                    no file is lost."
+            words: "The camera did not hold the pace: frames came when it was ready, and the file numbers \
+                    run on without a gap, so no file is lost."
                 .into(),
-            remedy: "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime the clip by the \
-                     stamps where the subject allows it.",
+            remedy: "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime \
+                     the clip by the stamps where the subject allows it.",
             apart: Some("Frames that were fired by hand, by motion or by distance look the same."),
         };
     }
     LikelyCause {
         code: CauseCode::new("no-timer"),
         strength: Strength::Possible,
-        words: "No timer's pace shows: the frames were fired by hand, by motion or by distance, or the camera was not ready when its \
-                timer fired. The file numbers run on without a gap, so no file is lost."
+        words: "No timer's pace shows: the frames were fired by hand, by motion or by distance, or the \
+                camera was not ready when its timer fired. The file numbers run on without a gap, so no file \
+                is lost."
             .into(),
-        remedy: "Retime the clip by the stamps where the subject allows it. With a timer, give the camera a longer interval.",
+        remedy: "Retime the clip by the stamps where the subject allows it. With a timer, give the camera a \
+                 longer interval.",
         apart: Some("If a timer was set, audit again with its interval (--interval)."),
     }
 }

@@ -157,7 +157,8 @@ pub fn sum(tallies: &[(&str, Tally)]) -> String {
         .map(|(name, t)| format!("{name} {:.1} %", 100.0 * t.told as f64 / t.asked as f64))
         .collect();
     format!(
-        "no call may be clear: {} cards, {} clear\ngood: {} cards, {} hold, {} look\nless than 99 % told at their place: {}\naccount or invention: {} cards\nends that the files leave open, apart: {}",
+        "no call may be clear: {} cards, {} clear\ngood: {} cards, {} hold, {} look\nless than 99 % told at \
+         their place: {}\naccount or invention: {} cards\nends that the files leave open, apart: {}",
         all(|t| t.at_stake),
         all(|t| t.false_clear.len() as u64),
         all(|t| t.good),

@@ -79,8 +79,8 @@ impl<'a> Told<'a> {
             Event::Clock { before, after, step_s } => {
                 let stated =
                     |f: &Finding| figures(f).any(|v| (v.abs() - step_s.abs()).abs() < self.slack_s());
-                // Set back by the very interval, a clock leaves the files of a frame too many: two truths, the
-                // same files, and neither harms the clip.
+                // Set back by the very interval, a clock leaves the files of a frame too many: two truths,
+                // the same files, and neither harms the clip.
                 let by_one = self.card.timers.iter().any(|t| (t + step_s).abs() <= self.slack_s());
                 let twin = by_one && self.tells(&Event::Surplus { at: after });
                 twin || self.at(&["clock-step"], before, after, 0).any(stated)

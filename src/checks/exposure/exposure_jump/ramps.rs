@@ -152,7 +152,8 @@ fn told(
     (severity, limit): (Severity, f64),
 ) -> Finding {
     let message = format!(
-        "The settings stand still from {} to {}{} ({}) while the picture grows {:.2} EV {}: the ramp stopped and the light went on.",
+        "The settings stand still from {} to {}{} ({}) while the picture grows {:.2} EV {}: the ramp stopped \
+         and the light went on.",
         evidence.frame(first).name(),
         evidence.frame(last).name(),
         clocks_of(evidence, FrameSpan { first, last }),

@@ -21,18 +21,20 @@ use not_seen::not_seen;
 const TEXT: Text = Text {
     id: "damaged-frame",
     asks: "Is every frame's file whole?",
-    why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it will not open.",
-    how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data does, where its \
-          structure cannot be followed, where its end is filled with zeros, where a raw has less than a fifth of the bytes of \
-          the raws beside it, or where it could not be read twice in a row. The files beside a frame's own (the JPEG of a raw) are \
-          held to the same. Where most frames have a raw and a finished \
-          picture, a frame that lacks one of them is told.",
-    blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte, and --pictures full \
-            decodes JPEG, PNG, WebP and plain TIFF alone. An end that the container does not tell \
-            (a bare JPEG XL stream).",
-    remedy: "Copy the card again before it is formatted, with another reader. If the same files stay damaged, retire the card. \
-             Patch single frames from their neighbours.",
-    source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no source.",
+    why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it \
+          will not open.",
+    how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data \
+          does, where its structure cannot be followed, where its end is filled with zeros, where a raw has \
+          less than a fifth of the bytes of the raws beside it, or where it could not be read twice in a \
+          row. The files beside a frame's own (the JPEG of a raw) are held to the same. Where most frames \
+          have a raw and a finished picture, a frame that lacks one of them is told.",
+    blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte, and \
+            --pictures full decodes JPEG, PNG, WebP and plain TIFF alone. An end that the container does not \
+            tell (a bare JPEG XL stream).",
+    remedy: "Copy the card again before it is formatted, with another reader. If the same files stay \
+             damaged, retire the card. Patch single frames from their neighbours.",
+    source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no \
+             source.",
     traits: Traits {
         in_the_clip: ClipEffect::Damage,
         needed: Needed::Yes { to_answer: "", of_stamped: false },

@@ -13,16 +13,20 @@ use name_order::{Run, SORTS, Sort, asked};
 const TEXT: Text = Text {
     id: "file-order",
     asks: "Do the names sort in the order of capture?",
-    why: "An editing program that sorts by name plays the frames in that order. Where names and capture differ it scrambles the \
-          clip, and nothing warns of it.",
-    how: "The frames of the run are sorted by name, folder by folder and all in one row, with numbers read as numbers (IMG_2 before \
-          IMG_10) and letter by letter (IMG_10 before IMG_2). Each next name that was shot earlier is one place. Where one of the two serves, it is said \
-          which. Capture order is that of a camera's file numbers, 9999 before 0001, or of the stamps. Frames with one stamp are in order either way.",
-    blind: "Frames without stamps, whose order the names alone tell. Names that repeat on two cards, which clash in one folder. A clock \
-            that was set back in a run whose names are not a camera's: it looks like names out of order.",
-    remedy: "Rename copies of the frames in the order of capture before you import them, or sort by capture time in the program. Keep \
-             the card as it is.",
-    source: "Numbering 0001 to 9999: DCF (CIPA DC-009). That programs sort by name, in one of two ways: common practice, no source.",
+    why: "An editing program that sorts by name plays the frames in that order. Where names and capture \
+          differ it scrambles the clip, and nothing warns of it.",
+    how: "The frames of the run are sorted by name, folder by folder and all in one row, with numbers read \
+          as numbers (IMG_2 before IMG_10) and letter by letter (IMG_10 before IMG_2). Each next name that \
+          was shot earlier is one place. Where one of the two serves, it is said which. Capture order is \
+          that of a camera's file numbers, 9999 before 0001, or of the stamps. Frames with one stamp are in \
+          order either way.",
+    blind: "Frames without stamps, whose order the names alone tell. Names that repeat on two cards, which \
+            clash in one folder. A clock that was set back in a run whose names are not a camera's: it looks \
+            like names out of order.",
+    remedy: "Rename copies of the frames in the order of capture before you import them, or sort by capture \
+             time in the program. Keep the card as it is.",
+    source: "Numbering 0001 to 9999: DCF (CIPA DC-009). That programs sort by name, in one of two ways: \
+             common practice, no source.",
     traits: Traits::PLAIN,
 };
 
@@ -54,7 +58,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let by_stamp = evidence.timing.basis == OrderBasis::Stamps;
     let finding = worst_of(&run).map(|told| match told {
         Told::Places(sort, places) => {
-            let words = "An editing program that sorts by name would scramble the clip; rename copies before you import them.";
+            let words = "An editing program that sorts by name would scramble the clip; rename copies before \
+                         you import them.";
             scrambled(case, &run, (sort, &places), ("The names do not sort in the order of capture", words))
         }
         Told::Serves { sort, places, words } => scrambled(case, &run, (sort, &places), words),
@@ -81,13 +86,15 @@ enum Told {
 /// Where numbers are read as numbers the order is right.
 const NUMBERS_SERVE: (&str, &str) = (
     "The names do not sort in the order of capture where a program sorts letter by letter (10 before 2)",
-    "One that reads numbers as numbers (2 before 10) keeps the order. For any other rename copies with leading zeros before you import \
-     them.",
+    "One that reads numbers as numbers (2 before 10) keeps the order. For any other rename copies with \
+     leading zeros before you import them.",
 );
 /// Where names are sorted letter by letter the order is right.
 const LETTERS_SERVE: (&str, &str) = (
-    "The names do not sort in the order of capture where a program reads numbers as numbers and makes no difference of case",
-    "One that sorts letter by letter, capitals first, keeps the order. For any other rename copies before you import them.",
+    "The names do not sort in the order of capture where a program reads numbers as numbers and makes no \
+     difference of case",
+    "One that sorts letter by letter, capitals first, keeps the order. For any other rename copies before \
+     you import them.",
 );
 
 /// What the ways of sorting come to; `None` where names sort in the order of capture folder by folder, in
@@ -111,8 +118,8 @@ fn worst_of(run: &Run<'_>) -> Option<Told> {
     let (serving, folder_by_folder, in_one_row, words) = match (natural, letters) {
         (true, true) => {
             return Some(Told::Needs(
-                "The frames lie in turn in several folders: put them into one folder before you import them. There the names sort in the \
-                 order of capture."
+                "The frames lie in turn in several folders: put them into one folder before you import them. \
+                 There the names sort in the order of capture."
                     .into(),
             ));
         }
@@ -131,8 +138,8 @@ fn worst_of(run: &Run<'_>) -> Option<Told> {
     let by_folders = [path, path_letters].contains(&serving);
     if by_folders && folder_by_folder.iter().all(|(a, b)| run.parted(*a, *b)) {
         return Some(Told::Needs(
-            "The names sort in the order of capture within each folder, but not every program takes the folders in that order (10 before 2, \
-             or capitals first). Import them one after another."
+            "The names sort in the order of capture within each folder, but not every program takes the \
+             folders in that order (10 before 2, or capitals first). Import them one after another."
                 .into(),
         ));
     }

@@ -19,11 +19,16 @@ pub fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (CauseC
     match () {
         () if other => (
             SCENE,
-            "neighbouring pictures show different things, as with a camera that flies or is carried: each has its own brightness".into(),
+            "neighbouring pictures show different things, as with a camera that flies or is carried: each \
+             has its own brightness"
+                .into(),
         ),
         () if moves => (
             SCENE,
-            format!("the areas of the picture go their own ways (alike to {alike:.0} %), as things that move in the scene do"),
+            format!(
+                "the areas of the picture go their own ways (alike to {alike:.0} %), as things that move \
+                     in the scene do"
+            ),
         ),
         () if course.unexplained.nature == Nature::Slow => (
             LIGHT,
@@ -42,8 +47,9 @@ pub fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (CauseC
         () if course.settings_known => (
             APERTURE_OR_LIGHT,
             format!(
-                "the settings stand still or are taken out and the whole picture goes together (alike to {alike:.0} %), as with an \
-                 aperture that does not close to the same hole twice, an uneven shutter, or one light that flickers"
+                "the settings stand still or are taken out and the whole picture goes together (alike to \
+                 {alike:.0} %), as with an aperture that does not close to the same hole twice, an uneven \
+                 shutter, or one light that flickers"
             ),
         ),
         () => (UNKNOWN, "the files do not tell their settings".into()),

@@ -24,12 +24,14 @@ pub fn coloured(check: &'static str, evidence: &Sequence, course: &Course) -> Op
     } else {
         (
             COLOUR,
-            "the white balance was not on automatic, or is not told: lamps of another colour, or the camera's own rendering",
+            "the white balance was not on automatic, or is not told: lamps of another colour, or the \
+             camera's own rendering",
         )
     };
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
     let message = format!(
-        "The colour shifts from frame to frame: red against green by {:.3} EV rms, blue by {:.3}, {:.2} EV at most at {}; {why}.",
+        "The colour shifts from frame to frame: red against green by {:.3} EV rms, blue by {:.3}, {:.2} EV \
+         at most at {}; {why}.",
         shift.red_ev,
         shift.blue_ev,
         shift.largest_ev,

@@ -21,20 +21,24 @@ use colours::coloured;
 const TEXT: Text = Text {
     id: "luminance-flicker",
     asks: "Is the clip steady in brightness beyond what the settings explain?",
-    why: "Flicker of a few hundredths of a stop is plain to see at 25 frames a second, and no screen of a camera shows it. An \
-          aperture that does not close to the same hole twice, lamps on the mains and automatic exposure all make it.",
-    how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as log2. What the exact \
-          settings explain is taken out, then a robust local trend of a second of the clip, which breaks at steps. What is left is \
-          weighed by the sensitivity of the eye to each frequency at the plan's fps, second by second: seen from 1 on. A frame alone is \
-          weighed by the peak of what the same function answers to it. Nothing below \
-          the noise of its source is judged (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
-    blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken for steady. Flicker of parts of \
-            the picture that cancels in its mean. A first or last frame that is off by less than 0.1 EV. What the thumbnails of a raw do not \
-            show.",
-    remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, else by its brightness \
-             column. Next time lock the aperture open or unscrew the lens a turn, and set everything to manual.",
-    source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & Ahumada, SID 2011. Robust \
-             local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, no source.",
+    why: "Flicker of a few hundredths of a stop is plain to see at 25 frames a second, and no screen of a \
+          camera shows it. An aperture that does not close to the same hole twice, lamps on the mains and \
+          automatic exposure all make it.",
+    how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as \
+          log2. What the exact settings explain is taken out, then a robust local trend of a second of the \
+          clip, which breaks at steps. What is left is weighed by the sensitivity of the eye to each \
+          frequency at the plan's fps, second by second: seen from 1 on. A frame alone is weighed by the \
+          peak of what the same function answers to it. Nothing below the noise of its source is judged \
+          (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
+    blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken \
+            for steady. Flicker of parts of the picture that cancels in its mean. A first or last frame that \
+            is off by less than 0.1 EV. What the thumbnails of a raw do not show.",
+    remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, \
+             else by its brightness column. Next time lock the aperture open or unscrew the lens a turn, and \
+             set everything to manual.",
+    source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & \
+             Ahumada, SID 2011. Robust local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, \
+             no source.",
     traits: Traits { patched: true, quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
@@ -185,8 +189,8 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
         String::new()
     };
     let message = format!(
-        "The brightness {}, {}, most from {}{} on{}: {:.3} EV rms {beside_settings} ({:.2} EV at most){as_shot}; \
-         {why}.",
+        "The brightness {}, {}, most from {}{} on{}: {:.3} EV rms {beside_settings} ({:.2} EV at \
+         most){as_shot}; {why}.",
         if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
         seen(case, seen_flicker.visibility.index),
         evidence.frame(seen_flicker.second.0).name(),
@@ -295,8 +299,8 @@ fn explained(case: &Case<'_>, course: &Course) -> Option<Finding> {
     }
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
     let message = format!(
-        "As shot the clip flickers {}, by {:.2} EV at most{}; the settings explain it, and {:.3} EV rms is left of {:.3} when they are taken \
-         out. It can be levelled from the settings alone (levels.csv).",
+        "As shot the clip flickers {}, by {:.2} EV at most{}; the settings explain it, and {:.3} EV rms is \
+         left of {:.3} when they are taken out. It can be levelled from the settings alone (levels.csv).",
         seen(case, shown.visibility.index),
         shown.largest_ev,
         worst_named(evidence, shown),
@@ -323,8 +327,8 @@ fn stepped(case: &Case<'_>, course: &Course, step: &LightStep) -> Finding {
         "the settings are not known"
     };
     let message = format!(
-        "The picture becomes {:.2} EV {} between {} and {}{} and stays so, {known}: a lamp that was switched, a filter, an aperture that \
-         stuck, a change of the light.",
+        "The picture becomes {:.2} EV {} between {} and {}{} and stays so, {known}: a lamp that was \
+         switched, a filter, an aperture that stuck, a change of the light.",
         step.ev.abs(),
         if step.ev > 0.0 { "brighter" } else { "darker" },
         evidence.frame(step.before).name(),
@@ -345,7 +349,8 @@ fn blind(evidence: &Sequence) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "{} of the run, {} to {}, are cut off at the top or lost in the dark: they are blind to flicker, not steady.",
+        "{} of the run, {} to {}, are cut off at the top or lost in the dark: they are blind to flicker, not \
+         steady.",
         counted(all.len() as u64, "picture"),
         evidence.frame(first).name(),
         evidence.frame(last).name(),
@@ -378,7 +383,8 @@ mod tests {
         assert!(found(&CHECK, &every(10.0), &showing(|k| -0.02 * k as f64)).is_empty());
     }
 
-    /// 0.02 EV between every two frames is 1.03 times the threshold at 25 frames a second, 0.019 EV is 0.98 times.
+    /// 0.02 EV between every two frames is 1.03 times the threshold at 25 frames a second, 0.019 EV is 0.98
+    /// times.
     #[test]
     fn seen_at_the_threshold_and_not_below_it() {
         for (ev, severity) in

@@ -42,18 +42,21 @@ pub fn explain(plan: &Plan, evidence: &Sequence, stretch: &Stretch, excess_s: f6
     });
     offer(untold.map(|t| 2.0 * t), COUNTED_FROM_CLOSE_DARK_FRAME, &|s| {
         format!(
-            "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure ({s})"
+            "the timer counts from the end of a dark frame, so each slot is longer by twice the exposure \
+             ({s})"
         )
     });
     let rig_s = rig_time_s(plan);
     offer(rig_s, WAITS_BETWEEN_MOVES, &|s| {
         format!(
-            "the controller waits the interval between its moves, so each slot is longer by the rig's own time ({s})"
+            "the controller waits the interval between its moves, so each slot is longer by the rig's own \
+             time ({s})"
         )
     });
     offer(rig_s.zip(untold).map(|(rig, t)| rig + t), WAITS_BETWEEN_MOVES, &|s| {
         format!(
-            "the controller waits the interval between shots, so each slot is longer by the rig's time and the exposure ({s})"
+            "the controller waits the interval between shots, so each slot is longer by the rig's time and \
+             the exposure ({s})"
         )
     });
     fits.sort_by(|a, b| a.0.total_cmp(&b.0));

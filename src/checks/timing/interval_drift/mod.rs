@@ -21,19 +21,22 @@ use crate::units::{Figure, duration};
 const TEXT: Text = Text {
     id: "interval-drift",
     asks: "Does the timer keep the plan over the whole run: its interval, and so many exposures a slot?",
-    why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, and everything in it \
-          moves faster. Two cameras that should match drift apart.",
-    how: "The interval that the stamps allow (its exact bounds) is held against the planned one. Where the planned interval \
-          lies outside, the difference is told in slots gained or lost by the end of the run. A timer that counts from \
-          shutter close, or a controller that waits the interval between its moves, leaves a constant excess, which is named \
-          where the figures fit. Another interval that people set (5 s, 10 s), kept throughout and outside of 80 to 120 % of the planned \
-          one, makes the plan doubtful and not the card: a caution, with the flag that would mend the plan. So does another number of \
-          exposures a slot.",
-    blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: the stamps are its own \
-            measure.",
-    remedy: "Where the plan is doubted, audit again with the flag that is named. Set the interval to what the whole cycle takes, or let the timer count from shutter open. For a clip that comes \
-             out short, shoot on while the rig stands.",
-    source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no source.",
+    why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, \
+          and everything in it moves faster. Two cameras that should match drift apart.",
+    how: "The interval that the stamps allow (its exact bounds) is held against the planned one. Where the \
+          planned interval lies outside, the difference is told in slots gained or lost by the end of the \
+          run. A timer that counts from shutter close, or a controller that waits the interval between its \
+          moves, leaves a constant excess, which is named where the figures fit. Another interval that \
+          people set (5 s, 10 s), kept throughout and outside of 80 to 120 % of the planned one, makes the \
+          plan doubtful and not the card: a caution, with the flag that would mend the plan. So does another \
+          number of exposures a slot.",
+    blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: the stamps \
+            are its own measure.",
+    remedy: "Where the plan is doubted, audit again with the flag that is named. Set the interval to what \
+             the whole cycle takes, or let the timer count from shutter open. For a clip that comes out \
+             short, shoot on while the rig stands.",
+    source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no \
+             source.",
     traits: Traits {
         in_the_clip: ClipEffect::Rates,
         in_the_course: true,
@@ -186,7 +189,8 @@ fn by_law(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     };
     let because = format!("the intervals grow with the exposures: the timer counts from {from}");
     let message = format!(
-        "The timer counts the interval from {from}: the exposures add {} by the end of the run, {slots:.1} slots lost from {} to {}.",
+        "The timer counts the interval from {from}: the exposures add {} by the end of the run, {slots:.1} \
+         slots lost from {} to {}.",
         duration(times * exposed),
         evidence.frame(first).name(),
         evidence.frame(last).name(),
@@ -224,7 +228,8 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let cause = excess::explain(case.plan, evidence, stretch, excess_s);
     let why = cause.as_ref().map_or_else(String::new, |c| format!(" {}.", c.words));
     let message = format!(
-        "The interval is {} where {} is planned ({:.2} % {slow}): {:.1} slots {lost} from {}{} to {}{}.{clip}{why}",
+        "The interval is {} where {} is planned ({:.2} % {slow}): {:.1} slots {lost} from {}{} to \
+         {}{}.{clip}{why}",
         told_apart(stretch.interval_s, planned),
         duration(planned),
         100.0 * rate_error.abs(),

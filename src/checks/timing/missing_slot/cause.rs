@@ -20,7 +20,8 @@ pub fn cause(evidence: &Sequence, hole: &Hole) -> (CauseCode, String) {
                 .to_owned()
         }
         (HoleCause::Unknown, Some(advance)) => format!(
-            "the file numbers advance by {advance}, which fits neither a missed trigger ({usual}) nor lost files ({})",
+            "the file numbers advance by {advance}, which fits neither a missed trigger ({usual}) nor lost \
+             files ({})",
             usual.saturating_mul(i64::try_from(hole.slots).unwrap_or(i64::MAX).saturating_add(1)),
         ),
         (HoleCause::Unknown, None) => {

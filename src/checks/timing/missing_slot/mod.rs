@@ -23,19 +23,21 @@ use cause::{FILE_LOST, TRIGGER_MISSED, cause};
 const TEXT: Text = Text {
     id: "missing-slot",
     asks: "Is there a frame in every slot of the run?",
-    why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two steps at once. \
-          One can be patched from its neighbours; several in a row, or no unbroken stretch as long as the clip, \
-          mean shooting again while the rig still stands.",
-    how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a frame between the \
-          first and the last frame of the run is missing. The file numbers then say why: where they run on, the camera did \
-          not fire; where they skip by the same count, the files are not in this folder. A hole of up to \
-          patch_up_to slots ([delivery], 1 where nothing is said) can be patched and breaks no clip, where the next one is a second of clip \
-          away. A bracket that has fewer exposures than the others is told too.",
-    blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the stamps are as \
-            coarse as the interval: a missed trigger then leaves the same stamps as a slower timer.",
+    why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two \
+          steps at once. One can be patched from its neighbours; several in a row, or no unbroken stretch as \
+          long as the clip, mean shooting again while the rig still stands.",
+    how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a \
+          frame between the first and the last frame of the run is missing. The file numbers then say why: \
+          where they run on, the camera did not fire; where they skip by the same count, the files are not \
+          in this folder. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) can be \
+          patched and breaks no clip, where the next one is a second of clip away. A bracket that has fewer \
+          exposures than the others is told too.",
+    blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the \
+            stamps are as coarse as the interval: a missed trigger then leaves the same stamps as a slower \
+            timer.",
     remedy: "Patch single frames in post, or shoot again.",
-    source: "Feasible line through vertical ranges: J. O'Rourke, Communications of the ACM 24(9), 1981. Levels: common \
-             practice, no source.",
+    source: "Feasible line through vertical ranges: J. O'Rourke, Communications of the ACM 24(9), 1981. \
+             Levels: common practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Holes,
         by_cause: &[
@@ -47,12 +49,13 @@ const TEXT: Text = Text {
             ByCause {
                 cause: TRIGGER_MISSED,
                 name: "Trigger missed",
-                remedy: "check the release cable, the battery and the time the camera needs for each frame (see \
-                         shutter-overrun).",
+                remedy: "check the release cable, the battery and the time the camera needs for each frame \
+                         (see shutter-overrun).",
             },
         ],
         needed: Needed::Yes {
-            to_answer: " Audit the whole run, and say the interval that it was shot at (--interval, or in a plan).",
+            to_answer: " Audit the whole run, and say the interval that it was shot at (--interval, or in a \
+                        plan).",
             of_stamped: true,
         },
         own_lane: true,
@@ -205,7 +208,8 @@ fn thin_brackets(case: &Case<'_>) -> Vec<Finding> {
 fn unplaced(evidence: &Sequence, missing: u64) -> Option<Finding> {
     let (low, high) = evidence.timing.missing_doubt.filter(|_| missing == 0)?;
     let message = format!(
-        "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could be.",
+        "No slot is missing as the stamps are read best, but they are too coarse to be sure: up to {} could \
+         be.",
         counted(high, "slot"),
     );
     // A call is clear only where no reading about as good has a fault. Where the interval is hardly longer

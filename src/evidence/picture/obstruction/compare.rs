@@ -19,8 +19,8 @@ const FEWEST: u32 = 3;
 const FLAT_EV: f32 = 1.0;
 /// The same where no part of the picture tells what the light did.
 const FLAT_ALONE_EV: f32 = 1.5;
-/// A cell without structure is another where its colour (red or blue against green) strays from what the light
-/// did to it by more than this, EV; and where no part of the picture tells what it did.
+/// A cell without structure is another where its colour (red or blue against green) strays from what the
+/// light did to it by more than this, EV; and where no part of the picture tells what it did.
 const TINT_EV: f32 = 0.35;
 const TINT_ALONE_EV: f32 = 0.5;
 /// A cell of less light than this has no colour.
@@ -30,8 +30,8 @@ const FEWEST_TELLING: usize = 12;
 /// A cell of less light than this tells nothing: what is seen there in another picture may be a light that
 /// came on.
 const DARK: f32 = 0.006;
-/// What stands before the lens is a sheet where its cells differ from their neighbours by less than this, EV, by
-/// the middle one; and so far, EV, cells of one sheet lie from one another.
+/// What stands before the lens is a sheet where its cells differ from their neighbours by less than this, EV,
+/// by the middle one; and so far, EV, cells of one sheet lie from one another.
 const SHEET_EV: f32 = 0.08;
 const ONE_SHEET_EV: f32 = 0.5;
 /// A step of the search for a shift, cells.
@@ -197,7 +197,8 @@ impl Plane {
         eased(&all)
     }
 
-    /// True where the colour of cell `i` strays from `other`'s by more than `level` beyond what the light did.
+    /// True where the colour of cell `i` strays from `other`'s by more than `level` beyond what the light
+    /// did.
     fn tinted(&self, other: &Self, i: usize, light: [f32; 2], level: f32) -> bool {
         (0..2).any(|c| (self.tint[i][c] - other.tint[i][c] - light[c]).abs() > level)
     }
@@ -232,8 +233,8 @@ impl Plane {
         std::array::from_fn(|i| told[i] >= FEWEST && 3 * same[i] >= 2 * told[i])
     }
 
-    /// The covered cells with those that a sheet seen there may cover as well: flat, as bright, and joined to it.
-    /// A sky of the sheet's own brightness cannot be told from it.
+    /// The covered cells with those that a sheet seen there may cover as well: flat, as bright, and joined to
+    /// it. A sky of the sheet's own brightness cannot be told from it.
     pub fn with_rest_of_sheet(&self, covered: &Marks) -> Marks {
         let mut all = *covered;
         let middle = median((0..CELLS).filter(|i| covered[*i]).map(|i| f64::from(self.light[i])));

@@ -1,6 +1,6 @@
 //! Spells of any length, told by their edges: places at which the picture becomes another at once, in a run
-//! that is quiet there. In the course of a long spell light and scene change too, so that its sides may hardly
-//! be alike; but what was hidden shows its very structure again.
+//! that is quiet there. In the course of a long spell light and scene change too, so that its sides may
+//! hardly be alike; but what was hidden shows its very structure again.
 
 use super::compare::{Shift, count};
 use super::reel::{REACH, Reel};

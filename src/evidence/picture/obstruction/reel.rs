@@ -28,7 +28,8 @@ const HALF_OF_PARTS: u32 = 5;
 /// before the lens for nearly half of the run is not.
 const USUAL: f64 = 0.4;
 
-/// The smallest share of the picture that is told, and how many times what usually changes from frame to frame.
+/// The smallest share of the picture that is told, and how many times what usually changes from frame to
+/// frame.
 const LEAST: f32 = 0.2;
 const TIMES_USUAL: f32 = 4.0;
 
@@ -126,7 +127,8 @@ impl<'a> Reel<'a> {
         Some(self.plane(k)?.shifted(self.step.times(at as f32 - k as f32)))
     }
 
-    /// Cells of picture `b` that are unlike picture `a`, which lies `by` away from it. Restless ones are none.
+    /// Cells of picture `b` that are unlike picture `a`, which lies `by` away from it. Restless ones are
+    /// none.
     pub fn unlike(&self, a: usize, b: usize, by: Shift) -> Option<Marks> {
         let marks = self.plane(b)?.unlike(&self.plane(a)?.shifted(by));
         Some(std::array::from_fn(|i| marks[i] && !self.restless[i]))

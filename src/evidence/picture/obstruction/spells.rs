@@ -95,8 +95,8 @@ fn in_order(reel: &Reel<'_>, mut found: Vec<Obstruction>) -> Vec<Obstruction> {
         .collect()
 }
 
-/// The share of the picture that a spell covers where it covers most, and the same with what of a sheet cannot
-/// be told from the scene behind it.
+/// The share of the picture that a spell covers where it covers most, and the same with what of a sheet
+/// cannot be told from the scene behind it.
 fn extent(reel: &Reel<'_>, spell: &Obstruction) -> Option<(f32, f32)> {
     let place = |at: usize| reel.seen.binary_search(&at).ok();
     let (from, most, to) = (place(spell.first)?, place(spell.most_at)?, place(spell.last)?);

@@ -34,7 +34,9 @@ pub fn budget(view: &View<'_>) -> Markup {
             }
             @for cycle in &told.cycles { (drawn(cycle, longest)) }
             @if !told.busy_said {
-                p class="fine" { "The plan names no busy time: what the camera needs to write is not in this." }
+                p class="fine" {
+                    "The plan names no busy time: what the camera needs to write is not in this."
+                }
             }
         }
     }
@@ -66,14 +68,23 @@ fn drawn(case: &Cycle, longest: f64) -> Markup {
                     @let (class, words) = kind.told();
                     li {
                         svg width="14" height="14" aria-hidden="true" {
-                            rect class={ "piece " (class) } x="1" y="1" width="12" height="12" fill={ "url(#fill-" (class) ")" } {}
+                            rect class={ "piece " (class) } x="1" y="1" width="12" height="12"
+                                fill={ "url(#fill-" (class) ")" } {
+
+                            }
                         }
                         " " (words) " " b { (duration(long_s)) }
                     }
                 }
                 li {
-                    @if slack >= 0.0 { "slack " b { (duration(slack)) } " (" (plain(100.0 * slack / interval_s, 1)) " %)" }
-                    @else { strong class="over" { "over by " (duration(-slack)) " (" (plain(-100.0 * slack / interval_s, 1)) " %)" } }
+                    @if slack >= 0.0 {
+                        "slack " b { (duration(slack)) } " (" (plain(100.0 * slack / interval_s, 1)) " %)"
+                    }
+                    @else {
+                        strong class="over" {
+                            "over by " (duration(-slack)) " (" (plain(-100.0 * slack / interval_s, 1)) " %)"
+                        }
+                    }
                 }
             }
         }
@@ -84,7 +95,8 @@ fn drawn(case: &Cycle, longest: f64) -> Markup {
 pub fn patterns() -> Markup {
     let hatch = |name: &str, d: &str| {
         html! {
-            pattern id={ "fill-" (name) } class={ "fill " (name) } width="8" height="8" patternUnits="userSpaceOnUse" {
+            pattern id={ "fill-" (name) } class={ "fill " (name) } width="8" height="8"
+                patternUnits="userSpaceOnUse" {
                 rect width="8" height="8" {}
                 path d=(d) {}
             }

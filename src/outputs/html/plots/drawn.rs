@@ -1,5 +1,5 @@
-//! What a plot is made of: columns that keep their smallest and largest value, the scale they are drawn on, and
-//! paths.
+//! What a plot is made of: columns that keep their smallest and largest value, the scale they are drawn on,
+//! and paths.
 
 use crate::outputs::report::axis::Axis;
 use crate::units::plain;

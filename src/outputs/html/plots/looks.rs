@@ -22,7 +22,8 @@ pub fn brightness(view: &View<'_>) -> Option<Plot> {
     Some(plot)
 }
 
-/// What is left of the brightness when the settings and the slow change of the light are taken out; `None` where no picture was seen.
+/// What is left of the brightness when the settings and the slow change of the light are taken out; `None`
+/// where no picture was seen.
 pub fn flicker(view: &View<'_>) -> Option<Plot> {
     let pictures = &view.audit.evidence.pictures;
     let mut plot = track(view, FrameView::unexplained_ev, 0.05, "EV")?;

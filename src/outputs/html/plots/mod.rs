@@ -92,7 +92,9 @@ pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
                         @for (class, words) in &plot.key {
                             li {
                                 svg width="26" height="10" viewBox="0 0 26 10" aria-hidden="true" {
-                                    path class=(class) d=(if class.starts_with("band") { "M0 1H26V9H0Z" } else { "M1 5H25" }) {}
+                                    path class=(class) d=(if class.starts_with("band") { "M0 \
+                                        1H26V9H0Z" } else { "M1 \
+                                        5H25" }) {}
                                 }
                                 " " (words)
                             }
