@@ -19,7 +19,8 @@ mod set;
 mod strip;
 mod view;
 
-pub use gallery::{Gallery, Picture, Wanted, wanted};
+pub use super::report::shown::{Wanted, wanted};
+pub use gallery::{Gallery, Picture};
 pub(super) use page::document;
 
 use super::deliver::manifest::Sums;

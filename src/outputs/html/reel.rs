@@ -2,9 +2,10 @@
 //! framing. The pictures wait in a template, which a browser without scripts does not show; it never plays by
 //! itself.
 
-use super::gallery::{self, Picture};
+use super::gallery::Picture;
 use super::view::View;
 use crate::finding::{Answer, Judgement, Quality};
+use crate::outputs::report::shown;
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
@@ -34,12 +35,12 @@ fn flashes(judgements: &[Judgement]) -> Option<&'static str> {
 }
 
 fn player(view: &View<'_>) -> Markup {
-    let (mut ticks, each) = gallery::reel(view.audit);
+    let (mut ticks, each) = shown::reel(view.audit);
     let thinned = view.gallery.thinned(view.audit, view.share);
     let kept = |n: usize| n % thinned == (n / thinned) % thinned;
     ticks = ticks.into_iter().enumerate().filter(|(n, _)| kept(*n)).map(|(_, tick)| tick).collect();
     let each = each.saturating_mul(thinned as u64);
-    let placed = gallery::around(view.audit);
+    let placed = shown::around(view.audit);
     let fps = view.audit.plan.delivery.played_fps();
     let flashes = flashes(&view.audit.judgements);
     let marks: Vec<String> = view
@@ -74,7 +75,7 @@ fn player(view: &View<'_>) -> Markup {
     }
 }
 
-fn frame(view: &View<'_>, tick: &gallery::Tick, placed: &std::collections::BTreeSet<usize>) -> Markup {
+fn frame(view: &View<'_>, tick: &shown::Tick, placed: &std::collections::BTreeSet<usize>) -> Markup {
     let slot = tick.slot.map(|s| s.to_string()).unwrap_or_default();
     match tick.at {
         Some(at) => {
@@ -115,8 +116,8 @@ fn still(view: &View<'_>, at: usize, picture: &Picture) -> Markup {
 
 /// The frames around a finding.
 pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
-    let beside = gallery::beside(view.audit, first, last);
-    let placed = gallery::around(view.audit);
+    let beside = shown::beside(view.audit, first, last);
+    let placed = shown::around(view.audit);
     let shown: Vec<(usize, &Picture)> = beside
         .into_iter()
         .filter(|at| placed.contains(at))

@@ -13,6 +13,7 @@ pub mod lines;
 pub mod outside;
 pub mod patch;
 pub mod several;
+pub mod shown;
 pub mod slot;
 pub mod usable;
 

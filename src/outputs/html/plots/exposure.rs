@@ -3,26 +3,9 @@
 use super::drawn::{Bins, Plot, Scale, level};
 use crate::audit::Audit;
 use crate::outputs::html::view::View;
-use crate::outputs::report::asked::Ranges;
-use crate::plan::Planned;
+use crate::outputs::report::asked::{Ranges, ev_asked};
 use crate::units::plain;
-use crate::units::stops::{Series, ev100, exact_or_same, time_text};
-
-/// The exposure value that the plan asks for, where it asks for one alone.
-fn asked(audit: &Audit) -> Option<f64> {
-    let exposure = &audit.plan.exposure;
-    let one = |p: Option<Planned>| match p? {
-        Planned::Fixed(v) => Some(v),
-        Planned::Between(..) => None,
-    };
-    let exact = |series, p| one(p).map(|mark| exact_or_same(series, mark, audit.evidence.exposure.step));
-    let ev = ev100(
-        exact(Series::Aperture, exposure.aperture)?,
-        exact(Series::Time, exposure.shutter_s)?,
-        exact(Series::Sensitivity, exposure.iso)?,
-    );
-    (audit.plan.parts.is_empty() && ev.is_finite()).then_some(ev)
-}
+use crate::units::stops::time_text;
 
 /// The plot; `None` where no frame of the run has an exposure value.
 pub fn plot(view: &View<'_>) -> Option<Plot> {
@@ -38,7 +21,7 @@ pub fn plot(view: &View<'_>) -> Option<Plot> {
     // A steady exposure is a line in the middle, not noise blown up.
     let middle = f64::midpoint(low, high);
     let half = ((high - low) / 2.0).max(0.5);
-    let asked = asked(audit).filter(|_| !track.aperture_assumed);
+    let asked = ev_asked(audit).filter(|_| !track.aperture_assumed);
     let (mut from, mut to) = (middle - half, middle + half);
     if let Some(ev) = asked {
         (from, to) = (from.min(ev), to.max(ev));
