@@ -301,7 +301,8 @@ fn a_thousand_frames_take_less_than_a_second() {
 /// However the stamps lie, the lines that are tried to read them are counted, and end.
 #[test]
 fn the_lines_that_are_tried_are_bounded() {
-    for (ragged, n) in RAGGED.iter().flat_map(|r| [(r, 300), (r, 1000)]) {
+    let n = 300;
+    for ragged in &RAGGED {
         let audit = carry_out(Setting::default(), ragged.card(n));
         let tried = audit.evidence.timing.lines_tried;
         // What one stamp adds at most, where the bound is reached.

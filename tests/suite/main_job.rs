@@ -231,7 +231,7 @@ fn a_steady_run_slower_than_its_stamps_is_clear() {
 #[test]
 fn test_shots_make_no_hold() {
     for seed in 1..=rounds(1) {
-        for (head, tail) in [(1, 0), (2, 2), (3, 2), (4, 3), (5, 0), (0, 4)] {
+        for (head, tail) in [(1, 0), (3, 2), (5, 0), (0, 4)] {
             let dir = temp();
             let fault = format!("tests={head}:{tail}");
             let truth = rehearsed(&dir.path().join("weir"), &[&fault], seed);

@@ -110,7 +110,7 @@ fn pictures() -> Vec<Vec<u8>> {
 
 #[test]
 fn mutated_pictures_are_looked_at_or_left_alone() {
-    let rounds = rounds(600);
+    let rounds = rounds(300);
     let seeds = pictures();
     let mut numbers = Numbers(0xD1B5_4A32_D192_ED03);
     let (mut slowest, mut seen, mut refused) = (std::time::Duration::ZERO, 0, 0);
