@@ -1,7 +1,7 @@
 //! The run told in a few lines: when it began, what happened on the way, when it ended.
 
 use crate::evidence::Sequence;
-use crate::evidence::timing::{ClockRival, Hole, JoinKind};
+use crate::evidence::timing::{ClockRival, Hole, Join, JoinKind};
 use crate::finding::{Judgement, Severity};
 use crate::units::{counted, duration};
 
@@ -14,7 +14,7 @@ const MOST_FAULTS: usize = 2;
 
 /// The lines, in order of time. Empty without a stamped frame in the run.
 pub fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
-    let clock = |i: usize| evidence.frame(i).stamp().map_or_else(|| "--:--:--".to_owned(), |s| s.at.clock());
+    let clock = |i: usize| clock(evidence, i);
     let mut run = evidence.in_run().filter(|&i| evidence.frame(i).stamp().is_some());
     let Some(first) = run.next() else { return Vec::new() };
     let last = run.next_back().unwrap_or(first);
@@ -29,65 +29,14 @@ pub fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
     let mut lines =
         vec![(first, format!("{}  began with {}{pace}", clock(first), evidence.frame(first).name()))];
     for join in &timing.joins {
-        let what = match &join.kind {
-            JoinKind::Slip { pause_s, slots } => {
-                let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
-                format!(
-                    "{what} {} ({:.2} slots), then went on from {}",
-                    duration(pause_s.abs()),
-                    slots.abs(),
-                    evidence.frame(join.after).name()
-                )
-            }
-            JoinKind::ClockStep { step_s, looks_like, stood_s, rival } => {
-                let way = if *step_s < 0.0 { "back" } else { "forward" };
-                let change =
-                    format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()));
-                let stood = stood_s.map_or_else(String::new, |s| format!("stood for {}; ", duration(s)));
-                let missed = counted(join.or_missing.unwrap_or(0), "slot");
-                match rival {
-                    Some(ClockRival::BeganAnew) => format!("{change}, or the timer began anew early"),
-                    Some(ClockRival::Stood) => format!("{change}, or the camera did not fire for {missed}"),
-                    Some(ClockRival::PutBackFurther { step_s, stood_s }) => format!(
-                        "{change}, or by {}, and the camera stood for {}",
-                        duration(step_s.abs()),
-                        duration(*stood_s)
-                    ),
-                    Some(ClockRival::StoodBehindOffset { .. }) => {
-                        format!("the offset from UTC was put back, or the camera did not fire for {missed}")
-                    }
-                    None => format!("{stood}{change}"),
-                }
-            }
-            JoinKind::Rate { from_s, to_s, pause_s, .. } => {
-                let stood = pause_s.map_or_else(String::new, |s| format!("stood for {}, then ", duration(s)));
-                format!("{stood}the interval went from {} to {}", duration(*from_s), duration(*to_s))
-            }
-            JoinKind::Night => format!("rested until {}", clock(join.after)),
-        };
+        let what = join_words(evidence, join);
         lines.push((join.after, format!("{}  {what}", clock(join.before))));
     }
     let mut groups = groups(&timing.holes);
     groups.sort_by_key(|g| (std::cmp::Reverse(slots_of(g)), g.first().map(|h| h.before)));
     for group in groups.iter().take(MOST_HOLES) {
         let (Some(one), Some(end)) = (group.first(), group.last()) else { continue };
-        let slots = counted(one.slots, "slot");
-        let what = match group.get(1) {
-            Some(next) => format!(
-                "{slots} in every {} empty, {} times, from {} to {}",
-                next.slot.saturating_sub(one.slot),
-                group.len(),
-                evidence.frame(one.before).name(),
-                evidence.frame(end.after).name(),
-            ),
-            None => format!(
-                "{slots} empty between {} and {} ({}), {} apart",
-                evidence.frame(one.before).name(),
-                evidence.frame(one.after).name(),
-                clock(one.after),
-                duration(one.gap_s)
-            ),
-        };
+        let what = holes_words(evidence, one, end, group);
         lines.push((one.after, format!("{}  {what}", clock(one.before))));
     }
     lines.extend(faults(evidence, judgements));
@@ -102,6 +51,72 @@ pub fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
     }
     out.push(format!("{}  ended with {}", clock(last), evidence.frame(last).name()));
     out
+}
+
+/// The time of day on a frame's stamp.
+fn clock(evidence: &Sequence, at: usize) -> String {
+    evidence.frame(at).stamp().map_or_else(|| "--:--:--".to_owned(), |s| s.at.clock())
+}
+
+/// What happened at a join.
+fn join_words(evidence: &Sequence, join: &Join) -> String {
+    match &join.kind {
+        JoinKind::Slip { pause_s, slots } => {
+            let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
+            format!(
+                "{what} {} ({:.2} slots), then went on from {}",
+                duration(pause_s.abs()),
+                slots.abs(),
+                evidence.frame(join.after).name()
+            )
+        }
+        JoinKind::ClockStep { step_s, looks_like, stood_s, rival } => {
+            let way = if *step_s < 0.0 { "back" } else { "forward" };
+            let change =
+                format!("the camera's clock jumped {way} by {} ({looks_like})", duration(step_s.abs()));
+            let stood = stood_s.map_or_else(String::new, |s| format!("stood for {}; ", duration(s)));
+            let missed = counted(join.or_missing.unwrap_or(0), "slot");
+            match rival {
+                Some(ClockRival::BeganAnew) => format!("{change}, or the timer began anew early"),
+                Some(ClockRival::Stood) => format!("{change}, or the camera did not fire for {missed}"),
+                Some(ClockRival::PutBackFurther { step_s, stood_s }) => format!(
+                    "{change}, or by {}, and the camera stood for {}",
+                    duration(step_s.abs()),
+                    duration(*stood_s)
+                ),
+                Some(ClockRival::StoodBehindOffset { .. }) => {
+                    format!("the offset from UTC was put back, or the camera did not fire for {missed}")
+                }
+                None => format!("{stood}{change}"),
+            }
+        }
+        JoinKind::Rate { from_s, to_s, pause_s, .. } => {
+            let stood = pause_s.map_or_else(String::new, |s| format!("stood for {}, then ", duration(s)));
+            format!("{stood}the interval went from {} to {}", duration(*from_s), duration(*to_s))
+        }
+        JoinKind::Night => format!("rested until {}", clock(evidence, join.after)),
+    }
+}
+
+/// One hole, or a row of them that come again alike.
+fn holes_words(evidence: &Sequence, one: &Hole, end: &Hole, group: &[Hole]) -> String {
+    let slots = counted(one.slots, "slot");
+    match group.get(1) {
+        Some(next) => format!(
+            "{slots} in every {} empty, {} times, from {} to {}",
+            next.slot.saturating_sub(one.slot),
+            group.len(),
+            evidence.frame(one.before).name(),
+            evidence.frame(end.after).name(),
+        ),
+        None => format!(
+            "{slots} empty between {} and {} ({}), {} apart",
+            evidence.frame(one.before).name(),
+            evidence.frame(one.after).name(),
+            clock(evidence, one.after),
+            duration(one.gap_s)
+        ),
+    }
 }
 
 /// The lines of the faults that stand at a frame.

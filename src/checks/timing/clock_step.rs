@@ -7,7 +7,9 @@ use crate::checks::common::{
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::evidence::timing::{ClockRival, Join, JoinKind, OrderBasis};
-use crate::finding::{CauseCode, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Text, Traits};
+use crate::finding::{
+    CauseCode, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits,
+};
 use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
@@ -70,66 +72,12 @@ fn judge(case: &Case<'_>) -> Opinion {
     // Where the camera may have stood instead, both are told and somebody has to look.
     let either = note_or_more(weighed, true);
 
-    let mut findings = Vec::new();
+    let mut findings: Vec<Finding> = Vec::new();
     for (join, step_s, looks_like, rival) in steps {
-        let message = match rival {
-            Some(rival) => both_ways(evidence, join, step_s, *rival),
-            None => {
-                let way = if step_s < 0.0 { "back" } else { "forward" };
-                let why = if looks_like.is_empty() {
-                    String::new()
-                } else {
-                    format!(": it looks like {looks_like}")
-                };
-                format!(
-                    "The camera's clock jumps {way} by {} between {} and {}{why}.",
-                    duration(step_s.abs()),
-                    evidence.frame(join.before).name(),
-                    evidence.frame(join.after).name(),
-                )
-            }
-        };
-        // A clock that lost its power says nothing of how long it was without.
-        let lost_power = step_s < -A_DAY_S;
-        let message = if lost_power {
-            format!(
-                "{} How long the camera stood there cannot be told: compare the light in the two frames.",
-                message
-            )
-        } else {
-            message
-        };
-        let level = if rival.is_some() || lost_power { either } else { severity };
-        let mut finding = Finding::new(TEXT.id, level, message)
-            .between(join.before, join.after)
-            .at(evidence.frame(join.before).moment())
-            .figure("step_s", number(step_s))
-            .figure("gap_s", number(join.gap_s));
-        match rival {
-            None if looks_like.is_empty() => {}
-            None => finding = finding.because(CLOCK_CHANGED, looks_like.clone()),
-            Some(rival) => finding = or_else(finding, *rival, join.or_missing.unwrap_or(0)),
-        }
-        findings.push(finding);
+        let level = if rival.is_some() || lost_power(step_s) { either } else { severity };
+        findings.push(changed(evidence, join, step_s, looks_like, *rival, level));
     }
-    for (before, after) in backwards {
-        let moments = evidence.frame(before).moment().zip(evidence.frame(after).moment());
-        let Some(back_s) = moments.map(|(a, b)| a.seconds_since(b)) else { continue };
-        let message = format!(
-            "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the \
-             files were renamed.",
-            duration(back_s),
-            evidence.frame(before).name(),
-            evidence.frame(after).name(),
-            evidence.timing.basis.words(),
-        );
-        findings.push(
-            Finding::new(TEXT.id, severity, message)
-                .between(before, after)
-                .at(evidence.frame(before).moment())
-                .figure("step_s", number(-back_s)),
-        );
-    }
+    findings.extend(backwards.into_iter().filter_map(|at| ran_back(evidence, at, severity)));
     findings.sort_by_key(|f| f.first);
     let order = evidence.timing.basis.words();
     let findings = drawn_together(findings, |many| {
@@ -141,6 +89,67 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at).or_else(|| evidence.frame(at).stamp().is_none().then_some("no stamp"))
     })
+}
+
+/// A clock that lost its power says nothing of how long it was without.
+fn lost_power(step_s: f64) -> bool {
+    step_s < -A_DAY_S
+}
+
+/// A change of the clock, with what else may have happened.
+fn changed(
+    evidence: &Sequence,
+    join: &Join,
+    step_s: f64,
+    looks_like: &str,
+    rival: Option<ClockRival>,
+    level: Severity,
+) -> Finding {
+    let mut message = match rival {
+        Some(rival) => both_ways(evidence, join, step_s, rival),
+        None => {
+            let way = if step_s < 0.0 { "back" } else { "forward" };
+            let why =
+                if looks_like.is_empty() { String::new() } else { format!(": it looks like {looks_like}") };
+            format!(
+                "The camera's clock jumps {way} by {} between {} and {}{why}.",
+                duration(step_s.abs()),
+                evidence.frame(join.before).name(),
+                evidence.frame(join.after).name(),
+            )
+        }
+    };
+    if lost_power(step_s) {
+        message.push_str(
+            " How long the camera stood there cannot be told: compare the light in the two frames.",
+        );
+    }
+    let finding = Finding::new(TEXT.id, level, message)
+        .between(join.before, join.after)
+        .at(evidence.frame(join.before).moment())
+        .figure("step_s", number(step_s))
+        .figure("gap_s", number(join.gap_s));
+    match rival {
+        None if looks_like.is_empty() => finding,
+        None => finding.because(CLOCK_CHANGED, looks_like.to_owned()),
+        Some(rival) => or_else(finding, rival, join.or_missing.unwrap_or(0)),
+    }
+}
+
+/// Stamps that run backwards in an order that something else than stamps gives.
+fn ran_back(evidence: &Sequence, (before, after): (usize, usize), severity: Severity) -> Option<Finding> {
+    let (earlier, later) = (evidence.frame(before), evidence.frame(after));
+    let back_s = earlier.moment()?.seconds_since(later.moment()?);
+    let message = format!(
+        "The stamps run backwards by {} from {} to {}, in the order of {}: the clock was changed, or the \
+         files were renamed.",
+        duration(back_s),
+        earlier.name(),
+        later.name(),
+        evidence.timing.basis.words(),
+    );
+    let finding = Finding::new(TEXT.id, severity, message).between(before, after);
+    Some(finding.at(earlier.moment()).figure("step_s", number(-back_s)))
 }
 
 /// A change of the clock beside what may have happened instead.
