@@ -4,7 +4,7 @@
 //! end is.
 
 use super::line::{Reached, drawn_on};
-use super::placement::{Begins, How, Piece, Place};
+use super::placement::{Begins, How, Piece, Place, usual_step_s};
 use super::readings::Asked;
 use crate::units::Micros;
 
@@ -280,8 +280,7 @@ impl Ends<'_> {
     }
 
     fn interval(&self, from: usize, to: usize) -> Option<f64> {
-        let plain = (from + 1..to).filter(|&i| self.places[i].slot - self.places[i - 1].slot == 1);
-        crate::stats::median(plain.map(|i| (self.stamps[i] - self.stamps[i - 1]).seconds()))
+        usual_step_s(&self.stamps[from..to], &self.places[from..to])
     }
 
     fn keeps_pace(&self, at: usize, interval: f64) -> bool {

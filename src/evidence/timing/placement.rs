@@ -130,3 +130,9 @@ fn close(pieces: &mut [Piece], stamps: usize) {
         piece.last = next.saturating_sub(1).max(piece.first);
     }
 }
+
+/// The middle of the steps from one slot to the next, s; `None` where there is none.
+pub fn usual_step_s(stamps: &[Micros], places: &[Place]) -> Option<f64> {
+    let plain = (1..places.len()).filter(|&at| places[at].slot - places[at - 1].slot == 1);
+    crate::stats::median(plain.map(|at| (stamps[at] - stamps[at - 1]).seconds()))
+}

@@ -2,7 +2,7 @@
 //! grid, with enough holes and pauses: a grid is believed where the frames behind each interruption come back
 //! to it oftener than chance would bring them.
 
-use super::placement::{Begins, How, Piece, Place};
+use super::placement::{Begins, How, Piece, Place, usual_step_s};
 use super::readings::Asked;
 use crate::units::Micros;
 
@@ -87,16 +87,10 @@ impl Laid<'_> {
         let keeps = (steps as f64 >= least * (n - 1) as f64 || beyond_doubt)
             && (repeats || few || beyond_doubt)
             && on * 2 > n
-            && self.widening_s <= WIDE_S.max(WIDEST * self.usual_s());
+            && self.widening_s
+                <= WIDE_S.max(WIDEST * usual_step_s(self.stamps, self.places).unwrap_or_default());
         (!keeps || !repeats && interruptions.by_chance(window_s))
             .then(|| "no steady pace: the intervals keep to no one grid for most of the frames".into())
-    }
-
-    /// The middle of the steps from one slot to the next, s.
-    fn usual_s(self) -> f64 {
-        let plain = (1..self.places.len()).filter(|&at| self.places[at].slot - self.places[at - 1].slot == 1);
-        let steps = plain.map(|at| (self.stamps[at] - self.stamps[at - 1]).seconds());
-        crate::stats::median(steps).unwrap_or_default()
     }
 
     /// The steps that go on as they should, and those that do not.
