@@ -30,7 +30,7 @@ pub const JITTERS: f64 = 2.5;
 /// How near the run's interval a pace is the same timer's, as a share.
 const NEAR_PACE: f64 = 0.05;
 /// Frames from which a grid is drawn on, at least.
-const LEAST: usize = 6;
+const LEAST: usize = 4;
 
 /// Frames at one end, beyond a hole.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -297,7 +297,8 @@ impl Ends<'_> {
             return None;
         }
         let own = self.widening_s.max(ERROR_S);
-        let laid = [own, JITTERS * own].into_iter().map(|widening_s| {
+        // Frames that keep the line as closely as the run itself does are the rarer by chance.
+        let laid = [self.widening_s, own, JITTERS * own].into_iter().map(|widening_s| {
             let window = (-widening_s, self.asked.resolution_s() + widening_s);
             let reached = drawn_on(points, beyond, self.asked.resolution, window);
             let odds = odds(&reached);
@@ -306,7 +307,7 @@ impl Ends<'_> {
         });
         let all: Vec<_> = laid.collect();
         let whole = all.iter().find(|l| l.0.len() == beyond.len());
-        let nearest = || all.first().filter(|l| !l.0.is_empty() && l.1 >= -SURE);
+        let nearest = || all.get(1).filter(|l| !l.0.is_empty() && l.1 >= -SURE);
         whole.or_else(nearest).cloned()
     }
 }

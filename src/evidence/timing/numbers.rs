@@ -70,13 +70,25 @@ pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
         let open = (resolution.get() as f64).max(JITTER * pace);
         (step.1.get() as f64 - n * pace).abs() <= open * (1.0 + n / m)
     };
-    let agreeing = |of: (i64, Micros)| forward.iter().copied().filter(move |s| agree(*s, of));
-    let best = longest.iter().copied().take(PROPOSALS).rev().max_by_key(|of| agreeing(*of).count())?;
-    let advance = agreeing(best).map(|s| s.0).fold(0, gcd);
-    let alike = agreeing(best).count();
+    let agreeing =
+        |of: (i64, Micros)| -> Vec<_> { forward.iter().copied().filter(|s| agree(*s, of)).collect() };
+    let proposed = longest.iter().copied().take(PROPOSALS).rev();
+    let one_pace = proposed.map(agreeing).max_by_key(Vec::len)?;
+    // A timer that was set anew keeps one pace after another: each step is held against those beside it.
+    let several = || {
+        let beside = |at: usize| {
+            let before = at.checked_sub(1).is_some_and(|b| agree(forward[at], forward[b]));
+            before || forward.get(at + 1).is_some_and(|after| agree(forward[at], *after))
+        };
+        (0..forward.len()).filter(|at| beside(*at)).map(|at| forward[at]).collect()
+    };
+    let most = |alike: &Vec<(i64, Micros)>| alike.len() * 5 >= steps.len() * 3;
+    let alike = Some(one_pace).filter(most).or_else(|| Some(several()).filter(most))?;
+    let advance = alike.iter().map(|s| s.0).fold(0, gcd);
     // Where a slot is no longer than the clock's step any number would agree.
-    let slot = best.1.get() as f64 / best.0 as f64 * advance as f64;
-    (alike * 5 >= steps.len() * 3 && slot > 1.3 * resolution.get() as f64).then_some(advance)
+    let pace = |(n, gap): &(i64, Micros)| gap.get() as f64 / *n as f64;
+    let slot = alike.iter().max_by_key(|s| s.0).map_or(0.0, pace) * advance as f64;
+    (slot > 1.3 * resolution.get() as f64).then_some(advance)
 }
 
 /// The largest number that divides both; either may be 0.
@@ -149,6 +161,18 @@ mod tests {
             .map(|(n, off_ms)| (*n, Micros::new(n * 29_530_000 + off_ms * 1000)))
             .collect();
         assert_eq!(per_slot(&steps, Micros::new(1000)), Some(1));
+    }
+
+    /// Two thirds of the way the timer was set to three times the interval; two files in five are gone.
+    #[test]
+    fn a_new_interval_parts_no_numbers_from_their_gaps() {
+        let numbers = [1, 3, 2, 1, 2, 4, 1, 2, 3, 2, 1, 2, 5, 2, 1];
+        let steps: Vec<(i64, Micros)> = numbers
+            .iter()
+            .enumerate()
+            .map(|(at, n)| (*n, Micros::from_seconds(n * if at < 8 { 7 } else { 21 })))
+            .collect();
+        assert_eq!(per_slot(&steps, Micros::new(10_000)), Some(1));
     }
 
     #[test]

@@ -120,8 +120,9 @@ impl Choice<'_> {
         };
         // Where the plan's count is met without what lies far away, that is another job. Else nothing but
         // time parts the two.
+        let shot = |job: &[Part]| self.shot_slots(job[0].first, job[job.len() - 1].last);
         let alone = weightiest(self.jobs(&parts, false))?;
-        let met = self.frames.is_some_and(|asked| self.slots_of(&alone) >= asked);
+        let met = self.frames.is_some_and(|asked| shot(&alone) >= asked);
         let best = if met { alone } else { weightiest(self.jobs(&parts, true))? };
         let best = &best;
         let main = best.iter().max_by(|a, b| a.on.cmp(&b.on).then(b.first.cmp(&a.first)))?;
@@ -208,12 +209,6 @@ impl Choice<'_> {
     /// True where the exposure stays as it is within a run, its ends left alone.
     pub(super) fn locked(&self, first: usize, last: usize) -> bool {
         !(first + HANDFUL..last.saturating_sub(HANDFUL)).any(|i| (self.differs)(i, i + 1))
-    }
-
-    /// Slots from the first to the last frame of a job, as it was read.
-    fn slots_of(&self, job: &[Part]) -> u64 {
-        let (Some(first), Some(last)) = (job.first(), job.last()) else { return 0 };
-        (self.places[last.last].slot - self.places[first.first].slot + 1).unsigned_abs()
     }
 
     /// True where a setting changes by more from one stamp to the next than one set-up would.

@@ -112,6 +112,10 @@ impl Laid<'_> {
             let anew = begins.binary_search(&(at + self.from)).is_ok();
             if self.places[at].how != How::On || anew {
                 found.others.push(gap_s);
+            } else if self.places[at - 1].how != How::On {
+                // The way back from a frame off the grid is part of that interruption.
+                followed += slots.max(0) as f64;
+                continue;
             } else if slots > 1 && self.by_number.get(at) != Some(&slots) {
                 found.holes.push(Rest { gap_s, slots, blur: 1.0 + 2.0 * slots as f64 / followed.max(1.0) });
             } else {

@@ -85,6 +85,8 @@ const HANDFUL: usize = 5;
 pub const RARER: f64 = 5.3;
 /// What a reading must lie behind the other to be passed over, nats.
 pub const PASSED_OVER: f64 = 5.0;
+/// So near, as a share, an interval is one that was changed a little.
+const NEAR_PACE: f64 = 0.05;
 /// Another exposure beyond the border speaks for test shots by so much, nats.
 const SET_OTHERWISE: f64 = 4.0;
 
@@ -234,6 +236,8 @@ fn unlikely(card: &Card, group: &[usize], rest: &[usize]) -> f64 {
     }
     // An interval of one frame is on no file.
     let shown = rest.get(1).is_some_and(|at| slot(*at).0 == other.0);
-    let placed = if shown && (own_s / other_s - 1.0).abs() < 0.05 { 1 } else { 2 };
-    group.len().saturating_sub(placed) as f64 * (own_s / doubt_s).max(1.0).ln()
+    let near = shown && (own_s / other_s - 1.0).abs() < NEAR_PACE;
+    // A pace near the rest's places a frame no better than to that share of it; only from then on is it known.
+    let placed = if near && group.len() > 1 { -(2.0 * NEAR_PACE).ln() } else { 0.0 };
+    placed + group.len().saturating_sub(2) as f64 * (own_s / doubt_s).max(1.0).ln()
 }

@@ -32,7 +32,7 @@ const FEWEST_TELLING: usize = 12;
 const DARK: f32 = 0.006;
 /// What stands before the lens is a sheet where its cells differ from their neighbours by less than this, EV,
 /// by the middle one; and so far, EV, cells of one sheet lie from one another.
-const SHEET_EV: f32 = 0.08;
+pub const SHEET_EV: f32 = 0.08;
 const ONE_SHEET_EV: f32 = 0.5;
 /// A step of the search for a shift, cells.
 const SHIFT_STEP: f32 = 0.25;
@@ -238,9 +238,7 @@ impl Plane {
     pub fn with_rest_of_sheet(&self, covered: &Marks) -> Marks {
         let mut all = *covered;
         let middle = median((0..CELLS).filter(|i| covered[*i]).map(|i| f64::from(self.light[i])));
-        let steps = pairs().filter(|(i, j)| covered[*i] && covered[*j]);
-        let steps = median(steps.map(|(i, j)| f64::from((self.light[i] - self.light[j]).abs())));
-        let sheet = steps.is_some_and(|s| s < f64::from(SHEET_EV));
+        let sheet = self.steps(covered).next().is_some() && self.usual_structure(covered) < SHEET_EV;
         let Some(middle) = middle.filter(|_| sheet) else { return all };
         let mut may = self.light.map(|l| (f64::from(l) - middle).abs() <= f64::from(ONE_SHEET_EV));
         for (i, j) in pairs().filter(|(i, j)| (self.light[*i] - self.light[*j]).abs() >= STRUCTURE_EV) {
@@ -260,14 +258,23 @@ impl Plane {
     /// How much structure the marked cells hold: the mean difference of neighbours, EV, one stop at most.
     pub fn structure(&self, marks: &Marks) -> f32 {
         let (mut sum, mut n) = (0.0_f32, 0_u32);
-        for (i, j) in pairs().filter(|(i, j)| marks[*i] && marks[*j]) {
-            let step = (self.light[i] - self.light[j]).abs();
-            if !step.is_nan() {
-                sum += step.min(1.0);
-                n += 1;
-            }
+        for step in self.steps(marks) {
+            sum += step.min(1.0);
+            n += 1;
         }
         if n == 0 { 0.0 } else { sum / n as f32 }
+    }
+
+    /// The middle difference of neighbours among the marked cells, EV: an edge that runs through them does
+    /// not move it.
+    pub fn usual_structure(&self, marks: &Marks) -> f32 {
+        median(self.steps(marks).map(f64::from)).unwrap_or(0.0) as f32
+    }
+
+    /// The differences of neighbours among the marked cells, EV.
+    fn steps(&self, marks: &Marks) -> impl Iterator<Item = f32> {
+        let inside = pairs().filter(|(i, j)| marks[*i] && marks[*j]);
+        inside.map(|(i, j)| (self.light[i] - self.light[j]).abs()).filter(|step| !step.is_nan())
     }
 }
 
@@ -297,4 +304,26 @@ fn eased(marks: &Marks) -> Marks {
         }
         2 * marked > n
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Smooth sheets before a smooth sky: their edges make the mean difference of neighbours as large as a
+    /// scene's, and leave the middle one at nothing.
+    #[test]
+    fn an_edge_makes_no_scene_of_what_is_smooth() {
+        let plane = |of: &dyn Fn(f32, f32) -> f32| Plane {
+            light: std::array::from_fn(|i| of((i % CELLS_ACROSS) as f32, (i / CELLS_ACROSS) as f32)),
+            tint: [[f32::NAN; 2]; CELLS],
+            let_in: 0.0,
+        };
+        let sheet = |x: f32, _: f32| if x % 8.0 < 4.0 { -6.0 } else { 0.0 };
+        let scene = |x: f32, y: f32| ((x * 12.9 + y * 78.2).sin() * 43_758.5).fract() * 0.3;
+        let all = [true; CELLS];
+        assert!(plane(&sheet).structure(&all) > 0.5 * plane(&scene).structure(&all));
+        assert_eq!(plane(&sheet).usual_structure(&all), 0.0);
+        assert!(plane(&scene).usual_structure(&all) > SHEET_EV);
+    }
 }

@@ -2,7 +2,7 @@
 //! that is quiet there. In the course of a long spell light and scene change too, so that its sides may
 //! hardly be alike; but what was hidden shows its very structure again.
 
-use super::compare::{Shift, count};
+use super::compare::{Marks, Plane, SHEET_EV, Shift, count};
 use super::reel::{REACH, Reel};
 use super::spell::{LONGEST, Obstruction};
 use crate::stats::median;
@@ -148,8 +148,12 @@ pub fn to_an_end(reel: &Reel<'_>, onsets: &[usize]) -> Option<Obstruction> {
 fn from_edge(reel: &Reel<'_>, k: usize) -> Option<Obstruction> {
     let (before, after) = (reel.plane_at(k - 1, k)?, reel.plane(k)?);
     let hidden = reel.unlike(k - 1, k, reel.step)?;
-    let (a, b) = (before.structure(&hidden), after.structure(&hidden));
-    let two_scenes = a.min(b) >= SCENE_EV.max(FLATTENED * a.max(b));
+    let both_hold = |of: fn(&Plane, &Marks) -> f32, least: f32| {
+        let (a, b) = (of(&before, &hidden), of(&after, &hidden));
+        a.min(b) >= least.max(FLATTENED * a.max(b))
+    };
+    // What is smooth but for an edge that runs through it is no scene.
+    let two_scenes = both_hold(Plane::structure, SCENE_EV) && both_hold(Plane::usual_structure, SHEET_EV);
     if two_scenes && count(&after.kept(&before)) < KEPT {
         return None;
     }
