@@ -227,8 +227,8 @@ fn a_late_frame_is_told_though_a_corner_would_excuse_it() {
     assert!(late, "{:?}", audit.evidence.timing.cadence);
 }
 
-/// A run of five frames, and one more 62 intervals on: the line of five stamps of a millisecond leads there to
-/// half a second, which chance does once in eighty times.
+/// A run of five frames, and one more 62 intervals on: the line of five stamps of a millisecond leads there
+/// to half a second, which chance does once in eighty times.
 #[test]
 fn five_frames_draw_a_line() {
     let slots = [0, 1, 2, 3, 4, 66];
@@ -237,8 +237,8 @@ fn five_frames_draw_a_line() {
     assert!(told(&audit, "missing-slot", 4, 5), "{:?}", audit.evidence.outside);
 }
 
-/// Three frames behind a stop at another interval, of which one was missed in between: the second gap is twice
-/// the first to the millisecond.
+/// Three frames behind a stop at another interval, of which one was missed in between: the second gap is
+/// twice the first to the millisecond.
 #[test]
 fn a_gap_twice_the_one_before_is_a_timers() {
     let mut times: Vec<f64> = (0..92).map(|k| 92.469_774 * f64::from(k)).collect();
@@ -247,8 +247,8 @@ fn a_gap_twice_the_one_before_is_a_timers() {
     assert_ne!(audit.verdict.call, Call::Clear, "{:?}", audit.evidence.outside);
 }
 
-/// A darker last frame behind three empty slots keeps the line as closely as the run does, to a millisecond of
-/// a second: test shots would hardly do so.
+/// A darker last frame behind three empty slots keeps the line as closely as the run does, to a millisecond
+/// of a second: test shots would hardly do so.
 #[test]
 fn the_closer_a_run_keeps_its_line_the_rarer_is_chance() {
     let slots = (0..229).chain([232]);

@@ -32,7 +32,7 @@ const FEWEST_TELLING: usize = 12;
 const DARK: f32 = 0.006;
 /// What stands before the lens is a sheet where its cells differ from their neighbours by less than this, EV,
 /// by the middle one; and so far, EV, cells of one sheet lie from one another.
-pub const SHEET_EV: f32 = 0.08;
+const SHEET_EV: f32 = 0.08;
 const ONE_SHEET_EV: f32 = 0.5;
 /// A step of the search for a shift, cells.
 const SHIFT_STEP: f32 = 0.25;

@@ -2,7 +2,7 @@
 //! that is quiet there. In the course of a long spell light and scene change too, so that its sides may
 //! hardly be alike; but what was hidden shows its very structure again.
 
-use super::compare::{Marks, Plane, SHEET_EV, Shift, count};
+use super::compare::{Marks, Plane, Shift, count};
 use super::reel::{REACH, Reel};
 use super::spell::{LONGEST, Obstruction};
 use crate::stats::median;
@@ -31,6 +31,9 @@ const REST: usize = 4;
 const KEPT: usize = 8;
 /// Neighbouring cells of a scene differ by this much, EV, as a mean.
 const SCENE_EV: f32 = 0.1;
+/// Where no more than this, EV, lies between most neighbouring cells, there is no scene: even a sky is
+/// steeper.
+const SMOOTH_EV: f32 = 0.03;
 /// What stands close before the lens shows less than this share of the structure that it hides, or that much
 /// more.
 const FLATTENED: f32 = 0.5;
@@ -148,12 +151,10 @@ pub fn to_an_end(reel: &Reel<'_>, onsets: &[usize]) -> Option<Obstruction> {
 fn from_edge(reel: &Reel<'_>, k: usize) -> Option<Obstruction> {
     let (before, after) = (reel.plane_at(k - 1, k)?, reel.plane(k)?);
     let hidden = reel.unlike(k - 1, k, reel.step)?;
-    let both_hold = |of: fn(&Plane, &Marks) -> f32, least: f32| {
-        let (a, b) = (of(&before, &hidden), of(&after, &hidden));
-        a.min(b) >= least.max(FLATTENED * a.max(b))
-    };
+    let both = |of: fn(&Plane, &Marks) -> f32| (of(&before, &hidden), of(&after, &hidden));
+    let ((a, b), (usual_a, usual_b)) = (both(Plane::structure), both(Plane::usual_structure));
     // What is smooth but for an edge that runs through it is no scene.
-    let two_scenes = both_hold(Plane::structure, SCENE_EV) && both_hold(Plane::usual_structure, SHEET_EV);
+    let two_scenes = a.min(b) >= SCENE_EV.max(FLATTENED * a.max(b)) && usual_a.min(usual_b) >= SMOOTH_EV;
     if two_scenes && count(&after.kept(&before)) < KEPT {
         return None;
     }
