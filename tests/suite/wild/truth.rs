@@ -237,7 +237,7 @@ fn unlikely(card: &Card, group: &[usize], rest: &[usize]) -> f64 {
     // An interval of one frame is on no file.
     let shown = rest.get(1).is_some_and(|at| slot(*at).0 == other.0);
     let near = shown && (own_s / other_s - 1.0).abs() < NEAR_PACE;
-    // A pace near the rest's places a frame no better than to that share of it; only from then on is it known.
+    // A pace near the rest's places a frame no better than to that share of it; only then is it known.
     let placed = if near && group.len() > 1 { -(2.0 * NEAR_PACE).ln() } else { 0.0 };
     placed + group.len().saturating_sub(2) as f64 * (own_s / doubt_s).max(1.0).ln()
 }
