@@ -207,6 +207,11 @@ impl Finding {
         }
     }
 
+    /// True where the call rests on it: it is more than a note, and not accepted.
+    pub fn weighs(&self) -> bool {
+        self.severity > Severity::Note && self.accepted.is_none()
+    }
+
     /// True where it would weigh, had the plan not accepted it.
     pub fn is_silenced(&self) -> bool {
         self.severity > Severity::Note && self.accepted.is_some()

@@ -17,7 +17,7 @@ use crate::frames::{Card, Folder, PassedOver, Pictures};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
 use crate::units::{CivilTime, Figure, FrameSpan, Measured, Micros};
-use crate::verdict::{Call, Reason, Usable, Verdict};
+use crate::verdict::{Call, Incident, Reason, Usable, Verdict, Which};
 use std::path::PathBuf;
 
 const MISSING: Text = Text {
@@ -224,6 +224,15 @@ pub fn audit() -> Audit {
                 patches: Vec::new(),
                 agreed: 0,
             }),
+            incidents: vec![Incident {
+                code: "missing-slot",
+                strength: None,
+                severity: Severity::Fault,
+                sentence: "2 of 7 slots hold no frame.".into(),
+                to_do: "Look on the other card.".into(),
+                findings: vec![Which { check: "missing-slot", nth: 0 }],
+                rivals: Vec::new(),
+            }],
             causes: Vec::new(),
             would_change: vec!["The two frames turning up on another card.".into()],
             timeline: vec!["04:10:00 the run begins.".into()],

@@ -68,6 +68,7 @@ pub(super) fn summary_of(report: &Report<'_>, colour: bool) -> String {
 fn story(page: &mut Page, report: &Report<'_>) {
     let audit = report.audit;
     page.line(tone_of(audit.verdict.call), &call_line(audit));
+    told::story(page, report);
     page.wrap(0, Tone::Plain, &told::weighed(report));
     if let Some(words) = told::focus(audit) {
         page.wrap(0, Tone::Plain, &words);
@@ -106,20 +107,22 @@ mod tests {
     }
 
     #[test]
-    fn the_three_lines_that_matter_come_first() {
+    fn what_happened_and_what_to_do_stand_right_below_the_call() {
         let mut audit = sample::audit();
         let text = summary(&audit, false);
-        let lines: Vec<&str> = text.lines().take(4).collect();
-        assert_eq!(lines[1], "1 fault (missing-slot).", "{text}");
-        assert!(lines[2].starts_with("Usable: "), "{text}");
-        assert_eq!(lines[3], "", "{text}");
+        let lines: Vec<&str> = text.lines().collect();
+        assert!(lines[1].starts_with("2 of 7 slots hold no frame. Good: "), "{text}");
+        assert!(lines[2].starts_with("Now: "), "{text}");
+        assert_eq!(lines[3], "1 fault (missing-slot).", "{text}");
+        assert!(lines[4].starts_with("Usable: "), "{text}");
+        assert_eq!(lines[5], "", "{text}");
         audit.verdict.reasons.clear();
+        audit.verdict.incidents.clear();
         let text = summary(&audit, false);
-        assert_eq!(
-            text.lines().nth(1),
-            Some("No fault, no caution; every important check ran. End not known: none planned.")
-        );
-        assert!(!text.contains("\nWhy\n"), "{text}");
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines[1], "5 frames, one every 12 s, 04:10:00 to 04:11:00.", "{text}");
+        assert_eq!(lines[2], "No fault, no caution; every important check ran. End not known: none planned.");
+        assert!(!text.contains("\nWhy\n") && !text.contains("\nNow: "), "{text}");
     }
 
     #[test]

@@ -3,13 +3,15 @@
 //! README.md beside this file tells how it works.
 
 pub mod causes;
+mod incidents;
 mod reach;
 mod remedy;
 mod timeline;
 mod usable;
 
 pub use crate::schedule::clip::{Patch, patch_words};
-pub use causes::{LikelyCause, Strength};
+pub use causes::{LikelyCause, Strength, Which};
+pub use incidents::Incident;
 pub use reach::{kept_out, reach};
 pub use remedy::remedy;
 
@@ -74,6 +76,9 @@ pub struct Verdict {
     /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges;
     /// `None` where no frame can be used.
     pub usable: Option<Usable>,
+    /// What happened, the worst first: every finding that weighs belongs to one of them. Empty where the call
+    /// is clear.
+    pub incidents: Vec<Incident>,
     /// Likely causes of what was found, surest first.
     pub causes: Vec<LikelyCause>,
     /// What would change the call, one sentence each; empty where it is clear.

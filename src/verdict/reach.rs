@@ -1,6 +1,6 @@
 //! From the judgements to the call.
 
-use super::{Call, Reason, Verdict, causes, remedy, timeline, usable};
+use super::{Call, Reason, Verdict, causes, incidents, remedy, timeline, usable};
 use crate::checks::files::damaged_frame;
 use crate::evidence::Sequence;
 use crate::finding::{Answer, Finding, Judgement, Needed, PLAN_DOUBTED, Severity, Tolerated};
@@ -11,11 +11,13 @@ use crate::units::counted;
 /// Reaches the verdict. Accepted findings are told and do not weigh.
 pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
     let mut reasons = Vec::new();
+    // Reasons that are no findings.
+    let mut unanswered = Vec::new();
     for judgement in judgements {
         match &judgement.answer {
             Answer::Found(findings) => {
                 // Of findings that weigh the same, the largest speaks first.
-                let mut weighing: Vec<&Finding> = findings.iter().filter(|f| weighs(f)).collect();
+                let mut weighing: Vec<&Finding> = findings.iter().filter(|f| f.weighs()).collect();
                 weighing.sort_by_key(|f| std::cmp::Reverse(f.count));
                 reasons.extend(weighing.into_iter().map(|f| Reason {
                     check: f.check,
@@ -27,19 +29,21 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
                 if judgement.text.traits.needed != Needed::No
                     || matches!(judgement.answer, Answer::Broke(_)) =>
             {
-                reasons.push(Reason {
+                unanswered.push(Reason {
                     check: judgement.text.id,
                     severity: Severity::Caution,
                     words: format!("{} could not be judged: {why}.", judgement.text.id),
                 });
+                reasons.extend(unanswered.last().cloned());
             }
             _ => {}
         }
     }
-    reasons.extend(judgements.iter().flat_map(|j| silenced_unseen(plan, j)));
+    let answered = unanswered.len();
+    unanswered.extend(judgements.iter().flat_map(|j| silenced_unseen(plan, j)));
     let trouble = &evidence.frames.trouble;
     if let Some(first) = trouble.first() {
-        reasons.push(Reason {
+        unanswered.push(Reason {
             check: damaged_frame::CHECK.text.id,
             severity: Severity::Caution,
             words: format!(
@@ -49,6 +53,7 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
             ),
         });
     }
+    reasons.extend_from_slice(&unanswered[answered..]);
     reasons.sort_by_key(|r| std::cmp::Reverse(r.severity));
     let call = match reasons.first().map(|r| r.severity) {
         Some(Severity::Fault) => Call::Hold,
@@ -61,19 +66,17 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
     if let Some(at) = doubted.and_then(|f| reasons.iter().position(|r| r.words == f.message)) {
         reasons[..=at].rotate_right(1);
     }
+    let explanations = causes::likely(plan, evidence, schedule, judgements);
     let stamped = evidence.in_run().any(|at| evidence.frame(at).stamp().is_some());
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements, stamped),
-        causes: causes::likely(plan, evidence, schedule, judgements),
+        incidents: incidents::told(judgements, &explanations, &unanswered),
+        causes: explanations.into_iter().map(|e| e.cause).collect(),
         usable: usable::longest(evidence, schedule, judgements),
         timeline: timeline::told(evidence, judgements),
         reasons,
     }
-}
-
-fn weighs(finding: &Finding) -> bool {
-    finding.severity > Severity::Note && finding.accepted.is_none()
 }
 
 /// What the plan accepts without naming a place or a count may be more than anybody saw, and so may what a
@@ -176,7 +179,7 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
                     };
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
-                _ if !judgement.findings().iter().any(weighs)
+                _ if !judgement.findings().iter().any(Finding::weighs)
                     && !matches!(judgement.answer, Answer::Broke(_)) =>
                 {
                     way_to_be_clear(judgement)

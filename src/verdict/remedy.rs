@@ -1,12 +1,11 @@
 //! What to do about the findings of a check: its remedy, less what their causes rule out.
 
-use crate::finding::{Judgement, Severity};
+use crate::finding::Judgement;
 
 /// The remedy of a check for what it found. Where all that weighs has one cause, what that one asks for is
 /// told.
 pub fn remedy(judgement: &Judgement) -> String {
-    let weighing =
-        judgement.findings().iter().filter(|f| f.severity > Severity::Note && f.accepted.is_none());
+    let weighing = judgement.findings().iter().filter(|f| f.weighs());
     let mut causes: Vec<_> = weighing.map(|f| f.cause.as_ref().map(|c| c.code)).collect();
     causes.dedup();
     match causes.as_slice() {
@@ -18,7 +17,7 @@ pub fn remedy(judgement: &Judgement) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{Answer, ByCause, CauseCode, Finding, InForce, Text, Tolerated, Traits};
+    use crate::finding::{Answer, ByCause, CauseCode, Finding, InForce, Severity, Text, Tolerated, Traits};
 
     const LOST: CauseCode = CauseCode::new("file-lost");
     const MISSED: CauseCode = CauseCode::new("trigger-missed");

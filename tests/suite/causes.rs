@@ -1,12 +1,14 @@
 //! Likely causes, each from a rehearsed run in which it is at work, and none of it from a clean one.
 
+use crate::support::cases::{first_seed, rounds};
 use crate::support::rehearsed;
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::frames::Cell;
 use lapseproof::plan::{ExposureMode, ExposurePlan, Moment, Plan, Planned, RigPlan};
 use lapseproof::rehearse::{Fault, Options, script};
 use lapseproof::units::{CivilTime, Micros};
-use lapseproof::verdict::{Call, Strength};
+use lapseproof::verdict::{Call, Incident, Strength};
+use std::collections::BTreeMap;
 
 fn plan() -> Plan {
     Plan {
@@ -166,4 +168,75 @@ fn automatic_exposure_left_on() {
     let setting = Setting { name: "causes".into(), plan: plan(), ..Setting::default() };
     let audit = carry_out(setting, frames);
     assert!(codes(&audit).contains(&("automatic-exposure-left-on", Strength::Sure)), "{:?}", codes(&audit));
+}
+
+/// Each fault that shows in stamps and settings, and the code of the incident that is to come first.
+const FIRST: [(&str, &str); 16] = [
+    ("missing", "trigger-lost"),
+    ("missing=4", "trigger-lost"),
+    ("missing=every:20", "buffer-or-card"),
+    ("lost", "files-elsewhere"),
+    ("lost=5", "files-elsewhere"),
+    ("rate=+3%", "interval-drift"),
+    ("rate-change=+5%", "interval-drift"),
+    ("pause=90s", "pause-by-hand"),
+    ("pause=2467s", "grid-slip"),
+    ("clock=+1h", "clock-or-hole"),
+    ("overrun", "exposure-outgrew-interval"),
+    ("jump=+1", "exposure-jump"),
+    ("odd=+1", "exposure-jump"),
+    ("hunting", "exposure-hunting"),
+    ("stop=60%", "power-or-stopped"),
+    ("late=3s", "uneven-interval"),
+];
+
+fn told_first(fault: &str, seed: u64) -> String {
+    let faults = [Fault::parse(fault).expect(fault)];
+    let script = script(&plan(), &faults, &Options { seed, ..Options::default() }).expect("a script");
+    let frames = rehearsed::frames(&script, 0);
+    let audit = carry_out(Setting { name: "causes".into(), plan: plan(), ..Setting::default() }, frames);
+    every_finding_has_one_incident(&audit);
+    audit.verdict.incidents.first().map_or("none", |i| i.code).to_owned()
+}
+
+fn every_finding_has_one_incident(audit: &Audit) {
+    for judgement in &audit.judgements {
+        for (nth, finding) in judgement.findings().iter().enumerate() {
+            let of = |i: &&Incident| i.findings.iter().any(|w| (w.check, w.nth) == (judgement.text.id, nth));
+            let incidents = audit.verdict.incidents.iter().filter(of).count();
+            assert_eq!(incidents, usize::from(finding.weighs()), "{}: {}", finding.check, finding.message);
+        }
+    }
+}
+
+/// How many of so many seeds each fault has its own cause first in.
+fn board(seeds: std::ops::Range<u64>) -> Vec<(&'static str, u64, Vec<String>)> {
+    let row = |(fault, first): (&'static str, &str)| {
+        let told: Vec<String> = seeds.clone().map(|seed| told_first(fault, seed)).collect();
+        let others: Vec<String> = told.into_iter().filter(|t| t != first).collect();
+        (fault, seeds.end - seeds.start - others.len() as u64, others)
+    };
+    FIRST.into_iter().map(row).collect()
+}
+
+#[test]
+fn each_fault_has_its_incident_first() {
+    for (fault, right, others) in board(1..4) {
+        assert_eq!(right, 3, "{fault}: {others:?}");
+    }
+}
+
+/// The same for many seeds, with its board.
+#[test]
+#[ignore = "a minute"]
+fn the_whole_board_of_incidents() {
+    let (first, count) = (first_seed(1), rounds(300));
+    for (fault, right, others) in board(first..first + count) {
+        let others: BTreeMap<String, usize> = others.into_iter().fold(BTreeMap::new(), |mut all, o| {
+            *all.entry(o).or_default() += 1;
+            all
+        });
+        println!("{fault:20} {right:4} of {count} {others:?}");
+        assert!(right * 100 >= count * 99, "{fault}: {others:?}");
+    }
 }

@@ -59,7 +59,7 @@ fn the_keys_of_a_plan_are_the_codes() {
 fn the_summary_is_a_real_one() {
     let report = home().join("reports/glasshouse-night/summary.txt");
     let summary = fs::read_to_string(report).expect("the sample's report");
-    let (beginning, _) = summary.split_once("\nFindings\n").expect("the summary's findings");
+    let (beginning, _) = summary.split_once("\nWhy\n").expect("the summary's reasons");
     hold("summary", &format!("```text\n{beginning}…\n```\n"));
 }
 

@@ -71,6 +71,8 @@ pub fn call(view: &View<'_>) -> Markup {
                     }
                 }
             }
+            p class="story" { (view.words(&view.report.story.sentence)) }
+            @if let Some(to_do) = &view.report.story.to_do { p { strong { "Now: " } (view.words(to_do)) } }
             @if !audit.complete() { (incomplete(view)) }
             h3 { "Why" }
             (reasons(view))

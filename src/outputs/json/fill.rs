@@ -12,7 +12,7 @@ use crate::outputs::findings_csv::fraction;
 use crate::outputs::report::Report;
 use crate::outputs::report::outside::passed_over_words;
 use crate::units::{CivilTime, Figure, Micros};
-use crate::verdict::{LikelyCause, Reason, Usable};
+use crate::verdict::{Incident, LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;
 
 /// The whole record.
@@ -138,6 +138,9 @@ pub(super) fn verdict(report: &Report<'_>) -> v1::Verdict {
         end_known: report.end_known,
         reasons: v.reasons.iter().map(reason).collect(),
         usable: v.usable.as_ref().map(|u| usable(audit, u)),
+        story: report.story.sentence.clone(),
+        to_do: report.story.to_do.clone(),
+        incidents: v.incidents.iter().map(incident).collect(),
         causes: v.causes.iter().map(cause).collect(),
         would_change: v.would_change.clone(),
         timeline: v.timeline.clone(),
@@ -146,6 +149,22 @@ pub(super) fn verdict(report: &Report<'_>) -> v1::Verdict {
 
 pub(super) fn reason(r: &Reason) -> v1::Reason {
     v1::Reason { check: r.check.to_owned(), severity: r.severity.word().to_owned(), words: r.words.clone() }
+}
+
+fn incident(of: &Incident) -> v1::Incident {
+    v1::Incident {
+        cause: of.code.to_owned(),
+        strength: of.strength.map(|s| s.word().to_owned()),
+        severity: of.severity.word().to_owned(),
+        sentence: of.sentence.clone(),
+        to_do: of.to_do.clone(),
+        findings: of
+            .findings
+            .iter()
+            .map(|w| v1::FindingOf { check: w.check.to_owned(), nth: w.nth as u64 })
+            .collect(),
+        rivals: of.rivals.iter().map(|code| code.name().to_owned()).collect(),
+    }
 }
 
 pub(super) fn cause(c: &LikelyCause) -> v1::Cause {

@@ -75,6 +75,9 @@ fn verdict(set: &AuditSet, reports: &[Report<'_>]) -> v1::Verdict {
         end_known: reports.iter().all(|report| report.end_known),
         reasons: Vec::new(),
         usable: None,
+        story: String::new(),
+        to_do: None,
+        incidents: Vec::new(),
         causes: set.together.causes.iter().map(fill::cause).collect(),
         would_change: Vec::new(),
         timeline: Vec::new(),
@@ -83,6 +86,12 @@ fn verdict(set: &AuditSet, reports: &[Report<'_>]) -> v1::Verdict {
         let Some(told) = reports.get(n).map(fill::verdict) else { continue };
         all.reasons
             .extend(told.reasons.into_iter().map(|r| v1::Reason { words: of_camera(own, &r.words), ..r }));
+        if all.story.is_empty() {
+            (all.story, all.to_do) = (of_camera(own, &told.story), told.to_do);
+        }
+        let own_incidents = told.incidents.into_iter();
+        all.incidents
+            .extend(own_incidents.map(|i| v1::Incident { sentence: of_camera(own, &i.sentence), ..i }));
         all.causes
             .extend(told.causes.into_iter().map(|c| v1::Cause { words: of_camera(own, &c.words), ..c }));
         all.would_change.extend(told.would_change.iter().map(|words| of_camera(own, words)));

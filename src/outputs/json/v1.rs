@@ -69,12 +69,46 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// The longest part that can be used as it is; null where no frame can.
     pub usable: Option<Usable>,
+    /// What happened in one sentence, and a second one with the part that is good.
+    pub story: String,
+    /// What to do now; null where the call says it.
+    pub to_do: Option<String>,
+    /// What happened, the worst first. Every finding that weighs belongs to one.
+    pub incidents: Vec<Incident>,
     /// Likely causes of what was found, surest first.
     pub causes: Vec<Cause>,
     /// What would change the call, one sentence each.
     pub would_change: Vec<String>,
     /// The run told in a few lines, in order of time.
     pub timeline: Vec<String>,
+}
+
+/// One accident, and all that was found of it.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Incident {
+    /// Code of its cause; the id of the check where no cause is known.
+    pub cause: String,
+    /// How sure the cause is: `sure`, `likely` or `possible`; null where none is known.
+    pub strength: Option<String>,
+    /// `fault`, `caution` or `note`: that of its weightiest finding.
+    pub severity: String,
+    /// What happened, in one sentence.
+    pub sentence: String,
+    /// What to do now.
+    pub to_do: String,
+    /// What was found of it and what follows from that; empty where a check that is needed could not answer.
+    pub findings: Vec<FindingOf>,
+    /// Codes of other causes that would account for the same.
+    pub rivals: Vec<String>,
+}
+
+/// A finding, by its check and its place there.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct FindingOf {
+    /// Id of the check.
+    pub check: String,
+    /// Its place among the findings of that check, from 0; with several cameras, among its camera's.
+    pub nth: u64,
 }
 
 /// A likely cause.

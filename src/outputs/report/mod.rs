@@ -15,6 +15,7 @@ pub mod patch;
 pub mod several;
 pub mod shown;
 pub mod slot;
+pub mod story;
 pub mod usable;
 
 use crate::audit::{Audit, AuditSet};
@@ -27,6 +28,7 @@ use lanes::Lane;
 use outside::Beside;
 use patch::Place;
 use slot::Cycles;
+use story::Story;
 
 /// The columns that the run is laid out in: twice the pixels of a wide page, so that a look closer shows
 /// more.
@@ -42,6 +44,8 @@ pub struct Report<'a> {
     pub end_known: bool,
     /// What the plan keeps out of the call.
     pub kept_out: Option<String>,
+    /// What happened in one sentence, and what to do now.
+    pub story: Story,
     /// Why the call is what it is: each check once.
     pub reasons: Vec<Why<'a>>,
     /// How many frames and slots there are of each kind.
@@ -73,6 +77,7 @@ impl<'a> Report<'a> {
             limited_to: call::limited_to(audit),
             end_known: call::end_known(audit),
             kept_out: audit.kept_out(),
+            story: Story::of(audit),
             reasons: call::reasons(audit),
             outside: outside::beside(audit),
             lanes: lanes::lanes(audit, &axis),

@@ -2,7 +2,6 @@
 //! neighbours.
 
 use crate::audit::Audit;
-use crate::finding::Severity;
 use crate::units::CivilTime;
 
 /// A place to patch.
@@ -80,7 +79,7 @@ pub fn list(audit: &Audit) -> Vec<Place> {
     }
     let patched = audit.judgements.iter().filter(|j| j.text.traits.patched);
     for finding in patched.flat_map(|j| j.findings()) {
-        if finding.severity > Severity::Note && finding.accepted.is_none() {
+        if finding.weighs() {
             let few = finding.marks.iter().filter(|m| m.len() <= FEW && m.last < evidence.frames.len());
             all.extend(few.map(|m| one(finding.check, m.first, m.last, finding.message.clone())));
         }

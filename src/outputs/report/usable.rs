@@ -1,7 +1,7 @@
 //! Which part can be used, and what clip it makes against the one asked, in one sentence.
 
 use crate::audit::Audit;
-use crate::finding::{Answer, ClipEffect, Judgement, Quality, Severity};
+use crate::finding::{Answer, ClipEffect, Judgement, Quality};
 use crate::units::{FrameSpan, counted, counted_as, duration};
 use crate::verdict::patch_words;
 
@@ -18,10 +18,7 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     if u.agreed > 0 {
         words.push_str(&format!(", across {} agreed to", counted(u.agreed, "slot")));
     }
-    let delivery = &audit.plan.delivery;
-    // Where no length is asked, the frames that are asked make one.
-    let of_frames = || delivery.clip_s(audit.plan.frames?);
-    match (u.clip_s, delivery.length_s.or_else(of_frames)) {
+    match (u.clip_s, asked_clip_s(audit)) {
         (Some(clip), Some(asked)) => {
             words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
         }
@@ -46,14 +43,19 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     words
 }
 
+/// The clip that is asked, s. Where no length is, the frames that are asked make one.
+pub fn asked_clip_s(audit: &Audit) -> Option<f64> {
+    let delivery = &audit.plan.delivery;
+    delivery.length_s.or_else(|| delivery.clip_s(audit.plan.frames?))
+}
+
 /// Frames of the span, behind its first, that come after an uneven interval or off the beat.
 fn uneven_within(audit: &Audit, span: FrameSpan) -> usize {
     let jolts = |j: &&Judgement| {
         (j.text.traits.in_the_clip, j.text.traits.quality) == (ClipEffect::Jolts, Some(Quality::Interval))
     };
     let judged = audit.judgements.iter().filter(jolts);
-    let weighing =
-        judged.flat_map(Judgement::findings).filter(|f| f.severity > Severity::Note && f.accepted.is_none());
+    let weighing = judged.flat_map(Judgement::findings).filter(|f| f.weighs());
     let marks = weighing.flat_map(|f| f.marks.iter().flat_map(|m| m.first..=m.last));
     marks.filter(|at| span.first < *at && *at <= span.last).count()
 }

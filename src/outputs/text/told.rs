@@ -46,6 +46,14 @@ pub fn unread(page: &mut Page, all: &[Trouble]) {
     page.wrap(2, Tone::Plain, "Put the card back, or allow the files to be read, and run the audit again.");
 }
 
+/// What happened, and what to do now: the first lines below the call.
+pub fn story(page: &mut Page, report: &Report<'_>) {
+    page.wrap(0, Tone::Strong, &shown(&report.story.sentence));
+    if let Some(to_do) = &report.story.to_do {
+        page.wrap(0, Tone::Plain, &format!("Now: {}", shown(to_do)));
+    }
+}
+
 /// What the call rests on, in one line: how many faults and cautions, and whose.
 pub fn weighed(report: &Report<'_>) -> String {
     let audit = report.audit;
@@ -104,7 +112,8 @@ pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {
     for why in &report.reasons {
         let also = if why.more > 0 { format!(" ({} more like it below)", why.more) } else { String::new() };
         let label = (tone(why.severity), why.severity.word());
-        let words = shown(why.words);
+        let above = report.story.sentence.contains(why.words);
+        let words = if above { "as above.".into() } else { shown(why.words) };
         // An answer that is missing names its check itself.
         let check = if words.starts_with(why.check) { String::new() } else { format!("{}: ", why.check) };
         page.hang(2, label, 11, &format!("{check}{words}{also}"));

@@ -1,8 +1,11 @@
 //! A camera that was not ready when its slot came.
 
-use super::scene::{LikelyCause, Scene, Strength};
+use super::scene::{Explanation, LikelyCause, Scene, Strength, Which};
+use crate::checks::exposure::off_plan_exposure;
+use crate::checks::rig::shutter_overrun;
+use crate::checks::timing::missing_slot;
 use crate::evidence::timing::{Hole, HoleCause};
-use crate::finding::CauseCode;
+use crate::finding::{CauseCode, Finding};
 use crate::units::{counted, counted_as, duration};
 
 /// The camera is called busy where it is taken for this share of the interval.
@@ -10,7 +13,7 @@ const BUSY_SHARE: f64 = 0.9;
 /// Holes follow a pattern where they are so many.
 const SOME_HOLES: usize = 3;
 
-pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     let missed: Vec<&Hole> =
         scene.evidence.timing.holes.iter().filter(|h| h.cause == HoleCause::TriggerMissed).collect();
     if !missed.iter().any(|h| scene.schedule.interval_s(h.before).is_some()) {
@@ -24,6 +27,10 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     let fullest = before.iter().max_by(|a, b| a.share().total_cmp(&b.share()));
     let (taken, interval) = fullest.map_or((0.0, f64::INFINITY), |b| (b.taken_s, b.interval_s));
     let mut out = Vec::new();
+    let from = scene.when(missed[0].before);
+    let gone = gone(slots, &missed);
+    let told = missing_slot::TRIGGER_MISSED;
+    let of = scene.which(&missing_slot::CHECK, |f| f.cause.as_ref().is_some_and(|c| c.code == told));
     if !busy.is_empty() && busy.len() * 2 >= missed.len() {
         let first = scene.evidence.in_run().next().and_then(|at| scene.evidence.frame(at).exposure_s());
         let grew = first.filter(|f| longest > 1.2 * f);
@@ -34,7 +41,17 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 duration(longest)
             )
         });
-        out.push(LikelyCause {
+        let sentence = format!(
+            "From {from}, exposures of up to {} kept the camera busy for {} of an interval of {}, so {gone}.",
+            duration(longest),
+            duration(taken),
+            duration(interval),
+        );
+        let to_do = format!(
+            "Lengthen the interval to more than {}, or shorten the exposure, and shoot again from there.",
+            duration(taken)
+        );
+        let cause = LikelyCause {
             code: CauseCode::new(if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" }),
             strength: Strength::Sure,
             words: format!(
@@ -47,10 +64,17 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             ),
             remedy: "Lengthen the interval, or cap the exposure well below it and let the sensitivity rise.",
             apart: None,
-        });
+        };
+        out.push(cause.tells(sentence, to_do, [of, too_long(scene, &missed)].concat()));
     } else if longest > 0.45 * interval && longest * 2.0 > BUSY_SHARE * interval && missed.len() >= SOME_HOLES
     {
-        out.push(LikelyCause {
+        let sentence = format!(
+            "From {from}, {gone}: a dark frame after each exposure of {} does not fit the interval of {}.",
+            duration(longest),
+            duration(interval),
+        );
+        let to_do = "Turn long-exposure noise reduction off in the camera, and shoot again from there.";
+        let cause = LikelyCause {
             code: CauseCode::new("dark-frame-subtraction"),
             strength: Strength::Likely,
             words: format!(
@@ -66,9 +90,15 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 "A test shot at that exposure: the camera stays busy for as long again, and says so \
                          on its screen.",
             ),
-        });
+        };
+        out.push(cause.tells(sentence, to_do, [of, too_long(scene, &missed)].concat()));
     } else if let Some(every) = regular(&missed) {
-        out.push(LikelyCause {
+        let sentence = format!(
+            "From {from}, {gone}: something holds the camera up at regular turns, as a full buffer does."
+        );
+        let to_do =
+            "Use a faster card, shoot raw alone, turn the review picture off, and shoot again from there.";
+        let cause = LikelyCause {
             code: CauseCode::new("buffer-or-card"),
             strength: Strength::Likely,
             words: format!(
@@ -78,9 +108,13 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             ),
             remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
             apart: Some("A cable that slips misses at odd places, a buffer at even ones."),
-        });
+        };
+        out.push(cause.tells(sentence, to_do, of));
     } else {
-        out.push(LikelyCause {
+        let sentence =
+            format!("From {from}, {gone}: the camera did not fire, although the exposure leaves room.");
+        let to_do = "Check the release cable, autofocus and the camera's sleep before the next frame.";
+        let cause = LikelyCause {
             code: CauseCode::new("trigger-lost"),
             strength: Strength::Possible,
             words: format!(
@@ -94,9 +128,27 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 "Autofocus that hunts misses in the dark; a loose plug misses when the carriage \
                          moves.",
             ),
-        });
+        };
+        out.push(cause.tells(sentence, to_do, of));
     }
     out
+}
+
+/// How many frames are missing, or which where they come again at even turns.
+fn gone(slots: u64, missed: &[&Hole]) -> String {
+    match regular(missed).filter(|_| slots == missed.len() as u64) {
+        Some(2) => "every other frame is missing".into(),
+        Some(every) => format!("one frame in {every} is missing"),
+        None => counted_as(slots, "frame is missing", "frames are missing"),
+    }
+}
+
+/// Findings which say that the exposures of those slots take too long, or longer than planned.
+fn too_long(scene: &Scene<'_>, missed: &[&Hole]) -> Vec<Which> {
+    let (first, last) = (missed[0].before, missed[missed.len() - 1].after);
+    let beside = |f: &Finding| f.first <= Some(last) && f.last >= Some(first);
+    let checks = [&shutter_overrun::CHECK, &off_plan_exposure::CHECK];
+    checks.into_iter().flat_map(|check| scene.which(check, beside)).collect()
 }
 
 /// The slot before a hole: exposure, all that takes the camera, and the interval that it is held against, s.

@@ -1,6 +1,6 @@
 //! Why a run ended before its plan.
 
-use super::scene::{LikelyCause, Scene, Strength};
+use super::scene::{Explanation, LikelyCause, Scene, Strength};
 use crate::checks::timing::short_run;
 use crate::evidence::Damage;
 use crate::evidence::timing::JoinKind;
@@ -9,7 +9,7 @@ use crate::plan::power::Hours;
 use crate::plan::{arithmetic, run_of_frames_s};
 use crate::schedule::on_clock;
 use crate::units::Micros;
-use crate::units::duration;
+use crate::units::{counted, duration};
 
 /// Nominal sizes of cards, GB of 10⁹ bytes.
 const CARD_GB: [u64; 9] = [4, 8, 16, 32, 64, 128, 256, 512, 1024];
@@ -25,7 +25,7 @@ const DAY_S: f64 = 86_400.0;
 /// Frames at which timers are known to stop by themselves (common practice, no source).
 const TIMER_LIMITS: [u64; 4] = [99, 399, 999, 9999];
 
-pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     if scene.weighing(&short_run::CHECK).next().is_none() {
         return Vec::new();
     }
@@ -36,13 +36,17 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         return Vec::new();
     }
     let mut out = Vec::new();
+    let of = scene.which(&short_run::CHECK, |_| true);
+    let short: u64 = scene.weighing(&short_run::CHECK).map(|f| f.count).sum();
+    let ended =
+        format!("The run ended at {}, {} short of the plan", scene.when(last), counted(short, "slot"));
     let last_cut = matches!(evidence.frame(last).row().damage, Damage::CutShort(_) | Damage::Empty);
     let shots = &evidence.frames.card.shots;
     let bytes: u64 =
         shots.iter().map(|s| s.file.bytes + s.companions.iter().map(|c| c.bytes).sum::<u64>()).sum();
     let full = CARD_GB.iter().find(|gb| FULL.contains(&(bytes as f64 / (**gb as f64 * 1e9))));
     if let Some(gb) = full {
-        out.push(LikelyCause {
+        let cause = LikelyCause {
             code: CauseCode::new("card-full"),
             strength: if last_cut { Strength::Sure } else { Strength::Likely },
             words: format!(
@@ -53,17 +57,29 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             remedy: "Count frames times their size against the card before the run, and take the next size \
                      up.",
             apart: Some("The card itself: how much room it shows."),
-        });
+        };
+        let sentence = format!("{ended}: the card was full.");
+        out.push(cause.tells(
+            sentence,
+            "Copy the card, verify the copy, and go on with another one.",
+            of.clone(),
+        ));
     }
     let limit = TIMER_LIMITS.iter().find(|n| **n == run.len() as u64);
     if let Some(limit) = limit {
-        out.push(LikelyCause {
+        let cause = LikelyCause {
             code: CauseCode::new("timer-limit"),
             strength: Strength::Likely,
             words: format!("The run stops at exactly {limit} frames, a limit that many timers have."),
             remedy: "Set the timer to run without a limit, or use an outside one.",
             apart: None,
-        });
+        };
+        let sentence = format!("{ended}: it has exactly {limit} frames, a limit that many timers have.");
+        out.push(cause.tells(
+            sentence,
+            "Where the rig still stands, start the timer again without a limit.",
+            of.clone(),
+        ));
     }
     let hours = evidence
         .frame(first)
@@ -98,7 +114,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 ),
             ),
         };
-        out.push(LikelyCause {
+        let cause = LikelyCause {
             code: CauseCode::new("power-or-stopped"),
             strength,
             words,
@@ -108,7 +124,14 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                 "A battery that is empty now; a carriage that stands short of where the last frame \
                          shows it.",
             ),
-        });
+        };
+        let why = match strength {
+            Strength::Likely => "power ran out by the hours of the plan's battery",
+            _ => "power ran out, or somebody stopped it",
+        };
+        let to_do =
+            "Look at both batteries, the camera's and the rig's. Where the rig still stands, shoot on.";
+        out.push(cause.tells(format!("{ended}: {why}."), to_do, of));
     }
     out
 }

@@ -1,8 +1,8 @@
 //! Exposure that was left to the camera.
 
-use super::scene::{LikelyCause, Scene, Strength};
+use super::scene::{Explanation, LikelyCause, Scene, Strength};
 use crate::checks::exposure::exposure_jump::LIGHT_FOLLOWED;
-use crate::checks::exposure::{exposure_hunting, exposure_jump};
+use crate::checks::exposure::{exposure_hunting, exposure_jump, off_plan_exposure, settings_change};
 use crate::evidence::{Cell, FrameView};
 use crate::finding::{CauseCode, Finding, Severity};
 use crate::plan::ExposureMode;
@@ -11,7 +11,7 @@ use crate::units::{counted, counted_as};
 /// Steps of exposure from which on it is more than one touch of a dial.
 const SOME_STEPS: u64 = 4;
 
-pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     // Steps that followed the light are notes, and the camera's doing all the same.
     let followed = |f: &&Finding| f.cause.as_ref().is_some_and(|c| c.code == LIGHT_FOLLOWED);
     let notes =
@@ -35,7 +35,14 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
     if automatic * 2 < run.len() || scene.plan.exposure.mode == Some(ExposureMode::Automatic) {
         return Vec::new();
     }
-    vec![LikelyCause {
+    let checks =
+        [&exposure_hunting::CHECK, &exposure_jump::CHECK, &settings_change::CHECK, &off_plan_exposure::CHECK];
+    let of = checks.into_iter().flat_map(|check| scene.which(check, |_| true)).collect();
+    let sentence = format!(
+        "Automatic exposure was left on, and {} in the run.",
+        counted_as(steps.max(1), "step stands", "steps stand")
+    );
+    let cause = LikelyCause {
         code: CauseCode::new("automatic-exposure-left-on"),
         strength: Strength::Sure,
         words: format!(
@@ -45,5 +52,6 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         ),
         remedy: "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture.",
         apart: None,
-    }]
+    };
+    vec![cause.tells(sentence, "Set exposure, sensitivity and white balance to manual, and shoot again.", of)]
 }

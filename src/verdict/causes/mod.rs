@@ -10,7 +10,7 @@ mod files;
 mod pacing;
 mod scene;
 
-pub use scene::{LikelyCause, Strength};
+pub use scene::{Explanation, LikelyCause, Strength, Which};
 
 use crate::evidence::Sequence;
 use crate::finding::Judgement;
@@ -18,18 +18,19 @@ use crate::plan::Plan;
 use crate::schedule::Schedule;
 use scene::Scene;
 
-/// The likely causes of what was found, surest first; within a strength in the order of the rules.
+/// The likely causes of what was found, with the findings that each accounts for: surest first, within a
+/// strength in the order of the rules.
 pub fn likely(
     plan: &Plan,
     evidence: &Sequence,
     schedule: &Schedule,
     judgements: &[Judgement],
-) -> Vec<LikelyCause> {
+) -> Vec<Explanation> {
     let scene = Scene { plan, evidence, schedule, judgements };
-    let mut all: Vec<LikelyCause> = Vec::new();
+    let mut all: Vec<Explanation> = Vec::new();
     for rule in [files::rule, busy::rule, pacing::rule, clock::rule, exposing::rule, ending::rule] {
         all.extend(rule(&scene));
     }
-    all.sort_by_key(|c| std::cmp::Reverse(c.strength));
+    all.sort_by_key(|c| std::cmp::Reverse(c.cause.strength));
     all
 }

@@ -1,19 +1,19 @@
 //! A timer that keeps another pace than was asked.
 
-use super::scene::{LikelyCause, Scene, Strength};
+use super::scene::{Explanation, LikelyCause, Scene, Strength, Which};
 use crate::checks::timing::interval_drift::{COUNTED_FROM_CLOSE, COUNTED_FROM_CLOSE_DARK_FRAME};
 use crate::checks::timing::{interval_drift, uneven_interval};
 use crate::evidence::timing::TimerLaw;
-use crate::finding::{CauseCode, PLAN_DOUBTED};
+use crate::finding::{CauseCode, Finding, PLAN_DOUBTED};
 
-pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
+pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     let mut out = Vec::new();
     let law = scene.schedule.law();
     if law.from_close() && !scene.plan.from_close() {
         let growth = scene.evidence.timing.cadence.as_ref().and_then(|c| c.per_exposure);
         let measured = growth.map_or_else(String::new, |g| format!(" (measured: {g:.2} s for each second)"));
         let dark = law == TimerLaw::CloseDarkFrame;
-        out.push(LikelyCause {
+        let cause = LikelyCause {
             code: if dark { COUNTED_FROM_CLOSE_DARK_FRAME } else { COUNTED_FROM_CLOSE },
             strength: Strength::Sure,
             words: format!(
@@ -24,10 +24,14 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             remedy: "Set the timer shorter by the exposure, let it count from the opening, or plan it so: \
                      counted_from = \"close\".",
             apart: None,
-        });
+        };
+        let sentence =
+            "The timer counts from the shutter's close, so the interval grows with the exposure.".into();
+        let to_do = "Set the timer shorter by the exposure, or plan it so: counted_from = \"close\".";
+        out.push(cause.tells(sentence, to_do, of_pace(scene)));
     }
-    if scene.doubted().is_some() {
-        out.push(LikelyCause {
+    if let Some(doubted) = scene.doubted() {
+        let cause = LikelyCause {
             code: PLAN_DOUBTED,
             strength: Strength::Likely,
             words:
@@ -37,16 +41,19 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
             remedy: "Look at what the timer was set to. Then audit again with the flag that is named, or \
                      correct the plan.",
             apart: Some("The timer's or the camera's own display: it still shows what was set."),
-        });
+        };
+        let to_do = "Look at what the timer was set to. Then audit again with the flag that is named.";
+        out.push(cause.tells(doubted.message.clone(), to_do, scene.with_cause(PLAN_DOUBTED)));
     }
     // What a constant excess fits is told by the check itself.
     for finding in scene.weighing(&interval_drift::CHECK) {
         if let Some(cause) = &finding.cause
             && cause.code != PLAN_DOUBTED
-            && !out.iter().any(|c: &LikelyCause| c.code == cause.code)
+            && !out.iter().any(|c: &Explanation| c.cause.code == cause.code)
         {
-            out.push(LikelyCause {
-                code: cause.code,
+            let code = cause.code;
+            let cause = LikelyCause {
+                code,
                 strength: Strength::Likely,
                 words: format!("{}.", cause.words.trim_end_matches('.')),
                 remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, \
@@ -55,7 +62,11 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
                     "A run with another exposure: what counts from close changes its pace, what \
                              waits for the rig does not.",
                 ),
-            });
+            };
+            let to_do =
+                "Time ten frames by the clock, set the interval to what the whole cycle takes, and go on.";
+            let same = |f: &Finding| f.cause.as_ref().is_some_and(|c| c.code == code);
+            out.push(cause.tells(finding.message.clone(), to_do, scene.which(&interval_drift::CHECK, same)));
         }
     }
     let timing = &scene.evidence.timing;
@@ -64,9 +75,26 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<LikelyCause> {
         && scene.weighing(&uneven_interval::CHECK).next().is_some()
         && scene.evidence.gaps_in_numbers() == 0
     {
-        out.push(no_pace(scene.plan.interval_s.is_some()));
+        let sentence = match scene.plan.interval_s {
+            Some(_) => {
+                "The camera did not hold the pace: frames came when it was ready, and no file is lost."
+            }
+            None => "No timer's pace shows: the frames were fired by hand, by motion or by distance.",
+        };
+        let to_do = match scene.plan.interval_s {
+            Some(_) => "Give the camera a longer interval, and shoot again from there.",
+            None => "Where a timer was set, audit again with its interval (--interval).",
+        };
+        let of = scene.which(&uneven_interval::CHECK, |_| true);
+        out.push(no_pace(scene.plan.interval_s.is_some()).tells(sentence.into(), to_do, of));
     }
     out
+}
+
+/// Findings about the interval.
+fn of_pace(scene: &Scene<'_>) -> Vec<Which> {
+    let checks = [&interval_drift::CHECK, &uneven_interval::CHECK];
+    checks.into_iter().flat_map(|check| scene.which(check, |_| true)).collect()
 }
 
 /// Why frames whose numbers run on keep no pace. That there was a timer at all, only a plan says.

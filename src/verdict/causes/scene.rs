@@ -44,6 +44,36 @@ pub struct LikelyCause {
     pub apart: Option<&'static str>,
 }
 
+impl LikelyCause {
+    /// The same with its incident: what happened in one sentence, what to do now, and the findings that it
+    /// accounts for.
+    pub(super) fn tells(self, sentence: String, to_do: impl Into<String>, of: Vec<Which>) -> Explanation {
+        Explanation { cause: self, sentence, to_do: to_do.into(), of }
+    }
+}
+
+/// One finding: a check, and its place among what that check found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Which {
+    /// Id of the check.
+    pub check: &'static str,
+    /// Its place, from 0.
+    pub nth: usize,
+}
+
+/// A cause with the findings that it accounts for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Explanation {
+    /// The cause.
+    pub cause: LikelyCause,
+    /// What happened, in one sentence.
+    pub sentence: String,
+    /// What to do now.
+    pub to_do: String,
+    /// The findings, each once.
+    pub of: Vec<Which>,
+}
+
 /// What the rules look at.
 pub(super) struct Scene<'a> {
     pub plan: &'a Plan,
@@ -62,6 +92,25 @@ impl<'a> Scene<'a> {
     /// The findings of a check that weigh.
     pub(super) fn weighing(&self, check: &Check) -> impl Iterator<Item = &'a Finding> + use<'a> {
         self.all(check).filter(|f| f.severity > Severity::Note)
+    }
+
+    /// Those findings of a check that weigh and are not accepted.
+    pub(super) fn which(&self, check: &Check, pick: impl Fn(&Finding) -> bool) -> Vec<Which> {
+        let all = self.all(check).enumerate();
+        all.filter(|(_, f)| f.weighs() && pick(f)).map(|(nth, f)| Which { check: f.check, nth }).collect()
+    }
+
+    /// The findings of any check that have this cause, weigh, and are not accepted.
+    pub(super) fn with_cause(&self, cause: CauseCode) -> Vec<Which> {
+        let caused = |f: &Finding| f.cause.as_ref().is_some_and(|c| c.code == cause);
+        let all = self.judgements.iter().flat_map(|j| j.findings().iter().enumerate());
+        all.filter(|(_, f)| f.weighs() && caused(f)).map(|(nth, f)| Which { check: f.check, nth }).collect()
+    }
+
+    /// When a frame was shot, or which it is where it has no stamp: fit for "at …" and "from … on".
+    pub(super) fn when(&self, at: usize) -> String {
+        let frame = self.evidence.frame(at);
+        frame.stamp().map_or_else(|| frame.name(), |s| s.at.clock())
     }
 
     /// The finding which says that the plan may be wrong, accepted or not; `None` where plan and card belong

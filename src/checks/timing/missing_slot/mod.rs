@@ -18,7 +18,8 @@ use crate::finding::{
     Text, Traits,
 };
 use crate::units::{Figure, counted, counted_as, duration};
-use cause::{FILE_LOST, TRIGGER_MISSED, cause};
+use cause::cause;
+pub use cause::{FILE_LOST, TRIGGER_MISSED};
 
 const TEXT: Text = Text {
     id: "missing-slot",

@@ -1,0 +1,77 @@
+//! The audit in one sentence, and what to do now: what stands right below the call.
+
+use super::usable::asked_clip_s;
+use crate::audit::Audit;
+use crate::finding::{Answer, ClipEffect};
+use crate::units::{counted, duration};
+
+/// What happened, and what to do about it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Story {
+    /// The worst incident in one sentence, and a second one with the part that is good; where nothing
+    /// happened, what there is.
+    pub sentence: String,
+    /// What to do now; `None` where the call says it.
+    pub to_do: Option<String>,
+}
+
+impl Story {
+    /// Of an audit.
+    pub fn of(audit: &Audit) -> Self {
+        let Some(worst) = audit.verdict.incidents.first() else {
+            return Self { sentence: whole(audit), to_do: None };
+        };
+        let sentence = match good(audit) {
+            Some(good) => format!("{} Good: {good}.", worst.sentence),
+            None => worst.sentence.clone(),
+        };
+        Self { sentence, to_do: Some(worst.to_do.clone()) }
+    }
+}
+
+/// A run in which nothing happened.
+fn whole(audit: &Audit) -> String {
+    let evidence = &audit.evidence;
+    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
+    let frames = counted(evidence.in_run().count() as u64, "frame");
+    let mut words = frames;
+    if let Some(cadence) = &evidence.timing.cadence {
+        words.push_str(&format!(", one every {}", duration(cadence.interval_s)));
+    }
+    let ends = (evidence.in_run().find_map(clock), evidence.in_run().rev().find_map(clock));
+    if let (Some(first), Some(last)) = ends {
+        words.push_str(&format!(", {first} to {last}"));
+    }
+    let holes = audit.judgements.iter().find(|j| j.text.traits.in_the_clip == ClipEffect::Holes);
+    if holes.is_some_and(|j| j.answer == Answer::Clear) {
+        words.push_str("; none is missing");
+    }
+    words + "."
+}
+
+/// The longest part that can be used, by where it lies in the run, and the clip it makes; `None` where there
+/// is none.
+fn good(audit: &Audit) -> Option<String> {
+    let (evidence, usable) = (&audit.evidence, audit.verdict.usable.as_ref()?);
+    let frames = counted(usable.frames, "frame");
+    let begins = evidence.in_run().next() == Some(usable.span.first);
+    let ends = evidence.in_run().next_back() == Some(usable.span.last);
+    let mut words = match (begins, ends) {
+        (true, true) => format!("all of it, {frames}"),
+        (true, false) => format!("the first {frames}"),
+        (false, true) => format!("the last {frames}"),
+        (false, false) => {
+            let first = evidence.frame(usable.span.first);
+            let from = first.stamp().map_or_else(|| first.name(), |s| s.at.clock());
+            format!("{frames} from {from} on")
+        }
+    };
+    match (usable.clip_s, asked_clip_s(audit)) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!(" ({} of the {} asked)", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!(" ({} of clip)", duration(clip))),
+        _ => {}
+    }
+    Some(words)
+}
