@@ -51,7 +51,8 @@ pub struct Arguments {
     /// Print the call alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
-    /// Tell what is done on the way, and the order of capture where the names do not sort in it
+    /// Tell all that was found, what is done on the way, and the order of capture where the names do not sort
+    /// in it
     #[arg(short, long)]
     verbose: bool,
     #[command(flatten)]
@@ -211,7 +212,8 @@ fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
     match arguments.format {
         Format::Json => tell_with(|out| json::write_set(set, out))?,
         Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line_of_set(set)))?,
-        Format::Text => tell(&text::summary_of_set(set, true))?,
+        Format::Text if arguments.verbose => tell(&text::summary_of_set(set, true))?,
+        Format::Text => tell(&text::brief_of_set(set, true))?,
     }
     if !set.complete() {
         let places = counted(set.trouble.len() as u64, "place");

@@ -105,4 +105,9 @@ impl Traits {
         quality: None,
         by_cause: &[],
     };
+
+    /// True where what it finds follows from something else that happened: the run or the clip is too short.
+    pub const fn follows(&self) -> bool {
+        matches!(self.quality, Some(Quality::Clip | Quality::Run))
+    }
 }

@@ -1,6 +1,7 @@
 //! The summary: what the terminal shows, and without colours what stands in `summary.txt`. Eighty columns;
 //! the call first, what it rests on and what can be used right below.
 
+mod brief;
 mod findings;
 mod page;
 mod set;
@@ -16,7 +17,7 @@ use crate::units::{counted, shown};
 use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
-pub use set::{call_line_of_set, summary_of_set};
+pub use set::{brief_of_set, call_line_of_set, summary_of_set};
 pub(super) use told::unread;
 
 /// The call in one line, with what it was made from. No line end.

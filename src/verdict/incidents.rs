@@ -3,7 +3,7 @@
 
 use super::Reason;
 use super::causes::{Explanation, Strength, Which};
-use crate::finding::{CauseCode, Finding, Judgement, Needed, PLAN_DOUBTED, Quality, Severity};
+use crate::finding::{CauseCode, Finding, Judgement, Needed, PLAN_DOUBTED, Severity};
 
 /// One accident, and all that was found of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -53,7 +53,7 @@ pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: 
         let rest = rest.map(|(nth, f)| (Which { check: judgement.text.id, nth }, f));
         let rest: Vec<(Which, &Finding)> =
             rest.filter(|(w, _)| !incidents.iter().any(|i| i.findings.contains(w))).collect();
-        if follows(judgement) {
+        if judgement.text.traits.follows() {
             follow.extend(rest.iter().map(|r| r.0));
         } else {
             incidents.extend(by_cause(judgement, &rest));
@@ -156,11 +156,6 @@ impl Findings<'_> {
     fn begins(&self, which: &Which) -> Option<usize> {
         let judgement = self.0.iter().find(|j| j.text.id == which.check)?;
         let finding = judgement.findings().get(which.nth)?;
-        if follows(judgement) { finding.last } else { finding.first }
+        if judgement.text.traits.follows() { finding.last } else { finding.first }
     }
-}
-
-/// True for a check whose findings follow from what happened: the run or the clip is too short.
-fn follows(judgement: &Judgement) -> bool {
-    matches!(judgement.text.traits.quality, Some(Quality::Clip | Quality::Run))
 }

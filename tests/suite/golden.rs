@@ -41,14 +41,10 @@ fn the_reports_of_the_samples() {
         let dir = temp();
         let sample = format!("sample-sequences/{name}");
         copy(&home().join(&sample), &dir.path().join(&sample));
-        let told = lapseproof(dir.path(), &["audit", &sample]);
+        let told = lapseproof(dir.path(), &["audit", &sample, "--verbose"]);
         assert!(matches!(code(&told), Some(0 | 1)), "{name}: {}", err(&told));
         let report = Report::of(dir.path().join("reports").join(name));
-        assert_eq!(
-            out(&told),
-            report.text("summary.txt"),
-            "{name}: the terminal shows what summary.txt holds"
-        );
+        assert_eq!(out(&told), report.text("summary.txt"), "{name}: --verbose shows what summary.txt holds");
         let golden = home().join("reports").join(name);
         for output in OUTPUTS {
             let now = report.bytes(output);

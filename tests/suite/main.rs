@@ -35,6 +35,7 @@ mod main_job_names;
 mod movement;
 mod mutations;
 mod noise_floors;
+mod one_screen;
 mod patches;
 mod pictures;
 mod pictures_shown;

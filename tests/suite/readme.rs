@@ -1,5 +1,5 @@
-//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, the beginning
-//! of a real summary, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
+//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, what a terminal
+//! shows of a real night, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
@@ -56,11 +56,17 @@ fn the_keys_of_a_plan_are_the_codes() {
 }
 
 #[test]
-fn the_summary_is_a_real_one() {
-    let report = home().join("reports/glasshouse-night/summary.txt");
-    let summary = fs::read_to_string(report).expect("the sample's report");
-    let (beginning, _) = summary.split_once("\nWhy\n").expect("the summary's reasons");
-    hold("summary", &format!("```text\n{beginning}…\n```\n"));
+fn the_screen_is_a_real_one() {
+    let out = tempfile::tempdir().expect("a folder");
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args(["audit", "sample-sequences/glasshouse-night", "--out"])
+        .arg(out.path().join("report"))
+        .current_dir(home())
+        .env_remove("CLICOLOR_FORCE")
+        .output()
+        .expect("the binary runs");
+    let screen = String::from_utf8(output.stdout).expect("UTF-8");
+    hold("screen", &format!("```text\n{screen}```\n"));
 }
 
 #[test]

@@ -3,7 +3,8 @@
 use super::usable::asked_clip_s;
 use crate::audit::Audit;
 use crate::finding::{Answer, ClipEffect};
-use crate::units::{counted, duration};
+use crate::units::{FrameSpan, counted, duration};
+use crate::verdict::{Incident, Which};
 
 /// What happened, and what to do about it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -46,6 +47,13 @@ fn whole(audit: &Audit) -> String {
     if holes.is_some_and(|j| j.answer == Answer::Clear) {
         words.push_str("; none is missing");
     }
+    match (audit.verdict.usable.as_ref().and_then(|u| u.clip_s), asked_clip_s(audit)) {
+        (Some(clip), Some(asked)) => {
+            words.push_str(&format!("; {} of clip, {} asked", duration(clip), duration(asked)));
+        }
+        (Some(clip), None) => words.push_str(&format!("; {} of clip", duration(clip))),
+        _ => {}
+    }
     words + "."
 }
 
@@ -74,4 +82,27 @@ fn good(audit: &Audit) -> Option<String> {
         _ => {}
     }
     Some(words)
+}
+
+/// Where an incident shows, in capture order, overlapping places as one. What merely follows from it (a clip
+/// that is too short) has no place of its own beside the others.
+pub fn places(audit: &Audit, incident: &Incident) -> Vec<FrameSpan> {
+    let found = |which: &Which| {
+        let judgement = audit.judgements.iter().find(|j| j.text.id == which.check)?;
+        let finding = judgement.findings().get(which.nth)?;
+        let (first, last) = finding.first.zip(finding.last)?;
+        Some((judgement.text.traits.follows(), FrameSpan { first, last }))
+    };
+    let all: Vec<(bool, FrameSpan)> = incident.findings.iter().filter_map(found).collect();
+    let alone = all.iter().all(|(follows, _)| *follows);
+    let mut spans: Vec<FrameSpan> = all.iter().filter(|a| alone || !a.0).map(|a| a.1).collect();
+    spans.sort_by_key(|s| (s.first, s.last));
+    let mut apart: Vec<FrameSpan> = Vec::new();
+    for span in spans {
+        match apart.last_mut().filter(|before| span.first <= before.last) {
+            Some(before) => before.last = before.last.max(span.last),
+            None => apart.push(span),
+        }
+    }
+    apart
 }

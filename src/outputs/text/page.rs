@@ -105,6 +105,11 @@ impl Page {
         }
     }
 
+    /// Lines so far.
+    pub fn lines(&self) -> usize {
+        self.out.lines().count()
+    }
+
     /// The text.
     pub fn finish(self) -> String {
         self.out

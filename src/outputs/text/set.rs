@@ -2,7 +2,7 @@
 //! story.
 
 use super::page::{Page, Tone};
-use super::{line_of, story, told, tone_of};
+use super::{brief, line_of, story, told, tone_of};
 use crate::audit::{AuditSet, CameraAudit};
 use crate::outputs::report::{Report, several};
 use crate::units::shown;
@@ -11,6 +11,29 @@ use crate::verdict::Strength;
 /// The call of all cameras in one line. No line end.
 pub fn call_line_of_set(set: &AuditSet) -> String {
     line_of(set.call(), several::limited_to(set), several::kept_out(set), set.complete())
+}
+
+/// One screen of it for each camera: what the terminal shows where nobody asks for more. Colours only where
+/// `colour` asks for them.
+pub fn brief_of_set(set: &AuditSet, colour: bool) -> String {
+    let mut page = Page::new(colour);
+    let reports = Report::of_each(set);
+    if let (Some(_), Some(report)) = (set.single(), reports.first()) {
+        brief::write(&mut page, report);
+        return page.finish();
+    }
+    page.line(tone_of(set.call()), &call_line_of_set(set));
+    page.wrap(0, Tone::Plain, &several::whose_call(set));
+    told::unread(&mut page, &set.trouble);
+    between(&mut page, set);
+    for (n, own) in set.worst_first() {
+        page.line(Tone::Plain, "");
+        page.wrap(0, Tone::Strong, &format!("Camera {}: {}", own.letter, shown(&several::model(set, n))));
+        if let Some(report) = reports.get(n) {
+            brief::write(&mut page, report);
+        }
+    }
+    page.finish()
 }
 
 /// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for

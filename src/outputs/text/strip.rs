@@ -110,6 +110,18 @@ pub fn write(page: &mut Page, audit: &Audit) {
         return;
     }
     page.heading("The run");
+    draw(page, audit, &strip);
+}
+
+/// The same without its heading.
+pub fn line(page: &mut Page, audit: &Audit) {
+    let strip = marks(audit, CELLS);
+    if !strip.is_empty() {
+        draw(page, audit, &strip);
+    }
+}
+
+fn draw(page: &mut Page, audit: &Audit, strip: &[Mark]) {
     let signs: String = strip.iter().map(|m| m.sign()).collect();
     let tone = match strip.iter().max() {
         Some(Mark::Damaged | Mark::Hole | Mark::Fault) => Tone::Bad,
