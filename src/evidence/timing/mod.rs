@@ -35,7 +35,7 @@ mod series;
 mod steady;
 mod strays;
 
-pub use fill::{Found, timing};
+pub use fill::{Found, Unread};
 pub use order::capture_order;
 
 use crate::units::{CivilTime, FrameSpan, Micros};
