@@ -3,6 +3,7 @@
 use crate::evidence::Sequence;
 use crate::finding::Finding;
 use crate::plan::{Accepted, Plan};
+use crate::schedule::on_clock;
 use crate::units::FrameSpan;
 
 /// Marks the findings of one check that the plan's `[[accepted]]` names.
@@ -62,10 +63,58 @@ fn applies(accepted: &Accepted, finding: &Finding, evidence: &Sequence) -> bool 
     let by_time = accepted.at.map(|moment| {
         let stamp = |i: Option<usize>| i.and_then(|i| evidence.frame(i).stamp());
         let (Some(from), Some(to)) = (stamp(ends.0), stamp(ends.1)) else {
-            return finding.at == Some(moment.civil);
+            // What names no stamped frames is told on the clock with which the run began.
+            let first = evidence.run().find_map(|frame| frame.stamp());
+            return finding.at == Some(on_clock(moment, first.and_then(|s| s.offset_min)));
         };
         // A finding between two frames lies anywhere from the one to the other, each known to its window.
-        from.at <= moment.civil && moment.civil < to.at.plus(to.resolution)
+        from.at <= on_clock(moment, from.offset_min)
+            && on_clock(moment, to.offset_min) < to.at.plus(to.resolution)
     });
     by_file.unwrap_or(true) && by_time.unwrap_or(true)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{Sketch, every, found};
+    use crate::checks::timing::missing_slot;
+    use crate::evidence::Cell;
+    use crate::plan::forms;
+
+    /// True where a hole from 04:18:10 to 04:18:30 is accepted, on a camera with that offset.
+    fn agreed(at: &str, camera_min: Option<i16>) -> bool {
+        let mut sketch = Sketch::steady(100, 10.0).without(&[50], false);
+        for row in &mut sketch.rows {
+            if let Cell::Known(stamp) = &mut row.stamp {
+                stamp.offset_min = camera_min;
+            }
+        }
+        let accepted = Accepted {
+            check: missing_slot::CHECK.text.id.into(),
+            at: Some(forms::moment(at).expect(at)),
+            file: None,
+            count: None,
+            reason: "agreed".into(),
+        };
+        let plan = Plan { accepted: vec![accepted], ..every(10.0) };
+        found(&missing_slot::CHECK, &plan, &sketch.evidence())[0].accepted.is_some()
+    }
+
+    #[test]
+    fn a_written_offset_counts_where_the_frames_tell_theirs() {
+        let own = Some(120);
+        for (at, camera_min, is) in [
+            ("2026-05-09T04:18:20", own, true),
+            ("2026-05-09T04:18:20+02:00", own, true),
+            ("2026-05-09T02:18:20Z", own, true),
+            ("2026-05-08T21:18:20-05:00", own, true),
+            ("2026-05-09T04:18:20Z", own, false),
+            ("2026-05-09T04:18:20+01:00", own, false),
+            ("2026-05-09T02:18:20Z", None, false),
+            ("2026-05-09T04:18:20Z", None, true),
+        ] {
+            assert_eq!(agreed(at, camera_min), is, "{at} {camera_min:?}");
+        }
+    }
 }

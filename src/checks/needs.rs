@@ -3,7 +3,7 @@
 use crate::evidence::{FrameView, Sequence};
 use crate::plan::budget::rig_s;
 use crate::plan::power::Hours;
-use crate::plan::{PartStart, Plan, RigKind};
+use crate::plan::{ExposurePlan, PartStart, Plan, RigKind};
 use crate::units::duration;
 
 /// What a check needs before it is asked. Where it is missing, the answer is *cannot judge* without a line in
@@ -44,88 +44,108 @@ pub enum Need {
 
 /// Why a need is not met; `None` where it is.
 pub fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
-    let fewer = |wanted: usize, has: &dyn Fn(FrameView<'_>) -> bool| {
-        evidence.run().filter(|frame| has(*frame)).take(wanted).count()
-    };
+    let timing = &evidence.timing;
+    let unless = |met: bool, why: &str| (!met).then(|| why.to_owned());
     match need {
-        Need::Stamps => match fewer(2, &|frame| frame.stamp().is_some()) {
-            0 => Some("no frame of the run has a stamp".into()),
-            1 => Some("only one frame of the run has a stamp".into()),
-            _ => None,
-        },
-        Need::Grid => evidence.timing.cadence.is_none().then(|| {
-            evidence
-                .timing
-                .no_grid
-                .clone()
-                .unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
+        Need::Stamps => fewer_than_two(evidence, |frame| frame.stamp().is_some(), "has a stamp"),
+        Need::Grid => timing.cadence.is_none().then(|| {
+            let known = timing.no_grid.clone();
+            known.unwrap_or_else(|| "the stamps keep no one interval that holds most of the frames".into())
         }),
-        Need::TellableSlots => {
-            let cadence = evidence.timing.cadence.as_ref()?;
-            let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
-            (coarse && plan.interval_s.is_none()).then(|| {
-                format!(
-                    "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves \
-                     the stamps of a slower timer (give the interval that was set, with --interval or in the \
-                     plan)",
-                    duration(cadence.resolution_s)
-                )
-            })
+        Need::TellableSlots => untellable_slots(plan, evidence),
+        Need::Numbers => no_numbers(evidence),
+        Need::Exposures => {
+            let tells = |frame: FrameView<'_>| frame.ev100().is_some();
+            fewer_than_two(evidence, tells, "tells its exposure (time, aperture and ISO)")
         }
-        Need::Numbers if evidence.timing.number_advance.is_some() => None,
-        Need::Numbers if evidence.timing.cadence.is_none() => {
-            Some("without a grid of slots there is nothing to count the file numbers against".into())
+        Need::ExposureTimes => {
+            let met = evidence.run().any(|frame| frame.exposure_s().is_some());
+            unless(met, "no frame of the run tells its exposure time")
         }
-        Need::Numbers => Some(
+        Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
+        Need::Pictures => {
+            let met = evidence.run().any(|frame| frame.look().is_some());
+            unless(met, "no picture of the run could be looked at")
+        }
+        Need::PlannedInterval => {
+            unless(plan.interval_s.is_some() || plan.changes_interval(), "the plan names no interval")
+        }
+        Need::PlannedLength => unless(
+            has_length(plan, timing.cadence.is_some()),
+            "the plan names no length: no frames, no run and no clip (fps and length)",
+        ),
+        Need::PlannedExposure => {
+            unless(has_exposure(plan), "the plan names no exposure: no mode, shutter, aperture or ISO")
+        }
+        Need::PlannedMove => unless(
+            plan.rig.kind == Some(RigKind::Continuous) || rig_s(plan).is_some(),
+            "the plan does not tell how long a move takes ([rig] speed, and step or travel)",
+        ),
+        Need::PlannedBattery => unless(
+            Hours::of(&plan.rig).is_some(),
+            "the plan names no battery hours ([rig] battery_hours or hours_range)",
+        ),
+        Need::PlannedCard => unless(plan.card.size_bytes.is_some(), "the plan names no card ([card] size)"),
+        Need::PlannedClip => unless(has_clip(plan), "the plan names no clip (fps and length)"),
+        Need::Answers => None,
+    }
+}
+
+/// Why what takes two frames of the run cannot be told, where fewer than two have it. `what` says what one
+/// has.
+fn fewer_than_two(evidence: &Sequence, has: impl Fn(FrameView<'_>) -> bool, what: &str) -> Option<String> {
+    match evidence.run().filter(|frame| has(*frame)).take(2).count() {
+        0 => Some(format!("no frame of the run {what}")),
+        1 => Some(format!("only one frame of the run {what}")),
+        _ => None,
+    }
+}
+
+fn untellable_slots(plan: &Plan, evidence: &Sequence) -> Option<String> {
+    let cadence = evidence.timing.cadence.as_ref()?;
+    let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
+    (coarse && plan.interval_s.is_none()).then(|| {
+        format!(
+            "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves the \
+             stamps of a slower timer (give the interval that was set, with --interval or in the plan)",
+            duration(cadence.resolution_s)
+        )
+    })
+}
+
+fn no_numbers(evidence: &Sequence) -> Option<String> {
+    let timing = &evidence.timing;
+    if timing.number_advance.is_some() {
+        return None;
+    }
+    let why = match timing.cadence {
+        None => "without a grid of slots there is nothing to count the file numbers against",
+        Some(_) => {
             "the file numbers are no evidence here: the names are not a camera's, or another program has \
              written the files"
-                .into(),
-        ),
-        Need::Exposures => match fewer(2, &|frame| frame.ev100().is_some()) {
-            0 => Some("no frame of the run tells its exposure (time, aperture and ISO)".into()),
-            1 => Some("only one frame of the run tells its exposure (time, aperture and ISO)".into()),
-            _ => None,
-        },
-        Need::ExposureTimes => (fewer(1, &|frame| frame.exposure_s().is_some()) == 0)
-            .then(|| "no frame of the run tells its exposure time".into()),
-        Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
-        Need::Pictures => (fewer(1, &|frame| frame.look().is_some()) == 0)
-            .then(|| "no picture of the run could be looked at".into()),
-        Need::PlannedInterval => (plan.interval_s.is_none() && !plan.changes_interval())
-            .then(|| "the plan names no interval".into()),
-        Need::PlannedLength => {
-            let paced = plan.interval_s.is_some() || evidence.timing.cadence.is_some();
-            let run = plan.run_s.is_some() && paced;
-            let clip = plan.delivery.length_s.is_some() && plan.delivery.fps.is_some();
-            let parted = plan.parts.iter().any(|p| matches!(p.from, PartStart::File(_)));
-            let ends = plan.first.is_some() || plan.last.is_some() || parted;
-            (plan.frames.is_none() && !run && !clip && !ends)
-                .then(|| "the plan names no length: no frames, no run and no clip (fps and length)".into())
         }
-        Need::PlannedMove => {
-            let gliding = plan.rig.kind == Some(RigKind::Continuous);
-            let known = gliding || rig_s(plan).is_some();
-            (!known).then(|| {
-                "the plan does not tell how long a move takes ([rig] speed, and step or travel)".into()
-            })
-        }
-        Need::PlannedBattery => Hours::of(&plan.rig)
-            .is_none()
-            .then(|| "the plan names no battery hours ([rig] battery_hours or hours_range)".into()),
-        Need::PlannedCard => {
-            plan.card.size_bytes.is_none().then(|| "the plan names no card ([card] size)".into())
-        }
-        Need::Answers => None,
-        Need::PlannedClip => (plan.delivery.fps.is_none() || plan.delivery.length_s.is_none())
-            .then(|| "the plan names no clip (fps and length)".into()),
-        Need::PlannedExposure => {
-            let said = |e: &crate::plan::ExposurePlan| {
-                e.mode.is_some() || e.shutter_s.is_some() || e.aperture.is_some() || e.iso.is_some()
-            };
-            (!said(&plan.exposure) && !plan.parts.iter().any(|p| said(&p.exposure)))
-                .then(|| "the plan names no exposure: no mode, shutter, aperture or ISO".into())
-        }
-    }
+    };
+    Some(why.into())
+}
+
+/// True where the plan tells how long the run is to be; a time alone does so where it is `paced`.
+fn has_length(plan: &Plan, paced: bool) -> bool {
+    let run = plan.run_s.is_some() && (plan.interval_s.is_some() || paced);
+    let parted = plan.parts.iter().any(|p| matches!(p.from, PartStart::File(_)));
+    let ends = plan.first.is_some() || plan.last.is_some() || parted;
+    plan.frames.is_some() || run || has_clip(plan) || ends
+}
+
+fn has_clip(plan: &Plan) -> bool {
+    plan.delivery.fps.is_some() && plan.delivery.length_s.is_some()
+}
+
+/// True where the plan says something of the exposure, of a part or of all.
+fn has_exposure(plan: &Plan) -> bool {
+    let said = |e: &ExposurePlan| {
+        e.mode.is_some() || e.shutter_s.is_some() || e.aperture.is_some() || e.iso.is_some()
+    };
+    said(&plan.exposure) || plan.parts.iter().any(|p| said(&p.exposure))
 }
 
 #[cfg(test)]
@@ -133,7 +153,7 @@ mod tests {
     use super::*;
     use crate::checks::testing::Sketch;
     use crate::evidence::{Cell, Row};
-    use crate::plan::{DeliveryPlan, ExposurePlan};
+    use crate::plan::DeliveryPlan;
 
     #[test]
     fn a_whole_run_lacks_nothing_of_its_own() {

@@ -5,16 +5,18 @@ use super::audit::{
 };
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::{interrupt, pictures, plan_source, progress};
+use crate::audit::Audit;
 use crate::card::{self, Card};
-use crate::frames::{self, Trouble};
-use crate::outputs::place::Place;
+use crate::frames::{self, Frames, Trouble};
+use crate::outputs::place::{Place, PlaceError};
 use crate::outputs::{self, index};
-use crate::survey::{self, FoundPlan, SequenceLine, Survey};
+use crate::store::Staged;
+use crate::survey::{self, FoundPlan, Part, SequenceLine, Survey};
 use crate::units::{counted, shown, shown_path};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 #[derive(Debug, clap::Args)]
 #[command(
@@ -51,34 +53,49 @@ pub struct Arguments {
 
 /// Runs the command.
 pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
-    let roots = &arguments.paths;
-    all_there(roots, "Name a card, a disk or a folder of shoots")?;
-    let place = arguments.out.as_deref().map(|out| Place::open(out, roots)).transpose();
-    let place = place.map_err(|e| Failure::new(e.to_string()))?;
-    if let Some(place) = &place {
-        place.is_free_for(&index::NAMES).map_err(|e| Failure::new(e.to_string()))?;
-    }
+    all_there(&arguments.paths, "Name a card, a disk or a folder of shoots")?;
+    let place = place_of(&arguments)?;
     let stop = interrupt::stop_flag();
-    let card = card::walk_until(roots, &stop);
-    if card.shots.is_empty() {
-        if let Some(place) = place {
-            place.abandon();
+    let mut round = match surveyed(&arguments, place.as_ref(), &stop) {
+        Ok(round) => round,
+        Err(failure) => {
+            if let Some(place) = place {
+                place.abandon();
+            }
+            return Err(failure);
         }
+    };
+    let written = round.write();
+    report(&arguments, &round.survey)?;
+    written.map_err(|e| Failure::new(e.to_string()))?;
+    tell_written(&arguments, &round.survey, place.as_ref());
+    Ok(round.worst)
+}
+
+/// Where the reports go, free for the index; `None` where nothing is to be written.
+fn place_of(arguments: &Arguments) -> Result<Option<Place>, Failure> {
+    let Some(out) = &arguments.out else { return Ok(None) };
+    let place = Place::open(out, &arguments.paths).map_err(|e| Failure::new(e.to_string()))?;
+    place.is_free_for(&index::NAMES).map_err(|e| Failure::new(e.to_string()))?;
+    Ok(Some(place))
+}
+
+/// Reads the frames, tells their sequences apart and audits each.
+fn surveyed<'a>(
+    arguments: &'a Arguments,
+    place: Option<&'a Place>,
+    stop: &'a AtomicBool,
+) -> Result<Round<'a>, Failure> {
+    let roots = &arguments.paths;
+    let card = card::walk_until(roots, stop);
+    if card.shots.is_empty() {
         return Err(no_frames(&card, roots));
     }
     if arguments.verbose {
         tell_card(&card);
     }
     let found = plans(&card, arguments.quiet);
-    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
-    let jobs = arguments.jobs.map(usize::from);
-    let pictures = arguments.pictures.asked();
-    confine_to(place.as_ref(), arguments.quiet, arguments.verbose);
-    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), &stop);
-    bar.finish_and_clear();
-    if arguments.verbose {
-        note(&frames.cost.words());
-    }
+    let frames = read(arguments, card, place, stop);
     let heard = stop.load(Ordering::Relaxed);
     if !arguments.quiet && heard {
         note("Stopped: what was read by then is surveyed.");
@@ -91,61 +108,105 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     };
     let plans = Arc::new(found.plans);
     let under = (Arc::clone(&plans), found.of_folder);
-    let apart = interrupt::unless_stopped(&stop, move || survey::parts(frames, &under.0, &under.1));
+    let apart = interrupt::unless_stopped(stop, move || survey::parts(frames, &under.0, &under.1));
     let Some((parts, loose)) = apart else {
-        if let Some(place) = place {
-            place.abandon();
-        }
         return Err(Failure::new(
             "stopped before the sequences were told apart: nothing was written, and an earlier survey is as \
              it was",
         ));
     };
     survey.loose = loose;
-    let all = parts.len();
-    let (mut staged, mut failed) = (Vec::new(), None);
-    let digits = parts.len().to_string().len().max(2);
-    let mut worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
-    for (n, part) in parts.into_iter().enumerate() {
-        let (root, folder) = part.place();
-        let name = title(&survey.roots, root, &folder);
-        let report = format!("{:0digits$}-{}", n + 1, safe(&name));
-        let plans = Arc::clone(&plans);
-        let work = move || survey::audit_of(part, &plans, name, pictures);
-        // An interruption between two sequences is one of this loop; one of the reading was heard before it.
-        let stopped = !heard && stop.load(Ordering::Relaxed);
-        let audit = if stopped { None } else { interrupt::unless_stopped(&stop, work) };
-        let Some(audit) = audit else {
-            let what = format!("stopped: {} of {all} sequences were not audited", all - n);
-            survey.trouble.push(Trouble { path: ".".into(), what });
-            worst = Outcome::Failed;
-            break;
-        };
-        let mut sequence = SequenceLine::of(&audit);
-        if let Some(place) = &place {
-            let own = place.inside(&report);
-            let gallery = pictures::gathered(&audit, jobs, &stop);
-            // Of a report that cannot be written the sequence is told all the same.
-            if failed.is_none() {
-                match outputs::stage_all(&audit, &gallery, &own) {
-                    Ok(more) => staged.extend(more),
-                    Err(e) => failed = Some(e),
-                }
-            }
-            sequence.report = Some(report);
-        }
-        worst = worst.or(outcome(&audit, arguments.fail_on));
-        survey.sequences.push(sequence);
+    let worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
+    let (staged, failed) = (Vec::new(), None);
+    let mut round = Round { arguments, place, stop, heard, plans, survey, staged, failed, worst };
+    round.audit_each(parts);
+    Ok(round)
+}
+
+/// Reads the frames of a card, from where on nothing is written but in `place`.
+fn read(arguments: &Arguments, card: Card, place: Option<&Place>, stop: &AtomicBool) -> Frames {
+    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    confine_to(place, arguments.quiet, arguments.verbose);
+    let (jobs, pictures) = (arguments.jobs.map(usize::from), arguments.pictures.asked());
+    let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), stop);
+    bar.finish_and_clear();
+    if arguments.verbose {
+        note(&frames.cost.words());
     }
-    let written = match (&place, failed) {
-        (_, Some(e)) => Err(e),
-        (Some(place), None) => index::write_all(&survey, staged, place).map(drop),
-        (None, None) => Ok(()),
-    };
-    report(&arguments, &survey)?;
-    written.map_err(|e| Failure::new(e.to_string()))?;
-    tell_written(&arguments, &survey, place.as_ref());
-    Ok(worst)
+    frames
+}
+
+/// The audits of a survey, one sequence after the other.
+struct Round<'a> {
+    arguments: &'a Arguments,
+    place: Option<&'a Place>,
+    stop: &'a AtomicBool,
+    /// True where the frames were read no farther than an interruption. It stops none of the audits.
+    heard: bool,
+    plans: Arc<Vec<FoundPlan>>,
+    survey: Survey,
+    /// The reports that are laid beside their names.
+    staged: Vec<Staged>,
+    /// The first report that could not be.
+    failed: Option<PlaceError>,
+    worst: Outcome,
+}
+
+impl Round<'_> {
+    fn audit_each(&mut self, parts: Vec<Part>) {
+        let all = parts.len();
+        let digits = all.to_string().len().max(2);
+        for (n, part) in parts.into_iter().enumerate() {
+            let (root, folder) = part.place();
+            let name = title(&self.survey.roots, root, &folder);
+            let report = format!("{:0digits$}-{}", n + 1, safe(&name));
+            let Some(audit) = self.audit(part, name) else {
+                let what = format!("stopped: {} of {all} sequences were not audited", all - n);
+                self.survey.trouble.push(Trouble { path: ".".into(), what });
+                self.worst = Outcome::Failed;
+                break;
+            };
+            let mut sequence = SequenceLine::of(&audit);
+            if let Some(place) = self.place {
+                self.stage(&audit, &place.inside(&report));
+                sequence.report = Some(report);
+            }
+            self.worst = self.worst.or(outcome(&audit, self.arguments.fail_on));
+            self.survey.sequences.push(sequence);
+        }
+    }
+
+    /// Audits one sequence; `None` where that was interrupted.
+    fn audit(&self, part: Part, name: String) -> Option<Audit> {
+        // An interruption between two sequences is one of the round; one of the reading was heard before it.
+        if !self.heard && self.stop.load(Ordering::Relaxed) {
+            return None;
+        }
+        let (plans, pictures) = (Arc::clone(&self.plans), self.arguments.pictures.asked());
+        interrupt::unless_stopped(self.stop, move || survey::audit_of(part, &plans, name, pictures))
+    }
+
+    /// Lays the report of a sequence beside its names. Of one that cannot be written the sequence is told all
+    /// the same.
+    fn stage(&mut self, audit: &Audit, own: &Place) {
+        let gallery = pictures::gathered(audit, self.arguments.jobs.map(usize::from), self.stop);
+        if self.failed.is_none() {
+            match outputs::stage_all(audit, &gallery, own) {
+                Ok(more) => self.staged.extend(more),
+                Err(e) => self.failed = Some(e),
+            }
+        }
+    }
+
+    /// Writes the reports and the index, all at once.
+    fn write(&mut self) -> Result<(), PlaceError> {
+        let staged = std::mem::take(&mut self.staged);
+        match (self.place, self.failed.take()) {
+            (_, Some(e)) => Err(e),
+            (Some(place), None) => index::write_all(&self.survey, staged, place).map(drop),
+            (None, None) => Ok(()),
+        }
+    }
 }
 
 fn report(arguments: &Arguments, survey: &Survey) -> Result<(), Failure> {

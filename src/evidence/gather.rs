@@ -3,7 +3,7 @@
 use super::exposure::track;
 use super::names::bears;
 use super::picture::{self, Pictured};
-use super::timing::{Found, capture_order, timing};
+use super::timing::{Found, Unread, capture_order};
 use super::{FrameState, Outside, Sequence, cameras, copies, movement, slots};
 use crate::frames::Frames;
 use crate::plan::Plan;
@@ -24,7 +24,8 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Sequence {
     between_named(plan, &frames, &mut states, &mut outside);
     cameras::others(&frames, &mut states, &mut outside);
     let exposure = track(&frames, &states);
-    let Found { timing, states, outside } = timing(plan, &frames, &exposure, basis, states, outside);
+    let unread = Unread { plan, frames: &frames, exposure: &exposure, basis };
+    let Found { timing, states, outside } = unread.timing(states, outside);
     let run: Vec<usize> = (0..states.len()).filter(|at| states[*at].stands()).collect();
     let moves = std::mem::take(&mut frames.moves);
     let movement = movement::track(plan, &frames, &timing, &run, &moves);

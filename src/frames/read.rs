@@ -98,7 +98,7 @@ impl From<Pictures> for Asked {
 /// that the threads have in hand, and the ends of a few strips. When `stop` is raised, files whose turn had
 /// not come by then are [`Damage::NotTried`] and told in [`Frames::trouble`].
 pub fn read_until(
-    mut card: Card,
+    card: Card,
     jobs: Option<usize>,
     asked: impl Into<Asked>,
     progress: &(dyn Fn(u64) + Sync),
@@ -106,70 +106,91 @@ pub fn read_until(
 ) -> Frames {
     let Asked { pictures, follow } = asked.into();
     let mut follower = (follow && pictures != Pictures::None).then(Follower::default);
-    let mut rows = Vec::with_capacity(card.shots.len());
-    let mut looks = Vec::with_capacity(if pictures == Pictures::None { 0 } else { card.shots.len() });
-    let mut cameras = Cameras::default();
-    let mut trouble = card.trouble.clone();
     let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
     let workers = Workers::start(threads);
     let gate = Gate::new(processors.min(threads));
     let reader = Reader { card: &card, pictures, follow: follower.is_some(), gate, progress, stop };
-    let one = |shots: &[Shot]| reader.strip(shots);
-    let mut kinds = Vec::with_capacity(card.shots.len());
-    let mut costs = Vec::with_capacity(card.shots.len());
     let batch = match (pictures, &follower) {
         (Pictures::None, _) => BATCH,
         (_, None) => STRIP * STRIPS_WITH_PICTURES,
         (_, Some(_)) => STRIP * STRIPS_FOLLOWED,
     };
+    let mut gathered = Gathered::with_room_for(&card, pictures);
     let mut before: Option<Thin> = None;
     for batch in card.shots.chunks(batch) {
         let last = before.take();
-        let work = || {
-            let mut strips: Vec<Strip> = batch.par_chunks(STRIP).map(one).collect();
-            join(&mut strips, last);
-            strips
-        };
-        let mut strips = workers.run(work);
+        let mut strips = workers.run(|| reader.strips(batch, last));
         if let Some(follower) = &mut follower {
-            let small = (rows.len()..).zip(strips.iter_mut().flat_map(|s| s.small.drain(..)));
+            let small = (gathered.rows.len()..).zip(strips.iter_mut().flat_map(|s| s.small.drain(..)));
             let small: Vec<(u32, Grid)> =
                 small.filter_map(|(at, grid)| Some((u32::try_from(at).ok()?, grid?))).collect();
             workers.run(|| follower.take(small));
         }
         for mut strip in strips {
             before = strip.last.take();
-            for mut read in strip.reads {
-                read.row.camera = cameras.number(read.camera);
-                trouble.append(&mut read.trouble);
-                kinds.push(read.kind);
-                costs.push(read.cost);
-                if pictures != Pictures::None {
-                    let card_at = u32::try_from(looks.len()).unwrap_or(u32::MAX);
-                    looks.push(read.look.map(|look| Look { card_at, ..look }));
-                }
-                rows.push(read.row);
-            }
+            strip.reads.into_iter().for_each(|read| gathered.take(read));
         }
     }
-    for (shot, kind) in card.shots.iter_mut().zip(kinds) {
-        shot.file.kind = kind.unwrap_or(shot.file.kind);
-    }
-    let mut frames = Frames {
-        card,
-        rows,
-        looks,
-        cameras: cameras.list,
-        cost: Cost::of(&costs),
-        trouble,
-        moves: Vec::new(),
-    };
+    let mut frames = gathered.into_frames(card);
     frames.moves = follower.map(Follower::finish).unwrap_or_default();
-    drop(costs);
     neighbours::judge(&mut frames);
     pair_across(&mut frames);
     frames
+}
+
+/// What the shots of a card were read into, in their order.
+struct Gathered {
+    rows: Vec<Row>,
+    /// One a row, where pictures are read; else none.
+    looks: Option<Vec<Option<Look>>>,
+    cameras: Cameras,
+    trouble: Vec<Trouble>,
+    kinds: Vec<Option<FileKind>>,
+    /// Bytes and calls of each.
+    costs: Vec<(u32, u32)>,
+}
+
+impl Gathered {
+    fn with_room_for(card: &Card, pictures: Pictures) -> Self {
+        let shots = card.shots.len();
+        Self {
+            rows: Vec::with_capacity(shots),
+            looks: (pictures != Pictures::None).then(|| Vec::with_capacity(shots)),
+            cameras: Cameras::default(),
+            trouble: card.trouble.clone(),
+            kinds: Vec::with_capacity(shots),
+            costs: Vec::with_capacity(shots),
+        }
+    }
+
+    fn take(&mut self, mut read: FileRead) {
+        read.row.camera = self.cameras.number(read.camera);
+        self.trouble.append(&mut read.trouble);
+        self.kinds.push(read.kind);
+        self.costs.push(read.cost);
+        if let Some(looks) = &mut self.looks {
+            let card_at = u32::try_from(looks.len()).unwrap_or(u32::MAX);
+            looks.push(read.look.map(|look| Look { card_at, ..look }));
+        }
+        self.rows.push(read.row);
+    }
+
+    /// The frames of `card`, whose files are of the kinds that they were read as.
+    fn into_frames(self, mut card: Card) -> Frames {
+        for (shot, kind) in card.shots.iter_mut().zip(self.kinds) {
+            shot.file.kind = kind.unwrap_or(shot.file.kind);
+        }
+        Frames {
+            card,
+            rows: self.rows,
+            looks: self.looks.unwrap_or_default(),
+            cameras: self.cameras.list,
+            cost: Cost::of(&self.costs),
+            trouble: self.trouble,
+            moves: Vec::new(),
+        }
+    }
 }
 
 /// Neighbouring shots, read by one thread.
@@ -219,6 +240,14 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
+    /// Reads a batch of shots, whose pictures are held against one another and the first against `last`, the
+    /// one before the batch.
+    fn strips(&self, batch: &[Shot], last: Option<Thin>) -> Vec<Strip> {
+        let mut strips: Vec<Strip> = batch.par_chunks(STRIP).map(|shots| self.strip(shots)).collect();
+        join(&mut strips, last);
+        strips
+    }
+
     fn strip(&self, shots: &[Shot]) -> Strip {
         let mut strip =
             Strip { reads: Vec::with_capacity(shots.len()), first: None, last: None, small: Vec::new() };

@@ -70,7 +70,8 @@ pub struct Unnamed {
     pub last: bool,
 }
 
-/// A civil moment, with the offset from UTC where one was written.
+/// A civil moment, with the offset from UTC where one was written. The offset counts where the frames tell
+/// theirs; else the moment is one of the camera's clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Moment {
     /// The moment on the local clock.

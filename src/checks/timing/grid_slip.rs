@@ -57,81 +57,121 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 fn told(case: &Case<'_>, join: &Join) -> Option<Finding> {
-    let evidence = case.evidence;
-    let planned = case.schedule.begins_between(join.before, join.after);
-    let (before, after) = (evidence.frame(join.before).name(), evidence.frame(join.after).name());
-    let clock = clock_of(evidence, join.before);
-    let finding = |severity, message| {
-        Finding::new(TEXT.id, severity, message)
-            .between(join.before, join.after)
-            .at(evidence.frame(join.before).moment())
-            .figure("gap_s", number(join.gap_s))
-    };
-    match &join.kind {
-        JoinKind::Slip { pause_s, slots } => {
-            let weighed = case.limits.weigh(PAUSE, slots.abs());
-            let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
-            let what = if *pause_s < 0.0 { "came early by" } else { "stood for" };
-            let purpose = if planned { ", where the plan begins a new part" } else { "" };
-            let message = format!(
-                "The timer {what} {} ({slots:.1} slots) between {before}{clock} and {after}, and went on off \
-                 its grid{purpose}.",
-                duration(pause_s.abs()),
-                slots = slots.abs(),
-            );
-            let doubt = join.or_missing.map(|missing| {
-                let rival = match missing {
-                    0 => "needs no pause there".to_owned(),
-                    n => format!("has {} missing there instead", counted(n, "slot")),
-                };
-                let words = format!("Another reading of the stamps is about as good and {rival}.");
-                Doubt { words, count_low: 0, count_high: slots.abs().round() as u64 }
-            });
-            let finding = Finding { doubt, ..finding(severity, message) }
-                .figure("pause_s", number(*pause_s))
-                .figure("pause_slots", beside(*slots, weighed.map(|w| w.1)));
-            Some(apart(finding.count(slots.abs().round() as u64), join))
-        }
+    let stop = Stop { case, join };
+    let finding = match &join.kind {
+        JoinKind::Slip { pause_s, slots } => stop.off_the_grid(*pause_s, *slots),
         JoinKind::Rate { from_s, to_s, pause_s: Some(pause_s), .. } => {
-            // The interval afterwards is another check's; here it is the stop that is told, by the timer that
-            // counts fewer slots in it.
-            let (before_slots, after_slots) = (pause_s / from_s, pause_s / to_s);
-            let slots = before_slots.min(after_slots);
-            let weighed = case.limits.weigh(PAUSE, slots);
-            let severity = if planned { Severity::Note } else { weighed.map_or(Severity::Note, |w| w.0) };
-            let purpose = if planned { ", where the plan begins a new part" } else { "" };
-            let message = format!(
-                "The timer stood for {} ({before_slots:.1} slots of {}, {after_slots:.1} of {}) between \
-                 {before}{clock} and {after}, and went on at another interval{purpose}.",
-                duration(*pause_s),
-                told_apart(*from_s, *to_s),
-                told_apart(*to_s, *from_s),
-            );
-            let finding = finding(severity, message)
-                .figure("pause_s", number(*pause_s))
-                .figure("pause_slots", beside(slots, weighed.map(|w| w.1)))
-                .figure("interval_before_s", number(*from_s))
-                .figure("interval_after_s", number(*to_s));
-            Some(apart(finding.count(slots.round() as u64), join))
+            stop.at_another_interval(*from_s, *to_s, *pause_s)
         }
         JoinKind::ClockStep { step_s, stood_s: Some(stood_s), .. } => {
-            let stretch = evidence.timing.stretches.iter().rev().find(|s| s.first <= join.before);
-            let slots = stretch.map_or(f64::NAN, |s| stood_s / s.interval_s);
-            let weighed = case.limits.weigh(PAUSE, slots);
-            let message = format!(
-                "The timer stood for {} ({slots:.1} slots) between {before}{clock} and {after}, \
-                 and the camera's clock was put {} by {} there.",
-                duration(*stood_s),
-                if *step_s < 0.0 { "back" } else { "forward" },
-                duration(step_s.abs()),
-            );
-            let finding = finding(weighed.map_or(Severity::Note, |w| w.0), message)
-                .figure("pause_s", number(*stood_s))
-                .figure("pause_slots", beside(slots, weighed.map(|w| w.1)))
-                .figure("step_s", number(*step_s));
-            Some(apart(finding.count(slots.round() as u64), join))
+            stop.where_the_clock_was_put(*step_s, *stood_s)
         }
-        _ => None,
+        _ => return None,
+    };
+    Some(apart(finding, join))
+}
+
+/// A place where the timer stood.
+struct Stop<'a> {
+    case: &'a Case<'a>,
+    join: &'a Join,
+}
+
+impl Stop<'_> {
+    /// The timer came back on another phase of its grid.
+    fn off_the_grid(&self, pause_s: f64, slots: f64) -> Finding {
+        let what = if pause_s < 0.0 { "came early by" } else { "stood for" };
+        let (severity, limit) = self.weighed(slots.abs(), self.is_planned());
+        let message = format!(
+            "The timer {what} {} ({:.1} slots) {}, and went on off its grid{}.",
+            duration(pause_s.abs()),
+            slots.abs(),
+            self.between(),
+            self.purpose(),
+        );
+        let doubt = self.join.or_missing.map(|missing| {
+            let rival = match missing {
+                0 => "needs no pause there".to_owned(),
+                n => format!("has {} missing there instead", counted(n, "slot")),
+            };
+            let words = format!("Another reading of the stamps is about as good and {rival}.");
+            Doubt { words, count_low: 0, count_high: slots.abs().round() as u64 }
+        });
+        Finding { doubt, ..self.finding(severity, message) }
+            .figure("pause_s", number(pause_s))
+            .figure("pause_slots", beside(slots, limit))
+            .count(slots.abs().round() as u64)
+    }
+
+    /// The timer went on at another interval. That one is another check's; here the stop is told, by the
+    /// timer that counts fewer slots in it.
+    fn at_another_interval(&self, from_s: f64, to_s: f64, pause_s: f64) -> Finding {
+        let (before_slots, after_slots) = (pause_s / from_s, pause_s / to_s);
+        let slots = before_slots.min(after_slots);
+        let (severity, limit) = self.weighed(slots, self.is_planned());
+        let message = format!(
+            "The timer stood for {} ({before_slots:.1} slots of {}, {after_slots:.1} of {}) {}, and went on \
+             at another interval{}.",
+            duration(pause_s),
+            told_apart(from_s, to_s),
+            told_apart(to_s, from_s),
+            self.between(),
+            self.purpose(),
+        );
+        self.finding(severity, message)
+            .figure("pause_s", number(pause_s))
+            .figure("pause_slots", beside(slots, limit))
+            .figure("interval_before_s", number(from_s))
+            .figure("interval_after_s", number(to_s))
+            .count(slots.round() as u64)
+    }
+
+    /// Somebody put the clock in the pause.
+    fn where_the_clock_was_put(&self, step_s: f64, stood_s: f64) -> Finding {
+        let stretches = &self.case.evidence.timing.stretches;
+        let stretch = stretches.iter().rev().find(|s| s.first <= self.join.before);
+        let slots = stretch.map_or(f64::NAN, |s| stood_s / s.interval_s);
+        let (severity, limit) = self.weighed(slots, false);
+        let message = format!(
+            "The timer stood for {} ({slots:.1} slots) {}, and the camera's clock was put {} by {} there.",
+            duration(stood_s),
+            self.between(),
+            if step_s < 0.0 { "back" } else { "forward" },
+            duration(step_s.abs()),
+        );
+        self.finding(severity, message)
+            .figure("pause_s", number(stood_s))
+            .figure("pause_slots", beside(slots, limit))
+            .figure("step_s", number(step_s))
+            .count(slots.round() as u64)
+    }
+
+    /// Severity and limit of a pause; on purpose it is a note.
+    fn weighed(&self, slots: f64, on_purpose: bool) -> (Severity, Option<f64>) {
+        let weighed = self.case.limits.weigh(PAUSE, slots);
+        let severity = weighed.filter(|_| !on_purpose).map_or(Severity::Note, |w| w.0);
+        (severity, weighed.map(|w| w.1))
+    }
+
+    fn is_planned(&self) -> bool {
+        self.case.schedule.begins_between(self.join.before, self.join.after)
+    }
+
+    fn purpose(&self) -> &'static str {
+        if self.is_planned() { ", where the plan begins a new part" } else { "" }
+    }
+
+    fn between(&self) -> String {
+        let evidence = self.case.evidence;
+        let (before, after) = (evidence.frame(self.join.before), evidence.frame(self.join.after));
+        format!("between {}{} and {}", before.name(), clock_of(evidence, self.join.before), after.name())
+    }
+
+    fn finding(&self, severity: Severity, message: String) -> Finding {
+        Finding::new(TEXT.id, severity, message)
+            .between(self.join.before, self.join.after)
+            .at(self.case.evidence.frame(self.join.before).moment())
+            .figure("gap_s", number(self.join.gap_s))
     }
 }
 

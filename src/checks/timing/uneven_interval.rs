@@ -17,10 +17,11 @@ const TEXT: Text = Text {
     asks: "Do the frames come at an even pace?",
     why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the \
           carriage. It cannot be levelled in post without inventing pictures.",
-    how: "Each frame's stamp is a window as wide as the stamps' resolution. How far a window misses the \
-          moment of its slot is what the resolution does not explain; it is told as a share of the interval. \
-          Where the frames keep no grid at all, the plain differences of neighbouring stamps are held \
-          against their median, less the resolution.",
+    how: "Each frame's stamp is a window as wide as the stamps' resolution. The line in the middle of all \
+          that the windows allow says when each slot was due; where none of them reaches a frame, the \
+          nearest one does. How far the frame's window misses that is told as a share of the interval. Where \
+          the frames keep no grid at all, the plain differences of neighbouring stamps are held against \
+          their median, less the resolution.",
     blind: "Unevenness smaller than the stamps' resolution: whole-second stamps hide up to a second.",
     remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, \
              and no review picture. A controller that waits for the camera paces itself by it.",
@@ -41,7 +42,7 @@ const TIMER_DRIFTS: CauseCode = CauseCode::new("timer-drifts");
 const LIMITS: &[Limit] = &[
     Limit {
         key: EXCESS,
-        unit: "% of the interval beyond what the stamps explain",
+        unit: "% of the interval off the others' beat",
         direction: Direction::Above,
         caution: Some(10.0),
         fault: Some(50.0),
@@ -93,11 +94,12 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
             .collect();
         let (frames, squares) = known().fold((0_u64, 0.0), |(n, sum), (_, o)| (n + 1, sum + o * o));
         let rms_s = (squares / frames as f64).sqrt();
-        let late = if offset > 0.0 { "late" } else { "early" };
+        let later = if offset > 0.0 { "later" } else { "earlier" };
         let (are, shares) = if uneven.len() == 1 { ("comes", "") } else { ("come", ", at most") };
+        // The most likely line puts it there. One in a corner of the windows may yet come nearer.
         let message = format!(
-            "{} {are} off the beat{shares}: {}{} is {} {late}, {:.0} % of the {} interval beyond what the \
-             stamps explain (rms of the run {}).",
+            "{} {are} off the beat{shares}: {}{} is {} {later} than the others' beat puts it, {:.0} % of the \
+             {} interval (rms of the run {}).",
             counted(uneven.len() as u64, "frame"),
             evidence.frame(at).name(),
             clock_of(evidence, at),
@@ -321,7 +323,9 @@ mod tests {
         let findings = found(&CHECK, &every(8.0), &sketch.evidence());
         assert_eq!((findings[0].count, findings[0].first, findings[0].last), (2, Some(10), Some(40)));
         assert!(
-            findings[0].message.contains("TIDE0041.JPG (04:15:20) is 2 s early"),
+            findings[0]
+                .message
+                .contains("TIDE0041.JPG (04:15:20) is 2 s earlier than the others' beat puts it"),
             "{}",
             findings[0].message
         );

@@ -2,134 +2,21 @@
 //! lacks and how they were exposed are weighed against how rarely a run stands so near an end.
 
 use super::ends::{self, End, Weighed};
-use super::placement::{Begins, How};
-use super::run::{APART_S, Choice, ExposureParameter, OWN_FRAMES, Part, SET_UP_EV};
+use super::neighbours::ExposureParameter;
+use super::own::{Beside, NEAR_PACE, SETTLED};
+use super::placement::Begins;
+use super::run::{APART_S, Choice, OWN_FRAMES, Part, SET_UP_EV};
 
-/// An interval this near the run's, as a share, is the same timer's.
-const NEAR_PACE: f64 = 0.05;
 /// Frames no farther apart than this many intervals are parted by no stop.
 const NO_STOP: f64 = 1.5;
 /// A whole number of intervals tells something where it is hit by chance no oftener than this.
 const TELLING: f64 = 0.15;
 /// A few frames of another pace lie no farther apart than this many of its intervals.
 const MISSED_AMONG: f64 = 3.0;
-/// What nothing else outweighs, nats.
-const SETTLED: f64 = 40.0;
 /// Odds, nats, from which nothing farther out can bring the parts before it back.
 const HOPELESS: f64 = 100.0;
 
 impl Choice<'_> {
-    /// What speaks for a part at the end of a job being the run's own, nats: surely so where it is long
-    /// enough, or on the run's pace and asked for; else by how rarely shots by hand would keep its pace.
-    fn evidence(
-        &self,
-        part: &Part,
-        (main, locked): (&Part, bool),
-        nearer: Option<&Part>,
-        frames_without: u64,
-    ) -> f64 {
-        let frames = part.last - part.first + 1;
-        let (from, to) = (part.first.saturating_sub(usize::from(part.first > main.last)), part.last);
-        let reach = from..(to + usize::from(part.last < main.first)).min(self.places.len() - 1);
-        let one_series = reach.clone().all(|i| (self.runs_on)(i, i + 1));
-        // Where the plan lacks frames, something happened: a stop is then no rarer than shots by hand.
-        let lacks = self.lacking(part, main) >= frames as i64 && one_series;
-        let settings = reach.clone().filter(|i| locked && (self.differs)(*i, *i + 1)).count();
-        let owed = match lacks && !reach.clone().any(|i| self.other_set_up(i)) {
-            true => (ends::RARE - settings as f64 * ends::SET_ANEW).max(0.0),
-            false => 0.0,
-        };
-        let (Some(own), Some(of_run)) = (part.interval, main.interval) else {
-            // Too many frames to be shots by hand, whatever they keep.
-            return if part.on >= 2 * OWN_FRAMES {
-                SETTLED
-            } else {
-                owed + self.echo(part, nearer, part.first > main.last)
-            };
-        };
-        let same_pace = own.0 <= of_run.1 && own.1 >= of_run.0;
-        // What the plan counts on is there without it.
-        if self.frames.is_some_and(|asked| frames_without >= asked) {
-            return -SETTLED;
-        }
-        let every_slot = (part.first..=part.last).all(|i| self.places[i].how == How::On)
-            && (part.first + 1..=part.last).all(|i| self.places[i].slot - self.places[i - 1].slot == 1);
-        // Holes may stand in it, as anywhere in the run. A timer at a whole number of the run's intervals is
-        // read as one that leaves out as many slots each time.
-        let steps: Vec<i64> =
-            (part.first + 1..=part.last).map(|i| self.places[i].slot - self.places[i - 1].slot).collect();
-        let taken = |step: i64| steps.iter().filter(|s| **s == step).count();
-        let step = steps.iter().copied().max_by_key(|s| (taken(*s), -s)).unwrap_or(1).max(1);
-        let paced = part.chained_within_s.is_some()
-            || (part.first..=part.last).all(|i| self.places[i].how == How::On)
-                && 2 * taken(step) >= steps.len();
-        let asked_for =
-            self.frames.is_some_and(|f| frames_without + (part.last - part.first + 1) as u64 <= f);
-        // Nobody fires by hand at the timer's pace: a timer whose interval changed a little is still the
-        // run's.
-        let near = |to: (f64, f64)| own.0 <= to.1 * (1.0 + NEAR_PACE) && own.1 >= to.0 * (1.0 - NEAR_PACE);
-        let near_pace = near(of_run);
-        // Two shots beside a run are at some distance; that two more are at the same one is another matter.
-        let again = nearer.and_then(|p| p.interval).is_some_and(near);
-        // Nor does chance: so many frames in a row on a line of their own are a timer's, whatever its
-        // interval.
-        if part.on >= 2 * OWN_FRAMES
-            || (same_pace && part.on >= OWN_FRAMES)
-            || (near_pace && paced && part.on >= OWN_FRAMES)
-            || (same_pace && every_slot && part.on >= 2 && asked_for)
-        {
-            return SETTLED;
-        }
-        if !(one_series && paced) {
-            return owed;
-        }
-        // One frame places a line of the run's own interval, two one of any.
-        let placed = if (near_pace && step == 1) || again { 1 } else { 2 };
-        let window = part.chained_within_s.unwrap_or(self.asked.resolution_s() + 2.0 * self.widening_s);
-        let step_s = 0.5 * (own.0 + own.1) * step as f64;
-        let pace = (step_s / window).max(1.0).ln() * frames.saturating_sub(placed) as f64;
-        let pace = pace.max(self.echo(part, nearer, part.first > main.last));
-        // A few frames of the timer before the settings were changed are a trial as often as not, however
-        // well they keep its pace. It changes them no oftener by itself.
-        if settings > 0 {
-            (pace - settings as f64 * ends::SET_ANEW).clamp(owed, ends::RARE)
-        } else {
-            pace + owed
-        }
-    }
-
-    /// How unlikely it is, nats, that shots by hand repeat a step of the part nearer to the run; 0 where none
-    /// is repeated, or chance repeats one often enough.
-    fn echo(&self, part: &Part, nearer: Option<&Part>, behind: bool) -> f64 {
-        // Lost files leave their numbers: the step is that of each of their slots.
-        let slots = |i: usize| self.by_number[i].max(1) as f64;
-        let seconds = |i: usize| (self.stamps[i] - self.stamps[i - 1]).seconds() / slots(i);
-        // The step towards the run is a part's own as well.
-        let steps = |p: &Part| {
-            let range = p.first + usize::from(!behind)..=p.last + usize::from(!behind);
-            range.filter(|i| (1..self.stamps.len()).contains(i)).map(seconds).collect::<Vec<_>>()
-        };
-        let Some(nearer) = nearer.filter(|p| p.last - p.first < 2 * OWN_FRAMES) else { return 0.0 };
-        let slack = self.asked.resolution_s() + 2.0 * self.widening_s;
-        let (own, theirs) = (steps(part), steps(nearer));
-        let tries = (own.len() * theirs.len()) as f64;
-        let alike = own.iter().filter(|a| theirs.iter().any(|b| (*a - b).abs() <= slack));
-        let rarest = alike.map(|a| (a / (2.0 * slack * tries)).ln()).fold(0.0, f64::max);
-        if rarest < ends::SURE { 0.0 } else { rarest }
-    }
-
-    /// Slots that the plan asks for and the run does not have from this part, left out, to the far end.
-    fn lacking(&self, part: &Part, main: &Part) -> i64 {
-        let Some(asked) = self.frames_or_length else { return 0 };
-        let slots = |from: usize, to: usize| self.places[to].slot - self.places[from].slot + 1;
-        let there = if part.last < main.first {
-            slots(part.last + 1, main.last)
-        } else {
-            slots(main.first, part.first - 1)
-        };
-        asked as i64 - there
-    }
-
     /// The parts before (or behind) the main one, nearest first, with single frames that follow one another
     /// at a pace as one.
     fn outwards(&self, job: &[Part], main: &Part, before: bool) -> Vec<Part> {
@@ -228,7 +115,7 @@ impl Choice<'_> {
             let due = |g: &&f64| slots(**g) <= MISSED_AMONG && (**g - slots(**g) * usual).abs() <= slack;
             links = gaps.iter().take_while(due).count();
             let (from, to) = (parts[0].first.min(parts[links].first), parts[0].first.max(parts[links].first));
-            if !rare || !(from..to).all(|i| (self.runs_on)(i, i + 1)) {
+            if !rare || !(from..to).all(|i| self.neighbours.run_on(i, i + 1)) {
                 return None;
             }
         }
@@ -241,10 +128,10 @@ impl Choice<'_> {
         let frames = (part.last - part.first + 1) as u64;
         let at = if part.first > main.last { part.first - 1 } else { part.last };
         let same_pace = |own: (f64, f64)| main.interval.is_some_and(|i| own.0 <= i.1 && own.1 >= i.0);
-        let trial = locked && (self.differs)(at, at + 1) && !part.interval.is_some_and(same_pace);
+        let trial = locked && self.neighbours.differ(at, at + 1) && !part.interval.is_some_and(same_pace);
         self.frames.is_some_and(|asked| frames_without + frames == asked)
             && !trial
-            && (part.first..part.last).all(|i| (self.runs_on)(i, i + 1))
+            && (part.first..part.last).all(|i| self.neighbours.run_on(i, i + 1))
     }
 
     /// True for the single frame of a first or last working day, which has no pace of its own: it is asked
@@ -252,7 +139,7 @@ impl Choice<'_> {
     fn only_of_day(&self, part: &Part, frames_without: u64) -> bool {
         let beside = |after: usize| {
             let night = self.pieces.iter().find(|p| p.first == after).map(|p| p.begins);
-            after > 0 && night == Some(Begins::Night { due: 0 }) && !(self.differs)(after - 1, after)
+            after > 0 && night == Some(Begins::Night { due: 0 }) && !self.neighbours.differ(after - 1, after)
         };
         part.first == part.last
             && self.frames.is_some_and(|asked| frames_without < asked)
@@ -269,8 +156,10 @@ impl Choice<'_> {
         for part in &self.outwards(job, main, true) {
             let without = (job[job.len() - 1].last - part.last) as u64;
             let asked = self.only_of_day(part, behind) || self.completes(part, (main, locked), without);
-            let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), behind);
-            odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
+            let nearer_one = nearer.as_ref();
+            let beside = Beside { choice: self, part, main, locked, nearer: nearer_one, without: behind };
+            odds +=
+                if asked { SETTLED } else { beside.evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
             nearer = Some(*part);
             if odds >= -ends::SURE {
                 (first, kept) = (part.first, odds);
@@ -292,8 +181,10 @@ impl Choice<'_> {
         for part in &self.outwards(job, main, false) {
             let without = (part.first - job[0].first) as u64;
             let asked = self.only_of_day(part, before) || self.completes(part, (main, locked), without);
-            let evidence = || self.evidence(part, (main, locked), nearer.as_ref(), before);
-            odds += if asked { SETTLED } else { evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
+            let nearer_one = nearer.as_ref();
+            let beside = Beside { choice: self, part, main, locked, nearer: nearer_one, without: before };
+            odds +=
+                if asked { SETTLED } else { beside.evidence() - std::mem::replace(&mut rare, ends::AGAIN) };
             nearer = Some(*part);
             if odds >= -ends::SURE {
                 (last, kept) = (part.last, odds);
@@ -312,10 +203,10 @@ impl Choice<'_> {
     pub(super) fn two_shoots(&self, (first, last): (usize, usize), ends: &mut Weighed) {
         for at in first..last {
             let gap_s = (self.stamps[at + 1] - self.stamps[at]).seconds();
-            if gap_s <= APART_S || (self.together)(at, at + 1) {
+            if gap_s <= APART_S || self.neighbours.together(at, at + 1) {
                 continue;
             }
-            let far = |a: usize, b: usize, what| (self.changes)(a, b, what) > SET_UP_EV;
+            let far = |a: usize, b: usize, what| self.neighbours.change(a, b, what) > SET_UP_EV;
             let anew = |what| far(at, at + 1, what) && !far(first, at, what) && !far(at + 1, last, what);
             if !ExposureParameter::ALL.into_iter().any(anew) {
                 continue;

@@ -35,6 +35,13 @@ pub struct Sets {
     pub into: Vec<Micros>,
 }
 
+impl Sets {
+    /// One past the last exposure of a set, of `all` exposures.
+    pub fn end(&self, set: usize, all: usize) -> usize {
+        self.firsts.get(set + 1).copied().unwrap_or(all)
+    }
+}
+
 impl Exposures<'_> {
     /// The sets, planned or plain from the data; `None` where there is one exposure a slot.
     pub fn sets(&self, planned: Option<u32>) -> Option<Sets> {

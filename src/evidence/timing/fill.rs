@@ -5,14 +5,15 @@ use super::bracket::{Exposures, Sets};
 use super::days::Read;
 use super::effort::Effort;
 use super::law::Lawful;
+use super::neighbours::OTHER_SHOT_EV;
 use super::placement::{How, Place};
 use super::run::APART_S;
-use super::select::{Field, OTHER_SHOT_EV, Selected};
+use super::select::{Field, Selected};
 use super::series::Series;
 use super::{Bracket, NO_SLOT, OrderBasis, Timing, numbers};
 use crate::evidence::exposure::ExposureTrack;
 use crate::evidence::{FrameState, Outside};
-use crate::frames::Frames;
+use crate::frames::{Frames, Stamp};
 use crate::plan::Plan;
 use crate::units::{FrameSpan, Micros, duration};
 
@@ -26,131 +27,175 @@ pub struct Found {
     pub outside: Vec<Outside>,
 }
 
-/// Reads the timing of `frames`, which stand in capture order. `states` comes with what is known without
-/// stamps (copies are surplus, other cameras are outside, broken files damaged); `outside` with the reasons
-/// told so far.
-pub fn timing(
-    plan: &Plan,
-    frames: &Frames,
-    exposure: &ExposureTrack,
-    basis: OrderBasis,
-    mut states: Vec<FrameState>,
-    mut outside: Vec<Outside>,
-) -> Found {
-    let mut timing = Timing { basis, ..blank(frames.len()) };
-    let ticks: Vec<usize> = (0..frames.len())
-        .filter(|&i| matches!(states[i], FrameState::Frame | FrameState::Damaged))
-        .filter(|&i| frames.rows[i].stamp.as_known().is_some())
-        .collect();
-    let stamps: Vec<Micros> =
-        ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.at.micros()).collect();
-    let written = ticks.iter().filter_map(|&i| frames.rows[i].stamp.as_known()).map(|s| s.resolution).max();
-    timing.written_resolution = written.unwrap_or(Micros::SECOND);
-    timing.backwards =
-        (1..ticks.len()).filter(|&i| stamps[i] < stamps[i - 1]).map(|i| (ticks[i - 1], ticks[i])).collect();
-    if ticks.len() < 2 {
-        timing.no_grid = Some(format!("{} stamped frames are too few to tell an interval", ticks.len()));
-        timing.unstamped = unstamped(frames, &states);
-        return Found { timing, states, outside };
-    }
-    let whole = (ticks, stamps);
-    let sets = bracket(plan, frames, exposure, &whole.0, &whole.1);
-    let pick = |at: usize| sets.as_ref().map_or(at, |s| s.firsts[at]);
-    let picked = sets.as_ref().map_or(whole.0.len(), |s| s.firsts.len());
-    let ticks: Vec<usize> = (0..picked).map(|i| whole.0[pick(i)]).collect();
-    let into = |set: usize| sets.as_ref().and_then(|s| s.into.get(set)).copied().unwrap_or_default();
-    let stamps: Vec<Micros> = (0..picked).map(|i| whole.1[pick(i)] - into(i)).collect();
-    let effort = Effort::of(stamps.len());
-    let written = timing.written_resolution;
-    let field = Field { plan, frames, exposure, written, sets: sets.is_some(), effort: &effort };
-    let selected = field.select(&ticks, &stamps);
-    timing.lines_tried = effort.spent();
-    let Some(Selected {
-        ends: (first, last),
-        read: Read { read, places, pieces },
-        asked,
-        by_number,
-        weighed,
-    }) = selected
-    else {
-        timing.no_grid = Some("no grid of slots fits the stamps".into());
-        timing.unstamped = unstamped(frames, &states);
-        return Found { timing, states, outside };
-    };
-    let last_of_set = if last + 1 < picked { pick(last + 1) - 1 } else { whole.0.len() - 1 };
-    // Where the neighbour outside is far away in time, that is the reason, and not the grid.
-    let away = |a: usize, b: usize| (stamps[b] - stamps[a]).seconds();
-    let slots = places.last().map_or(0, |p| p.slot) - places.first().map_or(0, |p| p.slot) + 1;
-    let complete = plan.frames.filter(|asked| slots.unsigned_abs() >= *asked);
-    let reason = |side, a: usize, b: usize| {
-        let ev = |at: usize| exposure.ev100(ticks[at]);
-        let otherwise = ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV);
-        reason(side, away(a, b), otherwise, complete)
-    };
-    let before = (first > 0).then(|| reason("before", first - 1, first));
-    let after = (last + 1 < picked).then(|| reason("after", last, last + 1));
-    put_outside(
-        frames.len(),
-        (before, after),
-        (ticks[first], whole.0[last_of_set]),
-        &mut states,
-        &mut outside,
-    );
-    let (ticks, stamps) = (&ticks[first..=last], &stamps[first..=last]);
-    let stamps_on_grid = under_law(&read, &places);
-    Series {
-        plan,
-        frames,
-        exposure,
-        ticks,
-        raw: stamps,
-        stamps: &stamps_on_grid,
-        places: &places,
-        pieces: &pieces,
-        by_number: &by_number,
-        asked,
-        ends: weighed,
-        read: &read,
-    }
-    .fill(&mut timing);
-    if timing.no_grid.is_none() {
-        mark_surplus(ticks, &places, &mut states);
-    }
-    if let Some(sets) = &sets {
-        timing.bracket = Some(spread(sets, &whole.0, first, last, &mut timing.standing.slots));
-    }
-    place_unstamped(&mut timing, frames, &states);
-    timing.unstamped = unstamped(frames, &states);
-    Found { timing, states, outside }
+/// What is known of a folder before its stamps are read.
+pub struct Unread<'a> {
+    /// What was meant.
+    pub plan: &'a Plan,
+    /// The frames, in capture order.
+    pub frames: &'a Frames,
+    /// Their settings.
+    pub exposure: &'a ExposureTrack,
+    /// What the capture order was taken from.
+    pub basis: OrderBasis,
 }
 
-/// The bracket sets of the stamped frames; `None` with one exposure a slot.
-fn bracket(
-    plan: &Plan,
-    frames: &Frames,
-    exposure: &ExposureTrack,
-    ticks: &[usize],
-    stamps: &[Micros],
-) -> Option<Sets> {
-    let ev: Vec<f64> = ticks.iter().map(|&i| exposure.ev100(i).unwrap_or(f64::NAN)).collect();
-    let tagged: Vec<bool> = ticks.iter().map(|&i| frames.rows[i].exposure_mode.known() == Some(2)).collect();
-    Exposures { stamps, ev: &ev, tagged: &tagged }.sets(plan.bracket)
+impl Unread<'_> {
+    /// Reads the timing. `states` comes with what is known without stamps (copies are surplus, other cameras
+    /// are outside, broken files damaged); `outside` with the reasons told so far.
+    pub fn timing(&self, states: Vec<FrameState>, outside: Vec<Outside>) -> Found {
+        let stamped = Stamped::of(self.frames, &states);
+        let timing = Timing {
+            basis: self.basis,
+            written_resolution: stamped.resolution.unwrap_or(Micros::SECOND),
+            backwards: stamped.backwards(),
+            ..blank(self.frames.len())
+        };
+        let mut found = Found { timing, states, outside };
+        if let Err(why) = self.read(stamped, &mut found) {
+            found.timing.no_grid = Some(why);
+        }
+        found.timing.unstamped = unstamped(self.frames, &found.states);
+        found
+    }
+
+    /// Chooses the run among the stamped frames and lays it on its grid. The error says why there is none.
+    fn read(&self, stamped: Stamped, found: &mut Found) -> Result<(), String> {
+        if stamped.ticks.len() < 2 {
+            return Err(format!("{} stamped frames are too few to tell an interval", stamped.ticks.len()));
+        }
+        let Self { plan, frames, exposure, .. } = *self;
+        let shots = Shots::of(self, stamped);
+        let effort = Effort::of(shots.stamps.len());
+        let written = found.timing.written_resolution;
+        let field = Field { plan, frames, exposure, written, sets: shots.sets.is_some(), effort: &effort };
+        let selected = field.select(&shots.ticks, &shots.stamps);
+        found.timing.lines_tried = effort.spent();
+        let selected = selected.ok_or("no grid of slots fits the stamps")?;
+        self.leave_out(&shots, &selected, found);
+        let Selected { ends: (first, last), read: Read { read, places, pieces }, .. } = &selected;
+        let Found { timing, states, .. } = found;
+        let ticks = &shots.ticks[*first..=*last];
+        Series {
+            plan,
+            frames,
+            exposure,
+            ticks,
+            raw: &shots.stamps[*first..=*last],
+            stamps: &under_law(read, places),
+            places,
+            pieces,
+            by_number: &selected.by_number,
+            asked: selected.asked,
+            ends: selected.weighed,
+            read,
+        }
+        .fill(timing);
+        if timing.no_grid.is_none() {
+            mark_surplus(ticks, places, states);
+        }
+        timing.bracket = shots.spread((*first, *last), &mut timing.standing.slots);
+        place_unstamped(timing, frames, states);
+        Ok(())
+    }
+
+    /// Puts what lies before and after the run outside it.
+    fn leave_out(&self, shots: &Shots, selected: &Selected, found: &mut Found) {
+        let ((first, last), places) = (selected.ends, &selected.read.places);
+        let slots = places.last().map_or(0, |p| p.slot) - places.first().map_or(0, |p| p.slot) + 1;
+        let complete = self.plan.frames.filter(|asked| slots.unsigned_abs() >= *asked);
+        let why = |side, a: usize, b: usize| {
+            let gap_s = (shots.stamps[b] - shots.stamps[a]).seconds();
+            let ev = |at: usize| self.exposure.ev100(shots.ticks[at]);
+            let otherwise = ev(a).zip(ev(b)).is_some_and(|(a, b)| (a - b).abs() > OTHER_SHOT_EV);
+            reason(side, gap_s, otherwise, complete)
+        };
+        if first > 0 {
+            found.put_outside(0..shots.ticks[first], &why("before", first - 1, first));
+        }
+        if last + 1 < shots.ticks.len() {
+            let after = shots.last_exposure(last) + 1;
+            found.put_outside(after..self.frames.len(), &why("after", last, last + 1));
+        }
+        found.outside.sort_by_key(|o| o.span);
+    }
 }
 
-/// Gives every exposure of a set the slot of its first, and tells the sets that are not whole.
-fn spread(sets: &Sets, ticks: &[usize], first: usize, last: usize, slots: &mut [i64]) -> Bracket {
-    let mut incomplete = Vec::new();
-    for at in first..=last {
-        let from = sets.firsts[at];
-        let to = sets.firsts.get(at + 1).copied().unwrap_or(ticks.len());
-        for i in from + 1..to {
-            slots[ticks[i]] = slots[ticks[from]];
-        }
-        if to - from != sets.size {
-            incomplete.push(FrameSpan { first: ticks[from], last: ticks[to - 1] });
+/// The frames that may be the run's and have a stamp, in capture order.
+struct Stamped {
+    ticks: Vec<usize>,
+    stamps: Vec<Micros>,
+    /// The coarsest step of their digits.
+    resolution: Option<Micros>,
+}
+
+impl Stamped {
+    fn of(frames: &Frames, states: &[FrameState]) -> Self {
+        let known = |at: usize| Some((at, frames.rows[at].stamp.as_known()?));
+        let all = (0..frames.len()).filter(|at| in_run(states[*at])).filter_map(known);
+        let (ticks, stamps): (Vec<usize>, Vec<&Stamp>) = all.unzip();
+        Self {
+            ticks,
+            resolution: stamps.iter().map(|s| s.resolution).max(),
+            stamps: stamps.iter().map(|s| s.at.micros()).collect(),
         }
     }
-    Bracket { size: sets.size, incomplete }
+
+    /// Neighbours of which the second was stamped before the first.
+    fn backwards(&self) -> Vec<(usize, usize)> {
+        let at = (1..self.ticks.len()).filter(|&i| self.stamps[i] < self.stamps[i - 1]);
+        at.map(|i| (self.ticks[i - 1], self.ticks[i])).collect()
+    }
+}
+
+/// One shot for each slot: every stamped frame, or the first exposure of each set.
+struct Shots {
+    ticks: Vec<usize>,
+    /// When each was due: a set that lacks its first exposures began before its stamp.
+    stamps: Vec<Micros>,
+    /// The bracket sets; `None` with one exposure a slot.
+    sets: Option<Sets>,
+    /// Every stamped frame.
+    all: Vec<usize>,
+}
+
+impl Shots {
+    fn of(folder: &Unread<'_>, stamped: Stamped) -> Self {
+        let Stamped { ticks: all, stamps, .. } = stamped;
+        let ev: Vec<f64> = all.iter().map(|&i| folder.exposure.ev100(i).unwrap_or(f64::NAN)).collect();
+        let tagged = |i: &usize| folder.frames.rows[*i].exposure_mode.known() == Some(2);
+        let tagged: Vec<bool> = all.iter().map(tagged).collect();
+        let sets = Exposures { stamps: &stamps, ev: &ev, tagged: &tagged }.sets(folder.plan.bracket);
+        let Some(sets) = sets else { return Self { ticks: all.clone(), stamps, sets: None, all } };
+        let into = |set: usize| sets.into.get(set).copied().unwrap_or_default();
+        Self {
+            ticks: sets.firsts.iter().map(|&i| all[i]).collect(),
+            stamps: sets.firsts.iter().enumerate().map(|(set, &i)| stamps[i] - into(set)).collect(),
+            sets: Some(sets),
+            all,
+        }
+    }
+
+    /// The frame of the last exposure in the slot of shot `at`.
+    fn last_exposure(&self, at: usize) -> usize {
+        self.sets.as_ref().map_or(self.ticks[at], |sets| self.all[sets.end(at, self.all.len()) - 1])
+    }
+
+    /// Gives every exposure of a set the slot of its first, and tells the sets that are not whole.
+    fn spread(&self, (first, last): (usize, usize), slots: &mut [i64]) -> Option<Bracket> {
+        let sets = self.sets.as_ref()?;
+        let mut incomplete = Vec::new();
+        for at in first..=last {
+            let own = &self.all[sets.firsts[at]..sets.end(at, self.all.len())];
+            let slot = slots[own[0]];
+            for &i in own {
+                slots[i] = slot;
+            }
+            if own.len() != sets.size {
+                incomplete.push(FrameSpan { first: own[0], last: own[own.len() - 1] });
+            }
+        }
+        Some(Bracket { size: sets.size, incomplete })
+    }
 }
 
 /// The stamps with the law taken out: what a plain timer of the same interval would have written.
@@ -183,34 +228,20 @@ fn reason(side: &str, gap_s: f64, exposed_otherwise: bool, complete: Option<u64>
     }
 }
 
-/// Everything before the run's first frame and after its last one is outside.
-fn put_outside(
-    frames: usize,
-    why: (Option<String>, Option<String>),
-    run: (usize, usize),
-    states: &mut [FrameState],
-    outside: &mut Vec<Outside>,
-) {
-    let (first, last) = run;
-    let mut put = |range: std::ops::Range<usize>, why: &str| {
+impl Found {
+    /// Puts those frames outside the run; what is outside already keeps its reason.
+    fn put_outside(&mut self, range: std::ops::Range<usize>, why: &str) {
         let mut open: Option<FrameSpan> = None;
         for at in range {
-            if states[at] == FrameState::Outside {
-                outside.extend(open.take().map(|span| Outside { span, why: why.into() }));
+            if self.states[at] == FrameState::Outside {
+                self.outside.extend(open.take().map(|span| Outside { span, why: why.into() }));
                 continue;
             }
-            states[at] = FrameState::Outside;
+            self.states[at] = FrameState::Outside;
             open = Some(open.map_or(FrameSpan::one(at), |s| FrameSpan { last: at, ..s }));
         }
-        outside.extend(open.map(|span| Outside { span, why: why.into() }));
-    };
-    if let Some(why) = &why.0 {
-        put(0..first, why);
+        self.outside.extend(open.map(|span| Outside { span, why: why.into() }));
     }
-    if let Some(why) = &why.1 {
-        put(last + 1..frames, why);
-    }
-    outside.sort_by_key(|o| o.span);
 }
 
 fn mark_surplus(ticks: &[usize], places: &[Place], states: &mut [FrameState]) {

@@ -25,7 +25,9 @@ mod hours;
 mod law;
 mod line;
 mod multiples;
+mod neighbours;
 mod order;
+mod own;
 mod pauses;
 mod placement;
 mod reading;
@@ -35,7 +37,7 @@ mod series;
 mod steady;
 mod strays;
 
-pub use fill::{Found, timing};
+pub use fill::{Found, Unread};
 pub use order::capture_order;
 
 use crate::units::{CivilTime, FrameSpan, Micros};

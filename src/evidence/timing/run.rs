@@ -3,6 +3,7 @@
 
 use super::bounds;
 use super::ends::{self, HANDFUL, Weighed};
+use super::neighbours::{ExposureParameter, Neighbours, OTHER_DAY_S};
 use super::placement::{How, Piece, Place};
 use super::readings::Asked;
 use super::steady::Laid;
@@ -23,9 +24,6 @@ const OTHER_SET_UP_EV: f64 = 3.0;
 const OTHER_INTERVAL: f64 = 1.5;
 /// Intervals no farther apart than this many times are the same timer's, set a little otherwise.
 const SAME_INTERVAL: f64 = 1.1;
-/// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
-/// source).
-pub(super) const OTHER_DAY_S: f64 = 12.0 * 3600.0;
 /// An outermost frame that misses its slot by less than this share of the interval is late, and no shot of
 /// its own.
 const LATE: f64 = 0.35;
@@ -50,35 +48,12 @@ pub struct Choice<'a> {
     pub frames_or_length: Option<u64>,
     /// How far the windows were widened, s.
     pub widening_s: f64,
-    /// True where the file numbers say that two stamps belong to one run, however far apart they are.
-    pub together: &'a dyn Fn(usize, usize) -> bool,
-    /// True where two stamps' frames were exposed differently.
-    pub differs: &'a dyn Fn(usize, usize) -> bool,
-    /// By how many stops one setting of two stamps' frames differs; 0 where it is not known.
-    pub changes: &'a dyn Fn(usize, usize, ExposureParameter) -> f64,
-    /// True where nothing in names and folders speaks against one stamp's frame being the next after the
-    /// other's.
-    pub runs_on: &'a dyn Fn(usize, usize) -> bool,
+    /// What any two of the stamps have to do with each other.
+    pub neighbours: &'a Neighbours<'a>,
     /// Slots from the stamp before, by the file numbers; 0 where they are no evidence.
     pub by_number: &'a [i64],
     /// The frames beyond a hole at either end.
     pub ends: Weighed,
-}
-
-/// What an exposure is made of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ExposureParameter {
-    /// The shutter.
-    Shutter,
-    /// The aperture.
-    Aperture,
-    /// The sensitivity.
-    Sensitivity,
-}
-
-impl ExposureParameter {
-    /// Every one.
-    pub const ALL: [Self; 3] = [Self::Shutter, Self::Aperture, Self::Sensitivity];
 }
 
 /// The run, as stamps.
@@ -181,8 +156,8 @@ impl Choice<'_> {
             self.places[i + 1].how == How::On && self.places[i + 1].slot - self.places[i].slot == 1
         };
         let other = |i: &usize| {
-            let plain = next(*i) || self.on_time(*i + 1) || (self.together)(*i, *i + 1);
-            (self.differs)(*i, *i + 1) && !plain
+            let plain = next(*i) || self.on_time(*i + 1) || self.neighbours.together(*i, *i + 1);
+            self.neighbours.differ(*i, *i + 1) && !plain
         };
         if self.frames.is_some() || *last < *first + 4 * HANDFUL {
             return;
@@ -208,12 +183,14 @@ impl Choice<'_> {
 
     /// True where the exposure stays as it is within a run, its ends left alone.
     pub(super) fn locked(&self, first: usize, last: usize) -> bool {
-        !(first + HANDFUL..last.saturating_sub(HANDFUL)).any(|i| (self.differs)(i, i + 1))
+        !(first + HANDFUL..last.saturating_sub(HANDFUL)).any(|i| self.neighbours.differ(i, i + 1))
     }
 
     /// True where a setting changes by more from one stamp to the next than one set-up would.
     pub(super) fn other_set_up(&self, i: usize) -> bool {
-        ExposureParameter::ALL.into_iter().any(|what| (self.changes)(i, i + 1, what) > OTHER_SET_UP_EV)
+        ExposureParameter::ALL
+            .into_iter()
+            .any(|what| self.neighbours.change(i, i + 1, what) > OTHER_SET_UP_EV)
     }
 
     /// True where the plan lacks nothing without the frames before and after these. What it does lack, frames
@@ -227,7 +204,7 @@ impl Choice<'_> {
     fn shot_slots(&self, first: usize, last: usize) -> u64 {
         let steps = |i: usize| {
             let slots = self.places[i].slot - self.places[i - 1].slot;
-            let rests = self.by_number[i] == 1 && (slots > STANDS || (self.together)(i - 1, i));
+            let rests = self.by_number[i] == 1 && (slots > STANDS || self.neighbours.together(i - 1, i));
             if rests { 1 } else { slots }
         };
         (1 + (first + 1..=last).map(steps).sum::<i64>()).max(0).unsigned_abs()
@@ -239,14 +216,14 @@ impl Choice<'_> {
         let Some(asked) = self.frames else { return };
         let slots = |from: usize, to: usize| self.shot_slots(from, to);
         let most = HANDFUL.min(*last - *first);
-        let head = (1..=most)
-            .rev()
-            .find(|&n| slots(*first + n, *last) >= asked && (self.differs)(*first + n - 1, *first + n));
+        let head = (1..=most).rev().find(|&n| {
+            slots(*first + n, *last) >= asked && self.neighbours.differ(*first + n - 1, *first + n)
+        });
         *first += head.unwrap_or(0);
         let most = HANDFUL.min(*last - *first);
         let tail = (1..=most)
             .rev()
-            .find(|&n| slots(*first, *last - n) >= asked && (self.differs)(*last - n, *last - n + 1));
+            .find(|&n| slots(*first, *last - n) >= asked && self.neighbours.differ(*last - n, *last - n + 1));
         *last -= tail.unwrap_or(0);
     }
 
@@ -259,7 +236,7 @@ impl Choice<'_> {
                 let slots = (self.places[at].slot - self.places[at - 1].slot).max(1) as f64;
                 let gap = (self.stamps[at] - self.stamps[at - 1]).seconds();
                 let far = slots > APART_INTERVALS || self.places[at].how == How::Off;
-                if gap > APART_S && far && !(self.together)(at - 1, at) {
+                if gap > APART_S && far && !self.neighbours.together(at - 1, at) {
                     parts.push(self.part(first, at - 1));
                     first = at;
                 }
@@ -298,7 +275,7 @@ impl Choice<'_> {
     /// True where nothing but a long gap parts two neighbours: the names run on, and the exposure is the
     /// same.
     fn goes_on(&self, a: &Part, b: &Part, gap_s: f64) -> bool {
-        gap_s < OTHER_DAY_S && (self.runs_on)(a.last, b.first) && !self.set_up_anew(a, b)
+        gap_s < OTHER_DAY_S && self.neighbours.run_on(a.last, b.first) && !self.set_up_anew(a, b)
     }
 
     /// True where each part keeps a setting and an interval, and the two do not have the same; with quite
@@ -306,7 +283,7 @@ impl Choice<'_> {
     fn set_up_anew(&self, a: &Part, b: &Part) -> bool {
         let kept = |part: &Part, what: ExposureParameter| {
             part.last - part.first >= HANDFUL
-                && (part.first + 1..=part.last).all(|i| (self.changes)(i - 1, i, what) < SET_UP_EV)
+                && (part.first + 1..=part.last).all(|i| self.neighbours.change(i - 1, i, what) < SET_UP_EV)
         };
         let other_interval = match (a.interval, b.interval) {
             (Some(a), Some(b)) => a.0 > b.1 * OTHER_INTERVAL || b.0 > a.1 * OTHER_INTERVAL,
@@ -316,7 +293,7 @@ impl Choice<'_> {
         let usual = [a, b].map(|p| self.usual_gap_s(p));
         let other_gap = usual[0] > usual[1] * SAME_INTERVAL || usual[1] > usual[0] * SAME_INTERVAL;
         ExposureParameter::ALL.into_iter().any(|what| {
-            (self.changes)(a.last, b.first, what) > SET_UP_EV
+            self.neighbours.change(a.last, b.first, what) > SET_UP_EV
                 && (other_interval || other_gap && kept(a, what) && kept(b, what))
         })
     }
@@ -342,7 +319,7 @@ impl Choice<'_> {
             let after = far.get(n + 1).copied().unwrap_or(parts.len());
             let (Some(a), Some(b)) = (whole(&parts[before..at]), whole(&parts[at..after])) else { continue };
             let interval = parts[at - 1].interval.or(parts[at].interval).map_or(0.0, |i| i.1);
-            let together = (self.together)(parts[at - 1].last, parts[at].first);
+            let together = self.neighbours.together(parts[at - 1].last, parts[at].first);
             let one = together || loosely && self.goes_on(&a, &b, gap(at));
             let long = gap(at) > APART_INTERVALS * interval || self.set_up_anew(&a, &b);
             if long && !one {
@@ -385,7 +362,10 @@ impl Choice<'_> {
         let part = |at: usize| job.iter().find(|p| p.first <= at && at <= p.last);
         if let Some(own) = part(begins) {
             let mut beyond = Vec::new();
-            while *first > job[0].first && beyond.len() < MOST_BACK && !(self.differs)(*first - 1, *first) {
+            while *first > job[0].first
+                && beyond.len() < MOST_BACK
+                && !self.neighbours.differ(*first - 1, *first)
+            {
                 beyond.push((self.places[begins].slot - beyond.len() as i64 - 1, self.stamps[*first - 1]));
                 if !on_line(begins, own.last.min(ends), &beyond) {
                     break;
@@ -397,7 +377,7 @@ impl Choice<'_> {
             let mut beyond = Vec::new();
             while *last < job[job.len() - 1].last
                 && beyond.len() < MOST_BACK
-                && !(self.differs)(*last, *last + 1)
+                && !self.neighbours.differ(*last, *last + 1)
             {
                 beyond.push((self.places[ends].slot + beyond.len() as i64 + 1, self.stamps[*last + 1]));
                 if !on_line(own.first.max(begins), ends, &beyond) {
@@ -412,7 +392,9 @@ impl Choice<'_> {
     /// no shot of its own.
     fn late(&self, i: usize, interval_s: f64) -> bool {
         let gap = (self.stamps[i + 1] - self.stamps[i]).seconds();
-        (gap - interval_s).abs() < LATE * interval_s && (self.runs_on)(i, i + 1) && !(self.differs)(i, i + 1)
+        (gap - interval_s).abs() < LATE * interval_s
+            && self.neighbours.run_on(i, i + 1)
+            && !self.neighbours.differ(i, i + 1)
     }
 
     /// Drops what stands off the grid at the ends, and frames before a hole that were exposed otherwise, or
@@ -438,11 +420,12 @@ impl Choice<'_> {
                 let across = self.places[i + 1].slot - self.places[i].slot;
                 let beyond = self.ends.beyond(i + 1);
                 let spared = spared || self.other_set_up(i);
-                let other = !counted && spared && locked && (self.differs)(i, i + 1) && !self.on_time(i + 1);
+                let other =
+                    !counted && spared && locked && self.neighbours.differ(i, i + 1) && !self.on_time(i + 1);
                 // What lies beyond the main part was weighed as a part, with its own pace.
                 let within = main.first <= i && i < main.last;
                 let chance = !counted && within && beyond.is_some_and(|e| e.odds < -ends::SURE);
-                across > 1 && (other || whole_without || chance) && !(self.together)(i, i + 1)
+                across > 1 && (other || whole_without || chance) && !self.neighbours.together(i, i + 1)
             };
             let whole = |from: usize, to: usize| self.frames.is_some_and(|f| self.shot_slots(from, to) >= f);
             // A trial before the run may be longer where the rest is the planned count to the frame.

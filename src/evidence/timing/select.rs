@@ -6,27 +6,19 @@ use super::days::{self, Read};
 use super::effort::Effort;
 use super::ends::{Ends, Weighed};
 use super::law::Course;
+use super::neighbours::Neighbours;
 use super::numbers;
 use super::pauses;
 use super::placement::{Begins, Piece};
 use super::readings::Asked;
 use super::resolution;
-use super::run::{Choice, Chosen, ExposureParameter, OTHER_DAY_S};
+use super::run::{Choice, Chosen};
 use super::strays::Strays;
 use crate::evidence::exposure::ExposureTrack;
 use crate::frames::Frames;
 use crate::plan::{Plan, arithmetic};
-use crate::stats;
 use crate::units::Micros;
-use std::collections::BTreeSet;
 
-/// A jump of the clock is a whole number of half hours and one interval: so far may it miss them beyond a
-/// tenth of the interval, s.
-const HOUR_SLACK_S: f64 = 2.0;
-/// Stamps on either side from which the interval there is taken.
-const BESIDE: usize = 8;
-/// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
-pub const OTHER_SHOT_EV: f64 = 0.3;
 /// How often what is left is read again.
 const MOST_ROUNDS: usize = 4;
 
@@ -136,62 +128,17 @@ impl Field<'_> {
         (read, ends): (&Read, Weighed),
     ) -> Option<Chosen> {
         let Course { stamps, by_number, .. } = course;
-        let exposure = self.exposure;
-        let nights: BTreeSet<usize> = read
-            .pieces
-            .iter()
-            .filter(|p| matches!(p.begins, Begins::Night { .. }))
-            .map(|p| p.first)
-            .collect();
-        // Two neighbours belong together where the plan rests between them, where the numbers say that the
-        // files between were lost, or that none was while the clock jumped by whole hours or backwards.
-        let together = |a: usize, b: usize| {
-            if nights.contains(&b) {
-                return true;
-            }
-            let slots = read.places[b].slot - read.places[a].slot;
-            let gap = (stamps[b] - stamps[a]).seconds();
-            let early = usual_gap(&stamps[a.saturating_sub(BESIDE)..=a]);
-            let late = usual_gap(&stamps[b..(b + BESIDE).min(stamps.len())]);
-            // On the old pace but for the hours: a timer set up anew has another interval, or another phase.
-            let past_hour = gap - ((gap - early) / 1800.0).round() * 1800.0;
-            let slack = HOUR_SLACK_S + 0.1 * early;
-            let goes_on = (past_hour - early).abs() <= slack && (late - early).abs() <= slack;
-            let hour = gap >= 1800.0 && goes_on && gap < 25.0 * 3600.0;
-            // Far apart, and both together make up what was planned: the clock was put forward, or the timer
-            // stood and went on.
-            let counted = gap > OTHER_DAY_S && self.plan.frames == Some(stamps.len() as u64);
-            (slots > 1 && by_number[b] == slots) || (by_number[b] == 1 && (gap < 0.0 || hour || counted))
-        };
-        let changes = |a: usize, b: usize, what: ExposureParameter| {
-            let (Some(a), Some(b)) = (exposure.settings.get(ticks[a]), exposure.settings.get(ticks[b]))
-            else {
-                return 0.0;
-            };
-            let stops = match what {
-                ExposureParameter::Shutter => (a.time_s / b.time_s).log2(),
-                ExposureParameter::Aperture => 2.0 * f64::from(a.f_number / b.f_number).log2(),
-                ExposureParameter::Sensitivity => f64::from(a.iso / b.iso).log2(),
-            };
-            if stops.is_finite() { stops.abs() } else { 0.0 }
-        };
-        let differs = |a: usize, b: usize| {
-            !self.sets && ExposureParameter::ALL.into_iter().any(|what| changes(a, b, what) > OTHER_SHOT_EV)
-        };
-        // Names that are no camera's say nothing against it; folders that a camera numbers follow one
-        // another.
-        let runs_on = |a: usize, b: usize| {
-            let step = numbers::between(self.frames, ticks[a], ticks[b]);
-            let folder = |at: usize| self.frames.card.shots[ticks[at]].file.folder;
-            let numbered = |at: usize| {
-                self.frames.card.folders.get(folder(at) as usize).is_some_and(|f| f.number.is_some())
-            };
-            // Lost files leave a gap for themselves.
-            let usual = [&stamps[a.saturating_sub(BESIDE)..=a], &stamps[b..(b + BESIDE).min(stamps.len())]];
-            let usual = usual.map(usual_gap).into_iter().filter(|g| *g > 0.0).fold(f64::INFINITY, f64::min);
-            let room = (stamps[b] - stamps[a]).seconds() >= 0.8 * usual * by_number[b] as f64;
-            (step.is_none() || by_number[b] == 1 || by_number[b] > 1 && room)
-                && (folder(a) == folder(b) || numbered(a) && numbered(b))
+        let nights = read.pieces.iter().filter(|p| matches!(p.begins, Begins::Night { .. }));
+        let neighbours = Neighbours {
+            frames: self.frames,
+            exposure: self.exposure,
+            planned: self.plan.frames,
+            sets: self.sets,
+            ticks,
+            stamps,
+            by_number,
+            places: &read.places,
+            nights: nights.map(|p| p.first).collect(),
         };
         Choice {
             stamps,
@@ -201,18 +148,10 @@ impl Field<'_> {
             frames: self.plan.frames,
             frames_or_length: self.plan.frames.or_else(|| self.frames_of_length(read, stamps)),
             widening_s: read.read.readings.first().map_or(0.0, |r| r.widening_s),
-            together: &together,
-            differs: &differs,
-            changes: &changes,
-            runs_on: &runs_on,
+            neighbours: &neighbours,
             ends,
             by_number,
         }
         .run()
     }
-}
-
-/// The middle of the gaps between stamps, s.
-fn usual_gap(stamps: &[Micros]) -> f64 {
-    stats::median(stamps.windows(2).map(|w| (w[1] - w[0]).seconds())).unwrap_or(0.0)
 }

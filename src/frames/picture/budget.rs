@@ -30,12 +30,17 @@ impl Budget {
     /// Waits for `bytes` (all there are, where more are asked). Who holds a share must not take another: all
     /// might wait for each other. `None` where `stop` was raised while it waited.
     pub fn take(&self, bytes: u64, stop: &AtomicBool) -> Option<Share<'_>> {
+        self.take_unless(bytes, || stop.load(Ordering::Relaxed))
+    }
+
+    /// As [`take`](Self::take). `stopped` is asked each time that the waiting was interrupted.
+    fn take_unless(&self, bytes: u64, stopped: impl Fn() -> bool) -> Option<Share<'_>> {
         let bytes = bytes.min(self.all);
         let mut free = self.free();
         while *free < bytes {
             // A decode that was left behind keeps its share and wakes nobody.
             free = self.freed.wait_timeout(free, LOOK).unwrap_or_else(PoisonError::into_inner).0;
-            if stop.load(Ordering::Relaxed) {
+            if stopped() {
                 // Others may have been passed over for this one.
                 self.freed.notify_all();
                 return None;
@@ -116,17 +121,29 @@ mod tests {
         assert_eq!(budget.take(1000, &go_on).expect("it is free").bytes, 100);
     }
 
+    /// The stop is raised once the other thread has waited and looked. From then on that one holds the lock
+    /// or waits, so that the share which is given back comes after the stop.
     #[test]
     fn who_waits_hears_a_stop() {
         let (budget, stop) = (Budget::of(100), AtomicBool::new(false));
         let all = budget.take(100, &stop).expect("it is free");
+        let (looks, looked) = std::sync::mpsc::channel();
         std::thread::scope(|scope| {
-            let waiting = scope.spawn(|| budget.take(50, &stop).is_none());
-            std::thread::sleep(Duration::from_millis(5));
+            let (budget, stop) = (&budget, &stop);
+            let waiting = scope.spawn(move || {
+                let stopped = || {
+                    let stopped = stop.load(Ordering::SeqCst);
+                    looks.send(()).expect("the test listens");
+                    stopped
+                };
+                budget.take_unless(50, stopped).is_none()
+            });
+            let heard = looked.recv_timeout(Duration::from_secs(60));
             stop.store(true, Ordering::SeqCst);
             drop(all);
-            assert!(waiting.join().expect("no panic"));
+            assert!(waiting.join().expect("no panic") && heard.is_ok());
         });
         assert_eq!(*budget.free(), 100);
+        assert!(budget.take(100, &stop).is_some(), "what is free is given, whatever is raised");
     }
 }

@@ -4,10 +4,10 @@ use super::bars::Inside;
 use super::between::Thin;
 use super::cells::Cells;
 use super::grey::Grey;
-use super::grey::{WIDEST, WIDEST_FOLLOWED};
 use super::look::{ACROSS, AREAS, Areas, DOWN, Look, PictureSource};
 use super::rgb::Rgb;
 use super::sharp::laplacian_variance;
+use super::smaller::Smaller;
 use crate::units::light::{decoded, linear};
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -73,96 +73,136 @@ pub fn measure_until(
     if w < 2 * ACROSS || h < 2 * DOWN {
         return None;
     }
-    let [red, green, blue] = &*SHARES;
-    let mut sums = [[0_u64; 3]; AREAS];
-    let mut rows_of = [0_usize; DOWN];
-    let mut counts = [[0_u32; 256]; 4];
-    let mut luma = vec![0_u8; w * h];
-    // A wide picture is shrunk first, all of it; of a small one every second row is enough for its neighbour.
-    let shrunk = w > WIDEST || grey;
-    let mut shrink = Shrink::new(w, h, WIDEST);
-    let mut followed = (grey && w > WIDEST).then(|| Shrink::new(w, h, WIDEST_FOLLOWED));
-    let mut thin = Thinned::new(w, h);
-    let mut row_light = vec![0.0_f32; if shrunk { w } else { 0 }];
-    let edge = |i: usize| i * w / ACROSS;
-    let edges: [usize; ACROSS + 1] = std::array::from_fn(edge);
-    for (y, luma) in luma.chunks_exact_mut(w).enumerate() {
+    let mut tally = Tally::new(w, h);
+    let mut smaller = Smaller::new(w, h, grey);
+    for y in 0..h {
         if stop.is_some_and(|stop| stop.load(Ordering::Relaxed)) {
             return None;
         }
         let at = ((inside.top + y) * picture.width + inside.left) * 3;
         let row = picture.codes.get(at..at + 3 * w)?.as_chunks::<3>().0;
-        let down = y * DOWN / h;
-        *rows_of.get_mut(down)? += 1;
+        tally.row(y, row)?;
+        smaller.row(y, row);
+    }
+    let (thin, grey) = smaller.done();
+    Some(Measured { look: tally.look(source, Cells::of(&thin)), thin, grey })
+}
+
+/// What the rows of a picture add up to.
+struct Tally {
+    width: usize,
+    height: usize,
+    /// Where each column of areas begins, and the end of the last.
+    edges: [usize; ACROSS + 1],
+    /// Rows of each row of areas.
+    rows_of: [usize; DOWN],
+    /// Light of each area.
+    sums: [[u64; 3]; AREAS],
+    /// How often each luma code stands, in four parts.
+    counts: [[u32; 256]; 4],
+    luma: Vec<u8>,
+}
+
+impl Tally {
+    fn new(width: usize, height: usize) -> Self {
+        Self {
+            width,
+            height,
+            edges: std::array::from_fn(|i| i * width / ACROSS),
+            rows_of: [0; DOWN],
+            sums: [[0; 3]; AREAS],
+            counts: [[0; 256]; 4],
+            luma: vec![0; width * height],
+        }
+    }
+
+    /// Adds row `y`.
+    fn row(&mut self, y: usize, row: &[[u8; 3]]) -> Option<()> {
+        let luma = self.luma.get_mut(y * self.width..(y + 1) * self.width)?;
+        let down = y * DOWN / self.height;
+        *self.rows_of.get_mut(down)? += 1;
         for across in 0..ACROSS {
-            let span = edges[across]..edges[across + 1];
-            // Of red, green and all three; what runs over lies above the light.
-            let (mut of_red, mut of_green, mut of_all) = (0_u64, 0_u64, 0_u64);
-            for ([r, g, b], out) in row.get(span.clone())?.iter().zip(luma.get_mut(span)?) {
-                let (r, g, b) = (red[usize::from(*r)], green[usize::from(*g)], blue[usize::from(*b)]);
-                let all = r.wrapping_add(g).wrapping_add(b);
-                of_red = of_red.wrapping_add(r);
-                of_green = of_green.wrapping_add(g);
-                of_all = of_all.wrapping_add(all);
-                *out = (all >> (LUMA_AT + 8)) as u8;
-            }
-            let of_blue = of_all.wrapping_sub(of_red).wrapping_sub(of_green);
-            let sum = [of_red, of_green, of_blue];
-            let area = sums.get_mut(down * ACROSS + across)?;
+            let span = self.edges[across]..self.edges[across + 1];
+            let sum = light_and_luma(row.get(span.clone())?, luma.get_mut(span)?);
+            let area = self.sums.get_mut(down * ACROSS + across)?;
             for (area, sum) in area.iter_mut().zip(sum) {
-                *area += sum & LIGHT;
+                *area += sum;
             }
         }
-        count(&mut counts, luma);
-        if shrunk {
-            luminances(row, &mut row_light);
-            shrink.row(&row_light);
-            if let Some(followed) = &mut followed {
-                followed.row(&row_light);
-            }
-        } else if y % 2 == 0 {
-            thin.row(row);
+        count(&mut self.counts, luma);
+        Some(())
+    }
+
+    /// What the picture looks like.
+    fn look(&self, source: PictureSource, cells: Cells) -> Look {
+        let channels = self.channels();
+        let spread = Spread::of(&self.codes());
+        let sharpness = if spread.deviation < FLAT_CODES {
+            f64::NAN
+        } else {
+            laplacian_variance(&self.luma, self.width) / spread.deviation.powi(2)
+        };
+        Look {
+            source,
+            size: (self.width as u32, self.height as u32),
+            mean: (0.2126 * channels[0] + 0.7152 * channels[1] + 0.0722 * channels[2]) as f32,
+            centre: spread.centre as f32,
+            channels: channels.map(|c| c as f32),
+            clipped: spread.clipped as f32,
+            blocked: spread.blocked as f32,
+            live: spread.live as f32,
+            sharpness: sharpness as f32,
+            contrast: spread.deviation as f32,
+            areas: Areas::pack(&self.areas()),
+            cells,
+            card_at: 0,
+            between: None,
         }
     }
-    let [mut counts, b, c, d] = counts;
-    for (((sum, b), c), d) in counts.iter_mut().zip(b).zip(c).zip(d) {
-        *sum += b + c + d;
+
+    /// Mean light of each channel.
+    fn channels(&self) -> [f64; 3] {
+        let pixels = (self.width * self.height) as f64;
+        let all = self.sums.iter().fold([0_u64; 3], |s, a| [s[0] + a[0], s[1] + a[1], s[2] + a[2]]);
+        all.map(|s| s as f64 / ONE / pixels)
     }
-    let pixels = (w * h) as f64;
-    let all = sums.iter().fold([0_u64; 3], |s, a| [s[0] + a[0], s[1] + a[1], s[2] + a[2]]);
-    let channels = all.map(|s| s as f64 / ONE / pixels);
-    let mut areas = [[0.0_f32; 3]; AREAS];
-    for (i, (area, sum)) in areas.iter_mut().zip(sums).enumerate() {
-        let columns = edges[i % ACROSS + 1] - edges[i % ACROSS];
-        let n = (rows_of[i / ACROSS] * columns).max(1) as f64;
-        *area = sum.map(|s| (s as f64 / ONE / n) as f32);
+
+    /// Mean light of each channel in each area.
+    fn areas(&self) -> [[f32; 3]; AREAS] {
+        let mut areas = [[0.0_f32; 3]; AREAS];
+        for (i, (area, sum)) in areas.iter_mut().zip(self.sums).enumerate() {
+            let columns = self.edges[i % ACROSS + 1] - self.edges[i % ACROSS];
+            let n = (self.rows_of[i / ACROSS] * columns).max(1) as f64;
+            *area = sum.map(|s| (s as f64 / ONE / n) as f32);
+        }
+        areas
     }
-    let spread = Spread::of(&counts);
-    let sharpness = if spread.deviation < FLAT_CODES {
-        f64::NAN
-    } else {
-        laplacian_variance(&luma, w) / spread.deviation.powi(2)
-    };
-    let whole = shrunk.then(|| shrink.done());
-    let thin = whole.as_ref().map_or_else(|| thin.done(), Thin::of);
-    let look = Look {
-        source,
-        size: (w as u32, h as u32),
-        mean: (0.2126 * channels[0] + 0.7152 * channels[1] + 0.0722 * channels[2]) as f32,
-        centre: spread.centre as f32,
-        channels: channels.map(|c| c as f32),
-        clipped: spread.clipped as f32,
-        blocked: spread.blocked as f32,
-        live: spread.live as f32,
-        sharpness: sharpness as f32,
-        contrast: spread.deviation as f32,
-        areas: Areas::pack(&areas),
-        cells: Cells::of(&thin),
-        card_at: 0,
-        between: None,
-    };
-    let grey = followed.map(Shrink::done).or(whole.filter(|_| grey));
-    Some(Measured { look, thin, grey })
+
+    /// How often each luma code stands.
+    fn codes(&self) -> [u32; 256] {
+        let [mut codes, b, c, d] = self.counts;
+        for (((sum, b), c), d) in codes.iter_mut().zip(b).zip(c).zip(d) {
+            *sum += b + c + d;
+        }
+        codes
+    }
+}
+
+/// The light of each channel in a row of pixels; their luma codes go into `luma`.
+fn light_and_luma(row: &[[u8; 3]], luma: &mut [u8]) -> [u64; 3] {
+    let [red, green, blue] = &*SHARES;
+    // Of red, green and all three; what runs over lies above the light.
+    let (mut of_red, mut of_green, mut of_all) = (0_u64, 0_u64, 0_u64);
+    for ([r, g, b], out) in row.iter().zip(luma) {
+        let (r, g, b) = (red[usize::from(*r)], green[usize::from(*g)], blue[usize::from(*b)]);
+        let all = r.wrapping_add(g).wrapping_add(b);
+        of_red = of_red.wrapping_add(r);
+        of_green = of_green.wrapping_add(g);
+        of_all = of_all.wrapping_add(all);
+        *out = (all >> (LUMA_AT + 8)) as u8;
+    }
+    let of_blue = of_all.wrapping_sub(of_red).wrapping_sub(of_green);
+    [of_red, of_green, of_blue].map(|sum| sum & LIGHT)
 }
 
 /// Counts codes, in four tables, so that equal neighbours do not wait for each other.
@@ -177,40 +217,6 @@ fn count(counts: &mut [[u32; 256]; 4], codes: &[u8]) {
     }
     for a in rest {
         first[usize::from(*a)] += 1;
-    }
-}
-
-fn luminance(light: &[f32; 256], [r, g, b]: [u8; 3]) -> f32 {
-    0.2126 * light[usize::from(r)] + 0.7152 * light[usize::from(g)] + 0.0722 * light[usize::from(b)]
-}
-
-fn luminances(row: &[[u8; 3]], out: &mut [f32]) {
-    let light = linear();
-    for (out, rgb) in out.iter_mut().zip(row) {
-        *out = luminance(light, *rgb);
-    }
-}
-
-/// Collects every second pixel of the rows that it is given.
-struct Thinned {
-    width: usize,
-    height: usize,
-    roots: Vec<f32>,
-}
-
-impl Thinned {
-    fn new(width: usize, height: usize) -> Self {
-        let roots = Vec::with_capacity(width.div_ceil(2) * height.div_ceil(2));
-        Self { width, height, roots }
-    }
-
-    fn row(&mut self, row: &[[u8; 3]]) {
-        let light = linear();
-        self.roots.extend(row.iter().step_by(2).map(|rgb| luminance(light, *rgb)));
-    }
-
-    fn done(self) -> Thin {
-        Thin::new((self.width, self.height), self.roots)
     }
 }
 
@@ -252,55 +258,6 @@ impl Spread {
             live: if all > 0.0 { live / all } else { 0.0 },
             deviation: (square - mean * mean).max(0.0).sqrt(),
         }
-    }
-}
-
-/// Adds rows up to a grey picture no wider than is asked.
-struct Shrink {
-    by: usize,
-    width: usize,
-    height: usize,
-    waiting: Vec<f32>,
-    waiting_rows: usize,
-    light: Vec<f32>,
-}
-
-impl Shrink {
-    fn new(width: usize, height: usize, widest: usize) -> Self {
-        let by = width.div_ceil(widest).max(1);
-        let (width, height) = (width / by, height / by);
-        Self {
-            by,
-            width,
-            height,
-            waiting: vec![0.0; width],
-            waiting_rows: 0,
-            light: Vec::with_capacity(width * height),
-        }
-    }
-
-    fn row(&mut self, light: &[f32]) {
-        if self.light.len() >= self.width * self.height {
-            return;
-        }
-        if self.by == 1 {
-            self.light.extend_from_slice(light);
-            return;
-        }
-        for (sum, block) in self.waiting.iter_mut().zip(light.chunks_exact(self.by)) {
-            *sum += block.iter().sum::<f32>();
-        }
-        self.waiting_rows += 1;
-        if self.waiting_rows == self.by {
-            let n = (self.by * self.by) as f32;
-            self.light.extend(self.waiting.iter().map(|s| s / n));
-            self.waiting.fill(0.0);
-            self.waiting_rows = 0;
-        }
-    }
-
-    fn done(self) -> Grey {
-        Grey { width: self.width, height: self.height, light: self.light, reduced: self.by }
     }
 }
 

@@ -29,6 +29,7 @@ mod refused;
 mod rgb;
 mod sharp;
 pub(super) mod small;
+mod smaller;
 mod tiff;
 mod webp;
 

@@ -25,15 +25,38 @@ impl Parts<'_> {
         format!("{name}: `{}` is not {expected}; the form is {form}, for one {example}", shown(what))
     }
 
+    /// Reads `text` where something is written, and is `default` where nothing is.
+    fn read<T>(
+        &self,
+        text: Option<&str>,
+        default: T,
+        expected: &str,
+        read: impl Fn(&str) -> Option<T>,
+    ) -> Result<T, String> {
+        text.map_or(Ok(default), |text| read(text).ok_or_else(|| self.wrong(text, expected)))
+    }
+
     fn number<T>(&self, default: T, expected: &str, read: impl Fn(&str) -> Option<T>) -> Result<T, String> {
-        match self.amount {
-            None => Ok(default),
-            Some(text) => read(text).ok_or_else(|| self.wrong(text, expected)),
-        }
+        self.read(self.amount, default, expected, read)
     }
 
     fn count(&self, default: u64, expected: &str) -> Result<u64, String> {
-        self.number(default, expected, |t| t.parse().ok().filter(|n| (1..=1_000_000).contains(n)))
+        self.number(default, expected, from_one)
+    }
+
+    /// A time; without one the fault has its own.
+    fn time(&self) -> Result<Option<f64>, String> {
+        self.number(None, TIME, |t| positive_seconds(t).map(Some))
+    }
+
+    fn ev(&self, default: f64) -> Result<f64, String> {
+        self.number(default, EV, stops)
+    }
+
+    fn pixels(&self, default: f64) -> Result<f64, String> {
+        self.number(default, "a number of pixels over 0, up to 50", |t| {
+            finite(t.strip_suffix("px").unwrap_or(t)).filter(|v| *v > 0.0 && *v <= 50.0)
+        })
     }
 
     fn choice<T: Copy>(&self, text: Option<&str>, choices: &[(&str, T)], default: T) -> Result<T, String> {
@@ -42,6 +65,71 @@ impl Parts<'_> {
             let names: Vec<_> = choices.iter().map(|c| c.0).collect();
             self.wrong(text, &format!("one of {}", names.join(", ")))
         })
+    }
+
+    /// Slots that are missing, in one place or every so many.
+    fn missing(&self) -> Result<Fault, String> {
+        if self.amount != Some("every") {
+            self.has_no_shape()?;
+            let count = self.count(3, "a number of slots from 1 on, or every:K")?;
+            return Ok(Fault::Missing { count, at: self.at });
+        }
+        if self.at.is_some() {
+            return Err("missing=every:K takes no place: it concerns the whole run".into());
+        }
+        let every = self.shape.unwrap_or("");
+        let read = every.parse().ok().filter(|n| *n >= 2);
+        Ok(Fault::MissingEvery {
+            every: read.ok_or_else(|| self.wrong(every, "a number of slots from 2 on"))?,
+        })
+    }
+
+    fn lost(&self) -> Result<Fault, String> {
+        self.has_no_shape()?;
+        Ok(Fault::Lost { count: self.count(2, "a number of files from 1 on")?, at: self.at })
+    }
+
+    fn has_no_shape(&self) -> Result<(), String> {
+        let expected = "a number of slots; only `every` has a `:K` after it";
+        self.shape.map_or(Ok(()), |_| Err(self.wrong(self.amount.unwrap_or(""), expected)))
+    }
+
+    /// A step of the clock, which the written offset follows or not.
+    fn clock(&self, offset_follows: bool) -> Result<Fault, String> {
+        let expected = "a time other than 0 (+1h, -30min, +2.5s)";
+        let step_s = self.number(3600.0, expected, |t| seconds(t).filter(|s| *s != 0.0))?;
+        Ok(Fault::Clock { step_s, offset_follows, at: self.at })
+    }
+
+    fn damaged(&self) -> Result<Fault, String> {
+        Ok(Fault::Damaged {
+            damage: self.choice(self.amount, DAMAGES, Damage::Cut)?,
+            count: self.read(self.shape, 1, "a number of files from 1 on", from_one)?,
+            at: self.at,
+        })
+    }
+
+    fn tests(&self) -> Result<Fault, String> {
+        let shots = |text, default| {
+            self.read(text, default, "a number of test shots up to 1000", |t| {
+                t.parse().ok().filter(|n| *n <= 1000)
+            })
+        };
+        Ok(Fault::Tests { head: shots(self.amount, 3)?, tail: shots(self.shape, 2)? })
+    }
+
+    fn flicker(&self) -> Result<Fault, String> {
+        let expected = "a number of EV over 0, up to 10";
+        Ok(Fault::Flicker {
+            rms_ev: self.number(0.1, expected, |t| stops(t).filter(|v| *v > 0.0))?,
+            shape: self.choice(self.shape, FLICKERS, Flicker::Random)?,
+        })
+    }
+
+    fn slip(&self) -> Result<Fault, String> {
+        let of_step = |t: &str| share_of(t).filter(|v| *v > 0.0 && *v <= 20.0);
+        let share = self.number(0.5, "a share of the step over 0, up to 20", of_step)?;
+        Ok(Fault::Slip { share, at: self.at })
     }
 }
 
@@ -85,6 +173,10 @@ fn split(text: &str) -> Result<Parts<'_>, String> {
         return Err(parts.wrong(shape, "expected here"));
     }
     Ok(parts)
+}
+
+fn from_one(text: &str) -> Option<u64> {
+    text.parse().ok().filter(|n| (1..=1_000_000).contains(n))
 }
 
 fn finite(text: &str) -> Option<f64> {
@@ -139,127 +231,52 @@ const RATE: &str = "a rate (+200ppm, -2% or 1.04x; 0.1x to 10x)";
 const TIME: &str = "a time over 0 (15ms, 37s, 2min, 1h)";
 const EV: &str = "a number of EV other than 0 and up to 10 either way";
 
+const SPREADS: &[(&str, Spread)] = &[("gaussian", Spread::Gaussian), ("uniform", Spread::Uniform)];
+const FLICKERS: &[(&str, Flicker)] = &[("random", Flicker::Random), ("alternating", Flicker::Alternating)];
+const DAMAGES: &[(&str, Damage)] =
+    &[("empty", Damage::Empty), ("cut", Damage::Cut), ("zeros", Damage::Zeros), ("garbage", Damage::Garbage)];
+const SURPLUSES: &[(&str, Surplus)] = &[("double", Surplus::Double), ("hand", Surplus::Hand)];
+
 /// Reads one fault.
 fn fault(text: &str) -> Result<Fault, String> {
     let p = split(text)?;
     let at = p.at;
     Ok(match p.form.name {
-        "missing" if p.amount == Some("every") => {
-            let every = p.shape.unwrap_or("");
-            if at.is_some() {
-                return Err("missing=every:K takes no place: it concerns the whole run".into());
-            }
-            let read = every.parse().ok().filter(|n| *n >= 2);
-            Fault::MissingEvery { every: read.ok_or_else(|| p.wrong(every, "a number of slots from 2 on"))? }
-        }
-        "missing" | "lost" if p.shape.is_some() => {
-            return Err(
-                p.wrong(p.amount.unwrap_or(""), "a number of slots; only `every` has a `:K` after it")
-            );
-        }
-        "missing" => Fault::Missing { count: p.count(3, "a number of slots from 1 on, or every:K")?, at },
-        "lost" => Fault::Lost { count: p.count(2, "a number of files from 1 on")?, at },
+        "missing" => p.missing()?,
+        "lost" => p.lost()?,
         "rate" => Fault::Rate { factor: p.number(1.0002, RATE, factor)? },
         "rate-change" => Fault::RateChange { factor: p.number(1.02, RATE, factor)?, at },
         "jitter" => Fault::Jitter {
             amount_s: p.number(0.015, TIME, positive_seconds)?,
-            spread: p.choice(
-                p.shape,
-                &[("gaussian", Spread::Gaussian), ("uniform", Spread::Uniform)],
-                Spread::Gaussian,
-            )?,
+            spread: p.choice(p.shape, SPREADS, Spread::Gaussian)?,
         },
-        "pause" => Fault::Pause { seconds: p.number(None, TIME, |t| positive_seconds(t).map(Some))?, at },
-        name @ ("clock" | "daylight-saving") => Fault::Clock {
-            step_s: p.number(3600.0, "a time other than 0 (+1h, -30min, +2.5s)", |t| {
-                seconds(t).filter(|s| *s != 0.0)
-            })?,
-            offset_follows: name == "daylight-saving",
-            at,
-        },
+        "pause" => Fault::Pause { seconds: p.time()?, at },
+        "clock" => p.clock(false)?,
+        "daylight-saving" => p.clock(true)?,
         "overrun" => Fault::Overrun { at },
-        "jump" => Fault::Jump { ev: p.number(1.0, EV, stops)?, at },
-        "stray" => Fault::Stray { ev: p.number(-0.5, EV, stops)?, at },
+        "jump" => Fault::Jump { ev: p.ev(1.0)?, at },
+        "stray" => Fault::Stray { ev: p.ev(-0.5)?, at },
         "stuck" => Fault::Stuck { at },
-        "odd" => Fault::Odd { ev: p.number(-1.0, EV, stops)?, at },
+        "odd" => Fault::Odd { ev: p.ev(-1.0)?, at },
         "hunting" => Fault::Hunting { count: p.count(12, "a number of frames from 1 on")?, at },
-        "flicker" => Fault::Flicker {
-            rms_ev: p.number(0.1, "a number of EV over 0, up to 10", |t| stops(t).filter(|v| *v > 0.0))?,
-            shape: p.choice(
-                p.shape,
-                &[("random", Flicker::Random), ("alternating", Flicker::Alternating)],
-                Flicker::Random,
-            )?,
-        },
-        "damaged" => Fault::Damaged {
-            damage: p.choice(
-                p.amount,
-                &[
-                    ("empty", Damage::Empty),
-                    ("cut", Damage::Cut),
-                    ("zeros", Damage::Zeros),
-                    ("garbage", Damage::Garbage),
-                ],
-                Damage::Cut,
-            )?,
-            count: match p.shape {
-                None => 1,
-                Some(n) => n
-                    .parse()
-                    .ok()
-                    .filter(|n| (1..=1_000_000).contains(n))
-                    .ok_or_else(|| p.wrong(n, "a number of files from 1 on"))?,
-            },
-            at,
-        },
-        "surplus" => Fault::Surplus {
-            surplus: p.choice(
-                p.amount,
-                &[("double", Surplus::Double), ("hand", Surplus::Hand)],
-                Surplus::Double,
-            )?,
-            at,
-        },
+        "flicker" => p.flicker()?,
+        "damaged" => p.damaged()?,
+        "surplus" => Fault::Surplus { surplus: p.choice(p.amount, SURPLUSES, Surplus::Double)?, at },
         "duplicate" => Fault::Duplicate { at },
-        "tests" => {
-            let read = |text: Option<&str>, default| match text {
-                None => Ok(default),
-                Some(t) => t
-                    .parse()
-                    .ok()
-                    .filter(|n| *n <= 1000)
-                    .ok_or_else(|| p.wrong(t, "a number of test shots up to 1000")),
-            };
-            Fault::Tests { head: read(p.amount, 3)?, tail: read(p.shape, 2)? }
-        }
+        "tests" => p.tests()?,
         "stop" => Fault::Stop { share: p.number(0.6, "a share over 0, up to 100%", share)? },
         "counted-from-close" => Fault::FromClose,
         "dark-frame" => Fault::DarkFrame,
         "stalled" => Fault::Stalled { count: p.count(6, "a number of moves from 1 on")?, at },
-        "slip" => Fault::Slip {
-            share: p.number(0.5, "a share of the step over 0, up to 20", |t| {
-                share_of(t).filter(|v| *v > 0.0 && *v <= 20.0)
-            })?,
-            at,
-        },
+        "slip" => p.slip()?,
         "reversal" => Fault::Reversal { at },
         "rail-end" => Fault::RailEnd { at },
-        "knock" => Fault::Knock {
-            pixels: p.number(3.0, "a number of pixels over 0, up to 50", |t| {
-                finite(t.strip_suffix("px").unwrap_or(t)).filter(|v| *v > 0.0 && *v <= 50.0)
-            })?,
-            at,
-        },
+        "knock" => Fault::Knock { pixels: p.pixels(3.0)?, at },
         "lorry" => Fault::Lorry { count: p.count(3, "a number of frames from 1 on")?, at },
         "wrap" => Fault::Wrap { at },
         "roll" => Fault::Roll { at },
-        "late" => Fault::Late { seconds: p.number(None, TIME, |t| positive_seconds(t).map(Some))?, at },
-        "soft" => Fault::Soft {
-            pixels: p.number(2.0, "a number of pixels over 0, up to 50", |t| {
-                finite(t.strip_suffix("px").unwrap_or(t)).filter(|v| *v > 0.0 && *v <= 50.0)
-            })?,
-            at,
-        },
+        "late" => Fault::Late { seconds: p.time()?, at },
+        "soft" => Fault::Soft { pixels: p.pixels(2.0)?, at },
         // A name that FAULTS lists and this match forgets; a test walks every one.
         other => return Err(format!("{other}: this fault cannot be read")),
     })

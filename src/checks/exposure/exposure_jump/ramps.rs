@@ -47,53 +47,23 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
     if steps.len() < FEWEST || net.abs() <= BACK_EV {
         return None;
     }
-    let paired = |k: usize| {
-        let with = |other: Option<&&Step>| {
-            other.is_some_and(|o| {
-                let next_to = o.after == steps[k].before || o.before == steps[k].after;
-                next_to && (o.ev + steps[k].ev).abs() < BACK_EV
-            })
-        };
-        with(k.checked_sub(1).and_then(|k| steps.get(k))) || with(steps.get(k + 1))
-    };
-    let wrong: Vec<&Step> =
-        (0..steps.len()).filter(|k| steps[*k].ev * net < 0.0 && !paired(*k)).map(|k| steps[k]).collect();
+    let back: Vec<usize> = (0..steps.len()).filter(|k| steps[*k].ev * net < 0.0).collect();
+    let wrong: Vec<&Step> = back.iter().filter(|k| !is_paired(steps, **k)).map(|k| steps[*k]).collect();
     let sizes = steps.iter().filter(|s| s.ev * net > 0.0).map(|s| s.ev.abs());
     let (small, large) = sizes.fold((f64::INFINITY, 0.0), |(a, b): (f64, f64), s| (a.min(s), b.max(s)));
-    let span_s = evidence
-        .frame(first)
-        .stamp()
-        .zip(evidence.frame(last).stamp())
-        .map(|(a, b)| b.at.seconds_since(a.at))
-        .filter(|s| *s > 0.0);
+    let (from, to) = (evidence.frame(first).stamp(), evidence.frame(last).stamp());
+    let span_s = from.zip(to).map(|(a, b)| b.at.seconds_since(a.at)).filter(|s| *s > 0.0);
     let pace = span_s.map(|s| (duration(s), 3600.0 * net.abs() / s));
     let even = if large - small > BACK_EV {
         format!("steps of {small:.2} to {large:.2} EV, unevenly")
     } else {
         format!("steps of {large:.2} EV")
     };
-    // Steps there and back in pairs are odd frames or a hunt and are judged as such; the sentence counts them
-    // all the same.
-    let back: Vec<&Step> = steps.iter().filter(|s| s.ev * net < 0.0).copied().collect();
-    let elsewhere = back.len() - wrong.len();
-    let pairs = match elsewhere {
-        0 => String::new(),
-        n if wrong.is_empty() => format!(
-            "; {} there and back again, judged as hunting or as odd frames",
-            if n == 1 { "it goes" } else { "they go" }
-        ),
-        n => format!("; {n} of these there and back again, judged as hunting or as odd frames"),
-    };
-    let turned = match back.first() {
-        None => String::new(),
-        Some(first) => {
-            format!(
-                ", {} of them the other way (first at {}{pairs})",
-                back.len(),
-                evidence.frame(first.after).name()
-            )
-        }
-    };
+    let turned = back.first().map_or_else(String::new, |k| {
+        let at = evidence.frame(steps[*k].after).name();
+        let pairs = in_pairs(back.len(), wrong.len());
+        format!(", {} of them the other way (first at {at}{pairs})", back.len())
+    });
     let message = format!(
         "The ramp goes {:.2} EV towards {} light{} in {} {even}{turned}.",
         net.abs(),
@@ -113,6 +83,29 @@ fn course(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Findi
             .figure("steps_back", beside(wrong.len() as f64, weighed.map(|w| w.1)));
     finding.marks = wrong.iter().map(|s| FrameSpan::one(s.after)).collect();
     Some(finding)
+}
+
+/// True where the step right before or after step `k` takes it back: an odd frame or a hunt, judged as such.
+fn is_paired(steps: &[&Step], k: usize) -> bool {
+    let takes_back = |other: &&Step| {
+        let next_to = other.after == steps[k].before || other.before == steps[k].after;
+        next_to && (other.ev + steps[k].ev).abs() < BACK_EV
+    };
+    let before = k.checked_sub(1).and_then(|k| steps.get(k));
+    before.is_some_and(takes_back) || steps.get(k + 1).is_some_and(takes_back)
+}
+
+/// How many of the steps back go there and back again: the sentence counts them, though they are judged
+/// elsewhere.
+fn in_pairs(back: usize, wrong: usize) -> String {
+    match back - wrong {
+        0 => String::new(),
+        n if wrong == 0 => format!(
+            "; {} there and back again, judged as hunting or as odd frames",
+            if n == 1 { "it goes" } else { "they go" }
+        ),
+        n => format!("; {n} of these there and back again, judged as hunting or as odd frames"),
+    }
 }
 
 /// Stretches in which the settings stand and the picture goes on growing darker or brighter, in a run that

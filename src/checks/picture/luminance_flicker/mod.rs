@@ -175,63 +175,75 @@ fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
     let (&first, &last) = (course.frames.first()?, course.frames.last()?);
     let by_day = by_day(evidence, first) == Some(true) || case.plan.light == Some(Light::Daylight);
     let (code, why) = cause(course, moves, other, by_day);
+    let seen = as_seen(course);
+    let message = flicker_message(case, course, &why);
+    let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
+        .count(course.frames.len() as u64)
+        .at(evidence.frame(seen.second.0).moment())
+        .because(code, why);
+    finding.marks = seen.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
+    finding.marks.sort_by_key(|span| span.first);
+    Some(with_flicker_figures(finding, case, course))
+}
+
+/// True where the settings took up some of what would be seen.
+fn is_eased(course: &Course) -> bool {
+    course.shown.visibility.index < course.unexplained.visibility.index
+}
+
+/// What the viewer sees: the clip as it was shot, where the settings took light up.
+fn as_seen(course: &Course) -> &Flicker {
+    if is_eased(course) { &course.shown } else { &course.unexplained }
+}
+
+fn flicker_message(case: &Case<'_>, course: &Course, why: &str) -> String {
+    let evidence = case.evidence;
+    let (flicker, seen_flicker) = (&course.unexplained, as_seen(course));
     let beside_settings = if course.settings_known {
         "that the settings do not explain"
     } else {
         "(the settings are not known)"
     };
-    // What the viewer sees is the clip as it was shot, where the settings took light up.
-    let eased = course.shown.visibility.index < flicker.visibility.index;
-    let seen_flicker = if eased { &course.shown } else { flicker };
-    let as_shot = if eased && course.shown.rms_ev < flicker.rms_ev {
+    let as_shot = if is_eased(course) && course.shown.rms_ev < flicker.rms_ev {
         format!("; {:.3} EV rms as shot", course.shown.rms_ev)
     } else {
         String::new()
     };
-    let message = format!(
-        "The brightness {}, {}, most from {}{} on{}: {:.3} EV rms {beside_settings} ({:.2} EV at \
+    let manner = if evidence.pictures.other_scenes() {
+        "differs from picture to picture".into()
+    } else {
+        manner(flicker, evidence.pictures.fps)
+    };
+    format!(
+        "The brightness {manner}, {}, most from {}{} on{}: {:.3} EV rms {beside_settings} ({:.2} EV at \
          most){as_shot}; {why}.",
-        if other { "differs from picture to picture".into() } else { manner(flicker, evidence.pictures.fps) },
         seen(case, seen_flicker.visibility.index),
         evidence.frame(seen_flicker.second.0).name(),
         clock_of(evidence, seen_flicker.second.0),
         worst_named(evidence, seen_flicker),
         flicker.rms_ev,
         flicker.largest_ev,
-    );
-    let mut finding = over(Finding::new(TEXT.id, severity, message), first, last)
-        .count(course.frames.len() as u64)
-        .at(evidence.frame(seen_flicker.second.0).moment())
-        .because(code, why);
-    finding.marks = seen_flicker.worst.iter().map(|(at, _)| FrameSpan::one(*at)).collect();
-    finding.marks.sort_by_key(|span| span.first);
-    Some(
-        finding
-            .figure(
-                "visible_times_threshold",
-                beside(seen_flicker.visibility.index, case.limits.get(VISIBLE).caution),
-            )
-            .figure("visible_at_hz", number(seen_flicker.visibility.hz))
-            .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get(RMS).caution))
-            .figure("as_shot_ev_rms", number(course.shown.rms_ev))
-            .figure("largest_ev", number(flicker.largest_ev))
-            .figure("nature", Figure::Text(flicker.nature.word().to_owned()))
-            .figure(
-                "period_frames",
-                match flicker.nature {
-                    Nature::Periodic(frames) => number(frames),
-                    _ => Figure::Unknown,
-                },
-            )
-            .figure("alike", number(course.alike))
-            .figure("noise_floor_ev", number(course.floor_ev))
-            .figure(
-                "worst_frame",
-                Figure::Text(
-                    seen_flicker.worst.first().map_or_else(String::new, |w| evidence.frame(w.0).name()),
-                ),
-            ),
     )
+}
+
+fn with_flicker_figures(finding: Finding, case: &Case<'_>, course: &Course) -> Finding {
+    let (flicker, seen) = (&course.unexplained, as_seen(course));
+    let period = match flicker.nature {
+        Nature::Periodic(frames) => number(frames),
+        _ => Figure::Unknown,
+    };
+    let worst = seen.worst.first().map_or_else(String::new, |w| case.evidence.frame(w.0).name());
+    finding
+        .figure("visible_times_threshold", beside(seen.visibility.index, case.limits.get(VISIBLE).caution))
+        .figure("visible_at_hz", number(seen.visibility.hz))
+        .figure("unexplained_ev_rms", beside(flicker.rms_ev, case.limits.get(RMS).caution))
+        .figure("as_shot_ev_rms", number(course.shown.rms_ev))
+        .figure("largest_ev", number(flicker.largest_ev))
+        .figure("nature", Figure::Text(flicker.nature.word().to_owned()))
+        .figure("period_frames", period)
+        .figure("alike", number(course.alike))
+        .figure("noise_floor_ev", number(course.floor_ev))
+        .figure("worst_frame", Figure::Text(worst))
 }
 
 /// `, the worst frame LOCK0320.JPG (19:10:00)`, empty where none stands out.
