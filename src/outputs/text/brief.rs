@@ -1,4 +1,4 @@
-//! What the terminal shows where nobody asks for more: one screen. `summary.txt` and `--verbose` have the rest.
+//! What the terminal shows where nobody asks for more: one screen. `summary.txt` and `--verbose` have all.
 
 use super::findings::tone;
 use super::page::{Page, Tone, WIDTH, wrapped};
