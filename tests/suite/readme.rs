@@ -1,5 +1,5 @@
-//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, what a terminal
-//! shows of a real night, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
+//! What the code writes into the README: the tables of checks, of columns and of a plan's keys, what a
+//! terminal shows of a real night, and a shoot worked out. `LAPSEPROOF_BLESS=1` writes them anew.
 
 use lapseproof::checks::CHECKS;
 use lapseproof::outputs::explain::{Explained, checks_table};
