@@ -121,7 +121,8 @@ mod tests {
         audit.verdict.incidents.clear();
         let text = summary(&audit, false);
         let lines: Vec<&str> = text.lines().collect();
-        assert_eq!(lines[1], "5 frames, one every 12 s, 04:10:00 to 04:11:00.", "{text}");
+        let whole = "5 frames, one every 12 s, 04:10:00 to 04:11:00; 0.12 s of clip.";
+        assert_eq!(lines[1], whole, "{text}");
         assert_eq!(lines[2], "No fault, no caution; every important check ran. End not known: none planned.");
         assert!(!text.contains("\nWhy\n") && !text.contains("\nNow: "), "{text}");
     }

@@ -78,6 +78,8 @@ pub struct SequenceLine {
     pub why: Vec<&'static str>,
     /// The weightiest reason for that; `None` where it is clear.
     pub reason: Option<String>,
+    /// What happened in one sentence: its worst incident; `None` where it is clear.
+    pub story: Option<String>,
     /// What it was held against, in words.
     pub plan_source: String,
     /// What its plan keeps out of the call, in words.
@@ -126,6 +128,7 @@ impl SequenceLine {
             limited_to: (audit.pictures == Pictures::None).then_some("timing and settings only"),
             why: why(audit),
             reason: audit.verdict.reasons.first().map(|r| r.words.clone()),
+            story: audit.verdict.incidents.first().map(|i| i.sentence.clone()),
             plan_source: audit.plan_source.clone(),
             accepted: audit.kept_out(),
             complete: audit.complete() && !broke,

@@ -325,6 +325,10 @@ fn sets_of_a_bracket_are_shown() {
     let text = out(&lapseproof(dir.path(), &["survey", "card", "other"]));
     let line = text.lines().find(|l| l.contains("card") && l.contains("10:00")).expect("its line");
     assert!(line.contains(" 20 s, 60 sets of 3 "), "{text}");
+    // What happened in a sequence stands below its line.
+    let story = of(0, "story").as_str().expect("an exposure is missing").to_owned();
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains(&story) && of(1, "story").is_null(), "{story}: {text}");
     lapseproof(dir.path(), &["survey", "card", "--out", "out"]);
     let index = rows(&fs::read(dir.path().join("out/index.csv")).expect("an index"));
     assert_eq!((index[0]["sets"].as_str(), index[0]["set_size"].as_str()), ("60", "3"));

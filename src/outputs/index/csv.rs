@@ -5,7 +5,7 @@ use crate::outputs::frames_csv::writer;
 use crate::survey::{Ends, SequenceLine, Survey};
 use std::io::{self, Write};
 
-const COLUMNS: [&str; 28] = [
+const COLUMNS: [&str; 29] = [
     "call",
     "complete",
     "name",
@@ -34,6 +34,7 @@ const COLUMNS: [&str; 28] = [
     "report",
     "sets",
     "set_size",
+    "story",
 ];
 
 pub fn write(survey: &Survey, out: impl Write) -> io::Result<()> {
@@ -81,5 +82,6 @@ fn row(s: &SequenceLine) -> [String; COLUMNS.len()] {
         text(s.report.as_deref().unwrap_or_default()),
         cells::count(s.sets.map(|sets| sets.count)),
         cells::count(s.sets.map(|sets| sets.size)),
+        text(s.story.as_deref().unwrap_or_default()),
     ]
 }

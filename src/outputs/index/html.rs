@@ -101,8 +101,8 @@ fn row(survey: &Survey, s: &SequenceLine) -> Markup {
             @for (head, cell) in HEAD.iter().zip(row_cells(survey, s)) {
                 td class=[matches!(*head, "when" | "interval").then_some("level")] data-label=(head) {
                     @if cell.is_empty() { span class="none" { "nothing" } } @else { (cell) }
-                    @if let Some(reason) = s.reason.as_ref().filter(|_| *head == "why") {
-                        div class="asks" { (shown(reason)) }
+                    @if let Some(story) = s.story.as_ref().filter(|_| *head == "why") {
+                        div class="asks" { (shown(story)) }
                     }
                 }
             }

@@ -43,6 +43,8 @@ struct Line<'a> {
     why: &'a [&'static str],
     /// The weightiest reason for it; null where it is clear.
     reason: Option<&'a str>,
+    /// What happened in one sentence: its worst incident; null where it is clear.
+    story: Option<&'a str>,
     /// False where a file of the sequence was not read, or a check broke.
     complete: bool,
     /// Title: the plan's name, else where the sequence lies.
@@ -191,6 +193,7 @@ fn line(s: &SequenceLine) -> Line<'_> {
         limited_to: s.limited_to,
         why: &s.why,
         reason: s.reason.as_deref(),
+        story: s.story.as_deref(),
         complete: s.complete,
         name: &s.name,
         plan_source: &s.plan_source,

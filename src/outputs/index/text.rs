@@ -105,6 +105,9 @@ fn table(page: &mut Page, survey: &Survey) {
         let call = s.call.word().to_uppercase();
         let incomplete = if s.complete { "" } else { "  INCOMPLETE" };
         page.labelled((tone, &format!("{call:<7}")), &format!("{}{incomplete}", line(row)));
+        if let Some(story) = &s.story {
+            page.wrap(7, Tone::Faint, &shown(story));
+        }
     }
 }
 
