@@ -13,7 +13,6 @@ use super::report::Report;
 use super::report::call::limited_to;
 pub use super::report::outside::passed_over_words;
 use crate::audit::Audit;
-use crate::units::{counted, shown};
 use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
@@ -76,10 +75,7 @@ fn story(page: &mut Page, report: &Report<'_>) {
     }
     told::usable(page, audit);
     page.line(Tone::Plain, "");
-    let frames = audit.evidence.frames.len();
-    let plan = &audit.plan_source;
-    let words = format!("{}: {}; {}.", shown(&audit.name), counted(frames as u64, "frame"), shown(plan));
-    page.wrap(0, Tone::Plain, &words);
+    told::subject(page, audit);
     told::trouble(page, audit);
     let told_above = told::reasons(page, report);
     strip::write(page, audit);
@@ -112,7 +108,7 @@ mod tests {
         let mut audit = sample::audit();
         let text = summary(&audit, false);
         let lines: Vec<&str> = text.lines().collect();
-        assert!(lines[1].starts_with("2 of 7 slots hold no frame. Good: "), "{text}");
+        assert!(lines[1].starts_with("2 of 7 slots hold no frame. Good in one piece: "), "{text}");
         assert!(lines[2].starts_with("Now: "), "{text}");
         assert_eq!(lines[3], "1 fault (missing-slot).", "{text}");
         assert!(lines[4].starts_with("Usable: "), "{text}");

@@ -4,6 +4,7 @@
 use super::Reason;
 use super::causes::{Explanation, Strength, Which};
 use crate::finding::{CauseCode, Finding, Judgement, Needed, PLAN_DOUBTED, Severity};
+use std::cmp::Reverse;
 
 /// One accident, and all that was found of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -59,6 +60,7 @@ pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: 
             incidents.extend(by_cause(judgement, &rest));
         }
     }
+    all.join_moments(&mut incidents);
     incidents.sort_by_key(|i| all.rank(i));
     // A clip or a run that is too short follows from the worst that happened.
     if let Some(worst) = incidents.first_mut() {
@@ -102,7 +104,11 @@ fn by_cause(judgement: &Judgement, rest: &[(Which, &Finding)]) -> Vec<Incident> 
             strength: None,
             severity: largest.severity,
             sentence: format!("{}{more}", largest.message),
-            to_do: first_sentence(&remedy).to_owned(),
+            to_do: match largest.doubt.is_some() && largest.first.map(|at| at + 1) == largest.last {
+                true => "Look at the frames on both sides of it: they tell which of the two it was.",
+                false => first_sentence(&remedy),
+            }
+            .to_owned(),
             findings: same.iter().map(|s| s.0).collect(),
             rivals: Vec::new(),
         });
@@ -145,17 +151,64 @@ impl Findings<'_> {
         of.iter().filter_map(|w| self.get(w)).map(|f| f.severity).max().unwrap_or(Severity::Note)
     }
 
-    /// A plan that may be wrong comes first, then what weighs most, then what happened first.
-    fn rank(&self, incident: &Incident) -> (bool, std::cmp::Reverse<Severity>, usize) {
+    /// A plan that may be wrong comes first, then what weighs most. Of that a cause that is known speaks
+    /// before one that is guessed, and much before little; last goes what happened first.
+    fn rank(&self, incident: &Incident) -> (bool, Reverse<(Severity, bool, u64)>, usize) {
         let doubted = incident.code == PLAN_DOUBTED.name();
+        let known = incident.strength >= Some(Strength::Likely);
         let first = incident.findings.iter().filter_map(|w| self.begins(w)).min();
-        (!doubted, std::cmp::Reverse(incident.severity), first.unwrap_or(usize::MAX))
+        let much = Reverse((incident.severity, known, self.extent(incident)));
+        (!doubted, much, first.unwrap_or(usize::MAX))
+    }
+
+    /// How many frames or slots it speaks of; what merely follows counts only where there is nothing else.
+    fn extent(&self, incident: &Incident) -> u64 {
+        let counts = |of_following: bool| -> u64 {
+            let all = incident.findings.iter().filter(|w| self.follows(w) == of_following);
+            let most = |f: &Finding| f.doubt.as_ref().map_or(f.count, |d| d.count_high.max(f.count));
+            all.filter_map(|w| self.get(w)).map(most).fold(0, u64::saturating_add)
+        };
+        Some(counts(false)).filter(|n| *n > 0).unwrap_or_else(|| counts(true))
+    }
+
+    /// Makes one of incidents without a known cause that begin at the same frame: a setting that jumps is off
+    /// the plan from there on.
+    fn join_moments(&self, incidents: &mut Vec<Incident>) {
+        let mut at = 0;
+        while at < incidents.len() {
+            let moments: Vec<usize> = incidents[at].findings.iter().filter_map(|w| self.moment(w)).collect();
+            let same = |i: &Incident| {
+                i.strength.is_none()
+                    && i.findings.iter().filter_map(|w| self.moment(w)).any(|m| moments.contains(&m))
+            };
+            let beside =
+                incidents.iter().skip(at + 1).position(same).filter(|_| incidents[at].strength.is_none());
+            let Some(other) = beside.map(|n| incidents.remove(at + 1 + n)) else {
+                at += 1;
+                continue;
+            };
+            let one = &mut incidents[at];
+            if other.severity > one.severity {
+                (one.code, one.sentence, one.to_do) = (other.code, other.sentence, other.to_do);
+            }
+            one.severity = one.severity.max(other.severity);
+            one.findings.extend(other.findings);
+        }
+    }
+
+    /// The first frame that shows it: of what stands between two frames, the one behind.
+    fn moment(&self, which: &Which) -> Option<usize> {
+        let (first, last) = self.get(which).and_then(|f| f.first.zip(f.last))?;
+        Some(if last == first + 1 { last } else { first })
+    }
+
+    fn follows(&self, which: &Which) -> bool {
+        self.0.iter().any(|j| j.text.id == which.check && j.text.traits.follows())
     }
 
     /// The frame at which it happened: a run that is too short was so at its end.
     fn begins(&self, which: &Which) -> Option<usize> {
-        let judgement = self.0.iter().find(|j| j.text.id == which.check)?;
-        let finding = judgement.findings().get(which.nth)?;
-        if judgement.text.traits.follows() { finding.last } else { finding.first }
+        let finding = self.get(which)?;
+        if self.follows(which) { finding.last } else { finding.first }
     }
 }

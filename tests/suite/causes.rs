@@ -226,6 +226,19 @@ fn each_fault_has_its_incident_first() {
     }
 }
 
+/// What happens at one frame is one incident, and the worst comes first: where both weigh the same, a cause
+/// that is known before one that is not, and much before little.
+#[test]
+fn findings_at_one_frame_are_one_incident() {
+    let jumped = audit(&plan(), &plan(), &["jump=+1@100"]);
+    let checks = |audit: &Audit, at: usize| -> Vec<&'static str> {
+        audit.verdict.incidents[at].findings.iter().map(|w| w.check).collect()
+    };
+    assert_eq!(checks(&jumped, 0), ["exposure-jump", "off-plan-exposure"]);
+    let both = audit(&plan(), &plan(), &["odd=+2@40", "lost=6@120"]);
+    assert_eq!(both.verdict.incidents[0].code, "files-elsewhere", "{:?}", both.verdict.incidents);
+}
+
 /// The same for many seeds, with its board.
 #[test]
 #[ignore = "a minute"]

@@ -225,7 +225,7 @@ fn a_rehearsal_is_audited_from_end_to_end() {
     );
     assert_eq!(code(&made), Some(0), "{}", err(&made));
     fs::copy(at.join("plan.toml"), at.join("weir/plan.toml")).expect("copied");
-    let told = lapseproof(at, &["audit", "weir"]);
+    let told = lapseproof(at, &["audit", "weir", "--verbose"]);
     assert!(matches!(code(&told), Some(0 | 1)), "{}", err(&told));
     assert!(err(&told).contains("plan.toml"), "the plan that was found is said: {}", err(&told));
     let report = at.join("reports/weir");

@@ -116,7 +116,7 @@ fn what_is_no_frame_is_passed_over_and_counted() {
     put(dir.path(), "card/.Trashes/501/WEIR0099.JPG", frame(6.0));
     put(dir.path(), "card/PRIVATE/CLIP0001.JPG", frame(7.0));
     put(dir.path(), "card/Thumbs.db", b"x");
-    let (report, told) = audited(dir.path(), "card", &["--interval", "5s", "--frames", "30"]);
+    let (report, told) = audited(dir.path(), "card", &["--interval", "5s", "--frames", "30", "--verbose"]);
     assert_eq!(code(&told), Some(0), "{}", out(&told));
     assert_eq!(report.json()["counts"]["frames"], 30);
     let passed = passed_over(&report);

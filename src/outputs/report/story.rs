@@ -23,7 +23,7 @@ impl Story {
             return Self { sentence: whole(audit), to_do: None };
         };
         let sentence = match good(audit) {
-            Some(good) => format!("{} Good: {good}.", worst.sentence),
+            Some(good) => format!("{} Good in one piece: {good}.", worst.sentence),
             None => worst.sentence.clone(),
         };
         Self { sentence, to_do: Some(worst.to_do.clone()) }

@@ -12,8 +12,8 @@ use crate::verdict::{Call, Incident};
 
 /// Lines of a screen, less the prompt.
 const SCREEN: usize = 23;
-/// Lines that the strip and the last line take.
-const BELOW: usize = 5;
+/// Lines that the strip and the last lines take.
+const BELOW: usize = 7;
 /// Places of one incident that are told one by one.
 const PLACES: usize = 3;
 
@@ -43,6 +43,7 @@ pub fn write(page: &mut Page, report: &Report<'_>) {
         incidents(page, audit, room);
         strip::line(page, audit);
     }
+    told::subject(page, audit);
     page.wrap(0, Tone::Faint, &checks(audit));
 }
 

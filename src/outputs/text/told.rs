@@ -54,6 +54,12 @@ pub fn story(page: &mut Page, report: &Report<'_>) {
     }
 }
 
+/// What was audited, and what it was held against.
+pub fn subject(page: &mut Page, audit: &Audit) {
+    let frames = counted(audit.evidence.frames.len() as u64, "frame");
+    page.wrap(0, Tone::Plain, &format!("{}: {frames}; {}.", shown(&audit.name), shown(&audit.plan_source)));
+}
+
 /// What the call rests on, in one line: how many faults and cautions, and whose.
 pub fn weighed(report: &Report<'_>) -> String {
     let audit = report.audit;

@@ -48,7 +48,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             duration(interval),
         );
         let to_do = format!(
-            "Lengthen the interval to more than {}, or shorten the exposure, and shoot again from there.",
+            "Lengthen the interval to more than {}, or shorten the exposure, and shoot again.",
             duration(taken)
         );
         let cause = LikelyCause {
@@ -69,11 +69,11 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     } else if longest > 0.45 * interval && longest * 2.0 > BUSY_SHARE * interval && missed.len() >= SOME_HOLES
     {
         let sentence = format!(
-            "From {from}, {gone}: a dark frame after each exposure of {} does not fit the interval of {}.",
+            "After {from} {gone}: a dark frame after each exposure of {} does not fit the interval of {}.",
             duration(longest),
             duration(interval),
         );
-        let to_do = "Turn long-exposure noise reduction off in the camera, and shoot again from there.";
+        let to_do = "Turn long-exposure noise reduction off in the camera, and shoot again.";
         let cause = LikelyCause {
             code: CauseCode::new("dark-frame-subtraction"),
             strength: Strength::Likely,
@@ -94,10 +94,10 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         out.push(cause.tells(sentence, to_do, [of, too_long(scene, &missed)].concat()));
     } else if let Some(every) = regular(&missed) {
         let sentence = format!(
-            "From {from}, {gone}: something holds the camera up at regular turns, as a full buffer does."
+            "After {from} {gone}: something holds the camera up at regular turns, as a full buffer does."
         );
         let to_do =
-            "Use a faster card, shoot raw alone, turn the review picture off, and shoot again from there.";
+            "Keep this card as it is. Fit a faster one, shoot raw alone, and turn the review picture off.";
         let cause = LikelyCause {
             code: CauseCode::new("buffer-or-card"),
             strength: Strength::Likely,
@@ -111,9 +111,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         };
         out.push(cause.tells(sentence, to_do, of));
     } else {
-        let sentence =
-            format!("From {from}, {gone}: the camera did not fire, although the exposure leaves room.");
-        let to_do = "Check the release cable, autofocus and the camera's sleep before the next frame.";
+        let sentence = format!("After {from} {gone}: the camera had time for that and did not fire.");
+        let to_do = "Check the release cable, autofocus and the camera's sleep before you shoot again.";
         let cause = LikelyCause {
             code: CauseCode::new("trigger-lost"),
             strength: Strength::Possible,

@@ -14,10 +14,10 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         return Vec::new();
     }
     let sentence = format!(
-        "{} shot and {} not in this folder, from {} on.",
+        "After {} {} shot and {} not in this folder: the file numbers skip by as many.",
+        scene.when(lost[0].before),
         counted_as(slots, "frame was", "frames were"),
         if slots == 1 { "is" } else { "are" },
-        scene.when(lost[0].before),
     );
     let told = missing_slot::FILE_LOST;
     let of = scene.which(&missing_slot::CHECK, |f| f.cause.as_ref().is_some_and(|c| c.code == told));

@@ -82,7 +82,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             None => "No timer's pace shows: the frames were fired by hand, by motion or by distance.",
         };
         let to_do = match scene.plan.interval_s {
-            Some(_) => "Give the camera a longer interval, and shoot again from there.",
+            Some(_) => "Give the camera a longer interval, and shoot again.",
             None => "Where a timer was set, audit again with its interval (--interval).",
         };
         let of = scene.which(&uneven_interval::CHECK, |_| true);
