@@ -69,7 +69,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     } else if longest > 0.45 * interval && longest * 2.0 > BUSY_SHARE * interval && missed.len() >= SOME_HOLES
     {
         let sentence = format!(
-            "After {from} {gone}: a dark frame after each exposure of {} does not fit the interval of {}.",
+            "After {from}, {gone}: a dark frame after each exposure of {} does not fit the interval of {}.",
             duration(longest),
             duration(interval),
         );
@@ -94,7 +94,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         out.push(cause.tells(sentence, to_do, [of, too_long(scene, &missed)].concat()));
     } else if let Some(every) = regular(&missed) {
         let sentence = format!(
-            "After {from} {gone}: something holds the camera up at regular turns, as a full buffer does."
+            "After {from}, {gone}: something holds the camera up at regular turns, as a full buffer does."
         );
         let to_do =
             "Keep this card as it is. Fit a faster one, shoot raw alone, and turn the review picture off.";
@@ -111,7 +111,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         };
         out.push(cause.tells(sentence, to_do, of));
     } else {
-        let sentence = format!("After {from} {gone}: the camera had time for that and did not fire.");
+        let sentence = format!("After {from}, {gone}: the camera had time for that and did not fire.");
         let to_do = "Check the release cable, autofocus and the camera's sleep before you shoot again.";
         let cause = LikelyCause {
             code: CauseCode::new("trigger-lost"),

@@ -14,7 +14,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         return Vec::new();
     }
     let sentence = format!(
-        "After {} {} shot and {} not in this folder: the file numbers skip by as many.",
+        "After {}, {} shot and {} not in this folder: the file numbers skip by as many.",
         scene.when(lost[0].before),
         counted_as(slots, "frame was", "frames were"),
         if slots == 1 { "is" } else { "are" },
