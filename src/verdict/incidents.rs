@@ -5,6 +5,7 @@ use super::Reason;
 use super::causes::{Explanation, Strength, Which};
 use crate::finding::{CauseCode, Finding, Judgement, Needed, PLAN_DOUBTED, Severity};
 use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One accident, and all that was found of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,10 +32,12 @@ pub struct Incident {
 pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: &[Reason]) -> Vec<Incident> {
     let all = Findings(judgements);
     let mut incidents: Vec<Incident> = Vec::new();
+    let mut claimed: BTreeMap<Which, usize> = BTreeMap::new();
     for explanation in explanations {
-        let claimed = |which: &Which| incidents.iter().position(|i| i.findings.contains(which));
-        let own: Vec<Which> = explanation.of.iter().copied().filter(|w| claimed(w).is_none()).collect();
-        match explanation.of.first().and_then(claimed) {
+        let own: Vec<Which> = explanation.of.iter().copied().filter(|w| !claimed.contains_key(w)).collect();
+        let rival = explanation.of.first().and_then(|w| claimed.get(w)).copied();
+        claimed.extend(own.iter().map(|w| (*w, incidents.len())));
+        match rival {
             Some(at) if own.is_empty() => incidents[at].rivals.push(explanation.cause.code),
             _ if own.is_empty() => {}
             _ => incidents.push(Incident {
@@ -52,8 +55,7 @@ pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: 
     for judgement in judgements {
         let rest = judgement.findings().iter().enumerate().filter(|(_, f)| f.weighs());
         let rest = rest.map(|(nth, f)| (Which { check: judgement.text.id, nth }, f));
-        let rest: Vec<(Which, &Finding)> =
-            rest.filter(|(w, _)| !incidents.iter().any(|i| i.findings.contains(w))).collect();
+        let rest: Vec<(Which, &Finding)> = rest.filter(|(w, _)| !claimed.contains_key(w)).collect();
         if judgement.text.traits.follows() {
             follow.extend(rest.iter().map(|r| r.0));
         } else {
@@ -176,7 +178,8 @@ impl Findings<'_> {
     fn join_moments(&self, incidents: &mut Vec<Incident>) {
         let mut at = 0;
         while at < incidents.len() {
-            let moments: Vec<usize> = incidents[at].findings.iter().filter_map(|w| self.moment(w)).collect();
+            let moments: BTreeSet<usize> =
+                incidents[at].findings.iter().filter_map(|w| self.moment(w)).collect();
             let same = |i: &Incident| {
                 i.strength.is_none()
                     && i.findings.iter().filter_map(|w| self.moment(w)).any(|m| moments.contains(&m))

@@ -107,6 +107,11 @@ fn the_record_is_what_the_schema_says_for_one_and_for_several() {
     assert!(one["cameras"].is_null() && one["together"].is_null());
     let keys = |of: &Value| of.as_object().expect("an object").keys().cloned().collect::<Vec<_>>();
     assert_eq!(keys(&json), keys(&one), "no key is left out");
+    // The screen has room for each camera's places.
+    let (_, told) = audited(dir.path(), &["a", "b"], &[]);
+    let screen = out(&told);
+    assert_eq!(screen.matches("missing-slot: ").count(), 2, "{screen}");
+    assert!(!screen.contains("more incident"), "{screen}");
     // A camera's record says what its own audit says.
     for key in ["verdict", "counts", "cadence", "stretches", "holes", "findings", "judgements"] {
         assert_eq!(json["cameras"][0][key], one[key], "{key}");

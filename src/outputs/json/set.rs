@@ -6,7 +6,7 @@ use crate::audit::{AuditSet, CameraAudit, Together};
 use crate::evidence::timing::Timing;
 use crate::finding::{Answer, Judgement};
 use crate::outputs::report::Report;
-use crate::outputs::report::several::{limited_to, of_camera, ranked};
+use crate::outputs::report::several::{between, limited_to, of_camera, ranked};
 
 /// The whole record.
 pub fn record<'a>(set: &'a AuditSet, reports: &'a [Report<'a>]) -> v1::Record<'a> {
@@ -75,7 +75,7 @@ fn verdict(set: &AuditSet, reports: &[Report<'_>]) -> v1::Verdict {
         end_known: reports.iter().all(|report| report.end_known),
         reasons: Vec::new(),
         usable: None,
-        story: String::new(),
+        story: between(set).unwrap_or_default(),
         to_do: None,
         incidents: Vec::new(),
         causes: set.together.causes.iter().map(fill::cause).collect(),

@@ -69,7 +69,8 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// The longest part that can be used as it is; null where no frame can.
     pub usable: Option<Usable>,
-    /// What happened in one sentence, and a second one with the part that is good.
+    /// What happened in one sentence, and a second one with the part that is good. Of several cameras that of
+    /// the worst one, or what they say together where none holds the call by itself.
     pub story: String,
     /// What to do now; null where the call says it.
     pub to_do: Option<String>,

@@ -88,6 +88,12 @@ pub fn figures(own: &CameraAudit) -> String {
     words
 }
 
+/// What holds the call where no camera by itself does: the weightiest of what they say together.
+pub fn between(set: &AuditSet) -> Option<String> {
+    let alone = set.cameras.iter().any(|c| c.audit.verdict.call == set.call());
+    set.together.reasons.first().filter(|_| !alone).map(|reason| reason.words.clone())
+}
+
 /// Whose call it is, in one sentence.
 pub fn whose_call(set: &AuditSet) -> String {
     let call = set.call();

@@ -4,7 +4,7 @@ use super::findings::tone;
 use super::page::{Page, Tone, WIDTH, wrapped};
 use super::{call_line, strip, told, tone_of};
 use crate::audit::Audit;
-use crate::finding::{Answer, Quality};
+use crate::finding::Answer;
 use crate::outputs::report::Report;
 use crate::outputs::report::story::places;
 use crate::units::{counted, shown};
@@ -20,18 +20,14 @@ const PLACES: usize = 3;
 /// One camera, on one screen: the call, what happened, what to do now, and where.
 pub fn write(page: &mut Page, report: &Report<'_>) {
     let audit = report.audit;
+    let above = page.lines();
     page.line(tone_of(audit.verdict.call), &call_line(audit));
     told::story(page, report);
     if !report.end_known && audit.verdict.call == Call::Clear {
         page.wrap(0, Tone::Plain, "The end is not known: no plan says how long the run was to be.");
     }
-    if focus_is_open(audit) {
-        page.wrap(
-            0,
-            Tone::Plain,
-            "Look at the first and the last frame at full size: focus was only held \
-                                   against neighbours.",
-        );
+    if let Some(words) = told::focus_in_short(audit) {
+        page.wrap(0, Tone::Plain, words);
     }
     told::trouble(page, audit);
     if let Some(words) = outside(report) {
@@ -39,19 +35,12 @@ pub fn write(page: &mut Page, report: &Report<'_>) {
     }
     if audit.verdict.call != Call::Clear {
         page.line(Tone::Plain, "");
-        let room = SCREEN.saturating_sub(page.lines() + BELOW);
+        let room = SCREEN.saturating_sub(page.lines() - above + BELOW);
         incidents(page, audit, room);
         strip::line(page, audit);
     }
     told::subject(page, audit);
     page.wrap(0, Tone::Faint, &checks(audit));
-}
-
-/// True where a clear call rests on pictures whose sharpness was compared among themselves alone.
-fn focus_is_open(audit: &Audit) -> bool {
-    let judged = audit.judgements.iter().any(|j| j.text.traits.quality == Some(Quality::Sharpness));
-    let seen = audit.evidence.frames.looks.iter().flatten().next().is_some();
-    audit.verdict.call == Call::Clear && judged && seen
 }
 
 /// The frames beside the run, in one sentence; `None` where there are none.

@@ -109,6 +109,20 @@ pub fn focus(audit: &Audit) -> Option<String> {
     })
 }
 
+/// The same in short, with what to do.
+pub fn focus_in_short(audit: &Audit) -> Option<&'static str> {
+    focus(audit)?;
+    let judgement = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Sharpness))?;
+    Some(match judgement.answer {
+        Answer::CannotJudge(_) | Answer::Broke(_) => {
+            "Look at the first and the last frame at full size: focus was not judged."
+        }
+        Answer::Clear | Answer::Found(_) => {
+            "Look at the first and the last frame at full size: focus was only held against neighbours."
+        }
+    })
+}
+
 /// Why the call is what it is: each check once, with its first reason; the findings below have the others.
 /// Returns the sentences that were told.
 pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {

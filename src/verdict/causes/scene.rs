@@ -53,7 +53,7 @@ impl LikelyCause {
 }
 
 /// One finding: a check, and its place among what that check found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Which {
     /// Id of the check.
     pub check: &'static str,
