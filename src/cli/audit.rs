@@ -212,7 +212,7 @@ fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
     match arguments.format {
         Format::Json => tell_with(|out| json::write_set(set, out))?,
         Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line_of_set(set)))?,
-        Format::Text if arguments.verbose => tell(&text::summary_of_set(set, true))?,
+        Format::Text if arguments.verbose => tell(&text::in_full_of_set(set, true))?,
         Format::Text => tell(&text::brief_of_set(set, true))?,
     }
     if !set.complete() {

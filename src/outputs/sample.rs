@@ -226,7 +226,7 @@ pub fn audit() -> Audit {
             }),
             incidents: vec![Incident {
                 code: "missing-slot",
-                strength: None,
+                cause: None,
                 severity: Severity::Fault,
                 sentence: "2 of 7 slots hold no frame.".into(),
                 to_do: "Look on the other card.".into(),

@@ -2,7 +2,7 @@
 //! the call first, what it rests on and what can be used right below.
 
 mod brief;
-mod findings;
+mod incidents;
 mod page;
 mod set;
 mod strip;
@@ -16,7 +16,7 @@ use crate::audit::Audit;
 use crate::verdict::Call;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
-pub use set::{brief_of_set, call_line_of_set, summary_of_set};
+pub use set::{brief_of_set, call_line_of_set, in_full_of_set, summary_of_set};
 pub(super) use told::unread;
 
 /// The call in one line, with what it was made from. No line end.
@@ -60,16 +60,18 @@ pub fn summary(audit: &Audit, colour: bool) -> String {
 /// The same of a report that is worked out.
 pub(super) fn summary_of(report: &Report<'_>, colour: bool) -> String {
     let mut page = Page::new(colour);
-    story(&mut page, report);
+    story(&mut page, report, false);
     page.finish()
 }
 
-/// One camera's summary, from its call on.
-fn story(page: &mut Page, report: &Report<'_>) {
+/// One camera's summary, from its call on. With `figures` each finding has those that carry it.
+fn story(page: &mut Page, report: &Report<'_>, figures: bool) {
     let audit = report.audit;
     page.line(tone_of(audit.verdict.call), &call_line(audit));
     told::story(page, report);
-    page.wrap(0, Tone::Plain, &told::weighed(report));
+    if audit.verdict.reasons.is_empty() {
+        page.wrap(0, Tone::Plain, told::nothing_weighs(report));
+    }
     if let Some(words) = told::focus(audit) {
         page.wrap(0, Tone::Plain, &words);
     }
@@ -77,15 +79,11 @@ fn story(page: &mut Page, report: &Report<'_>) {
     page.line(Tone::Plain, "");
     told::subject(page, audit);
     told::trouble(page, audit);
-    let told_above = told::reasons(page, report);
     strip::write(page, audit);
+    incidents::write(page, report, figures);
     told::outside(page, report);
-    findings::write(page, audit, &told_above);
     table::asked_and_shot(page, report);
-    told::timeline(page, audit);
-    told::causes(page, audit);
     told::checks(page, audit);
-    told::would_change(page, audit);
 }
 
 #[cfg(test)]
@@ -111,9 +109,8 @@ mod tests {
         assert!(lines[1].starts_with("2 of 7 slots hold no frame. Good in one piece: "), "{text}");
         let now = lines.iter().position(|l| l.starts_with("Now: ")).expect("what to do");
         assert!(now <= 3, "{text}");
-        assert_eq!(lines[now + 1], "1 fault (missing-slot).", "{text}");
-        assert!(lines[now + 2].starts_with("Usable: "), "{text}");
-        assert_eq!(lines[now + 3], "", "{text}");
+        assert!(lines[now + 1].starts_with("Usable: "), "{text}");
+        assert_eq!(lines[now + 2], "", "{text}");
         audit.verdict.reasons.clear();
         audit.verdict.incidents.clear();
         let text = summary(&audit, false);
@@ -121,7 +118,7 @@ mod tests {
         let whole = "5 frames, one every 12 s, 04:10:00 to 04:11:00; 0.12 s of clip.";
         assert_eq!(lines[1], whole, "{text}");
         assert_eq!(lines[2], "No fault, no caution; every important check ran. End not known: none planned.");
-        assert!(!text.contains("\nWhy\n") && !text.contains("\nNow: "), "{text}");
+        assert!(!text.contains("\nNow: "), "{text}");
     }
 
     #[test]
@@ -198,13 +195,20 @@ mod tests {
     }
 
     #[test]
-    fn each_check_is_a_reason_once() {
-        let mut audit = sample::audit();
-        let reason = audit.verdict.reasons[0].clone();
-        audit.verdict.reasons = vec![reason; 400];
-        let text = summary(&audit, false);
-        assert_eq!(text.matches("2 of 7 slots hold no frame.").count(), 1);
-        assert!(text.contains("(399 more like it below)"));
+    fn what_is_told_is_not_told_again() {
+        let text = summary(&sample::audit(), false);
+        assert_eq!(text.matches("2 of 7 slots hold no frame.").count(), 1, "{text}");
+        assert_eq!(text.matches("Look on the other card.").count(), 1, "{text}");
+    }
+
+    #[test]
+    fn figures_stand_where_they_are_asked_for() {
+        let audit = sample::audit();
+        let mut page = Page::new(false);
+        story(&mut page, &Report::of(&audit), true);
+        let full = page.finish();
+        assert!(full.contains("gap_s 36 (limit 12)"), "{full}");
+        assert!(!summary(&audit, false).contains("gap_s"));
     }
 
     #[test]
@@ -220,6 +224,8 @@ mod tests {
                 .count(n)
             })
             .collect();
+        audit.verdict.incidents[0].findings =
+            (0..50).map(|nth| crate::verdict::Which { check: "missing-slot", nth }).collect();
         audit.judgements[0].answer = crate::finding::Answer::Found(findings);
         let text = summary(&audit, false);
         assert!(text.contains("hole 50.") && text.contains("hole 48.") && !text.contains("hole 47."));
@@ -231,7 +237,7 @@ mod tests {
     fn the_order_is_the_readers() {
         let text = summary(&sample::audit(), false);
         let places: Vec<_> =
-            ["HOLD", "Usable", "Why", "The run", "Findings", "Asked and shot", "What would change"]
+            ["HOLD", "Usable", "The run", "What happened", "Noted", "Asked and shot", "Checks"]
                 .iter()
                 .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
                 .collect();

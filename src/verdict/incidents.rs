@@ -2,18 +2,18 @@
 //! in one sentence and what to do now.
 
 use super::Reason;
-use super::causes::{Explanation, Strength, Which};
-use crate::finding::{CauseCode, Finding, Judgement, Needed, PLAN_DOUBTED, Severity};
+use super::causes::{Explanation, LikelyCause, Strength, Which};
+use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One accident, and all that was found of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Incident {
-    /// Code of its cause; the id of the check where no cause is known.
+    /// Code of its cause; the id of the check where no rule knows the cause.
     pub code: &'static str,
-    /// How sure the cause is; `None` where none is known.
-    pub strength: Option<Strength>,
+    /// The cause that a rule knows; `None` where none does.
+    pub cause: Option<LikelyCause>,
     /// How much the weightiest of its findings weighs.
     pub severity: Severity,
     /// What happened, in one sentence.
@@ -24,12 +24,29 @@ pub struct Incident {
     /// could not answer.
     pub findings: Vec<Which>,
     /// Other causes that would account for the same.
-    pub rivals: Vec<CauseCode>,
+    pub rivals: Vec<LikelyCause>,
+}
+
+impl Incident {
+    /// How sure the cause is; `None` where none is known.
+    pub fn strength(&self) -> Option<Strength> {
+        self.cause.as_ref().map(|c| c.strength)
+    }
+}
+
+/// A reason for the call that is no finding, and what to do about it.
+pub(super) struct Unanswered {
+    pub reason: Reason,
+    pub to_do: String,
 }
 
 /// The incidents, the worst first. Every finding that weighs belongs to one. `unanswered` are the reasons for
 /// the call that are no findings.
-pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: &[Reason]) -> Vec<Incident> {
+pub fn told(
+    judgements: &[Judgement],
+    explanations: &[Explanation],
+    unanswered: Vec<Unanswered>,
+) -> Vec<Incident> {
     let all = Findings(judgements);
     let mut incidents: Vec<Incident> = Vec::new();
     let mut claimed: BTreeMap<Which, usize> = BTreeMap::new();
@@ -38,11 +55,11 @@ pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: 
         let rival = explanation.of.first().and_then(|w| claimed.get(w)).copied();
         claimed.extend(own.iter().map(|w| (*w, incidents.len())));
         match rival {
-            Some(at) if own.is_empty() => incidents[at].rivals.push(explanation.cause.code),
+            Some(at) if own.is_empty() => incidents[at].rivals.push(explanation.cause.clone()),
             _ if own.is_empty() => {}
             _ => incidents.push(Incident {
                 code: explanation.cause.code.name(),
-                strength: Some(explanation.cause.strength),
+                cause: Some(explanation.cause.clone()),
                 severity: all.weight(&own),
                 sentence: explanation.sentence.clone(),
                 to_do: explanation.to_do.clone(),
@@ -75,7 +92,7 @@ pub fn told(judgements: &[Judgement], explanations: &[Explanation], unanswered: 
             incidents.extend(alone.into_iter().flat_map(|(j, f)| by_cause(j, &[(which, f)])));
         }
     }
-    incidents.extend(unanswered.iter().map(|reason| unanswered_one(judgements, reason)));
+    incidents.extend(unanswered.into_iter().map(unanswered_one));
     incidents.sort_by_key(|i| all.rank(i));
     incidents
 }
@@ -103,7 +120,7 @@ fn by_cause(judgement: &Judgement, rest: &[(Which, &Finding)]) -> Vec<Incident> 
         };
         incidents.push(Incident {
             code: code(finding).map_or(judgement.text.id, CauseCode::name),
-            strength: None,
+            cause: None,
             severity: largest.severity,
             sentence: format!("{}{more}", largest.message),
             to_do: match largest.doubt.is_some() && largest.first.map(|at| at + 1) == largest.last {
@@ -119,18 +136,14 @@ fn by_cause(judgement: &Judgement, rest: &[(Which, &Finding)]) -> Vec<Incident> 
 }
 
 /// A check that is needed and could not answer, or what a plan keeps out of the call.
-fn unanswered_one(judgements: &[Judgement], reason: &Reason) -> Incident {
-    let needed = judgements.iter().find(|j| j.text.id == reason.check).map(|j| j.text.traits.needed);
-    let to_do = match needed {
-        Some(Needed::Yes { to_answer, .. }) if !to_answer.is_empty() => to_answer.trim(),
-        _ => "Look at what is named before you strike.",
-    };
+fn unanswered_one(of: Unanswered) -> Incident {
+    let Unanswered { reason, to_do } = of;
     Incident {
         code: reason.check,
-        strength: None,
+        cause: None,
         severity: reason.severity,
-        sentence: reason.words.clone(),
-        to_do: to_do.to_owned(),
+        sentence: reason.words,
+        to_do,
         findings: Vec::new(),
         rivals: Vec::new(),
     }
@@ -157,7 +170,7 @@ impl Findings<'_> {
     /// before one that is guessed, and much before little; last goes what happened first.
     fn rank(&self, incident: &Incident) -> (bool, Reverse<(Severity, bool, u64)>, usize) {
         let doubted = incident.code == PLAN_DOUBTED.name();
-        let known = incident.strength >= Some(Strength::Likely);
+        let known = incident.strength() >= Some(Strength::Likely);
         let first = incident.findings.iter().filter_map(|w| self.begins(w)).min();
         let much = Reverse((incident.severity, known, self.extent(incident)));
         (!doubted, much, first.unwrap_or(usize::MAX))
@@ -181,11 +194,11 @@ impl Findings<'_> {
             let moments: BTreeSet<usize> =
                 incidents[at].findings.iter().filter_map(|w| self.moment(w)).collect();
             let same = |i: &Incident| {
-                i.strength.is_none()
+                i.cause.is_none()
                     && i.findings.iter().filter_map(|w| self.moment(w)).any(|m| moments.contains(&m))
             };
             let beside =
-                incidents.iter().skip(at + 1).position(same).filter(|_| incidents[at].strength.is_none());
+                incidents.iter().skip(at + 1).position(same).filter(|_| incidents[at].cause.is_none());
             let Some(other) = beside.map(|n| incidents.remove(at + 1 + n)) else {
                 at += 1;
                 continue;

@@ -1,5 +1,6 @@
 //! From the judgements to the call.
 
+use super::incidents::Unanswered;
 use super::{Call, Reason, Verdict, causes, incidents, remedy, timeline, usable};
 use crate::checks::files::damaged_frame;
 use crate::evidence::Sequence;
@@ -8,8 +9,11 @@ use crate::plan::{Plan, Widened};
 use crate::schedule::Schedule;
 use crate::units::counted;
 
+const LOOK_AT_IT: &str = "Look at what is named before you strike.";
+
 /// Reaches the verdict. Accepted findings are told and do not weigh.
 pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Verdict {
+    let stamped = evidence.in_run().any(|at| evidence.frame(at).stamp().is_some());
     let mut reasons = Vec::new();
     // Reasons that are no findings.
     let mut unanswered = Vec::new();
@@ -29,21 +33,28 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
                 if judgement.text.traits.needed != Needed::No
                     || matches!(judgement.answer, Answer::Broke(_)) =>
             {
-                unanswered.push(Reason {
+                let reason = Reason {
                     check: judgement.text.id,
                     severity: Severity::Caution,
                     words: format!("{} could not be judged: {why}.", judgement.text.id),
-                });
-                reasons.extend(unanswered.last().cloned());
+                };
+                reasons.push(reason.clone());
+                let way = way_to_an_answer(judgement, stamped).trim();
+                let to_do = if way.is_empty() { LOOK_AT_IT } else { way };
+                unanswered.push(Unanswered { reason, to_do: to_do.to_owned() });
             }
             _ => {}
         }
     }
     let answered = unanswered.len();
-    unanswered.extend(judgements.iter().flat_map(|j| silenced_unseen(plan, j)));
+    for judgement in judgements {
+        let to_do = || with_capital(&way_to_be_clear(judgement));
+        let silenced = silenced_unseen(plan, judgement).into_iter();
+        unanswered.extend(silenced.map(|reason| Unanswered { reason, to_do: to_do() }));
+    }
     let trouble = &evidence.frames.trouble;
     if let Some(first) = trouble.first() {
-        unanswered.push(Reason {
+        let reason = Reason {
             check: damaged_frame::CHECK.text.id,
             severity: Severity::Caution,
             words: format!(
@@ -51,9 +62,11 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
                 counted(trouble.len() as u64, "place"),
                 first.what
             ),
-        });
+        };
+        let to_do = "Put the card back, or allow the files to be read, and run the audit again.".to_owned();
+        unanswered.push(Unanswered { reason, to_do });
     }
-    reasons.extend_from_slice(&unanswered[answered..]);
+    reasons.extend(unanswered[answered..].iter().map(|u| u.reason.clone()));
     reasons.sort_by_key(|r| std::cmp::Reverse(r.severity));
     let call = match reasons.first().map(|r| r.severity) {
         Some(Severity::Fault) => Call::Hold,
@@ -67,11 +80,10 @@ pub fn reach(plan: &Plan, evidence: &Sequence, schedule: &Schedule, judgements: 
         reasons[..=at].rotate_right(1);
     }
     let explanations = causes::likely(plan, evidence, schedule, judgements);
-    let stamped = evidence.in_run().any(|at| evidence.frame(at).stamp().is_some());
     Verdict {
         call,
         would_change: would_change(call, &reasons, judgements, stamped),
-        incidents: incidents::told(judgements, &explanations, &unanswered),
+        incidents: incidents::told(judgements, &explanations, unanswered),
         causes: explanations.into_iter().map(|e| e.cause).collect(),
         usable: usable::longest(evidence, schedule, judgements),
         timeline: timeline::told(evidence, judgements),
@@ -173,16 +185,13 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
         if let Some(judgement) = judgements.iter().find(|j| j.text.id == reason.check) {
             out.push(match &judgement.answer {
                 Answer::CannotJudge(why) if judgement.tolerated.left_out == 0 => {
-                    let way = match judgement.text.traits.needed {
-                        Needed::Yes { to_answer, of_stamped } if stamped || !of_stamped => to_answer,
-                        _ => "",
-                    };
+                    let way = way_to_an_answer(judgement, stamped);
                     format!("{}: an answer. It could not judge, because {why}.{way}", reason.check)
                 }
                 _ if !judgement.findings().iter().any(Finding::weighs)
                     && !matches!(judgement.answer, Answer::Broke(_)) =>
                 {
-                    way_to_be_clear(judgement)
+                    format!("{}: {}", reason.check, way_to_be_clear(judgement))
                 }
                 _ => format!("{}: {}", reason.check, remedy(judgement)),
             });
@@ -191,13 +200,26 @@ fn would_change(call: Call, reasons: &[Reason], judgements: &[Judgement], stampe
     out
 }
 
+/// What would let a check answer, after a blank; empty where nothing would.
+fn way_to_an_answer(judgement: &Judgement, stamped: bool) -> &'static str {
+    match judgement.text.traits.needed {
+        Needed::Yes { to_answer, of_stamped } if stamped || !of_stamped => to_answer,
+        _ => "",
+    }
+}
+
+fn with_capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |c| format!("{}{}", c.to_uppercase(), letters.as_str()))
+}
+
 /// What to do where a plan alone keeps findings of a check out of the call.
 fn way_to_be_clear(judgement: &Judgement) -> String {
     let check = judgement.text.id;
     if judgement.findings().iter().any(Finding::is_silenced) {
-        return format!(
-            "{check}: look at what was accepted, and say in each [[accepted]] of the plan where it stands \
-             (at, file), or how many were agreed to (count)."
+        return String::from(
+            "look at what was accepted, and say in each [[accepted]] of the plan where it stands (at, file), \
+             or how many were agreed to (count).",
         );
     }
     let tolerated = judgement.tolerated;
@@ -216,8 +238,7 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
         keys.push("first and last".to_owned());
     }
     format!(
-        "{check}: look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take \
-         them out.",
+        "look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take them out.",
         keys.join(", ")
     )
 }

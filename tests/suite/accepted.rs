@@ -127,7 +127,7 @@ fn tolerances_of_a_found_plan_cannot_silence_a_card() {
         told.contains("missing-slot: 2 faults tolerated by plan.toml, which lay with the frames"),
         "{told}"
     );
-    assert!(told.contains("look at [tolerance.missing-slot] in the plan"), "{told}");
+    assert!(told.contains("Look at [tolerance.missing-slot] in the plan"), "{told}");
 
     let told = out(&lapseproof(dir.path(), &["survey", "weir", "--fail-on", "never", "--quiet"]));
     assert!(told.contains("tolerated by plan.toml") && told.contains("LOOK"), "{told}");
@@ -161,10 +161,7 @@ fn ends_of_a_found_plan_leave_no_frame_out_in_silence() {
     let told = Report::of(dir.path().join("out")).text("summary.txt");
     let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(told.contains("short-run: 30 frames left out by plan.toml, which lay with the frames"), "{told}");
-    assert!(
-        told.contains("short-run: look at first and last in the plan. If these ends are yours"),
-        "{told}"
-    );
+    assert!(told.contains("Look at first and last in the plan. If these ends are yours"), "{told}");
     // A plan that somebody names is his own word, as are flags over a found one.
     fs::write(dir.path().join("mine.toml"), &short).expect("written");
     for own in [["--plan", "mine.toml"], ["--first", "TIDE0031.JPG"]] {

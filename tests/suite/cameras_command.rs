@@ -253,7 +253,7 @@ fn the_page_has_a_part_a_camera() {
     for link in labels.iter().flat_map(|l| l.split(' ')).chain(links.iter().map(String::as_str)) {
         assert!(ids.iter().any(|id| id == link), "#{link} leads nowhere");
     }
-    for id in ["call", "between", "camera-a", "camera-b", "a-run", "b-run", "b-check-missing-slot"] {
+    for id in ["call", "between", "camera-a", "camera-b", "a-run", "b-run", "b-incident-1"] {
         assert!(ids.iter().any(|i| i == id), "{id} in {ids:?}");
     }
     assert!(page.contains("data-ids=\"b-\""));

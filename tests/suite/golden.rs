@@ -4,7 +4,9 @@
 //! `LAPSEPROOF_BLESS=1` writes them anew; look at the difference before you commit it.
 
 use crate::support::cases::rounds;
-use crate::support::run::{LIST, OUTPUTS, Report, code, copy, err, lapseproof, lapseproof_with, out, temp};
+use crate::support::run::{
+    LIST, OUTPUTS, Report, code, copy, err, hold_each_line, lapseproof, lapseproof_with, out, temp,
+};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -44,7 +46,7 @@ fn the_reports_of_the_samples() {
         let told = lapseproof(dir.path(), &["audit", &sample, "--verbose"]);
         assert!(matches!(code(&told), Some(0 | 1)), "{name}: {}", err(&told));
         let report = Report::of(dir.path().join("reports").join(name));
-        assert_eq!(out(&told), report.text("summary.txt"), "{name}: --verbose shows what summary.txt holds");
+        hold_each_line(&report.text("summary.txt"), &out(&told));
         let golden = home().join("reports").join(name);
         for output in OUTPUTS {
             let now = report.bytes(output);

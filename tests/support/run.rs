@@ -44,6 +44,14 @@ pub fn out(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned()
 }
 
+/// Holds that `full` has every line of `summary`, in order: it may have more between them.
+pub fn hold_each_line(summary: &str, full: &str) {
+    let mut rest = full.lines();
+    for line in summary.lines() {
+        assert!(rest.any(|l| l == line), "{line:?} is not told in its place:\n{full}");
+    }
+}
+
 /// What it told on the way.
 pub fn err(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()

@@ -168,7 +168,7 @@ pub fn causes(
             ),
         };
         let strength = surest(&lacking, &fired);
-        LikelyCause { code: CauseCode::new(code), strength, words, remedy, apart: Some(apart) }
+        LikelyCause { code: CauseCode::new(code), strength, words, remedy: remedy.into(), apart: Some(apart) }
     };
     groups.into_iter().map(one).collect()
 }

@@ -208,5 +208,5 @@ fn cause(
     // One stop that is certain is enough for the sentence.
     let doubted = stops.iter().all(|s| s.doubted);
     let strength = surest(stood, fired).min(if doubted { Strength::Possible } else { Strength::Sure });
-    LikelyCause { code: CauseCode::new(code), strength, words, remedy, apart: Some(apart) }
+    LikelyCause { code: CauseCode::new(code), strength, words, remedy: remedy.into(), apart: Some(apart) }
 }

@@ -1,8 +1,9 @@
-//! The call and its reasons in words; what can be used; what was asked beside what was shot.
+//! The call, what happened in one sentence, what to do; what was asked beside what was shot.
 
 use super::view::View;
+use super::weight::severity;
+use super::{incidents, strip};
 use crate::evidence::Trouble;
-use crate::finding::Severity;
 use crate::outputs::report::usable;
 use crate::units::counted;
 use crate::verdict::Call;
@@ -11,16 +12,6 @@ use maud::{Markup, PreEscaped, html};
 /// The class of a call, and the word and sentence that stand for it.
 pub fn class(call: Call) -> &'static str {
     call.word()
-}
-
-/// The sign of a severity: a shape, so that colour never stands alone. Its word stands beside it.
-pub fn severity(severity: Severity) -> Markup {
-    let (class, sign) = match severity {
-        Severity::Fault => ("fault", "■"),
-        Severity::Caution => ("caution", "▲"),
-        Severity::Note => ("note", "○"),
-    };
-    html! { span class={ "weight " (class) } { span aria-hidden="true" { (sign) } " " (severity.word()) } }
 }
 
 /// The sign of the call: a ring with a tick, a triangle, an octagon.
@@ -73,18 +64,37 @@ pub fn call(view: &View<'_>) -> Markup {
             }
             p class="story" { (view.words(&view.report.story.sentence)) }
             @if let Some(to_do) = &view.report.story.to_do { p { strong { "Now: " } (view.words(to_do)) } }
+            (strip::glance(view))
             @if !audit.complete() { (incomplete(view)) }
-            h3 { "Why" }
-            (reasons(view))
-            h3 { "What can be used" }
-            p { (usable(view)) }
-            @if !audit.verdict.would_change.is_empty() {
-                h3 { "What would change the call" }
-                ul { @for line in &audit.verdict.would_change { li { (view.words(line)) } } }
+            (others(view))
+            p { strong { "Usable: " } (usable(view)) }
+            @if audit.verdict.reasons.is_empty() {
+                p { "No fault and no caution stands, and every check that has to answer could." }
             }
         }
     }
 }
+
+/// The incidents behind the worst, a line each.
+fn others(view: &View<'_>) -> Markup {
+    let all = &view.audit.verdict.incidents;
+    html! {
+        @if all.len() > 1 {
+            ul class="reasons" {
+                @for (nth, incident) in all.iter().enumerate().skip(1).take(OTHERS) {
+                    li {
+                        (severity(incident.severity)) " "
+                        a href={ "#" (incidents::id(view, nth)) } { (view.words(&incident.sentence)) }
+                    }
+                }
+            }
+            @if all.len() > OTHERS + 1 { p { (all.len() - OTHERS - 1) " more below." } }
+        }
+    }
+}
+
+/// Incidents that the call tells behind the worst.
+const OTHERS: usize = 8;
 
 /// Places that are listed one by one.
 const LISTED: usize = 12;
@@ -102,28 +112,6 @@ pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
             ul {
                 @for t in all.iter().take(LISTED) { li { (words(&t.path)) ": " (words(&t.what)) } }
                 @if all.len() > LISTED { li { (all.len() - LISTED) " more; each in audit.json." } }
-            }
-        }
-    }
-}
-
-fn reasons(view: &View<'_>) -> Markup {
-    let told = &view.report.reasons;
-    html! {
-        @if told.is_empty() {
-            p { "No fault and no caution stands, and every check that has to answer could." }
-        } @else {
-            ul class="reasons" {
-                @for why in told {
-                    li {
-                        (severity(why.severity)) " "
-                        span {
-                            a href={ "#" (view.id("check-")) (why.check) } { (why.check) }
-                            ": " (view.words(why.words))
-                            @if why.more > 0 { " (" (why.more) " more like it below)" }
-                        }
-                    }
-                }
             }
         }
     }
@@ -165,41 +153,4 @@ fn dash(view: &View<'_>, cell: &str) -> Markup {
 pub fn asked_label(label: &str) -> String {
     let mut letters = label.chars();
     letters.next().map(|first| format!("{}{}", first.to_uppercase(), letters.as_str())).unwrap_or_default()
-}
-
-/// The run told in order of time, and its likely causes.
-pub fn story(view: &View<'_>) -> Markup {
-    let verdict = &view.audit.verdict;
-    html! {
-        @if !verdict.timeline.is_empty() {
-            section id=(view.id("story")) {
-                h2 { "What happened" }
-                ol class="timeline" { @for line in &verdict.timeline { li { (moment(view, line)) } } }
-                @if !verdict.causes.is_empty() {
-                    h3 { "Likely causes" }
-                    dl class="causes" {
-                        @for cause in &verdict.causes {
-                            dt { (cause.strength.word()) }
-                            dd {
-                                p { (view.words(&cause.words)) }
-                                p { strong { "What to do: " } (view.words(cause.remedy)) }
-                                @if let Some(apart) = cause.apart {
-                                    p { strong { "To tell: " } (view.words(apart)) }
-                                }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// A line of the story: its time of day apart from its words.
-fn moment(view: &View<'_>, line: &str) -> Markup {
-    let line = view.words(line);
-    match line.split_once("  ") {
-        Some((clock, words)) => html! { span class="clock" { (clock) } " " span { (words.trim_start()) } },
-        None => html! { span class="clock" {} " " span { (line) } },
-    }
 }

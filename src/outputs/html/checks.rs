@@ -9,8 +9,8 @@ use maud::{Markup, html};
 /// What was looked at.
 pub fn looked_at(view: &View<'_>) -> Markup {
     html! {
-        section id=(view.id("looked-at")) {
-            h2 { "Looked at, set aside, not judged" }
+        details id=(view.id("looked-at")) {
+            summary { "Checks: " (counts(view)) }
             table class="wide" {
                 thead { tr {
                     th scope="col" { "check" } th scope="col" { "answer" } th scope="col" { "looked at" }
@@ -22,6 +22,15 @@ pub fn looked_at(view: &View<'_>) -> Markup {
             (passed_over(view))
         }
     }
+}
+
+/// How many checks are clear, found something, and could not judge.
+fn counts(view: &View<'_>) -> String {
+    let many = |pick: fn(&Answer) -> bool| view.audit.judgements.iter().filter(|j| pick(&j.answer)).count();
+    let clear = many(|a| *a == Answer::Clear);
+    let found = many(|a| matches!(a, Answer::Found(_)));
+    let blind = view.audit.judgements.len() - clear - found;
+    format!("{clear} clear, {found} found something, {blind} could not judge")
 }
 
 fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
@@ -99,8 +108,8 @@ pub fn level(limit: &Limit, level: Option<f64>) -> String {
 /// The tolerances in force.
 pub fn tolerances(view: &View<'_>) -> Markup {
     html! {
-        section id=(view.id("tolerances")) {
-            h2 { "Tolerances in force" }
+        details id=(view.id("tolerances")) {
+            summary { "Tolerances in force" }
             p { "Each can be changed in the plan, under " code { "[tolerance.CHECK]" } "." }
             table class="wide" {
                 thead { tr {

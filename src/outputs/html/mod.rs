@@ -8,8 +8,8 @@
 mod call;
 mod checks;
 mod delivery;
-mod findings;
 mod gallery;
+mod incidents;
 mod page;
 mod plan;
 mod plots;
@@ -18,6 +18,7 @@ mod reel;
 mod set;
 mod strip;
 mod view;
+mod weight;
 
 pub use super::report::shown::{Wanted, wanted};
 pub use gallery::{Gallery, Picture};

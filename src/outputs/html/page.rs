@@ -1,7 +1,7 @@
 //! The page: its head, its order, its foot.
 
 use super::view::View;
-use super::{call, checks, findings, plan, plots, reel, strip};
+use super::{call, checks, incidents, plan, plots, reel, strip};
 use crate::units::counted;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -64,18 +64,13 @@ fn document_with(title: &str, body: &Markup, style: &str, script: &str) -> Marku
     }
 }
 
-/// Places of the page, in its order.
-const PLACES: [(&str, &str); 10] = [
-    ("call", "Call"),
-    ("asked", "Asked and shot"),
+/// Places of the page behind the call, in its order.
+const PLACES: [(&str, &str); 5] = [
     ("run", "The run"),
     ("run-through", "Run-through"),
-    ("story", "What happened"),
-    ("findings", "Findings"),
-    ("looked-at", "Looked at"),
-    ("plan", "Plan"),
-    ("tolerances", "Tolerances"),
-    ("versions", "Versions"),
+    ("findings", "What happened"),
+    ("asked", "Asked and shot"),
+    ("reference", "Reference"),
 ];
 
 /// The report.
@@ -91,10 +86,9 @@ pub fn report(view: &View<'_>) -> Markup {
                 p class="kind" { "Time-lapse audit" }
                 h1 { (name) }
                 p class="facts" { (facts(view)) }
-                (places(view, "On this page"))
             }
             main {
-                (parts(view))
+                (parts(view, "On this page"))
             }
             (plots::budget::patterns())
         },
@@ -102,12 +96,8 @@ pub fn report(view: &View<'_>) -> Markup {
 }
 
 /// Links to the places of one camera's part.
-pub fn places(view: &View<'_>, label: &str) -> Markup {
-    let has = |id: &str| match id {
-        "story" => !view.audit.verdict.timeline.is_empty(),
-        "run-through" => !view.gallery.is_empty(),
-        _ => true,
-    };
+fn places(view: &View<'_>, label: &str) -> Markup {
+    let has = |id: &str| id != "run-through" || !view.gallery.is_empty();
     html! {
         nav aria-label=(label) {
             ul {
@@ -119,19 +109,31 @@ pub fn places(view: &View<'_>, label: &str) -> Markup {
     }
 }
 
-/// All that is told of one camera, in the page's order.
-pub fn parts(view: &View<'_>) -> Markup {
+/// All that is told of one camera, in the page's order. `label` names the links.
+pub fn parts(view: &View<'_>, label: &str) -> Markup {
     html! {
         (call::call(view))
-        (call::asked_and_shot(view))
+        (places(view, label))
         (run(view))
         (reel::section(view))
-        (call::story(view))
-        (findings::findings(view))
-        (checks::looked_at(view))
-        (plan::plan(view))
-        (checks::tolerances(view))
-        (plan::versions(view))
+        (incidents::what_happened(view))
+        (call::asked_and_shot(view))
+        (reference(view))
+    }
+}
+
+/// What is looked up once in a while: folded, and printed only where it is opened.
+fn reference(view: &View<'_>) -> Markup {
+    html! {
+        section id=(view.id("reference")) {
+            h2 { "Reference" }
+            p class="fine no-paper" { "Folded parts are printed where they are open." }
+            (checks::looked_at(view))
+            (checks::tolerances(view))
+            (plan::plan(view))
+            (plan::versions(view))
+            (plan::care())
+        }
     }
 }
 

@@ -13,8 +13,8 @@ pub fn plan(view: &View<'_>) -> Markup {
     let mut rows = Vec::new();
     flatten("", &json::plan_value(&view.audit.plan), &mut rows);
     html! {
-        section id=(view.id("plan")) {
-            h2 { "The plan" }
+        details id=(view.id("plan")) {
+            summary { "The plan" }
             p { (sentence(&view.words(&view.audit.plan_source))) }
             @if rows.is_empty() { p { "Nothing was asked: the frames are held against their own cadence." } }
             @else {
@@ -84,8 +84,8 @@ pub fn versions(view: &View<'_>) -> Markup {
         Pictures::Full => "whole pictures",
     };
     html! {
-        section id=(view.id("versions")) {
-            h2 { "Versions and grounds" }
+        details id=(view.id("versions")) {
+            summary { "Versions and grounds" }
             table class="pairs" {
                 tbody {
                     tr {
@@ -107,11 +107,17 @@ pub fn versions(view: &View<'_>) -> Markup {
                     }
                 }
             }
-            p class="fine" {
-                "A call is made from the files alone. It does not see the rig, the weather or the road, and \
-                 a screening for flashes is no certificate: have clips for broadcast tested. Keep the card \
-                 until the copies are verified."
-            }
+        }
+    }
+}
+
+/// What no call sees.
+pub fn care() -> Markup {
+    html! {
+        p class="fine" {
+            "A call is made from the files alone. It does not see the rig, the weather or the road, and a \
+             screening for flashes is no certificate: have clips for broadcast tested. Keep the card until \
+             the copies are verified."
         }
     }
 }

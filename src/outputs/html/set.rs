@@ -3,7 +3,7 @@
 
 use super::gallery::{Gallery, NO_PICTURES};
 use super::view::{Edition, View};
-use super::{call, page, plots};
+use super::{call, page, plots, weight};
 use crate::audit::{AuditSet, CameraAudit};
 use crate::outputs::report::{Report, several};
 use crate::units::{counted, shown};
@@ -92,7 +92,7 @@ fn the_call(set: &AuditSet) -> Markup {
                     tr {
                         th scope="col" { "camera" } th scope="col" { "call" }
                         th scope="col" { "shot" } th scope="col" {
-                            "first reason"
+                            "what happened"
                         }
                     }
                 }
@@ -106,10 +106,10 @@ fn the_call(set: &AuditSet) -> Markup {
                             }
                             td data-label="call" { (verdict(own.audit.verdict.call)) }
                             td data-label="shot" { (several::figures(own)) }
-                            td data-label="first reason" {
-                                @match own.audit.verdict.reasons.first() {
-                                    Some(reason) => { (shown(&reason.words)) }
-                                    None => { span class="none" { "none" } }
+                            td data-label="what happened" {
+                                @match own.audit.verdict.incidents.first() {
+                                    Some(worst) => { (shown(&worst.sentence)) }
+                                    None => { span class="none" { "nothing" } }
                                 }
                             }
                         }
@@ -128,7 +128,7 @@ fn between(set: &AuditSet) -> Markup {
             @if !together.reasons.is_empty() {
                 ul class="reasons" {
                     @for reason in &together.reasons {
-                        li { (call::severity(reason.severity)) " " span { (shown(&reason.words)) } }
+                        li { (weight::severity(reason.severity)) " " span { (shown(&reason.words)) } }
                     }
                 }
             }
@@ -156,8 +156,7 @@ fn camera(set: &AuditSet, at: usize, own: &CameraAudit, view: &View<'_>) -> Mark
         section class="camera" id={ "camera-" (own.letter.to_lowercase()) } data-ids=(ids(own)) {
             h2 id=(view.id("name")) { "Camera " (own.letter) ": " (shown(&several::model(set, at))) }
             p class="facts" { (page::facts(view)) }
-            (page::places(view, &format!("Of camera {}", own.letter)))
-            (page::parts(view))
+            (page::parts(view, &format!("Of camera {}", own.letter)))
         }
     }
 }

@@ -13,14 +13,15 @@ fn the_order_is_the_readers() {
     let text = page(&sample::audit());
     let ids = [
         "call",
-        "asked",
         "run",
         "plot-interval",
-        "story",
         "findings",
+        "incident-1",
+        "asked",
+        "reference",
         "looked-at",
-        "plan",
         "tolerances",
+        "plan",
         "versions",
     ];
     let places: Vec<_> =
@@ -39,8 +40,8 @@ fn untrusted_text_is_text() {
     audit.plan.first = Some(evil.into());
     audit.evidence.frames.card.shots[3].file.name = std::ffi::OsString::from(evil.replace('/', "")).into();
     audit.evidence.outside[0].why = evil.into();
-    audit.verdict.reasons[0].words = evil.into();
-    audit.verdict.timeline.push(evil.into());
+    audit.verdict.incidents[0].sentence = evil.into();
+    audit.verdict.incidents[0].to_do = evil.into();
     audit.evidence.frames.trouble.push(crate::evidence::Trouble { path: evil.into(), what: evil.into() });
     if let Answer::Found(findings) = &mut audit.judgements[0].answer {
         findings[0].message = evil.into();

@@ -154,7 +154,7 @@ pub(super) fn reason(r: &Reason) -> v1::Reason {
 fn incident(of: &Incident) -> v1::Incident {
     v1::Incident {
         cause: of.code.to_owned(),
-        strength: of.strength.map(|s| s.word().to_owned()),
+        strength: of.strength().map(|s| s.word().to_owned()),
         severity: of.severity.word().to_owned(),
         sentence: of.sentence.clone(),
         to_do: of.to_do.clone(),
@@ -163,7 +163,7 @@ fn incident(of: &Incident) -> v1::Incident {
             .iter()
             .map(|w| v1::FindingOf { check: w.check.to_owned(), nth: w.nth as u64 })
             .collect(),
-        rivals: of.rivals.iter().map(|code| code.name().to_owned()).collect(),
+        rivals: of.rivals.iter().map(|rival| rival.code.name().to_owned()).collect(),
     }
 }
 
@@ -172,7 +172,7 @@ pub(super) fn cause(c: &LikelyCause) -> v1::Cause {
         code: c.code.name().to_owned(),
         strength: c.strength.word().to_owned(),
         words: c.words.clone(),
-        remedy: c.remedy.to_owned(),
+        remedy: c.remedy.to_string(),
         apart: c.apart.map(str::to_owned),
     }
 }

@@ -1,4 +1,4 @@
-//! An audit as it is told, worked out once: what is asked and shot, the reasons, the lanes of the run, the
+//! An audit as it is told, worked out once: what is asked and shot, the incidents, the lanes of the run, the
 //! time in one slot, what is to be patched, and what of the plan is met. Text, HTML, CSV, JSON and the
 //! client's page lay it out.
 
@@ -8,6 +8,7 @@ pub mod axis;
 pub mod call;
 pub mod counts;
 pub mod findings;
+pub mod incidents;
 pub mod lanes;
 pub mod lines;
 pub mod outside;
@@ -22,8 +23,8 @@ use crate::audit::{Audit, AuditSet};
 use acceptance::Requirement;
 use asked::Asked;
 use axis::Axis;
-use call::Why;
 use counts::Counts;
+use incidents::Folded;
 use lanes::Lane;
 use outside::Beside;
 use patch::Place;
@@ -46,8 +47,8 @@ pub struct Report<'a> {
     pub kept_out: Option<String>,
     /// What happened in one sentence, and what to do now.
     pub story: Story,
-    /// Why the call is what it is: each check once.
-    pub reasons: Vec<Why<'a>>,
+    /// What was found, folded under its incidents.
+    pub folded: Folded<'a>,
     /// How many frames and slots there are of each kind.
     pub counts: Counts,
     /// Asked and shot, side by side.
@@ -78,7 +79,7 @@ impl<'a> Report<'a> {
             end_known: call::end_known(audit),
             kept_out: audit.kept_out(),
             story: Story::of(audit),
-            reasons: call::reasons(audit),
+            folded: Folded::of(audit),
             outside: outside::beside(audit),
             lanes: lanes::lanes(audit, &axis),
             slot: slot::cycles(audit),

@@ -1,6 +1,6 @@
 //! What the terminal shows where nobody asks for more: one screen. `summary.txt` and `--verbose` have all.
 
-use super::findings::tone;
+use super::incidents::tone;
 use super::page::{Page, Tone, WIDTH, wrapped};
 use super::{call_line, strip, told, tone_of};
 use crate::audit::Audit;

@@ -39,14 +39,25 @@ pub fn brief_of_set(set: &AuditSet, colour: bool) -> String {
 /// The whole summary; where there is one camera, that of its audit. Colours only where `colour` asks for
 /// them.
 pub fn summary_of_set(set: &AuditSet, colour: bool) -> String {
-    if let Some(audit) = set.single() {
-        return super::summary(audit, colour);
-    }
-    summary_of_reports(set, &Report::of_each(set), colour)
+    written(set, &Report::of_each(set), colour, false)
+}
+
+/// The same, and with each finding the figures that carry it.
+pub fn in_full_of_set(set: &AuditSet, colour: bool) -> String {
+    written(set, &Report::of_each(set), colour, true)
 }
 
 /// The summary of several cameras, of reports that are worked out.
 pub fn summary_of_reports(set: &AuditSet, reports: &[Report<'_>], colour: bool) -> String {
+    written(set, reports, colour, false)
+}
+
+fn written(set: &AuditSet, reports: &[Report<'_>], colour: bool, figures: bool) -> String {
+    if let (Some(_), Some(report)) = (set.single(), reports.first()) {
+        let mut page = Page::new(colour);
+        story(&mut page, report, figures);
+        return page.finish();
+    }
     let mut page = Page::new(colour);
     page.line(tone_of(set.call()), &call_line_of_set(set));
     page.wrap(0, Tone::Plain, &several::whose_call(set));
@@ -73,7 +84,7 @@ pub fn summary_of_reports(set: &AuditSet, reports: &[Report<'_>], colour: bool) 
         told::passed_over(&mut page, &set.passed_over);
     }
     for (n, own) in set.worst_first() {
-        camera(&mut page, set, (n, own), reports.get(n));
+        camera(&mut page, set, (n, own), reports.get(n), figures);
     }
     page.finish()
 }
@@ -96,12 +107,18 @@ fn between(page: &mut Page, set: &AuditSet) {
     }
 }
 
-fn camera(page: &mut Page, set: &AuditSet, (at, own): (usize, &CameraAudit), report: Option<&Report<'_>>) {
+fn camera(
+    page: &mut Page,
+    set: &AuditSet,
+    (at, own): (usize, &CameraAudit),
+    report: Option<&Report<'_>>,
+    figures: bool,
+) {
     page.line(Tone::Plain, "");
     page.line(Tone::Faint, &"-".repeat(super::page::WIDTH));
     page.wrap(0, Tone::Strong, &format!("Camera {}: {}", own.letter, shown(&several::model(set, at))));
     page.line(Tone::Plain, "");
     if let Some(report) = report {
-        story(page, report);
+        story(page, report, figures);
     }
 }

@@ -1,10 +1,9 @@
 //! The sections of the summary that are told in sentences.
 
-use super::findings::tone;
 use super::page::{Page, Tone};
 use crate::audit::Audit;
 use crate::evidence::Trouble;
-use crate::finding::{Answer, Judgement, Quality, Severity};
+use crate::finding::{Answer, Judgement, Quality};
 use crate::frames::{PassedOver, PictureSource};
 use crate::outputs::report::outside::passed_over_words;
 use crate::outputs::report::{Report, usable};
@@ -60,27 +59,11 @@ pub fn subject(page: &mut Page, audit: &Audit) {
     page.wrap(0, Tone::Plain, &format!("{}: {frames}; {}.", shown(&audit.name), shown(&audit.plan_source)));
 }
 
-/// What the call rests on, in one line: how many faults and cautions, and whose.
-pub fn weighed(report: &Report<'_>) -> String {
-    let audit = report.audit;
-    let of = |severity: Severity| {
-        let mut ids: Vec<&str> = Vec::new();
-        let all = audit.verdict.reasons.iter().filter(|r| r.severity == severity);
-        let count = all
-            .map(|r| {
-                if !ids.contains(&r.check) {
-                    ids.push(r.check)
-                }
-            })
-            .count();
-        (count > 0).then(|| format!("{} ({})", counted(count as u64, severity.word()), ids.join(", ")))
-    };
-    let parts: Vec<String> =
-        [Severity::Fault, Severity::Caution, Severity::Note].into_iter().filter_map(of).collect();
-    match parts.is_empty() {
-        true if report.end_known => "No fault, no caution; every important check ran.".into(),
-        true => "No fault, no caution; every important check ran. End not known: none planned.".into(),
-        false => format!("{}.", parts.join(", ")),
+/// What a call without a reason rests on.
+pub fn nothing_weighs(report: &Report<'_>) -> &'static str {
+    match report.end_known {
+        true => "No fault, no caution; every important check ran.",
+        false => "No fault, no caution; every important check ran. End not known: none planned.",
     }
 }
 
@@ -123,24 +106,6 @@ pub fn focus_in_short(audit: &Audit) -> Option<&'static str> {
     })
 }
 
-/// Why the call is what it is: each check once, with its first reason; the findings below have the others.
-/// Returns the sentences that were told.
-pub fn reasons<'a>(page: &mut Page, report: &Report<'a>) -> Vec<&'a str> {
-    if !report.reasons.is_empty() {
-        page.heading("Why");
-    }
-    for why in &report.reasons {
-        let also = if why.more > 0 { format!(" ({} more like it below)", why.more) } else { String::new() };
-        let label = (tone(why.severity), why.severity.word());
-        let above = report.story.sentence.contains(why.words);
-        let words = if above { "as above.".into() } else { shown(why.words) };
-        // An answer that is missing names its check itself.
-        let check = if words.starts_with(why.check) { String::new() } else { format!("{}: ", why.check) };
-        page.hang(2, label, 11, &format!("{check}{words}{also}"));
-    }
-    report.reasons.iter().map(|why| why.words).collect()
-}
-
 /// What can be used as it is, and what clip it makes against the one asked.
 pub fn usable(page: &mut Page, audit: &Audit) {
     let evidence = &audit.evidence;
@@ -170,51 +135,11 @@ pub fn outside(page: &mut Page, report: &Report<'_>) {
     }
 }
 
-/// The run told in order of time.
-pub fn timeline(page: &mut Page, audit: &Audit) {
-    if audit.verdict.timeline.is_empty() {
-        return;
-    }
-    page.heading("What happened");
-    for line in &audit.verdict.timeline {
-        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
-    }
-}
-
-/// Likely causes, surest first, each with what to do and what would tell it from its rivals.
-pub fn causes(page: &mut Page, audit: &Audit) {
-    if audit.verdict.causes.is_empty() {
-        return;
-    }
-    page.heading("Likely causes");
-    for cause in &audit.verdict.causes {
-        let mut words = format!("{} {}", cause.words, cause.remedy);
-        if let Some(apart) = cause.apart {
-            words.push_str(" To tell: ");
-            words.push_str(apart);
-        }
-        page.hang(2, (Tone::Strong, cause.strength.word()), 12, &shown(&words));
-    }
-}
-
 /// What was looked at, what was set aside, what could not be judged.
 pub fn checks(page: &mut Page, audit: &Audit) {
     page.heading("Checks");
-    let ids = |pick: &dyn Fn(&Answer) -> bool| {
-        let ids: Vec<_> = audit.judgements.iter().filter(|j| pick(&j.answer)).map(|j| j.text.id).collect();
-        (!ids.is_empty()).then(|| ids.join(", "))
-    };
-    if let Some(clear) = ids(&|a| *a == Answer::Clear) {
-        page.hang(2, (Tone::Good, "clear"), 16, &clear);
-    }
-    let weighs =
-        |a: &Answer| matches!(a, Answer::Found(all) if all.iter().any(|f| f.severity > Severity::Note));
-    if let Some(found) = ids(&weighs) {
-        page.hang(2, (Tone::Plain, "found"), 16, &found);
-    }
-    if let Some(noted) = ids(&|a| matches!(a, Answer::Found(_)) && !weighs(a)) {
-        page.hang(2, (Tone::Plain, "notes alone"), 16, &noted);
-    }
+    let clear = audit.judgements.iter().filter(|j| j.answer == Answer::Clear).count();
+    page.wrap(2, Tone::Good, &format!("{} clear.", counted(clear as u64, "check")));
     // Checks that cannot judge for one reason are told together.
     grouped(page, audit, (Tone::Warn, "cannot judge"), |j| match &j.answer {
         Answer::CannotJudge(why) => Some(why.clone()),
@@ -271,16 +196,5 @@ fn grouped(page: &mut Page, audit: &Audit, label: (Tone, &str), words: fn(&Judge
     }
     for (words, ids) in &groups {
         page.hang(2, label, 16, &format!("{}: {}", ids.join(", "), shown(words)));
-    }
-}
-
-/// What would change the call.
-pub fn would_change(page: &mut Page, audit: &Audit) {
-    if audit.verdict.would_change.is_empty() {
-        return;
-    }
-    page.heading("What would change the call");
-    for line in &audit.verdict.would_change {
-        page.hang(2, (Tone::Faint, "-"), 4, &shown(line));
     }
 }

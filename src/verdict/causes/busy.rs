@@ -48,7 +48,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             duration(interval),
         );
         let to_do = format!(
-            "Lengthen the interval to more than {}, or shorten the exposure, and shoot again.",
+            "Lengthen the interval to more than {}, or cap the exposure below it and let the sensitivity \
+             rise. Then shoot again.",
             duration(taken)
         );
         let cause = LikelyCause {
@@ -62,7 +63,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 percent(taken / interval),
                 counted(slots, "missed trigger"),
             ),
-            remedy: "Lengthen the interval, or cap the exposure well below it and let the sensitivity rise.",
+            remedy: to_do.clone().into(),
             apart: None,
         };
         out.push(cause.tells(sentence, to_do, [of, too_long(scene, &missed)].concat()));
@@ -73,7 +74,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             duration(longest),
             duration(interval),
         );
-        let to_do = "Turn long-exposure noise reduction off in the camera, and shoot again.";
+        let to_do = "Turn long-exposure noise reduction off in the camera, or make the interval more than \
+                     twice the exposure.";
         let cause = LikelyCause {
             code: CauseCode::new("dark-frame-subtraction"),
             strength: Strength::Likely,
@@ -84,8 +86,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 duration(interval),
                 counted(slots, "missed trigger"),
             ),
-            remedy: "Turn long-exposure noise reduction off in the camera, or make the interval more than \
-                     twice the exposure.",
+            remedy: to_do.into(),
             apart: Some(
                 "A test shot at that exposure: the camera stays busy for as long again, and says so \
                          on its screen.",
@@ -97,7 +98,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             "After {from}, {gone}: something holds the camera up at regular turns, as a full buffer does."
         );
         let to_do =
-            "Keep this card as it is. Fit a faster one, shoot raw alone, and turn the review picture off.";
+            "Keep this card as it is. Use a faster card, shoot raw alone, and turn the review picture off.";
         let cause = LikelyCause {
             code: CauseCode::new("buffer-or-card"),
             strength: Strength::Likely,
@@ -106,13 +107,14 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                  while the exposure leaves room. A full buffer or a slow card does that.",
                 counted_as(slots, "slot is", "slots are"),
             ),
-            remedy: "Use a faster card, shoot raw alone, and turn the review picture off.",
+            remedy: to_do.into(),
             apart: Some("A cable that slips misses at odd places, a buffer at even ones."),
         };
         out.push(cause.tells(sentence, to_do, of));
     } else {
         let sentence = format!("After {from}, {gone}: the camera had time for that and did not fire.");
-        let to_do = "Check the release cable, autofocus and the camera's sleep before you shoot again.";
+        let to_do = "Check the release cable and its plug, autofocus (off), and a camera that sleeps between \
+                     frames.";
         let cause = LikelyCause {
             code: CauseCode::new("trigger-lost"),
             strength: Strength::Possible,
@@ -121,8 +123,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                  exposure leaves room.",
                 counted(slots, "trigger"),
             ),
-            remedy: "Check the release cable and its plug, autofocus (off), and a camera that sleeps between \
-                     frames.",
+            remedy: to_do.into(),
             apart: Some(
                 "Autofocus that hunts misses in the dark; a loose plug misses when the carriage \
                          moves.",

@@ -28,7 +28,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                     scene.evidence.frame(join.after).name(),
                 ),
                 remedy: "Nothing to patch. Set the camera's clock to UTC for runs through the night of the \
-                         change, and its zone by hand.",
+                         change, and its zone by hand."
+                    .into(),
                 apart: None,
             };
             let sentence = cause.words.clone();
@@ -73,7 +74,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 duration(longest),
             ),
             remedy: "Feed the camera from outside for runs longer than its battery; change cards only \
-                     between runs.",
+                     between runs."
+                .into(),
             apart: Some(
                 "The battery's charge before and after, where the camera shows it; the slider's own \
                          log of stops.",

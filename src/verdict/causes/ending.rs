@@ -55,7 +55,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 if last_cut { ", and the last file is cut short" } else { "" },
             ),
             remedy: "Count frames times their size against the card before the run, and take the next size \
-                     up.",
+                     up."
+            .into(),
             apart: Some("The card itself: how much room it shows."),
         };
         let sentence = format!("{ended}: the card was full.");
@@ -71,7 +72,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             code: CauseCode::new("timer-limit"),
             strength: Strength::Likely,
             words: format!("The run stops at exactly {limit} frames, a limit that many timers have."),
-            remedy: "Set the timer to run without a limit, or use an outside one.",
+            remedy: "Set the timer to run without a limit, or use an outside one.".into(),
             apart: None,
         };
         let sentence = format!("{ended}: it has exactly {limit} frames, a limit that many timers have.");
@@ -118,8 +119,10 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             code: CauseCode::new("power-or-stopped"),
             strength,
             words,
-            remedy: "Look at both batteries, the camera's and the rig's. Feed them from outside for the next \
-                     run, and keep them warm.",
+            remedy:
+                "Look at both batteries, the camera's and the rig's. Use external power for the next run, \
+                     and keep batteries warm."
+                    .into(),
             apart: Some(
                 "A battery that is empty now; a carriage that stands short of where the last frame \
                          shows it.",

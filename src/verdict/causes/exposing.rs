@@ -50,8 +50,13 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             counted(automatic as u64, "frame"),
             counted_as(steps.max(1), "step stands", "steps stand"),
         ),
-        remedy: "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture.",
+        remedy: "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture."
+            .into(),
         apart: None,
     };
-    vec![cause.tells(sentence, "Set exposure, sensitivity and white balance to manual, and shoot again.", of)]
+    vec![cause.tells(
+        sentence,
+        "Set exposure, sensitivity and white balance to manual, and the lens to manual aperture.",
+        of,
+    )]
 }

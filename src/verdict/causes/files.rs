@@ -21,6 +21,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     );
     let told = missing_slot::FILE_LOST;
     let of = scene.which(&missing_slot::CHECK, |f| f.cause.as_ref().is_some_and(|c| c.code == told));
+    let to_do = "Do not format the card: look on it, on a second card, in the bin and in the other folders.";
     let cause = LikelyCause {
         code: CauseCode::new("files-elsewhere"),
         strength: Strength::Sure,
@@ -30,10 +31,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             if slots == 1 { "is" } else { "are" },
             counted(lost.len() as u64, "hole"),
         ),
-        remedy: "Do not format the card. Look on the card itself, on a second card, in the bin and in the \
-                 other folders.",
+        remedy: to_do.into(),
         apart: None,
     };
-    let to_do = "Do not format the card: look on it, on a second card, in the bin and in the other folders.";
     vec![cause.tells(sentence, to_do, of)]
 }

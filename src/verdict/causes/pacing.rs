@@ -22,7 +22,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 if dark { "two seconds, one for a dark frame," } else { "one second" },
             ),
             remedy: "Set the timer shorter by the exposure, let it count from the opening, or plan it so: \
-                     counted_from = \"close\".",
+                     counted_from = \"close\"."
+                .into(),
             apart: None,
         };
         let sentence =
@@ -39,7 +40,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                     or the timer set wrongly."
                     .into(),
             remedy: "Look at what the timer was set to. Then audit again with the flag that is named, or \
-                     correct the plan.",
+                     correct the plan."
+                .into(),
             apart: Some("The timer's or the camera's own display: it still shows what was set."),
         };
         let to_do = "Look at what the timer was set to. Then audit again with the flag that is named.";
@@ -57,7 +59,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 strength: Strength::Likely,
                 words: format!("{}.", cause.words.trim_end_matches('.')),
                 remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, \
-                         or the timer to count from the opening.",
+                         or the timer to count from the opening."
+                    .into(),
                 apart: Some(
                     "A run with another exposure: what counts from close changes its pace, what \
                              waits for the rig does not.",
@@ -106,8 +109,10 @@ fn no_pace(planned: bool) -> LikelyCause {
             words: "The camera did not hold the pace: frames came when it was ready, and the file numbers \
                     run on without a gap, so no file is lost."
                 .into(),
-            remedy: "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime \
-                     the clip by the stamps where the subject allows it.",
+            remedy:
+                "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime \
+                     the clip by the stamps where the subject allows it."
+                    .into(),
             apart: Some("Frames that were fired by hand, by motion or by distance look the same."),
         };
     }
@@ -119,7 +124,8 @@ fn no_pace(planned: bool) -> LikelyCause {
                 is lost."
             .into(),
         remedy: "Retime the clip by the stamps where the subject allows it. With a timer, give the camera a \
-                 longer interval.",
+                 longer interval."
+            .into(),
         apart: Some("If a timer was set, audit again with its interval (--interval)."),
     }
 }

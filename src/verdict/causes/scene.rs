@@ -6,6 +6,7 @@ use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
 use crate::plan::Plan;
 use crate::plan::budget::Budget;
 use crate::schedule::Schedule;
+use std::borrow::Cow;
 
 /// How sure a cause is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -39,7 +40,7 @@ pub struct LikelyCause {
     /// The cause and the figures that carry it, in words.
     pub words: String,
     /// What to do.
-    pub remedy: &'static str,
+    pub remedy: Cow<'static, str>,
     /// What would tell it from its rivals, where it has any.
     pub apart: Option<&'static str>,
 }

@@ -51,6 +51,13 @@ fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
     found.into_iter().map(|(percent, at, narrow)| (percent, told(at), narrow)).collect()
 }
 
+/// The first and the last of the times below a plot; `None` where nothing is stamped.
+pub fn ends(view: &View<'_>) -> Option<(String, String)> {
+    let mut all = times(view).into_iter().map(|(_, words, _)| words);
+    let first = all.next()?;
+    Some((first, all.next_back()?))
+}
+
 /// The times below a plot, drawn.
 fn time_axis(view: &View<'_>, y: f64) -> Markup {
     html! {
