@@ -26,7 +26,7 @@ pub struct Setting {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found
+    /// Where the plan came from, in words that follow the count of frames ("compared with plan.toml, found
     /// with the frames").
     pub plan_source: String,
     /// What the pictures were read for.
@@ -56,8 +56,8 @@ pub struct Audit {
     pub name: String,
     /// What was meant.
     pub plan: Plan,
-    /// Where the plan came from, in words that follow the count of frames ("held against plan.toml, found
-    /// with the frames", "no plan, held against its own cadence").
+    /// Where the plan came from, in words that follow the count of frames ("compared with plan.toml, found
+    /// with the frames", "no plan, compared with its own cadence").
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Sequence,

@@ -186,7 +186,7 @@ pub fn not_above(percent: f64) -> f64 {
     percent * (1.0 - 1e-9)
 }
 
-/// A number beside the level it is held against.
+/// A number beside the level it is compared with.
 pub fn beside(value: f64, limit: Option<f64>) -> Figure {
     Figure::Limited(Measured { value, limit })
 }

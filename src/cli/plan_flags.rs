@@ -166,7 +166,7 @@ fn planned(text: &str, one: Form<f64>) -> Result<Planned, String> {
     }
 }
 
-/// `CHECK.KEY=NUMBER`, held against the checks there are.
+/// `CHECK.KEY=NUMBER`, compared with the checks there are.
 fn tolerance(text: &str) -> Result<(String, String, f64), String> {
     let expected = "expected CHECK.KEY=NUMBER, such as missing-slot.caution=1";
     let (place, number) = text.split_once('=').ok_or(expected)?;

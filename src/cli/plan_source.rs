@@ -1,4 +1,4 @@
-//! Which plan an audit is held against: the file named, the one found with the frames, or none; and flags
+//! Which plan an audit is compared with: the file named, the one found with the frames, or none; and flags
 //! over it.
 
 use super::exit::{Failure, note};
@@ -39,15 +39,15 @@ pub fn plan_for(
             if named.is_none() && !quiet {
                 note(&format!("The plan is {}.", shown_path(path)));
             }
-            (plan, format!("held against {name}{with}"))
+            (plan, format!("compared with {name}{with}"))
         }
-        None => (Plan::default(), "no plan, held against its own cadence".to_owned()),
+        None => (Plan::default(), "no plan, compared with its own cadence".to_owned()),
     };
     let mut plan = plan;
     if flags.any() {
         words = match &found {
             Some(_) => format!("{words}, flags over it"),
-            None => "held against the plan in the flags".to_owned(),
+            None => "compared with the plan in the flags".to_owned(),
         };
         plan = plan.overlaid(flags.plan());
     }

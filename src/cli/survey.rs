@@ -246,7 +246,7 @@ struct Found {
     of_folder: Vec<Option<usize>>,
     /// Plan files that were met, by their real path.
     files: BTreeMap<PathBuf, Option<usize>>,
-    /// Plans that do not read: their frames are held against their own cadence, and the survey is incomplete.
+    /// Plans that do not read: their frames are compared with their own cadence, and the survey is incomplete.
     trouble: Vec<Trouble>,
 }
 
@@ -286,7 +286,7 @@ impl Found {
         let name = shown(&path.file_name().unwrap_or_default().to_string_lossy());
         match plan_source::read_found(path).and_then(plan_source::sound) {
             Ok(plan) => {
-                let words = format!("held against {name}, found with the frames");
+                let words = format!("compared with {name}, found with the frames");
                 self.plans.push(FoundPlan { plan, words });
                 Some(self.plans.len() - 1)
             }
@@ -294,7 +294,7 @@ impl Found {
                 if !quiet {
                     note(&format!("warning: {failure}"));
                 }
-                let what = "the plan does not read; its frames are held against their own cadence".into();
+                let what = "the plan does not read; its frames are compared with their own cadence".into();
                 self.trouble.push(Trouble { path: shown_path(path), what });
                 None
             }

@@ -1,4 +1,4 @@
-//! `verify`: the files held against a manifest: what changed, what vanished, what was added.
+//! `verify`: the files compared with a manifest: what changed, what vanished, what was added.
 
 use super::audit::confine_to;
 use super::deliver::path_bytes;

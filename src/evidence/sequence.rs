@@ -244,7 +244,7 @@ impl<'a> FrameView<'a> {
         self.sequence.exposure.of(self.at)?.iso()
     }
 
-    /// Its exposure value at ISO 100, EV, to be held against that of other frames: with a lens without
+    /// Its exposure value at ISO 100, EV, to be compared with that of other frames: with a lens without
     /// contacts only differences are known.
     pub fn ev100(self) -> Option<f64> {
         self.sequence.exposure.of(self.at)?.ev100()

@@ -57,7 +57,7 @@ pub struct FileRead {
     pub trouble: Vec<Trouble>,
 }
 
-/// Shots that one thread reads in turn: a picture is held against its neighbour before it is let go.
+/// Shots that one thread reads in turn: a picture is compared with its neighbour before it is let go.
 const STRIP: usize = 8;
 
 /// Strips of which the outermost pictures wait for each other, where pictures are read: bounds the memory
@@ -223,7 +223,7 @@ fn join(strips: &mut [Strip], before: Option<Thin>) {
     }
 }
 
-/// What is held of a picture until its neighbours have been held against it.
+/// What is held of a picture until its neighbours have been compared with it.
 struct Kept {
     thin: Thin,
     grey: Option<Grey>,
@@ -240,7 +240,7 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    /// Reads a batch of shots, whose pictures are held against one another and the first against `last`, the
+    /// Reads a batch of shots, whose pictures are compared with one another and the first against `last`, the
     /// one before the batch.
     fn strips(&self, batch: &[Shot], last: Option<Thin>) -> Vec<Strip> {
         let mut strips: Vec<Strip> = batch.par_chunks(STRIP).map(|shots| self.strip(shots)).collect();

@@ -274,7 +274,7 @@ impl Frames {
         self.looks.get(at)?.as_ref()
     }
 
-    /// The picture of frame `after` held against that of `before`, where the two were neighbours in the
+    /// The picture of frame `after` compared with that of `before`, where the two were neighbours in the
     /// card's order (with the order of capture taken from folders and numbers that is nearly always so).
     pub fn between(&self, before: usize, after: usize) -> Option<&Between> {
         let (a, b) = (self.look(before)?, self.look(after)?);

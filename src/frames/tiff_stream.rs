@@ -1,4 +1,4 @@
-//! A TIFF stream inside a file: its directories and values, fetched from wherever they lie and held against
+//! A TIFF stream inside a file: its directories and values, fetched from wherever they lie and compared with
 //! its end.
 //!
 //! Source: TIFF 6.0 and its technical note 1; the form with 64-bit offsets (magic 43, "BigTIFF") as libtiff's

@@ -70,7 +70,7 @@ pub fn utc_offset(minutes: Option<i16>) -> String {
 /// Most decimals of a figure of a finding, and of a limit.
 pub const DECIMALS: usize = 9;
 
-/// The figures of a finding as `key=value; key=value`. A figure held against a limit adds `(limit value)`.
+/// The figures of a finding as `key=value; key=value`. A figure compared with a limit adds `(limit value)`.
 pub fn figures(evidence: &[(&'static str, Figure)]) -> String {
     let one = |figure: &Figure| match figure {
         Figure::Count(n) => n.to_string(),

@@ -107,7 +107,7 @@ pub const FINDINGS: &[Column] = &[
     Column::new("cause", Kind::Text, "why, as a code"),
     Column::new("cause_words", Kind::Text, "why, in words"),
     Column::new("accepted", Kind::Text, "the plan's reason for accepting it"),
-    Column::new("doubt", Kind::Text, "what another reading of the stamps says"),
+    Column::new("doubt", Kind::Text, "what else the stamps allow"),
     Column::new("count_low", Kind::Whole, "the smallest count that the stamps allow"),
     Column::new("count_high", Kind::Whole, "the largest count that the stamps allow"),
     Column::new("evidence", Kind::List("; "), "the figures, as `key=value`"),
@@ -123,7 +123,7 @@ pub const LEVELS: &[Column] = &[
         "level_settings_ev",
         Kind::Real,
         "EV to add so that the steps of the settings vanish; empty where the pictures show that the settings \
-         followed the light and this would make the clip worse; not held against the pictures where none \
+         followed the light and this would make the clip worse; not compared with the pictures where none \
          were read",
     ),
     Column::new("brightness_ev", Kind::Real, "brightness of the picture, EV below white"),

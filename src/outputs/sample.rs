@@ -198,7 +198,7 @@ pub fn audit() -> Audit {
         name: "Weir at dawn".into(),
         schedule: Schedule::of(&plan, &evidence),
         plan,
-        plan_source: "held against plan.toml, found with the frames".into(),
+        plan_source: "compared with plan.toml, found with the frames".into(),
         evidence,
         judgements: vec![
             judge(&MISSING, Answer::Found(vec![missing]), 6, vec![(1, "not of the run".into())]),

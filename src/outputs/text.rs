@@ -10,7 +10,7 @@ mod table;
 mod told;
 
 use super::report::Report;
-use super::report::call::limited_to;
+use super::report::call::{limited_to, meaning};
 pub use super::report::outside::passed_over_words;
 use crate::audit::Audit;
 use crate::verdict::Call;
@@ -25,12 +25,7 @@ pub fn call_line(audit: &Audit) -> String {
 }
 
 fn line_of(call: Call, limited_to: Option<&str>, accepted: Option<String>, complete: bool) -> String {
-    let words = match call {
-        Call::Clear => "CLEAR: strike the rig.",
-        Call::Look => "LOOK: cautions only; look before you strike.",
-        Call::Hold => "HOLD: a fault stands; leave rig and card as they are.",
-    };
-    let mut line = words.to_owned();
+    let mut line = format!("{}: {}", call.word().to_uppercase(), meaning(call));
     if let Some(limit) = limited_to {
         line = format!("{line} ({limit})");
     }

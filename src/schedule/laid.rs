@@ -87,7 +87,7 @@ impl Schedule {
         &self.laid(at).budget
     }
 
-    /// The interval that the frame at that position is held against, s: the one in force, else the one that
+    /// The interval that the frame at that position is compared with, s: the one in force, else the one that
     /// was kept. `None` without either.
     pub fn interval_s(&self, at: usize) -> Option<f64> {
         self.at(at).interval_s.or(self.kept_s).filter(|s| *s > 0.0)

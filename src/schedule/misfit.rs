@@ -67,7 +67,7 @@ fn interval(plan: &Plan, evidence: &Sequence) -> Option<Misfit> {
     let timing = &evidence.timing;
     let cadence = timing.cadence.as_ref()?;
     let planned = plan.interval_s.filter(|s| *s > 0.0)?;
-    // A plan that changes its interval is doubted by nobody: each part is held against its own.
+    // A plan that changes its interval is doubted by nobody: each part is compared with its own.
     if plan.changes_interval() {
         return None;
     }

@@ -13,7 +13,7 @@ pub struct SlotUse {
     pub span: FrameSpan,
     /// Which slot of the run with a frame it is, from 0.
     pub ordinal: usize,
-    /// The interval that it is held against: the one in force, else the one that was kept, s.
+    /// The interval that it is compared with: the one in force, else the one that was kept, s.
     pub interval_s: f64,
     /// What is in force there.
     pub budget: Budget,

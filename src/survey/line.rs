@@ -80,7 +80,7 @@ pub struct SequenceLine {
     pub reason: Option<String>,
     /// What happened in one sentence: its worst incident; `None` where it is clear.
     pub story: Option<String>,
-    /// What it was held against, in words.
+    /// What it was compared with, in words.
     pub plan_source: String,
     /// What its plan keeps out of the call, in words.
     pub accepted: Option<String>,

@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 /// The frames of one sequence.
 #[derive(Debug)]
 pub struct Part {
-    /// What its frames say together, held against that plan.
+    /// What its frames say together, compared with that plan.
     pub evidence: Sequence,
     /// Which of the found plans they lie under.
     pub plan: Option<usize>,

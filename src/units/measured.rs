@@ -1,6 +1,6 @@
-//! A figure beside the limit it is held against, and spans of frames.
+//! A figure beside the limit it is compared with, and spans of frames.
 
-/// A measured value and, where one applies, the limit it was held against, in the same unit.
+/// A measured value and, where one applies, the limit it was compared with, in the same unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {
     /// The value, in the unit that its name carries.

@@ -1,4 +1,4 @@
-//! The audit with pictures held against decoding those pictures and nothing else, on the same threads.
+//! The audit with pictures compared with decoding those pictures and nothing else, on the same threads.
 //!
 //! Makes files with a thumbnail of 160 by 120 in a 31 KB Exif segment, as cameras write them, and a few
 //! pictures of 24 megapixels without one. Rounds of all loops follow each other, so that noise is shared;

@@ -1,4 +1,4 @@
-//! The scan held against a loop that only opens each file and reads its first 64 KiB, on the same threads.
+//! The scan compared with a loop that only opens each file and reads its first 64 KiB, on the same threads.
 //!
 //! Makes JPEG files of 6 MB with a 31 KB Exif segment, and a fifth as many raws of 25 MB, half with the
 //! directory at the start, half with it at the end. The ends of the files are written, their middles are

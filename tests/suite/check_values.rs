@@ -1,4 +1,4 @@
-//! Published methods and worked values for series of stamps, held against the cadence.
+//! Published methods and worked values for series of stamps, compared with the cadence.
 //!
 //! Sources: Sidiropoulos, Swami & Sadler, "Quasi-ML period estimation from incomplete timing data", IEEE TSP
 //! 2005 (Fourier transform of the Dirac train); Theil 1950 and Sen 1968 (values by scipy's `theilslopes`);

@@ -1,5 +1,5 @@
 //! Every container, built byte by byte from its published structure, says the same of the same frame; and
-//! what it cannot hold is absent. Real files of these containers are held against an outside reader in
+//! what it cannot hold is absent. Real files of these containers are compared with an outside reader in
 //! `real_files.rs`.
 
 use crate::support::containers::{LITTLE, V, all, cr3, crw, heif, iso, jxl, mrw, raf, rw2};

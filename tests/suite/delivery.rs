@@ -105,7 +105,7 @@ fn what_belongs_together_is_listed_and_held_to() {
     let told = lapseproof(dir.path(), &[&args[..], &["--deliver"]].concat());
     assert!(code(&told) == Some(0) && err(&told).is_empty(), "{}", err(&told));
     assert!(!report.text(LIST).contains('#'));
-    // While a run changes the files they are not held against one another.
+    // While a run changes the files they are not compared with one another.
     put(dir.path(), "out/.lapseproof.change", "");
     let told = lapseproof(dir.path(), &["verify", "out/manifest-sha256.txt", "shoot"]);
     assert!(code(&told) == Some(2) && err(&told).contains("Run the audit again"), "{}", err(&told));

@@ -91,7 +91,7 @@ fn the_bytes_depend_on_the_frames_and_the_plan_alone() {
             ("COLUMNS", "40"),
             ("RAYON_NUM_THREADS", "3"),
         ];
-        // What the reports hold is the other test's matter: here all are held against the plain command.
+        // What the reports hold is the other test's matter: here all are compared with the plain command.
         let plain = dir.path().join("plain");
         let args = ["audit", &relative, "--out", plain.to_str().expect("a plain path")];
         assert!(matches!(code(&lapseproof(&home(), &args)), Some(0 | 1)), "{name}");

@@ -112,7 +112,7 @@ fn the_plan_beside_the_frames_is_used_and_said_so() {
     assert!(err(&told).contains("plan.toml"), "{}", err(&told));
     assert!(out(&told).contains("plan.toml"), "{}", out(&told));
     assert_eq!(report(dir.path()).json()["plan"]["frames"], 40);
-    // Without one, the run is held against its own cadence, and that is said too.
+    // Without one, the run is compared with its own cadence, and that is said too.
     fs::remove_file(dir.path().join("weir/plan.toml")).expect("removed");
     let told = lapseproof(dir.path(), &["audit", "weir"]);
     assert!(out(&told).contains("no plan"), "{}", out(&told));
@@ -304,5 +304,5 @@ fn a_rehearsal_is_audited_against_its_own_plan() {
     assert_eq!(code(&made), Some(0), "{}", err(&made));
     let audited = lapseproof(dir.path(), &["audit", "trial"]);
     assert_eq!(code(&audited), Some(1), "{}", err(&audited));
-    assert!(out(&audited).contains("held against plan.toml"), "{}", out(&audited));
+    assert!(out(&audited).contains("compared with plan.toml"), "{}", out(&audited));
 }

@@ -1,4 +1,4 @@
-//! How much each source of brightness wanders by itself: its steps from frame to frame held against those of
+//! How much each source of brightness wanders by itself: its steps from frame to frame compared with those of
 //! whole decodes of the same pictures, drawn ones and, where they lie beside the project, real ones. What the
 //! product states must cover what is measured here. `cargo test --test suite noise_floors:: -- --nocapture`
 //! tells the figures.

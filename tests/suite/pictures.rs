@@ -360,7 +360,7 @@ fn looks_do_not_depend_on_the_threads() {
         let one = read(1, pictures);
         assert!(
             one.contains("likeness") && !one.contains("None, None"),
-            "every neighbour is held against the last"
+            "every neighbour is compared with the last"
         );
         assert_eq!(one, read(7, pictures));
     }

@@ -154,7 +154,7 @@ fn rows_agree_with_the_outside_reader() {
     }
     assert!(wrong.is_empty(), "{} differences in {seen} files:\n{}", wrong.len(), wrong.join("\n"));
     assert_eq!(used.len(), DIFFERENCES.len(), "a named difference that is none any more");
-    assert!(seen >= 100, "only {seen} files were held against the index");
+    assert!(seen >= 100, "only {seen} files were compared with the index");
 }
 
 /// Several of those files carry the moment of their capture in their names: a second witness.

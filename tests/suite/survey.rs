@@ -181,7 +181,7 @@ fn single_pictures_are_in_no_sequence() {
     assert_eq!(lines(&surveyed(dir.path(), &["stills"])), [line("09T08:20:00", 40, 800, "A1")]);
 }
 
-/// A shelf of shoots: each is held against the plan that lies with it, and with `--out` its report is the one
+/// A shelf of shoots: each is compared with the plan that lies with it, and with `--out` its report is the one
 /// that `audit` writes.
 #[test]
 fn a_shelf_of_shoots_with_their_plans() {
@@ -210,7 +210,7 @@ fn a_shelf_of_shoots_with_their_plans() {
         }
         assert_eq!(report.json()["plan"], alone.json()["plan"]);
         assert_eq!(report.json()["verdict"]["call"], alone.json()["verdict"]["call"]);
-        assert_eq!(report.json()["plan_source"], "held against plan.toml, found with the frames");
+        assert_eq!(report.json()["plan_source"], "compared with plan.toml, found with the frames");
     }
     let text = fs::read_to_string(dir.path().join("out/index.txt")).expect("written");
     assert_eq!(text, out(&told));

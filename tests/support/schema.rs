@@ -1,4 +1,4 @@
-//! A record held against a JSON Schema (draft 2020-12): the keywords that the schema of `audit.json` uses. A
+//! A record compared with a JSON Schema (draft 2020-12): the keywords that the schema of `audit.json` uses. A
 //! keyword it does not know fails, so that nothing passes unseen. A key that the schema does not name fails
 //! too.
 

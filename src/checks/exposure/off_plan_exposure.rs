@@ -16,10 +16,10 @@ const TEXT: Text = Text {
     asks: "Were the frames shot at the planned settings?",
     why: "A wrong shutter time changes the motion blur, a wrong aperture the depth of field, a wrong ISO the \
           noise; a camera left in an automatic mode flickers.",
-    how: "Shutter, aperture and ISO of each frame are held against the planned value, or the planned range, \
+    how: "Shutter, aperture and ISO of each frame are compared with the planned value, or the planned range, \
           on the exact points that the marks stand for. A locked plan asks for a camera in manual, an \
           automatic one for a camera that is not. In a bracket the member nearest to the plan counts. Each \
-          part of the plan is held against its own values.",
+          part of the plan is compared with its own values.",
     blind: "Settings that the file does not tell, such as the aperture of a lens without contacts.",
     remedy: "Check the dials, and the mode that the camera wakes up in. If the change was on purpose, write \
              it into the plan as a part.",
@@ -331,7 +331,7 @@ mod tests {
             let findings = found(&CHECK, &shutter(Planned::Fixed(planned)), &all(shot));
             assert!(findings[0].message.contains("(0.33 EV at most)"), "{}", findings[0].message);
         }
-        // A time between the marks is held against the number of the plan.
+        // A time between the marks is compared with the number of the plan.
         let findings = found(&CHECK, &shutter(Planned::Fixed(1.0 / 60.0)), &all(1.0 / 55.0));
         assert!(findings[0].message.contains("(0.13 EV at most)"), "{}", findings[0].message);
     }

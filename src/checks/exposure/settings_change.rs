@@ -19,9 +19,9 @@ const TEXT: Text = Text {
     why: "Another size, orientation or camera breaks the clip at that frame. A changed white balance, zoom \
           or exposure mode shows as a jump of colour, frame or brightness.",
     how: "Size, orientation, camera, focal length, white balance, exposure mode and program of each frame of \
-          the run are held against those of the last frame that told them; the size against that of the last \
-          file of the same kind, because a raw and a JPEG of one camera may differ. What a part of the plan \
-          changes on purpose is exempt, but not size, orientation or camera.",
+          the run are compared with those of the last frame that told them. The size is compared with that \
+          of the last file of the same kind, because a raw and a JPEG of one camera may differ. What a part \
+          of the plan changes on purpose is exempt, but not size, orientation or camera.",
     blind: "Settings that the file does not tell, and a white balance that drifts while it stays on \
             automatic.",
     remedy: "Cut the clip at the change, or level it in post. Lock the dials, tape the zoom ring, and turn \

@@ -15,7 +15,7 @@ const TEXT: Text = Text {
     why: "A number that is not there was once a picture. Where every slot has its frame it was a test shot \
           or a frame deleted in the camera; where the order of the frames is in doubt it may be one of the \
           run.",
-    how: "From each frame to the next the number is held against the camera's usual advance (1, or 2 and 3 \
+    how: "From each frame to the next the number is compared with the camera's usual advance (1, or 2 and 3 \
           for a camera that writes pairs and triplets). 9999 is followed by 0001, and a new folder may begin \
           at 0001. Skips at a hole are left to missing-slot.",
     blind: "A whole lap of 9999 numbers, and frames renamed after the shoot.",

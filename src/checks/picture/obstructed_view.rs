@@ -62,7 +62,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let track = &evidence.pictures;
     match track.watch {
         Watch::TooFew => {
-            return Opinion::cannot("fewer than four pictures of the run can be held against each other");
+            return Opinion::cannot("fewer than four pictures of the run can be compared with each other");
         }
         Watch::Busy => {
             return Opinion::cannot(

@@ -68,7 +68,7 @@ const LIMITS: &[Limit] = &[
     },
     Limit {
         key: TURNED,
-        unit: "frames turned by half beside the others",
+        unit: "frames upside down relative to the rest",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,
@@ -100,7 +100,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let weighed = case.limits.weigh(TURNED, turned.len() as f64);
     let told = groups(turned.iter().copied()).into_iter().map(|span| on_its_head(evidence, span, weighed));
     findings.extend(drawn_together(told, |many| {
-        format!("The pictures are turned by half beside the others in {many} places.")
+        format!("Pictures are upside down relative to the rest in {many} places.")
     }));
     // Sharpness is that of the scene too: where each picture shows another one, it tells nothing.
     let same = !evidence.pictures.other_scenes();
@@ -157,7 +157,7 @@ fn on_its_head(evidence: &Sequence, span: FrameSpan, weighed: Option<(Severity, 
     let is = if span.first == span.last { "is" } else { "are" };
     let why = "a camera that was mounted the other way round, or a program that turned the pixels";
     let message = format!(
-        "{}{} {is} turned by half beside the others, top to bottom: {why}.",
+        "{}{} {is} upside down relative to the rest: {why}.",
         named(evidence, span),
         clocks_of(evidence, span)
     );

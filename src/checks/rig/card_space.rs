@@ -13,7 +13,7 @@ const TEXT: Text = Text {
     asks: "Does the card hold the run?",
     why: "A full card stops the camera without a word, and the run with it.",
     how: "The bytes of the frames in this folder and, for the slots that the plan asks for and that are not \
-          here, as many again of their mean size, are held against the plan's card. A run that is whole \
+          here, as many again of their mean size, are compared with the plan's card. A run that is whole \
           makes it a note. The names in each folder are counted in directory entries against the file \
           system's limit: the plan's, else that of a card of its size (FAT16 up to 2 GB, FAT32 up to 32 GB, \
           exFAT above).",

@@ -22,7 +22,7 @@ const TEXT: Text = Text {
           sharpening brings it back. Dusk is when it happens: the exposures grow into the time that the move \
           needs.",
     how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the \
-          camera's busy time first, where the rig waits for it) and held against the time to the next frame. \
+          camera's busy time first, where the rig waits for it) and compared with the time to the next frame. \
           The move is a trapezoid where the plan gives an acceleration. Where lens, distance and pixel pitch \
           are known (plan, or the camera's focal length and focal-plane resolution), the smear is told in \
           pixels: focal length times the way travelled while the shutter is open, over distance times pitch. \

@@ -14,7 +14,7 @@ const TEXT: Text = Text {
     asks: "Does the battery last as long as the run?",
     why: "A battery that gives out at three in the morning ends the run, and in the cold it gives out hours \
           before its label says.",
-    how: "The length of the run, planned or shot, whichever is longer, is held against the plan's battery \
+    how: "The length of the run, planned or shot, whichever is longer, is compared with the plan's battery \
           hours, derated by the plan's temperature: full hours from 20 °C on, 75 % at 0 °C, 50 % at −10 °C, \
           25 % at −20 °C, and straight lines between. Where only a range of hours is planned, the shorter \
           end is counted on, and it is a fault where even the longer one does not last. A run that came to \

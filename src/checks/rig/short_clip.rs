@@ -18,7 +18,7 @@ const TEXT: Text = Text {
     why: "A run may be long enough on the whole and hold no unbroken part of the length that was sold.",
     how: "The longest part without a pause, a change of rate or a fault in pace, exposure, settings or the \
           carriage's way that a viewer would see is turned into a clip at the delivery's frames a second and \
-          held against its length. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) \
+          compared with its length. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) \
           is patched, and counts, where the next hole is a second of clip away; any other hole ends the \
           part. A damaged frame is a hole. What was agreed to counts as good. A run that is whole and was \
           planned without spare is a note.",

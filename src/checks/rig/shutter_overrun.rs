@@ -19,7 +19,7 @@ const TEXT: Text = Text {
     why: "A camera that is still exposing or writing when the timer fires lets that slot go by. At dusk the \
           exposures grow until every other frame is missing.",
     how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure \
-          are added up and held against the interval: by the marked exposure, and by the exact one that the \
+          are added up and compared with the interval: by the marked exposure, and by the exact one that the \
           mark stands for (a marked 30 s lasts 32 s). Where the cadence was held all the same, an overrun is \
           only a note; where the run is whole, so is a thin margin.",
     blind: "The camera's real busy time, where the plan does not name it, and the card's moods.",
@@ -172,9 +172,9 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
         (false, false) => "",
     };
     let beyond = beyond(&case.schedule.at(worst.span.first).exposure);
-    let takes = if frames == 1 { "takes" } else { "take" };
+    let takes = if frames == 1 { "needs" } else { "need" };
     let message = format!(
-        "{}, {}{}, {takes} up to {} of an interval of {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
+        "{}, {}{}, {takes} up to {}; the interval is {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
         counted(frames, "frame"),
         named(evidence, span),
         clocks_of(evidence, span),

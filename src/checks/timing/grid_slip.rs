@@ -94,7 +94,8 @@ impl Stop<'_> {
                 0 => "needs no pause there".to_owned(),
                 n => format!("has {} missing there instead", counted(n, "slot")),
             };
-            let words = format!("Another reading of the stamps is about as good and {rival}.");
+            let words =
+                format!("The clock is too coarse to be sure: it fits its stamps about as well that {rival}.");
             Doubt { words, count_low: 0, count_high: slots.abs().round() as u64 }
         });
         Finding { doubt, ..self.finding(severity, message) }

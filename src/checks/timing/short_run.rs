@@ -17,7 +17,7 @@ const TEXT: Text = Text {
     asks: "Is the run as long as was asked?",
     why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back \
           what was not shot.",
-    how: "The slots from the first frame of the run to the last are held against the frames that the plan \
+    how: "The slots from the first frame of the run to the last are compared with the frames that the plan \
           asks for and against those that the delivery takes (frames a second times length). Slots missing \
           in between are counted as shot here: missing-slot speaks of them.",
     blind: "Frames at the ends that were shot and are not in this folder look like a run that was short.",
@@ -113,7 +113,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| not_of_the_run(evidence, at))
 }
 
-/// The limit that a run is held against: a planned count is met to the frame, a planned length may be one
+/// The limit that a run is compared with: a planned count is met to the frame, a planned length may be one
 /// off.
 fn limit_of(plan: &Plan) -> LimitKey {
     if plan.frames.is_some() { FRAMES } else { LENGTH }
@@ -164,11 +164,13 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
     // A clip is made of the frames that are there.
     let there = shot.saturating_sub(evidence.timing.holes.iter().map(|h| h.slots).sum());
     let mut words = match asked.filter(|a| *a > shot) {
-        Some(asked) => format!("The run is {} short: {shot} of {asked}", counted(asked - shot, "slot")),
-        None => format!("The run has {}", counted(shot, "slot")),
+        Some(asked) => {
+            format!("The run is {} short: {shot} of the {asked} planned", counted(asked - shot, "frame"))
+        }
+        None => format!("The run has {}", counted(shot, "frame")),
     };
     if there < shot {
-        words += &format!(", {there} of them with a frame");
+        words += &format!(", {} of them missing", shot - there);
     }
     if let Some((first, last)) = run {
         words += &format!(
@@ -332,7 +334,7 @@ mod tests {
         let evidence = Sketch::steady(150, 10.0).without(&inside, false).evidence();
         let findings = found(&CHECK, &clip(asks(200), 200.0), &evidence);
         let said = &findings[0].message;
-        assert!(said.contains("50 slots short: 150 of 200, 110 of them with a frame"), "{said}");
+        assert!(said.contains("50 frames short: 150 of the 200 planned, 40 of them missing"), "{said}");
         assert!(said.contains("that makes 4.4 s of the 8 s asked"), "{said}");
         let clip_s = findings[0].evidence.iter().find(|(key, _)| *key == "clip_s");
         assert_eq!(clip_s.map(|(_, figure)| figure.clone()), Some(beside(4.4, Some(8.0))));

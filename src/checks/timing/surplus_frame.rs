@@ -73,7 +73,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = findings.map(|finding| match evidence.timing.surplus_doubt {
         Some((low, high)) => {
             let words = format!(
-                "Another reading of the stamps is about as good and has {low} to {high} frames too many in \
+                "The clock is too coarse to be sure: what fits its stamps about as well has {low} to {high} frames too many in \
                  the run."
             );
             Finding { doubt: Some(Doubt { words, count_low: low, count_high: high }), ..finding }

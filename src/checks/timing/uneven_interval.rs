@@ -20,7 +20,7 @@ const TEXT: Text = Text {
     how: "Each frame's stamp is a window as wide as the stamps' resolution. The line in the middle of all \
           that the windows allow says when each slot was due; where none of them reaches a frame, the \
           nearest one does. How far the frame's window misses that is told as a share of the interval. Where \
-          the frames keep no grid at all, the plain differences of neighbouring stamps are held against \
+          the frames keep no grid at all, the plain differences of neighbouring stamps are compared with \
           their median, less the resolution.",
     blind: "Unevenness smaller than the stamps' resolution: whole-second stamps hide up to a second.",
     remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, \
@@ -58,7 +58,7 @@ const LIMITS: &[Limit] = &[
     },
 ];
 
-/// Fewer differences than this have no middle to be held against.
+/// Fewer differences than this have no middle to be compared with.
 const LEAST: usize = 3;
 
 /// The check.
@@ -95,10 +95,10 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
         let (frames, squares) = known().fold((0_u64, 0.0), |(n, sum), (_, o)| (n + 1, sum + o * o));
         let rms_s = (squares / frames as f64).sqrt();
         let later = if offset > 0.0 { "later" } else { "earlier" };
-        let (are, shares) = if uneven.len() == 1 { ("comes", "") } else { ("come", ", at most") };
+        let (were, worst) = if uneven.len() == 1 { ("was", "") } else { ("were", "worst ") };
         // The most likely line puts it there. One in a corner of the windows may yet come nearer.
         let message = format!(
-            "{} {are} off the beat{shares}: {}{} is {} {later} than the others' beat puts it, {:.0} % of the \
+            "{} {were} fired off time: {worst}{}{}, {} {later} than the others' beat puts it, {:.0} % of the \
              {} interval (rms of the run {}).",
             counted(uneven.len() as u64, "frame"),
             evidence.frame(at).name(),

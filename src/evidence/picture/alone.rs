@@ -4,7 +4,7 @@ use super::{AREAS, Course};
 use crate::evidence::Sequence;
 use crate::stats::median;
 
-/// An area is held against itself where its luminance lies between these.
+/// An area is compared with itself where its luminance lies between these.
 pub(super) const AREA_LIGHT: std::ops::RangeInclusive<f32> = 0.004..=0.9;
 
 /// Neighbours that stand out with a frame.

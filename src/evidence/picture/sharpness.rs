@@ -4,7 +4,7 @@ use super::{Pictured, steps};
 use crate::stats::local::{rms, robust_line, smooth};
 use crate::stats::median;
 
-/// Frames around one that its sharpness is held against, on either side.
+/// Frames around one that its sharpness is compared with, on either side.
 const HALF: usize = 12;
 /// Slow courses are told from the mean of so many frames on either side.
 const SLOW_HALF: usize = 15;

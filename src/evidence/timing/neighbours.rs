@@ -1,4 +1,4 @@
-//! Two stamps of a card held against each other: what speaks for one run that holds both, and what against.
+//! Two stamps of a card compared with each other: what speaks for one run that holds both, and what against.
 
 use super::numbers;
 use super::placement::Place;

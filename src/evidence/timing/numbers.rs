@@ -74,7 +74,7 @@ pub fn per_slot(steps: &[(i64, Micros)], resolution: Micros) -> Option<i64> {
         |of: (i64, Micros)| -> Vec<_> { forward.iter().copied().filter(|s| agree(*s, of)).collect() };
     let proposed = longest.iter().copied().take(PROPOSALS).rev();
     let one_pace = proposed.map(agreeing).max_by_key(Vec::len)?;
-    // A timer that was set anew keeps one pace after another: each step is held against those beside it.
+    // A timer that was set anew keeps one pace after another: each step is compared with those beside it.
     let several = || {
         let beside = |at: usize| {
             let before = at.checked_sub(1).is_some_and(|b| agree(forward[at], forward[b]));

@@ -309,7 +309,7 @@ impl Choice<'_> {
     fn jobs<'p>(&self, parts: &'p [Part], loosely: bool) -> Vec<&'p [Part]> {
         let gap =
             |at: usize| (self.stamps[parts[at].first] - self.stamps[parts[at - 1].last]).abs().seconds();
-        // What was shot on either side of a gap is held against one another as a whole: the part beside it
+        // What was shot on either side of a gap is compared with one another as a whole: the part beside it
         // may be a single frame.
         let far: Vec<usize> = (1..parts.len()).filter(|&at| gap(at) > APART_S).collect();
         let mut jobs = Vec::new();

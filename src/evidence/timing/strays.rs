@@ -12,7 +12,7 @@ use crate::units::Micros;
 const ROOM: f64 = 0.5;
 /// Frames from which a grid is drawn on.
 const LEAST: usize = 6;
-/// Frames before the longest stretch that are held against its line, and how many it takes in a row.
+/// Frames before the longest stretch that are compared with its line, and how many it takes in a row.
 const MOST_BACK: usize = 32;
 const CLAIMED: usize = 3;
 /// The timing error that a frame is granted, s.

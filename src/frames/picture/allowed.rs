@@ -1,4 +1,4 @@
-//! What of a file is decoded, and the leave to decode it: nothing is decoded that has not been held against
+//! What of a file is decoded, and the leave to decode it: nothing is decoded that has not been compared with
 //! its bounds.
 
 use std::sync::Arc;

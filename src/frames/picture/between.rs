@@ -1,4 +1,4 @@
-//! One picture held against the one before it in the card's order, while both are at hand.
+//! One picture compared with the one before it in the card's order, while both are at hand.
 
 use super::Grey;
 
@@ -20,7 +20,7 @@ pub struct Between {
 /// Pictures that are less alike than this are tried turned by half.
 const TRIED_TURNED: f32 = 0.3;
 
-/// What of a picture its neighbour is held against: the roots of the light (even steps to the eye) of every
+/// What of a picture its neighbour is compared with: the roots of the light (even steps to the eye) of every
 /// second pixel of every second row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Thin {

@@ -57,7 +57,7 @@ pub fn work(declared: &Declared, how: How) -> Work {
 pub fn whole(bytes: &[u8], size: (u64, u64), strict: bool) -> Result<Rgb, Refused> {
     let mut decoder = header(bytes, strict)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
-    // A decoder that reads another size than the bounds were held against is not let on.
+    // A decoder that reads another size than the bounds were compared with is not let on.
     if size != (u64::from(info.width), u64::from(info.height)) {
         return Err(Refused::NotOurs);
     }

@@ -1,6 +1,6 @@
 //! A small grey picture in linear light, for holding neighbours against each other.
 
-/// Widest that a picture is held against its neighbour's, px.
+/// Widest that a picture is compared with its neighbour's, px.
 pub const WIDEST: usize = 320;
 /// Widest that a picture is followed, px: an eighth of one of 24 million pixels. A carriage that moves a
 /// thumbnail by a twentieth of a pixel a step moves that by a quarter of one.

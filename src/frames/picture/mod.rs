@@ -3,7 +3,7 @@
 //! The cheapest honest source is taken: the thumbnail in the file, with its bars off, else a preview, else
 //! the picture itself at an eighth of its size (JPEG), else whole. What is kept of a picture is its [`Look`],
 //! a few hundred bytes; the picture itself lives as a [`Thin`] only until its neighbour in the card's order
-//! has been held against it ([`Between`]), and as a [`Grey`] until it has been followed, where that is asked
+//! has been compared with it ([`Between`]), and as a [`Grey`] until it has been followed, where that is asked
 //! for.
 //!
 //! README.md beside this file tells how it works.

@@ -53,7 +53,7 @@ fn by(mut decoder: impl ImageDecoder, pixels: u64) -> Result<Rgb, Refused> {
     limits.max_alloc = Some(MOST_BYTES);
     decoder.set_limits(limits).map_err(refused)?;
     let (width, height) = decoder.dimensions();
-    // A decoder that reads a larger size than the bounds were held against is not let on.
+    // A decoder that reads a larger size than the bounds were compared with is not let on.
     if u64::from(width) * u64::from(height) > pixels {
         return Err(Refused::NotOurs);
     }

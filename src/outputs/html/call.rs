@@ -4,6 +4,7 @@ use super::view::View;
 use super::weight::severity;
 use super::{incidents, strip};
 use crate::evidence::Trouble;
+use crate::outputs::report::call::meaning;
 use crate::outputs::report::usable;
 use crate::units::counted;
 use crate::verdict::Call;
@@ -26,15 +27,6 @@ pub fn sign(call: Call) -> Markup {
     // A constant of this file.
     html! {
         svg class="sign" viewBox="0 0 32 32" width="56" height="56" aria-hidden="true" { (PreEscaped(shape)) }
-    }
-}
-
-/// What the call means for the rig.
-pub fn meaning(call: Call) -> &'static str {
-    match call {
-        Call::Clear => "Strike the rig.",
-        Call::Look => "Cautions only: look before you strike.",
-        Call::Hold => "A fault stands: leave rig and card as they are.",
     }
 }
 

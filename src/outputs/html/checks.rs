@@ -13,8 +13,8 @@ pub fn looked_at(view: &View<'_>) -> Markup {
             summary { "Checks: " (counts(view)) }
             table class="wide" {
                 thead { tr {
-                    th scope="col" { "check" } th scope="col" { "answer" } th scope="col" { "looked at" }
-                    th scope="col" { "set aside" }
+                    th scope="col" { "check" } th scope="col" { "answer" } th scope="col" { "checked" }
+                    th scope="col" { "skipped" }
                 } }
                 tbody { @for judgement in &view.audit.judgements { (row(view, judgement)) } }
             }
@@ -47,8 +47,8 @@ fn row(view: &View<'_>, judgement: &Judgement) -> Markup {
                 span class={ "answer " (class) } { span aria-hidden="true" { (sign) } " " (word) }
                 @if let Some(why) = why { ": " (view.words(why)) }
             }
-            td class="level" data-label="looked at" { (counted(judgement.looked_at, "frame")) }
-            td data-label="set aside" {
+            td class="level" data-label="checked" { (counted(judgement.looked_at, "frame")) }
+            td data-label="skipped" {
                 @let aside: Vec<_> = judgement.set_aside.iter().filter(|a| a.0 > 0).collect();
                 @if aside.is_empty() { span class="none" { "none" } }
                 @for (n, (frames, why)) in aside.into_iter().enumerate() {
@@ -86,7 +86,7 @@ fn passed_over(view: &View<'_>) -> Markup {
     let all = &view.audit.evidence.frames.card.passed_over;
     html! {
         @if !all.is_empty() {
-            h3 { "Passed over" }
+            h3 { "Not pictures" }
             p {
                 "Files that are no frames: "
                 @for (n, (why, files)) in all.iter().enumerate() {

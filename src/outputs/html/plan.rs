@@ -16,7 +16,7 @@ pub fn plan(view: &View<'_>) -> Markup {
         details id=(view.id("plan")) {
             summary { "The plan" }
             p { (sentence(&view.words(&view.audit.plan_source))) }
-            @if rows.is_empty() { p { "Nothing was asked: the frames are held against their own cadence." } }
+            @if rows.is_empty() { p { "Nothing was asked: the frames are compared with their own cadence." } }
             @else {
                 table class="pairs" {
                     thead { tr { th scope="col" { "key" } th scope="col" { "asked" } } }

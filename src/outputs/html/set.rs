@@ -5,6 +5,7 @@ use super::gallery::{Gallery, NO_PICTURES};
 use super::view::{Edition, View};
 use super::{call, page, plots, weight};
 use crate::audit::{AuditSet, CameraAudit};
+use crate::outputs::report::call::meaning;
 use crate::outputs::report::{Report, several};
 use crate::units::{counted, shown};
 use crate::verdict::Call;
@@ -75,7 +76,7 @@ fn the_call(set: &AuditSet) -> Markup {
                 div {
                     h2 id="call-word" { (worst.word().to_uppercase()) }
                     p class="meaning" {
-                        (call::meaning(worst))
+                        (meaning(worst))
                         @if let Some(limit) = several::limited_to(set) {
                             " " span class="limit" { "(" (limit) ")" }
                         }

@@ -49,7 +49,7 @@ struct Line<'a> {
     complete: bool,
     /// Title: the plan's name, else where the sequence lies.
     name: &'a str,
-    /// What it was held against, in words.
+    /// What it was compared with, in words.
     plan_source: &'a str,
     /// What its plan keeps out of the call by accepting or tolerating it, in words; null where that is
     /// nothing.

@@ -59,7 +59,7 @@ pub struct Together {
 pub struct Clock {
     /// Index of the camera in `cameras`.
     pub camera: u64,
-    /// Index of the camera it is held against: 0.
+    /// Index of the camera it is compared with: 0.
     pub against: u64,
     /// By how much it is ahead, s (negative: behind), if one controller fired both: the median over matched
     /// frames. Null where the two cannot be compared.

@@ -62,7 +62,7 @@ pub struct Verdict {
     pub call: String,
     /// "timing and settings only" where the pictures were not read; else null.
     pub limited_to: Option<String>,
-    /// True where the plan gives a length, so that the end of the run was held against it; else the end is
+    /// True where the plan gives a length, so that the end of the run was compared with it; else the end is
     /// not known.
     pub end_known: bool,
     /// Why, weightiest first.
@@ -346,7 +346,7 @@ pub struct Finding {
     pub cause: Option<String>,
     /// Why, in words.
     pub cause_words: Option<String>,
-    /// The figures behind the sentence, by name with units. A figure held against a limit has it under
+    /// The figures behind the sentence, by name with units. A figure compared with a limit has it under
     /// `NAME_limit`.
     pub evidence: BTreeMap<String, Figure>,
     /// Another reading of the stamps that would change the finding, one sentence.

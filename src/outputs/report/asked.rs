@@ -188,10 +188,10 @@ fn open(audit: &Audit) -> Option<Asked> {
     let share = |exposure_s: f64, interval_s: f64| {
         let angle = shutter_angle(exposure_s, interval_s);
         if angle < 0.18 {
-            return "under 0.1 % of the interval".to_owned();
+            return "open under 0.1 %".to_owned();
         }
         let digits = if angle < 36.0 { 1 } else { 0 };
-        format!("{} % of the interval ({}°)", plain(angle / 3.6, digits), plain(angle, digits))
+        format!("open {} % ({}°)", plain(angle / 3.6, digits), plain(angle, digits))
     };
     let (plan, timing) = (&audit.plan, &audit.evidence.timing);
     let longest = plan.exposure.shutter_s.map(|p| exact_s(p.high()));
@@ -202,7 +202,7 @@ fn open(audit: &Audit) -> Option<Asked> {
         .zip(timing.cadence.as_ref())
         .map(|((_, t), c)| share(t, c.interval_s + f64::from(c.law.times_exposed()) * t));
     let told = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".into());
-    (asked.is_some() || shot.is_some()).then(|| Asked::new("open", told(&asked), told(&shot)))
+    (asked.is_some() || shot.is_some()).then(|| Asked::new("shutter", told(&asked), told(&shot)))
 }
 
 fn clip(audit: &Audit, counts: &Counts) -> Option<Asked> {

@@ -41,7 +41,7 @@ pub struct Report<'a> {
     pub audit: &'a Audit,
     /// What the call was made from, where it is not everything.
     pub limited_to: Option<&'static str>,
-    /// True where the plan says how long the run was to be, so that its end was held against something.
+    /// True where the plan says how long the run was to be, so that its end was compared with something.
     pub end_known: bool,
     /// What the plan keeps out of the call.
     pub kept_out: Option<String>,

@@ -14,7 +14,7 @@ pub struct Cycle {
     pub lanes: [Vec<Work>; 2],
     /// When it is done, s.
     pub whole_s: f64,
-    /// The interval that it is held against, s.
+    /// The interval that it is compared with, s.
     pub interval_s: f64,
 }
 

@@ -42,9 +42,9 @@ impl Mark {
 
     const fn words(self) -> &'static str {
         match self {
-            Self::Held => "held",
+            Self::Held => "shot",
             Self::Outside => "not of the run",
-            Self::Slip => "grid left",
+            Self::Slip => "timer slipped",
             Self::Fault => "under a fault",
             Self::Hole => "missing",
             Self::Damaged => "damaged",

@@ -14,7 +14,7 @@ use crate::verdict::Call;
 const LISTED: usize = 8;
 
 /// Label of the lines that tell how many frames a check looked at.
-const LOOKED_AT: &str = "looked at";
+const LOOKED_AT: &str = "checked";
 
 /// What could not be read: the audit is then incomplete.
 pub fn trouble(page: &mut Page, audit: &Audit) {
@@ -53,7 +53,7 @@ pub fn story(page: &mut Page, report: &Report<'_>) {
     }
 }
 
-/// What was audited, and what it was held against.
+/// What was audited, and what it was compared with.
 pub fn subject(page: &mut Page, audit: &Audit) {
     let frames = counted(audit.evidence.frames.len() as u64, "frame");
     page.wrap(0, Tone::Plain, &format!("{}: {frames}; {}.", shown(&audit.name), shown(&audit.plan_source)));
@@ -101,7 +101,7 @@ pub fn focus_in_short(audit: &Audit) -> Option<&'static str> {
             "Look at the first and the last frame at full size: focus was not judged."
         }
         Answer::Clear | Answer::Found(_) => {
-            "Look at the first and the last frame at full size: focus was only held against neighbours."
+            "Look at the first and the last frame at full size: focus was only compared with neighbours."
         }
     })
 }
@@ -135,7 +135,7 @@ pub fn outside(page: &mut Page, report: &Report<'_>) {
     }
 }
 
-/// What was looked at, what was set aside, what could not be judged.
+/// What was looked at, what was skipped, what could not be judged.
 pub fn checks(page: &mut Page, audit: &Audit) {
     page.heading("Checks");
     let clear = audit.judgements.iter().filter(|j| j.answer == Answer::Clear).count();
@@ -159,7 +159,7 @@ pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     if sum > 0 {
         let what = counted_as(sum, "file that is no frame", "files that are no frames");
         let why: Vec<_> = all.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
-        page.hang(2, (Tone::Faint, "passed over"), 16, &format!("{what}: {}", why.join(", ")));
+        page.hang(2, (Tone::Faint, "not pictures"), 16, &format!("{what}: {}", why.join(", ")));
     }
 }
 
@@ -169,7 +169,7 @@ fn looked_at(j: &Judgement) -> Option<String> {
     }
     let mut words = counted(j.looked_at, "frame");
     for (frames, why) in j.set_aside.iter().filter(|a| a.0 > 0) {
-        words.push_str(&format!(", {frames} set aside ({why})"));
+        words.push_str(&format!(", {frames} skipped ({why})"));
     }
     Some(words)
 }

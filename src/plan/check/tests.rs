@@ -278,7 +278,7 @@ fn parts_against_the_run_and_each_other() {
     assert_eq!(text, "[[part]] 2 does not begin after the part before it. Put the parts in their order.");
     let quiet = Part { note: None, ..part(PartStart::Frame(3), None) };
     assert!(one(&with(vec![quiet])).1.starts_with("Nothing changes in [[part]] 1"));
-    // A part's interval is held against the exposure that stands.
+    // A part's interval is compared with the exposure that stands.
     let mut tight = with(vec![part(PartStart::Frame(300), Some(3.0))]);
     tight.exposure.shutter_s = Some(Planned::Fixed(4.0));
     assert!(

@@ -5,7 +5,7 @@
 pub enum Weight {
     /// The plan cannot mean anything as it stands.
     Refuse,
-    /// The plan can be held against the frames; the photographer is told.
+    /// The plan can be compared with the frames; the photographer is told.
     Warn,
 }
 

@@ -133,7 +133,7 @@ impl Keyed for RigPlan {
         key("direction", word!(direction))
             .flag("", "Which way the carriage travels, seen from behind the camera")
             .json("direction", "Which way the carriage travels, seen from behind the camera")
-            .comment("seen from behind the camera; it is held against the pictures"),
+            .comment("seen from behind the camera; it is compared with the pictures"),
         number("travel", forms::length, Unit::Metres, at!(travel_m))
             .flag("LENGTH", "Whole travel of the carriage: \"900 mm\"")
             .json("travel_m", "Whole travel, m."),

@@ -42,7 +42,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             )
         });
         let sentence = format!(
-            "From {from}, exposures of up to {} kept the camera busy for {} of an interval of {}, so {gone}.",
+            "From {from}, exposures of up to {} kept the camera busy for {}; the interval is {}, so {gone}.",
             duration(longest),
             duration(taken),
             duration(interval),
@@ -56,8 +56,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
             code: CauseCode::new(if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" }),
             strength: Strength::Sure,
             words: format!(
-                "The camera was still at work when its slot came: it is taken for {} of an interval of {} \
-                 ({}), and {} followed.{grown}",
+                "The camera was still busy when the timer fired: it needed {}; the interval is {} ({}), and \
+                 {} followed.{grown}",
                 duration(taken),
                 duration(interval),
                 percent(taken / interval),
@@ -151,7 +151,7 @@ fn too_long(scene: &Scene<'_>, missed: &[&Hole]) -> Vec<Which> {
     checks.into_iter().flat_map(|check| scene.which(check, beside)).collect()
 }
 
-/// The slot before a hole: exposure, all that takes the camera, and the interval that it is held against, s.
+/// The slot before a hole: exposure, all that takes the camera, and the interval that it is compared with, s.
 struct Before {
     exposure_s: f64,
     taken_s: f64,

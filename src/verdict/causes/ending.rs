@@ -39,7 +39,7 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     let of = scene.which(&short_run::CHECK, |_| true);
     let short: u64 = scene.weighing(&short_run::CHECK).map(|f| f.count).sum();
     let ended =
-        format!("The run ended at {}, {} short of the plan", scene.when(last), counted(short, "slot"));
+        format!("The run ended at {}, {} short of the plan", scene.when(last), counted(short, "frame"));
     let last_cut = matches!(evidence.frame(last).row().damage, Damage::CutShort(_) | Damage::Empty);
     let shots = &evidence.frames.card.shots;
     let bytes: u64 =

@@ -25,7 +25,7 @@ const TEXT: Text = Text {
     why: "A step in exposure is a flash or a dip in the clip. Small even ones are levelled in post; a large \
           one clips lights or drowns shadows for good.",
     how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s), and \
-          each frame is held against the one before it, a bracket's members each against their like. A \
+          each frame is compared with the one before it, a bracket's members each against their like. A \
           locked run may not step at all, a ramped or automatic one by the plan's max_step. A single frame \
           that steps away and back is told as one. Where the pictures were read, each step is told with what \
           the picture did: where it stood or went against the settings they followed the light, which is a \

@@ -22,11 +22,11 @@ const TEXT: Text = Text {
     why: "A step that is missing, too long or taken back is a jerk in the clip, and a knocked or sagging \
           head a jump of the whole picture. Both stand out because everything else runs so evenly.",
     how: "From the same layers as stalled-move: the place of a layer over a few frames after each step is \
-          held against that before it, less the usual step, and what stands out of the layer's own \
+          compared with that before it, less the usual step, and what stands out of the layer's own \
           restlessness by six times is told, in steps of the carriage. The layer that shows the smallest \
           slip is used. A layer that turns round is a carriage that goes back; how far its two ways, drawn \
           on to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way \
-          and turns are held against the plan's direction, where it says one. What stands still in the \
+          and turns are compared with the plan's direction, where it says one. What stands still in the \
           picture shows knocks, wind and a sinking head, in per cent of the picture's width. A jump of what \
           passes that all else shares           alike, near or far, or that goes across the travel, is a \
           knock too; in a slip what is farther away jumps by less.",
@@ -192,7 +192,7 @@ fn slipped(case: &Case<'_>, track: &MovementTrack, jump: &Jump, sure: bool) -> O
     )
 }
 
-/// Ways back and the turns at their ends, held against those that the plan names.
+/// Ways back and the turns at their ends, compared with those that the plan names.
 fn turns(case: &Case<'_>, track: &MovementTrack, findings: &mut Vec<Finding>) {
     let measured = track.back();
     let planned = planned_back(case.plan, case.schedule, track);

@@ -23,7 +23,7 @@ const TEXT: Text = Text {
     asks: "Does the timer keep the plan over the whole run: its interval, and so many exposures a slot?",
     why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, \
           and everything in it moves faster. Two cameras that should match drift apart.",
-    how: "The interval that the stamps allow (its exact bounds) is held against the planned one. Where the \
+    how: "The interval that the stamps allow (its exact bounds) is compared with the planned one. Where the \
           planned interval lies outside, the difference is told in slots gained or lost by the end of the \
           run. A timer that counts from shutter close, or a controller that waits the interval between its \
           moves, leaves a constant excess, which is named where the figures fit. Another interval that \

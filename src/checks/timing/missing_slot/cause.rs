@@ -13,7 +13,7 @@ pub const TRIGGER_MISSED: CauseCode = CauseCode::new(HoleCause::TriggerMissed.co
 pub fn cause(evidence: &Sequence, hole: &Hole) -> (CauseCode, String) {
     let usual = evidence.timing.number_advance.unwrap_or(1);
     let words = match (hole.cause, hole.numbers) {
-        (HoleCause::TriggerMissed, _) => "the file numbers run on, so the camera did not fire".to_owned(),
+        (HoleCause::TriggerMissed, _) => "the file numbers continue, so the camera never fired".to_owned(),
         (HoleCause::FileLost, _) => {
             "the file numbers skip by the same count, so the files are not in this folder: \
                                      deleted, on another card, or lost"

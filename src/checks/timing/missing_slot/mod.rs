@@ -156,7 +156,7 @@ fn weighed(case: &Case<'_>, weighing: &Weighing, told: &Told<'_>) -> Finding {
     let mut finding = tell(case, told, severity);
     let ends = match (broken, by_share) {
         (_, Some((_, limit))) => {
-            format!("; a fault because {share:.1} % of the slots of the run are empty, more than {limit} %")
+            format!("; a fault because {share:.1} % of the run is missing, more than {limit} %")
         }
         (Some((longest, asked)), None) if alone < Some(Severity::Fault) => {
             format!("; a fault because no unbroken stretch is long enough, {longest} of {asked} frames")
@@ -219,7 +219,7 @@ fn unplaced(evidence: &Sequence, missing: u64) -> Option<Finding> {
         evidence.timing.cadence.as_ref().is_some_and(|c| c.interval_s <= NEARLY_AS_COARSE * c.resolution_s);
     let severity = if coarse { Severity::Note } else { Severity::Caution };
     let mut finding = Finding::new(TEXT.id, severity, message).count(0);
-    let words = "Another reading of the stamps is about as good.".into();
+    let words = "The clock is too coarse to be sure.".into();
     finding.doubt = Some(Doubt { words, count_low: low, count_high: high });
     Some(finding)
 }
@@ -261,9 +261,7 @@ fn one(case: &Case<'_>, hole: &Hole, severity: Severity) -> Finding {
 fn doubt(low: u64, high: u64) -> Doubt {
     let range =
         if low == high { counted(low, "missing slot") } else { format!("{low} to {high} missing slots") };
-    let words = format!(
-        "Another reading of the stamps is about as good and allows {range} here: they are too coarse to tell."
-    );
+    let words = format!("The clock is too coarse to be sure: {range} would fit its stamps about as well.");
     Doubt { words, count_low: low, count_high: high }
 }
 
@@ -276,17 +274,19 @@ fn several(case: &Case<'_>, holes: &[Hole], every: i64, severity: Severity) -> F
     let slots: u64 = holes.iter().map(|h| h.slots).sum();
     let (code, because) = cause(evidence, first);
     let each = match (first.slots, every) {
-        (1, 2) => "Every other slot is empty".to_owned(),
-        (1, n) => format!("One slot in every {n} is empty"),
-        (k, n) => format!("{k} slots in every {n} are empty"),
+        (1, 2) => "Every other frame is missing".to_owned(),
+        (1, n) => format!("One frame in {n} is missing"),
+        (k, n) => format!("{k} frames in every {n} are missing"),
     };
-    let long = if first.slots > 1 { format!(" of {} each", duration(first.gap_s)) } else { String::new() };
+    let long = format!(" of {} each", duration(first.gap_s));
+    let many = match first.slots {
+        1 => counted(slots, "single frame"),
+        _ => format!("{} in {}{long}", counted(slots, "frame"), counted(holes.len() as u64, "gap")),
+    };
     let message = format!(
-        "{each} from {} to {}: {} in {}{long}; at each of them {because}.",
+        "{each} from {} to {}: {many}; each time {because}.",
         evidence.frame(first.before).name(),
         evidence.frame(last.after).name(),
-        counted(slots, "slot"),
-        counted(holes.len() as u64, "hole"),
     );
     let mut finding = over(Finding::new(TEXT.id, severity, message), first.before, last.after)
         .count(slots)
@@ -451,7 +451,7 @@ mod tests {
         let findings = found(&CHECK, &every(12.0), &evidence);
         assert_eq!(findings.len(), 1);
         assert_eq!((findings[0].count, findings[0].severity), (70, Fault));
-        assert!(findings[0].message.starts_with("Every other slot is empty"), "{}", findings[0].message);
+        assert!(findings[0].message.starts_with("Every other frame is missing"), "{}", findings[0].message);
     }
 
     #[test]

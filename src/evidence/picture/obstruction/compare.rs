@@ -1,4 +1,4 @@
-//! Two pictures held against each other, cell by cell.
+//! Two pictures compared with each other, cell by cell.
 
 use crate::evidence::picture::{CELLS, CELLS_ACROSS, CELLS_DOWN, Look};
 use crate::frames::picture::{ACROSS, DOWN};

@@ -25,7 +25,7 @@ const EVEN: f32 = 0.4;
 /// only one, that share.
 const AT_ONCE: f32 = 0.3;
 const AT_ONCE_ALONE: f32 = 0.5;
-/// Fewest frames that a spell at an end is held against.
+/// Fewest frames that a spell at an end is compared with.
 const REST: usize = 4;
 /// So many cells that show their very structure prove that the camera was not turned.
 const KEPT: usize = 8;

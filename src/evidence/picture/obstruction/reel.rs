@@ -1,4 +1,4 @@
-//! The pictures of a course, held against each other.
+//! The pictures of a course, compared with each other.
 
 use super::compare::{Marks, Plane, Shift, count};
 use crate::evidence::picture::{CELLS, Pictured};

@@ -24,7 +24,7 @@ const BUSY_FRAMES: f64 = 0.25;
 /// Whether obstructions could be seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Watch {
-    /// Fewer than four pictures can be held against each other.
+    /// Fewer than four pictures can be compared with each other.
     #[default]
     TooFew,
     /// Neighbouring pictures usually show different things.
