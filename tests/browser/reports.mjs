@@ -60,6 +60,65 @@ const runThrough = async (page, name) => {
   const stopped = await place();
   await new Promise((done) => setTimeout(done, 400));
   check(`${name}: stopped`, (await place()) === stopped);
+  const press = (text) => page.$$eval('[id$=run-through] .player button', (all, text) => all.find((b) => b.textContent === text)?.click(), text);
+  await page.$eval('[id$=run-through] input[type=range]', (slider) => {
+    slider.value = 1;
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+  });
+  await press('Next frame');
+  check(`${name}: one frame on`, (await place()) === 2);
+  await press('Previous frame');
+  check(`${name}: one frame back`, (await place()) === 1);
+  // Problems are gone to in their order, round and round, from wherever one stands; each is told.
+  const stops = await page.$eval('[id$=run-through] .player', (p) => p.dataset.stops.split(' ').filter(Boolean).map(Number));
+  const seen = [], untold = [];
+  for (let n = 0; n < Math.min(stops.length, 40); n += 1) {
+    await press('Next problem');
+    seen.push(await place());
+    if (!(await page.$eval('[id$=run-through] .problem', (p) => p.textContent)).includes('. ')) untold.push(n);
+  }
+  const from = stops.findIndex((n) => n > 1);
+  const due = stops.slice(0, 40).map((_, n) => stops[(Math.max(from, 0) + n) % stops.length]);
+  check(`${name}: next problem`, seen.join() === due.join(), `${seen} of ${stops}`);
+  check(`${name}: each problem is told`, untold.length === 0, untold.join());
+  if (stops.length > 1) {
+    await press('Previous problem');
+    check(`${name}: previous problem`, (await place()) === (due.at(-2) ?? due[0]), `${await place()} of ${due}`);
+  }
+  // Half as fast; and a loop stays around its problem.
+  const played = async (ms) => {
+    const before = await place();
+    await page.$eval('[id$=run-through] .play', (button) => button.click());
+    await new Promise((done) => setTimeout(done, ms));
+    await page.$eval('[id$=run-through] .play', (button) => button.click());
+    return (await place()) - before;
+  };
+  const toFirst = () => page.$eval('[id$=run-through] input[type=range]', (slider) => {
+    slider.value = 0;
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+  });
+  await toFirst();
+  const full = await played(800);
+  await press('Half speed');
+  await toFirst();
+  const half = await played(800);
+  check(`${name}: half speed`, half > 0 && half < full, `${half} of ${full}`);
+  await press('Half speed');
+  if (stops.length) {
+    await press('Next problem');
+    const [stop, beside] = [await place(), await page.$eval('[id$=run-through] .player', (p) => Number(p.dataset.beside))];
+    await press('Loop');
+    const strayed = [];
+    await page.$eval('[id$=run-through] .play', (button) => button.click());
+    for (let n = 0; n < 12; n += 1) {
+      await new Promise((done) => setTimeout(done, 150));
+      const now = await place();
+      if (Math.abs(now - stop) > beside) strayed.push(now);
+    }
+    const text = await page.$eval('[id$=run-through] .play', (button) => button.textContent);
+    check(`${name}: loops around a problem`, strayed.length === 0 && text === 'Stop', `${strayed} around ${stop}, ${text}`);
+    await page.$eval('[id$=run-through] .play', (button) => button.click());
+  }
 };
 
 // One page at one width in one scheme.

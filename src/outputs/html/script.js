@@ -113,11 +113,15 @@
   const player = document.querySelector('#run-through .player');
   const waiting = document.querySelector('#run-through template');
   if (!player || !waiting) return;
-  const ticks = [...waiting.content.children].map((tick) => ({
-    name: tick.dataset.name, clock: tick.dataset.clock, slot: tick.dataset.slot, missing: !tick.dataset.at,
-    picture: tick.querySelector('img') || document.querySelector('.filmstrip img[data-at="' + tick.dataset.at + '"]'),
+  const ticks = [...waiting.content.querySelectorAll('i')].map(({ dataset, firstElementChild }) => ({
+    ...dataset, step: Number(dataset.step ?? 1), missing: !dataset.at,
+    picture: firstElementChild || document.querySelector('.filmstrip img[data-at="' + dataset.at + '"]'),
   }));
+  const problems = [...waiting.content.querySelectorAll('b')].map((sentence) => sentence.textContent);
   if (!ticks.length) return;
+  const last = ticks.length - 1;
+  // Pictures a second where frames are skipped: no more than three flashes (WCAG 2.2, SC 2.3.1), each of two changes.
+  const SKIPPING = 6;
   const make = (name, text, parent) => {
     const element = document.createElement(name);
     if (text) element.textContent = text;
@@ -126,27 +130,28 @@
   };
   const build = () => {
     player.textContent = '';
-    const fps = Number(player.dataset.fps), each = Number(player.dataset.each);
-    const marks = player.dataset.marks.split(' ').filter(Boolean).map(Number).sort((a, b) => a - b);
-    // The clip's own pace; a long clip is hurried so that it is through in a minute.
-    const whole = ticks.length * each / fps;
-    const hurry = Math.max(1, whole / 60);
-    const pause = 1000 * each / fps / hurry;
-    let at = 0, timer = 0;
+    const { fps, beside } = player.dataset;
+    const stops = player.dataset.stops.split(' ').filter(Boolean).map(Number);
+    // Whoever asks for less motion begins at half speed.
+    let at = 0, timer = 0, due = 0, loops = false, slow = matchMedia('(prefers-reduced-motion: reduce)').matches;
 
     const screen = make('div', '', player);
     screen.className = 'frame';
     const image = make('img', '', screen);
     image.alt = '';
+    image.decoding = 'sync';
     const blank = make('p', '', screen);
     const told = make('output', '', player);
     const label = make('label', 'Place in the run', player);
     const slider = make('input', '', label);
     slider.type = 'range';
     slider.min = 0;
-    slider.max = ticks.length - 1;
-    const buttons = make('div', '', player);
-    buttons.className = 'buttons';
+    slider.max = last;
+    let buttons;
+    const row = () => {
+      buttons = make('div', '', player);
+      buttons.className = 'buttons';
+    };
     const button = (text, act) => {
       const one = make('button', text, buttons);
       one.type = 'button';
@@ -154,44 +159,86 @@
       return one;
     };
     const show = (n) => {
-      at = Math.min(ticks.length - 1, Math.max(0, n));
+      at = Math.min(last, Math.max(0, n));
       const tick = ticks[at];
       image.hidden = tick.missing || !tick.picture;
       if (!image.hidden) image.src = tick.picture.src;
-      blank.textContent = tick.missing ? 'missing slot' : tick.picture ? '' : 'no picture of this frame';
+      blank.textContent = tick.missing ? 'missing' : tick.picture ? '' : 'no picture of this frame';
       screen.classList.toggle('missing', tick.missing);
-      const words = [tick.name || 'no frame', tick.clock, tick.slot && 'slot ' + tick.slot];
+      const words = [
+        tick.name || 'no frame', tick.clock && (tick.missing ? 'due ' : '') + tick.clock, tick.slot && 'slot ' + tick.slot,
+        tick.step > 1 && 'one of ' + tick.step,
+      ];
       told.textContent = words.filter(Boolean).join(' · ');
       slider.value = at;
       slider.setAttribute('aria-valuetext', told.textContent);
+      if (!stops.length) return;
+      const stop = stops.indexOf(at) + 1;
+      screen.classList.toggle('wrong', stop > 0);
+      const place = stop ? 'Problem place ' + stop + ' of ' + stops.length + '. ' : '';
+      problem.textContent = place + (problems[tick.problem] ?? '');
     };
     const stop = () => {
-      clearInterval(timer);
+      clearTimeout(timer);
       timer = 0;
       play.textContent = 'Play';
     };
-    const play = button('Play', () => {
+    // What is looped: what stands around the nearest place of a problem, or the whole run.
+    const around = () => {
+      const near = stops.filter((n) => Math.abs(n - at) <= beside).sort((a, b) => Math.abs(a - at) - Math.abs(b - at))[0];
+      return near === undefined ? [0, last] : [Math.max(0, near - beside), Math.min(last, near + Number(beside))];
+    };
+    const held = () => (slow ? 2000 : 1000) * Math.min(ticks[at].step / fps, Math.max(1 / fps, 1 / SKIPPING));
+    const play = (row(), button('Play', () => {
       if (timer) return stop();
-      if (at >= ticks.length - 1) show(0);
-      let from = at, begun = performance.now();
-      timer = setInterval(() => {
-        const due = from + Math.floor((performance.now() - begun) / pause);
-        if (due >= ticks.length - 1) { show(ticks.length - 1); stop(); } else if (due !== at) show(due);
-      }, Math.max(16, pause / 2));
+      if (at >= last) show(0);
+      let [from, to] = around();
+      const go = () => {
+        if (loops ? at >= to : at >= last) {
+          if (!loops) return stop();
+          show(from);
+        } else show(at + 1);
+        wait();
+      };
+      // No picture is left out: where the browser is late, the run is.
+      const wait = () => {
+        due = Math.max(due + held(), performance.now());
+        timer = setTimeout(go, due - performance.now());
+      };
+      due = performance.now();
+      wait();
       play.textContent = 'Stop';
-    });
+    }));
     play.className = 'play';
-    const step = (n) => () => { stop(); show(at + n); };
-    button('Back', step(-1));
-    button('On', step(1));
-    if (marks.length) {
-      button('Finding before', () => { stop(); show([...marks].reverse().find((m) => m < at) ?? marks[0]); });
-      button('Next finding', () => { stop(); show(marks.find((m) => m > at) ?? marks[marks.length - 1]); });
+    const toggle = (text, on, act) => {
+      const one = button(text, () => {
+        one.setAttribute('aria-pressed', act());
+      });
+      one.setAttribute('aria-pressed', on);
+    };
+    toggle('Half speed', slow, () => (slow = !slow));
+    toggle('Loop', loops, () => {
+      stop();
+      return (loops = !loops);
+    });
+    const go = (which) => () => {
+      stop();
+      show(which());
+    };
+    row();
+    button('Previous frame', go(() => at - 1));
+    button('Next frame', go(() => at + 1));
+    if (stops.length) {
+      button('Previous problem', go(() => stops.findLast((n) => n < at) ?? stops.at(-1)));
+      button('Next problem', go(() => stops.find((n) => n > at) ?? stops[0]));
     }
-    const pace = hurry > 1.05 ? ', ' + hurry.toFixed(1) + ' times as fast as the clip' : '';
-    make('p', 'Plays at ' + fps + ' frames a second' + pace + '.', player).className = 'fine';
-    slider.addEventListener('input', () => { stop(); show(Number(slider.value)); });
-    show(0);
+    const problem = make('p', '', player);
+    problem.className = 'problem';
+    const skips = ticks.some((tick) => tick.step > 1) ? ' Where frames are skipped, at most ' + SKIPPING + ' pictures a second.' : '';
+    const loop = stops.length ? ' Loop repeats what is around the problem at hand, or the whole run.' : '';
+    make('p', 'Plays at ' + fps + ' frames a second.' + skips + loop, player).className = 'fine';
+    slider.addEventListener('input', go(() => Number(slider.value)));
+    show(stops[0] ?? 0);
   };
   if (player.dataset.flashes === 'yes') {
     const open = make('button', 'Show the run-through all the same', player);

@@ -13,6 +13,7 @@ pub mod lanes;
 pub mod lines;
 pub mod outside;
 pub mod patch;
+pub mod reel;
 pub mod several;
 pub mod shown;
 pub mod slot;
