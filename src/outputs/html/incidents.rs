@@ -22,26 +22,34 @@ pub fn id(view: &View<'_>, nth: usize) -> String {
     view.id(&format!("incident-{}", nth + 1))
 }
 
-/// The section.
+/// The section; nothing where nothing weighs.
 pub fn what_happened(view: &View<'_>) -> Markup {
     let folded = &view.report.folded;
     let more = folded.incidents.len().saturating_sub(MOST);
     html! {
-        section id=(view.id("findings")) {
-            h2 { "What happened" }
-            @if folded.incidents.is_empty() { p { "Nothing that weighs." } }
-            @for (nth, told) in folded.incidents.iter().enumerate().take(MOST) {
-                (incident(view, nth, told))
+        @if !folded.incidents.is_empty() {
+            section id=(view.id("findings")) {
+                h2 { "What happened" }
+                @for (nth, told) in folded.incidents.iter().enumerate().take(MOST) {
+                    (incident(view, nth, told))
+                }
+                @if more > 0 { p class="more" { (more) " more; each in audit.json." } }
             }
-            @if more > 0 { p class="more" { (more) " more; each in audit.json." } }
-            @if !folded.noted.is_empty() || !folded.loose.is_empty() {
-                details class="noted" {
-                    summary { "Noted, without weight" }
-                    @let mut pictured = BTreeSet::new();
-                    @for of in &folded.noted { (found(view, of, "", &mut pictured)) }
-                    @for cause in &folded.loose {
-                        p { (cause.strength.word()) ": " (words_of(view, cause)) }
-                    }
+        }
+    }
+}
+
+/// What was found and weighs nothing, folded; nothing where there is none.
+pub fn noted(view: &View<'_>) -> Markup {
+    let folded = &view.report.folded;
+    html! {
+        @if !folded.noted.is_empty() || !folded.loose.is_empty() {
+            details id=(view.id("noted")) {
+                summary { "Noted, without weight" }
+                @let mut pictured = BTreeSet::new();
+                @for of in &folded.noted { (found(view, of, "", &mut pictured)) }
+                @for cause in &folded.loose {
+                    p { (cause.strength.word()) ": " (words_of(view, cause)) }
                 }
             }
         }

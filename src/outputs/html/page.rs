@@ -97,7 +97,11 @@ pub fn report(view: &View<'_>) -> Markup {
 
 /// Links to the places of one camera's part.
 fn places(view: &View<'_>, label: &str) -> Markup {
-    let has = |id: &str| id != "run-through" || !view.gallery.is_empty();
+    let has = |id: &str| match id {
+        "run-through" => !view.gallery.is_empty(),
+        "findings" => !view.report.folded.incidents.is_empty(),
+        _ => true,
+    };
     html! {
         nav aria-label=(label) {
             ul {
@@ -128,6 +132,7 @@ fn reference(view: &View<'_>) -> Markup {
         section id=(view.id("reference")) {
             h2 { "Reference" }
             p class="fine no-paper" { "Folded parts are printed where they are open." }
+            (incidents::noted(view))
             (checks::looked_at(view))
             (checks::tolerances(view))
             (plan::plan(view))
