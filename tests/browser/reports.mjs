@@ -121,6 +121,49 @@ const runThrough = async (page, name) => {
   }
 };
 
+// Hours are equally long along the strip and every plot, but for hours that are cut out: the labelled times stand where the axis
+// says, each part of the axis has as many pixels an hour, and every cut is marked.
+const hours = async (page, name, short) => {
+  const runs = await page.$$eval('[data-axis]', (sections) => sections.map((section) => ({
+    pieces: section.dataset.axis.split(';').filter(Boolean).map((piece) => piece.split(' ').map(Number)),
+    columns: section.dataset.names.split('\n').length,
+    axes: [...section.querySelectorAll('.times')].map((axis) => ({
+      cuts: axis.querySelectorAll('.cutmark').length,
+      width: axis.ownerSVGElement.getBoundingClientRect().width,
+      ticks: [...axis.querySelectorAll('line')].map((line) => ({
+        x: line.getBoundingClientRect().x - axis.ownerSVGElement.getBoundingClientRect().x,
+        at: Number(line.nextElementSibling.dataset.at),
+      })),
+    })),
+    // Right end of the last bar of the run's own lane, as a share of it.
+    shot: (() => {
+      const lane = section.querySelector('.lane.held svg.data');
+      const bar = lane?.querySelector('path');
+      return lane && (bar.getBBox().x + bar.getBBox().width) / lane.viewBox.baseVal.width;
+    })(),
+  })));
+  for (const { pieces, columns, axes, shot } of runs) {
+    if (!pieces.length) continue;
+    const pace = ([a, b, s, t]) => (b - a) / (t - s);
+    check(`${name}: each part of the axis has the same pace`, pieces.every((p) => Math.abs(pace(p) / pace(pieces[0]) - 1) < 1e-3));
+    check(`${name}: the axis stands below strip and plots`, axes.length > 1);
+    for (const { cuts, width, ticks } of axes) {
+      check(`${name}: every cut is marked`, cuts === pieces.length - 1, `${cuts} of ${pieces.length - 1}`);
+      check(`${name}: times along the axis`, ticks.length > 1, `${ticks.length}`);
+      const px = columns / width;
+      for (const [n, one] of ticks.slice(1).entries()) {
+        const before = ticks[n];
+        const within = pieces.find(([, , s, t]) => before.at >= s && one.at <= t);
+        if (!within) continue;
+        const due = (one.at - before.at) * pace(within) / px;
+        check(`${name}: hours are equally long`, Math.abs(one.x - before.x - due) < 1, `${one.x - before.x} px for ${due} px`);
+      }
+    }
+    // 213 of the 960 slots planned: the sample's own truth.json.
+    if (short.includes('glasshouse-night')) check(`${name}: the bar stops at 22 %`, Math.abs(shot - 213 / 960) < 0.005, `${shot}`);
+  }
+};
+
 // One page at one width in one scheme.
 const view = async (page, file, short, bytes, width, scheme) => {
   const name = `${short}, ${width} px, ${scheme}`;
@@ -138,6 +181,7 @@ const view = async (page, file, short, bytes, width, scheme) => {
   check(`${name}: there within ${SOON_MS} ms`, took < SOON_MS, `${Math.round(took)} ms`);
   const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
   check(`${name}: no sideways scroll`, wide <= 0, `${wide} px`);
+  await hours(page, name, short);
   await page.evaluate(axe);
   const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
   const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);

@@ -48,10 +48,10 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                 (acceptance(view))
                 (patches(view))
                 section id="run" data-names=(page::names(view))
-                    data-clocks=(page::clocks(view)) data-slots=(page::slots(view)) {
+                    data-clocks=(page::clocks(view)) data-slots=(page::slots(view))
+                    data-axis=(page::pieces(view)) {
                     h2 { "The run" }
-                    p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots \
-                                      take the same room." }
+                    p class="fine" { (view.report.axis.words) }
                     div class="cursor" {}
                     (strip::strip(view))
                     @for plot in plots::all(view) { (plots::figure(view, &plot)) }

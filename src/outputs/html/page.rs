@@ -156,10 +156,9 @@ pub fn facts(view: &View<'_>) -> String {
 fn run(view: &View<'_>) -> Markup {
     html! {
         section id=(view.id("run")) data-names=(names(view))
-            data-clocks=(clocks(view)) data-slots=(slots(view)) {
+            data-clocks=(clocks(view)) data-slots=(slots(view)) data-axis=(pieces(view)) {
             h2 { "The run" }
-            p class="fine" { "From the first frame to the last, slot by slot; frames and empty slots take \
-                              the same room." }
+            p class="fine" { (view.report.axis.words) }
             div class="cursor" {}
             (strip::strip(view))
             @for (n, plot) in plots::all(view).iter().enumerate() {
@@ -176,6 +175,16 @@ fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
     let columns =
         (0..view.report.axis.columns()).map(|c| view.report.axis.first(c).map(&told).unwrap_or_default());
     columns.collect::<Vec<_>>().join("\n")
+}
+
+/// The parts of the axis on which time runs evenly: columns from and to, and the clock at both, s since the
+/// civil epoch.
+pub fn pieces(view: &View<'_>) -> String {
+    let told =
+        view.report.axis.pieces.iter().map(|p| {
+            format!("{:.3} {:.3} {:.3} {:.3}", p.from, p.to, p.begins.seconds(), p.ends().seconds())
+        });
+    told.collect::<Vec<_>>().join(";")
 }
 
 /// The name of the first frame in each column.

@@ -12,8 +12,10 @@
   const plots = [...run.querySelectorAll('.plot')].map((figure) => ({
     title: figure.querySelector('h3').firstChild.data.trim(),
     told: figure.dataset.told.split('\n'),
-    times: figure.querySelector('.times'),
   }));
+  // Parts of the axis on which time runs evenly: columns and clocks. None where the frames stand in a row.
+  const pieces = run.dataset.axis.split(';').filter(Boolean).map((piece) => piece.split(' ').map(Number));
+  const times = [...run.querySelectorAll('.times')].map((place) => ({ place, first: place.innerHTML }));
   let from = 0, to = total, at = 0;
 
   const make = (name, text, parent) => {
@@ -39,7 +41,7 @@
   };
   const nearer = button('Closer', () => zoom((to - from) / 3));
   const wider = button('Wider', () => zoom((to - from) * 3));
-  const whole = button('Whole run', () => zoom(total));
+  const all = button('Whole run', () => zoom(total));
 
   const needles = charts.map((chart) => {
     const line = document.createElementNS('http://www.w3.org/2000/svg', 'line');
@@ -54,13 +56,57 @@
     while (n > 0 && !list[n]) n -= 1;
     return list[n];
   };
+  const clock = (seconds) => new Date(seconds * 1000).toISOString().slice(11, 19);
+  // The times of what is shown closer: round ones, six at most, or those of five frames.
+  const closer = () => {
+    const shown = pieces.map(([a, b, s, t]) => {
+      const second = (column) => s + (t - s) * (Math.min(b, Math.max(a, column)) - a) / (b - a);
+      return { a, b, s, t, s0: second(from), s1: second(to) };
+    });
+    const lasts = shown.reduce((sum, piece) => sum + piece.s1 - piece.s0, 0);
+    const steps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200];
+    const step = steps.find((step) => lasts / step <= 6) || 86400 * Math.ceil(lasts / 86400 / 6);
+    const ticks = [];
+    for (const { a, b, s, t, s0, s1 } of shown) {
+      for (let n = Math.ceil(s0 / step) * step; n < s1; n += step) {
+        const share = (a + (b - a) * (n - s) / (t - s) - from) / (to - from);
+        const day = new Date(n * 1000).toLocaleDateString('en-GB', { day: 'numeric', month: 'short', timeZone: 'UTC' });
+        ticks.push([share, step < 60 ? clock(n) : step < 86400 ? clock(n).slice(0, 5) : day]);
+      }
+    }
+    return ticks;
+  };
+  const row = () => [0, 0.25, 0.5, 0.75, 1].map((share) => [share, before(clocks, Math.round(from + share * (to - from - 1)))]);
+  const breaks = () => pieces.slice(1).map((piece, n) => [((pieces[n][1] + piece[0]) / 2 - from) / (to - from), '//'])
+    .filter(([share]) => share >= 0 && share <= 1);
+  const tick = (place, [share, words]) => {
+    const { top, bottom } = place.dataset, x = 100 * share + '%';
+    const part = (name, set) => {
+      const element = document.createElementNS('http://www.w3.org/2000/svg', name);
+      for (const key in set) element.setAttribute(key, set[key]);
+      place.append(element);
+      return element;
+    };
+    if (words === '//') {
+      part('text', { x, y: Number(bottom) + 4, class: 'cutmark', 'text-anchor': 'middle' }).textContent = words;
+      return;
+    }
+    if (pieces.length) part('line', { x1: x, x2: x, y1: top, y2: bottom });
+    const anchor = share < 0.02 ? 'start' : share > 0.96 ? 'end' : 'middle';
+    part('text', { x, y: Number(bottom) + 16, 'text-anchor': anchor }).textContent = words;
+  };
+  // The time at a column that holds no frame.
+  const due = (column) => {
+    const piece = pieces.find(([a, b]) => column >= a - 1 && column <= b);
+    return piece && 'about ' + clock(piece[2] + (piece[3] - piece[2]) * (column + 0.5 - piece[0]) / (piece[1] - piece[0]));
+  };
   const show = () => {
     slider.value = at;
     for (const needle of needles) {
       needle.setAttribute('x1', at + 0.5);
       needle.setAttribute('x2', at + 0.5);
     }
-    const parts = names[at] ? [names[at], clocks[at], slots[at] && 'slot ' + slots[at]] : ['no frame here', 'after ' + before(names, at)];
+    const parts = names[at] ? [names[at], clocks[at], slots[at] && 'slot ' + slots[at]] : ['no frame here', due(at), 'after ' + before(names, at)];
     for (const plot of plots) if (plot.told[at]) parts.push(plot.title.toLowerCase() + ' ' + plot.told[at]);
     told.textContent = parts.filter(Boolean).join(' · ');
     slider.setAttribute('aria-valuetext', told.textContent);
@@ -76,20 +122,13 @@
       const height = chart.getAttribute('viewBox').split(' ')[3];
       chart.setAttribute('viewBox', from + ' 0 ' + (to - from) + ' ' + height);
     }
-    for (const plot of plots) {
-      const texts = [...plot.times.children];
-      texts.forEach((text, n) => {
-        const share = parseFloat(text.getAttribute('x')) / 100;
-        const column = Math.round(from + share * (to - from - 1));
-        if (from === 0 && to === total) text.textContent = text.dataset.whole || text.textContent;
-        else {
-          text.dataset.whole = text.dataset.whole || text.textContent;
-          text.textContent = before(clocks, column);
-        }
-      });
+    const whole = from === 0 && to === total;
+    for (const { place, first } of times) {
+      place.innerHTML = whole ? first : '';
+      if (!whole) for (const one of pieces.length ? [...closer(), ...breaks()] : row()) tick(place, one);
     }
     nearer.disabled = to - from <= 12;
-    wider.disabled = whole.disabled = to - from >= total;
+    wider.disabled = all.disabled = to - from >= total;
     show();
   };
   slider.addEventListener('input', () => {

@@ -1,52 +1,111 @@
-//! The whole run at a glance: its lanes, drawn below one another.
+//! The whole run at a glance: its lanes, drawn below one another on one axis.
 
 use super::plots;
 use super::view::View;
+use crate::outputs::report::lanes::Lane;
 use maud::{Markup, html};
 use std::fmt::Write as _;
 
-/// The marks of a lane as one path, ten units high.
+/// Units from the upper to the lower edge of a lane.
+const UNITS: usize = 10;
+/// Slanted strokes across the whole axis, where all of it is hatched.
+const STROKES: usize = 60;
+
+/// The marks of a lane as one path.
 fn path(spans: &[(usize, usize)]) -> String {
     let mut d = String::new();
     for (from, to) in spans {
         // Writing to a string cannot fail.
-        let _ = write!(d, "M{from} 0H{}V10H{from}Z", to + 1);
+        let _ = write!(d, "M{from} 0H{}V{UNITS}H{from}Z", to + 1);
+    }
+    d
+}
+
+/// Slanted strokes over the columns that were planned and not shot.
+fn hatch(spans: &[(usize, usize)], columns: usize) -> String {
+    let apart = columns as f64 / STROKES as f64;
+    let mut d = String::new();
+    for (from, to) in spans {
+        let (from, to) = (*from as f64, *to as f64 + 1.0);
+        let strokes = ((to - from) / apart).floor().max(1.0);
+        for n in 0..strokes as u32 {
+            let left = from + f64::from(n) * (to - from) / strokes;
+            let right = (left + apart * 0.8).min(to);
+            let _ = write!(d, "M{left:.1} {UNITS}L{right:.1} 0");
+        }
     }
     d
 }
 
 /// All lanes on one bar, what weighs over what does not: the run at the first look.
 pub fn glance(view: &View<'_>) -> Markup {
-    let lanes = &view.report.lanes;
+    let mut lanes: Vec<&Lane> = view.report.lanes.iter().collect();
+    lanes.sort_by_key(|lane| match lane.class {
+        "held" => 0,
+        "missing" | "damaged" | "fault" => 3,
+        "slip" | "doubt" | "caution" => 2,
+        _ => 1,
+    });
     let columns = view.report.axis.columns();
-    let ends = plots::ends(view);
     html! {
         @if !lanes.is_empty() {
             div class="glance" {
-                svg class="data" width="100%" height="26" viewBox=(format!("0 0 {columns} 10"))
+                svg class="data" width="100%" height="26" viewBox=(format!("0 0 {columns} {UNITS}"))
                     preserveAspectRatio="none" role="img" aria-label="The run, from its start to its end" {
-                    @for lane in lanes {
-                        g class={ "lane " (lane.class) } { path d=(path(&lane.spans)) {} }
+                    @for lane in &lanes { g class={ "lane " (lane.class) } { path d=(path(&lane.spans)) {} } }
+                    @for lane in lanes.iter().filter(|lane| !lane.not_shot.is_empty()) {
+                        path class="not-shot" d=(hatch(&lane.not_shot, columns)) {}
+                        path class="edge" d=(path(&lane.not_shot)) {}
                     }
+                    (plots::cuts(view, UNITS as f64))
                 }
-                @if let Some((first, last)) = ends { p { span { (first) } " " span { (last) } } }
+                svg class="chart hours" width="100%" height=(plots::below(view)) aria-hidden="true" {
+                    (plots::time_axis(view, 0.0, 5.0))
+                }
             }
         }
     }
 }
 
-/// The lanes.
+/// The lanes, and the times below them.
 pub fn strip(view: &View<'_>) -> Markup {
-    let lanes = &view.report.lanes;
-    let columns = view.report.axis.columns();
     html! {
         div class="strip" {
-            @for lane in lanes {
-                div class={ "lane " (lane.class) } {
-                    p { b { (lane.label) } " " span { (lane.words) } }
-                    svg class="data" width="100%" height="14" viewBox=(format!("0 0 {columns} 10"))
-                        preserveAspectRatio="none" aria-hidden="true" { path d=(path(&lane.spans)) {} }
+            @for lane in &view.report.lanes { (drawn(view, lane)) }
+            svg class="chart hours" width="100%" height=(plots::below(view)) aria-hidden="true" {
+                (plots::time_axis(view, 0.0, 5.0))
+            }
+        }
+    }
+}
+
+fn drawn(view: &View<'_>, lane: &Lane) -> Markup {
+    let axis = &view.report.axis;
+    let columns = axis.columns();
+    html! {
+        div class={ "lane " (lane.class) } {
+            p {
+                b { (lane.label) } " "
+                span {
+                    (lane.words)
+                    @if !lane.not_shot.is_empty() {
+                        " · "
+                        svg class="swatch" width="22" height="10" viewBox="0 0 22 10" aria-hidden="true" {
+                            path class="not-shot" d="M1 10L6 0M7 10L12 0M13 10L18 0" {}
+                        }
+                        " planned, not shot"
+                        @if !axis.not_shot_words.is_empty() { ": " (axis.not_shot_words) }
+                    }
                 }
+            }
+            svg class="data" width="100%" height="14" viewBox=(format!("0 0 {columns} {UNITS}"))
+                preserveAspectRatio="none" aria-hidden="true" {
+                path d=(path(&lane.spans)) {}
+                @if !lane.not_shot.is_empty() {
+                    path class="not-shot" d=(hatch(&lane.not_shot, columns)) {}
+                    path class="edge" d=(path(&lane.not_shot)) {}
+                }
+                (plots::cuts(view, UNITS as f64))
             }
         }
     }

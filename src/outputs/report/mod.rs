@@ -8,6 +8,7 @@ pub mod axis;
 pub mod call;
 pub mod counts;
 pub mod findings;
+mod hours;
 pub mod incidents;
 pub mod lanes;
 pub mod lines;
@@ -18,6 +19,7 @@ pub mod several;
 pub mod shown;
 pub mod slot;
 pub mod story;
+pub mod ticks;
 pub mod usable;
 
 use crate::audit::{Audit, AuditSet};
@@ -31,6 +33,7 @@ use outside::Beside;
 use patch::Place;
 use slot::Cycles;
 use story::Story;
+use ticks::Tick;
 
 /// The columns that the run is laid out in: twice the pixels of a wide page, so that a look closer shows
 /// more.
@@ -58,6 +61,8 @@ pub struct Report<'a> {
     pub outside: Vec<Beside<'a>>,
     /// Where along the run each frame stands.
     pub axis: Axis,
+    /// The times along it.
+    pub ticks: Vec<Tick>,
     /// What is marked along the run.
     pub lanes: Vec<Lane>,
     /// The time in one slot; `None` where neither interval nor exposures are known.
@@ -82,6 +87,7 @@ impl<'a> Report<'a> {
             story: Story::of(audit),
             folded: Folded::of(audit),
             outside: outside::beside(audit),
+            ticks: ticks::ticks(audit, &axis),
             lanes: lanes::lanes(audit, &axis),
             slot: slot::cycles(audit),
             patches: patch::list(audit),

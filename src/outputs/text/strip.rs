@@ -12,8 +12,14 @@ const CELLS: usize = 72;
 /// What a cell shows, in rising order of weight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Mark {
+    /// No frame was due.
+    Blank,
+    /// Planned, and not shot.
+    Open,
     /// Frames in their slots.
     Held,
+    /// Hours cut out of the axis.
+    Cut,
     /// Not part of the run.
     Outside,
     /// Two stretches meet: the grid was left and taken up again.
@@ -27,10 +33,23 @@ pub enum Mark {
 }
 
 impl Mark {
-    const ALL: [Self; 6] = [Self::Held, Self::Outside, Self::Slip, Self::Fault, Self::Hole, Self::Damaged];
+    /// Those that have a sign to explain, in the order of telling.
+    const ALL: [Self; 8] = [
+        Self::Held,
+        Self::Open,
+        Self::Cut,
+        Self::Outside,
+        Self::Slip,
+        Self::Fault,
+        Self::Hole,
+        Self::Damaged,
+    ];
 
     const fn sign(self) -> char {
         match self {
+            Self::Blank => ' ',
+            Self::Cut => '/',
+            Self::Open => '-',
             Self::Held => '=',
             Self::Outside => '~',
             Self::Slip => '|',
@@ -42,6 +61,9 @@ impl Mark {
 
     const fn words(self) -> &'static str {
         match self {
+            Self::Blank => "no frame due",
+            Self::Cut => "hours cut out",
+            Self::Open => "planned, not shot",
             Self::Held => "shot",
             Self::Outside => "not of the run",
             Self::Slip => "timer slipped",
@@ -52,19 +74,19 @@ impl Mark {
     }
 }
 
-/// The marks of the sequence in at most `cells` cells. Frames and empty slots count alike; surplus frames
-/// take no room.
-pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
-    let axis = Axis::new(audit, cells);
+/// The marks of the sequence in at most `cells` cells of the report's axis.
+fn marks(audit: &Audit, axis: &Axis) -> Vec<Mark> {
     if axis.is_empty() {
         return Vec::new();
     }
-    let mut strip = vec![Mark::Held; axis.columns()];
+    let mut strip = vec![Mark::Blank; axis.columns()];
     let mut mark = |(from, to): (usize, usize), mark: Mark| {
         if let Some(part) = strip.get_mut(from..=to) {
             part.iter_mut().for_each(|cell| *cell = mark.max(*cell));
         }
     };
+    axis.not_shot.iter().for_each(|span| mark(*span, Mark::Open));
+    axis.cuts().filter_map(|(from, to)| axis.within(from, to)).for_each(|span| mark(span, Mark::Cut));
     let timing = &audit.evidence.timing;
     (0..timing.holes.len()).filter_map(|hole| axis.of_hole(hole)).for_each(|span| mark(span, Mark::Hole));
     let mut joins = timing.joins.iter().filter(|j| j.kind.leaves_grid()).map(|j| j.after).peekable();
@@ -83,7 +105,10 @@ pub fn marks(audit: &Audit, cells: usize) -> Vec<Mark> {
             FrameState::Frame if joined => Mark::Slip,
             FrameState::Frame => Mark::Held,
         };
-        mark((axis.of(at), axis.of(at)), kind);
+        if axis.holds(at) {
+            mark(axis.covered(at), Mark::Held.min(kind));
+            mark((axis.of(at), axis.of(at)), kind);
+        }
     }
     strip
 }
@@ -105,34 +130,38 @@ fn faulty(audit: &Audit) -> Vec<bool> {
 
 /// Writes the strip, the hours at its ends and the signs in words.
 pub fn write(page: &mut Page, audit: &Audit) {
-    let strip = marks(audit, CELLS);
-    if strip.is_empty() {
-        return;
+    let axis = Axis::new(audit, CELLS);
+    if !axis.is_empty() {
+        page.heading("The run");
+        draw(page, audit, &axis);
     }
-    page.heading("The run");
-    draw(page, audit, &strip);
 }
 
 /// The same without its heading.
 pub fn line(page: &mut Page, audit: &Audit) {
-    let strip = marks(audit, CELLS);
-    if !strip.is_empty() {
-        draw(page, audit, &strip);
+    let axis = Axis::new(audit, CELLS);
+    if !axis.is_empty() {
+        draw(page, audit, &axis);
     }
 }
 
-fn draw(page: &mut Page, audit: &Audit, strip: &[Mark]) {
+fn draw(page: &mut Page, audit: &Audit, axis: &Axis) {
+    let strip = marks(audit, axis);
     let signs: String = strip.iter().map(|m| m.sign()).collect();
     let tone = match strip.iter().max() {
         Some(Mark::Damaged | Mark::Hole | Mark::Fault) => Tone::Bad,
         Some(Mark::Slip) => Tone::Warn,
         _ => Tone::Good,
     };
-    page.wrap(2, tone, &signs);
+    page.line(tone, &format!("  {signs}"));
     let evidence = &audit.evidence;
-    let mut moments = evidence.all().filter_map(FrameView::moment);
-    if let Some(first) = moments.next() {
-        let (first, last) = lines::from_to(first, moments.next_back().unwrap_or(first));
+    let of_frames = || {
+        let mut moments = evidence.all().filter_map(FrameView::moment);
+        let first = moments.next()?;
+        Some((first, moments.next_back().unwrap_or(first)))
+    };
+    if let Some((first, last)) = axis.ends.or_else(of_frames) {
+        let (first, last) = lines::from_to(first, last);
         let room = strip.len().saturating_sub(first.len());
         if room > last.len() {
             page.line(Tone::Faint, &format!("  {first}{last:>room$}"));
@@ -149,7 +178,12 @@ fn draw(page: &mut Page, audit: &Audit, strip: &[Mark]) {
             _ => format!("{} {}", m.sign(), m.words()),
         })
         .collect();
-    page.line(Tone::Faint, &format!("  {}", legend.join("   ")));
+    // Closer together where there are many of them.
+    let one_line = legend.join("   ");
+    page.line(
+        Tone::Faint,
+        &format!("  {}", if one_line.len() > CELLS + 4 { legend.join(", ") } else { one_line }),
+    );
 }
 
 #[cfg(test)]
@@ -158,22 +192,32 @@ mod tests {
     use crate::outputs::sample;
 
     fn signs(audit: &Audit, cells: usize) -> String {
-        marks(audit, cells).iter().map(|m| m.sign()).collect()
+        marks(audit, &Axis::new(audit, cells)).iter().map(|m| m.sign()).collect()
     }
 
     #[test]
     fn a_cell_shows_its_worst() {
-        // ~ outside, three held, two empty slots, one held, one damaged; the surplus frame takes no room.
+        // Three held, two empty slots, one held, one damaged; the surplus frame takes no room, and the one
+        // outside lies five minutes before.
         let audit = sample::audit();
-        assert_eq!(signs(&audit, 72), "~===..=x");
-        assert_eq!(signs(&audit, 4), "~=.x");
+        assert_eq!(signs(&audit, 72), "===..=x");
+        assert_eq!(signs(&audit, 4), "==.x");
         assert_eq!(signs(&audit, 1), "x");
+    }
+
+    #[test]
+    fn a_run_that_died_stops_short() {
+        let mut audit = sample::audit();
+        audit.plan.frames = Some(10);
+        audit.schedule = crate::schedule::Schedule::of(&audit.plan, &audit.evidence);
+        assert_eq!(signs(&audit, 72), "===..=x---");
     }
 
     #[test]
     fn a_hole_of_any_size_keeps_its_room() {
         let mut audit = sample::audit();
         audit.evidence.timing.holes[0].slots = u64::MAX / 4;
+        audit.evidence.timing.cadence = None;
         let strip = signs(&audit, 72);
         assert_eq!(strip.len(), 72);
         assert!(strip.matches('.').count() >= 70, "{strip}");
@@ -190,8 +234,8 @@ mod tests {
             or_missing: None,
             shots_beyond: None,
         });
-        assert_eq!(signs(&audit, 72), "~==|..=x");
+        assert_eq!(signs(&audit, 72), "==|..=x");
         audit.evidence.timing.joins[0].kind = crate::evidence::timing::JoinKind::Night;
-        assert_eq!(signs(&audit, 72), "~===..=x", "a planned rest is no slip");
+        assert_eq!(signs(&audit, 72), "===..=x", "a planned rest is no slip");
     }
 }

@@ -197,7 +197,7 @@ mod tests {
         assert_eq!(bins.marks(&scale), "M2.5 250V750M3.5 750h0");
         assert_eq!(bins.marks(&Scale { low: 2.0, high: 4.0 }), "M2.5 500V1000");
         assert_eq!(bins.line(&scale), "M2.5 750h0V250L3.5 750");
-        assert_eq!(bins.told(1, "s"), "\n\n1 to 3 s\n1 s\n\n\n\n");
+        assert_eq!(bins.told(1, "s"), "\n\n1 to 3 s\n1 s\n\n\n");
     }
 
     #[test]

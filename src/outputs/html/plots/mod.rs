@@ -18,6 +18,9 @@ const HEIGHT: f64 = 132.0;
 const ABOVE: f64 = 8.0;
 /// Room below it for the times, px.
 const BELOW: f64 = 22.0;
+/// A line of them, px.
+const LINE: f64 = 14.0;
+
 /// Every plot along the run that there is something to draw for, in the order of the page.
 pub fn all(view: &View<'_>) -> Vec<Plot> {
     let all = [
@@ -30,42 +33,43 @@ pub fn all(view: &View<'_>) -> Vec<Plot> {
     all.into_iter().flatten().collect()
 }
 
-/// The times below a plot: places in %, the text, and whether a narrow page shows it.
-fn times(view: &View<'_>) -> Vec<(u32, String, bool)> {
-    let audit = view.audit;
-    let stamp = |at: usize| audit.evidence.frame(at).stamp();
-    let columns = view.report.axis.columns();
-    let mut found: Vec<(u32, crate::units::CivilTime, bool)> = Vec::new();
-    for n in 0..=4_u32 {
-        let column = (columns - 1) * n as usize / 4;
-        let at = view.report.axis.frame_at(column).and_then(stamp);
-        found.extend(at.map(|s| (n * 25, s.at, n % 2 == 0)));
-    }
-    let days = found.windows(2).any(|w| w[0].1.to_jiff().date() != w[1].1.to_jiff().date());
-    let short = found.windows(2).any(|w| w[1].1.seconds_since(w[0].1).abs() < 300.0);
-    let told = |at: crate::units::CivilTime| {
-        let clock = at.clock();
-        let clock = if short { clock.as_str() } else { clock.get(..5).unwrap_or(&clock) };
-        if days { format!("{} {clock}", at.to_jiff().strftime("%-d %b")) } else { clock.to_owned() }
-    };
-    found.into_iter().map(|(percent, at, narrow)| (percent, told(at), narrow)).collect()
+/// Room for the times below a plot, px: a second line where they tell days too.
+pub fn below(view: &View<'_>) -> f64 {
+    let days = view.report.ticks.iter().any(|tick| tick.day.is_some());
+    if days { BELOW + LINE } else { BELOW }
 }
 
-/// The first and the last of the times below a plot; `None` where nothing is stamped.
-pub fn ends(view: &View<'_>) -> Option<(String, String)> {
-    let mut all = times(view).into_iter().map(|(_, words, _)| words);
-    let first = all.next()?;
-    Some((first, all.next_back()?))
-}
-
-/// The times below a plot, drawn.
-fn time_axis(view: &View<'_>, y: f64) -> Markup {
+/// The times below a plot, and a fine line through it for each, from `top` to `bottom`.
+pub fn time_axis(view: &View<'_>, top: f64, bottom: f64) -> Markup {
+    let columns = view.report.axis.columns() as f64;
+    let y = bottom + 16.0;
     html! {
-        g class="times" {
-            @for (percent, words, narrow) in times(view) {
-                text x={ (percent) "%" } y=(y) class=(if narrow { "" } else { "roomy" })
-                    text-anchor=(match percent { 0 => "start", 100 => "end", _ => "middle" }) { (words) }
+        g class="times" data-top=(top) data-bottom=(bottom) {
+            @for tick in &view.report.ticks {
+                @let share = 100.0 * tick.column / columns;
+                @let x = format!("{share:.3}%");
+                @let anchor = if share < 1.0 { "start" } else if share > 97.0 { "end" } else { "middle" };
+                @let class = if tick.narrow { "" } else { "roomy" };
+                @if tick.at.is_some() { line x1=(x) x2=(x) y1=(top) y2=(bottom) {} }
+                text x=(x) y=(y) class=(class) text-anchor=(anchor) data-at=[tick.at] { (tick.words) }
+                @if let Some(day) = &tick.day {
+                    text x=(x) y=(y + LINE) class={ "day " (class) } text-anchor=(anchor) { (day) }
+                }
             }
+            @for (from, to) in view.report.axis.cuts() {
+                @let x = format!("{:.3}%", 50.0 * (from + to) / columns);
+                text class="cutmark" x=(x) y=(bottom + 4.0) text-anchor="middle" { "//" }
+            }
+        }
+    }
+}
+
+/// Where hours are cut out of the axis, over so many units from the upper edge to the lower.
+pub fn cuts(view: &View<'_>, units: f64) -> Markup {
+    html! {
+        @for (from, to) in view.report.axis.cuts() {
+            @let wide = to - from;
+            path class="cut" d=(format!("M{from:.2} 0h{wide:.2}V{units}h-{wide:.2}Z")) {}
         }
     }
 }
@@ -79,7 +83,7 @@ pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
     html! {
         figure class={ "plot " (dense) } id={ (view.id("plot-")) (plot.id) } data-told=(plot.told) {
             h3 { (plot.title) " " span class="unit" { (plot.unit) } }
-            svg class="chart" width="100%" height=(ABOVE + HEIGHT + BELOW) role="img"
+            svg class="chart" width="100%" height=(ABOVE + HEIGHT + below(view)) role="img"
                 aria-labelledby={ (view.id("words-")) (plot.id) } {
                 g class="grid" {
                     @for tick in &ticks {
@@ -87,11 +91,12 @@ pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
                         text x="-8" y=(y(*tick) + 4.0) text-anchor="end" { (number_fixed(*tick, decimals)) }
                     }
                 }
+                (time_axis(view, ABOVE, ABOVE + HEIGHT))
                 svg class="data" x="0" y=(ABOVE) width="100%" height=(HEIGHT)
                     viewBox=(format!("0 0 {columns} {UNITS}")) preserveAspectRatio="none" {
+                    (cuts(view, UNITS))
                     @for (class, d) in &plot.layers { path class=(class) d=(d) {} }
                 }
-                (time_axis(view, ABOVE + HEIGHT + 16.0))
             }
             figcaption {
                 @if !plot.key.is_empty() {
