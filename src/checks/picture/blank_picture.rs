@@ -19,13 +19,13 @@ const TEXT: Text = Text {
     why: "A shutter that did not open, a lens cap or a flash unit that failed leaves black frames; an \
           aperture that stuck open leaves white ones. The files are whole and the numbers run on, so nothing \
           else tells.",
-    how: "A picture is black where its mean is below the light of code 8, what is left of it spreads by less \
-          than 4 codes and no part of it is lit; it is blown where 97 % of it is cut off. Beside pictures \
-          that show something, an eighth of their light is black and 70 % cut off is blown. The exposure is \
-          then compared with the light that it is for: at EV 10.5 (ISO 100) and above it is one for \
-          daylight, and no daylight leaves it black. Pictures that fade into black step by step, a stop at most from \
-          one to the next, at exposures for night are taken for night. A whole card of black at such \
-          exposures may be night or a lens cap.",
+    how: "A picture is black where its mean is below the light of code 8, what is left of it spreads by \
+          less than 4 codes and no part of it is lit; it is blown where 97 % of it is cut off. Beside \
+          pictures that show something, an eighth of their light is black and 70 % cut off is blown. The \
+          exposure is then compared with the light that it is for: at EV 10.5 (ISO 100) and above it is \
+          one for daylight, and no daylight leaves it black. Pictures that fade into black step by step, \
+          a stop at most from one to the next, at exposures for night are taken for night. A whole card \
+          of black at such exposures may be night or a lens cap.",
     blind: "Night from a lens cap, where the whole run is black at exposures for night. A picture that shows \
             something, and the wrong thing. What the thumbnails do not show.",
     remedy: "Look at the named frames at full size. Take the cap off, try the shutter and the aperture at \

@@ -130,7 +130,7 @@ pub fn parts(view: &View<'_>, label: &str) -> Markup {
 fn reference(view: &View<'_>) -> Markup {
     html! {
         section id=(view.id("reference")) {
-            h2 { "Reference" }
+            h2 class="of-reference" { "Reference" }
             p class="fine no-paper" { "Folded parts are printed where they are open." }
             (incidents::noted(view))
             (checks::looked_at(view))
