@@ -8,7 +8,6 @@ use crate::evidence::{FrameState, FrameView};
 use crate::plan::arithmetic::exact_s;
 use crate::plan::optics::shutter_angle;
 use crate::plan::{Choice, Planned, run_planned_s};
-use crate::units::stops::{Series, ev100, exact_or_same};
 use crate::units::{duration, plain, shown, stops};
 use crate::verdict::patch_words;
 
@@ -138,17 +137,19 @@ impl Ranges {
 }
 
 /// One value, or "a to b".
-fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
+pub fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
     let (low, high) = (words(low), words(high));
     // "ISO 100 to 800": the sign once is enough.
     if low == high { low } else { format!("{low} to {}", high.trim_start_matches("ISO ")) }
 }
 
-fn f_number(n: f64) -> String {
+/// An f-number as photographers write it.
+pub fn f_number(n: f64) -> String {
     format!("f/{}", plain(n, 1))
 }
 
-fn iso(s: f64) -> String {
+/// A sensitivity as photographers write it.
+pub fn iso(s: f64) -> String {
     format!("ISO {}", plain(s, 0))
 }
 
@@ -224,20 +225,4 @@ fn clip(audit: &Audit, counts: &Counts) -> Option<Asked> {
         None => format!("{all} of all frames"),
     };
     Some(Asked::new("clip", asked, shot))
-}
-
-/// The exposure value that the plan asks for, where it asks for one alone.
-pub fn ev_asked(audit: &Audit) -> Option<f64> {
-    let exposure = &audit.plan.exposure;
-    let one = |p: Option<Planned>| match p? {
-        Planned::Fixed(v) => Some(v),
-        Planned::Between(..) => None,
-    };
-    let exact = |series, p| one(p).map(|mark| exact_or_same(series, mark, audit.evidence.exposure.step));
-    let ev = ev100(
-        exact(Series::Aperture, exposure.aperture)?,
-        exact(Series::Time, exposure.shutter_s)?,
-        exact(Series::Sensitivity, exposure.iso)?,
-    );
-    (audit.plan.parts.is_empty() && ev.is_finite()).then_some(ev)
 }

@@ -14,6 +14,7 @@ pub mod lanes;
 pub mod lines;
 pub mod outside;
 pub mod patch;
+pub mod planned_exposure;
 pub mod reel;
 pub mod several;
 pub mod shown;

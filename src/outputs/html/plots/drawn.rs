@@ -51,10 +51,10 @@ impl Bins {
     pub fn marks(&self, scale: &Scale) -> String {
         let mut d = String::new();
         for (column, low, high) in self.filled() {
-            if high < scale.low || low > scale.high {
+            if high < scale.bottom() || low > scale.top() {
                 continue;
             }
-            let (top, bottom) = (scale.y(high.min(scale.high)), scale.y(low.max(scale.low)));
+            let (top, bottom) = (scale.y(high.min(scale.top())), scale.y(low.max(scale.bottom())));
             // A mark without height is a dot: its round ends are drawn.
             let _ = if top == bottom {
                 write!(d, "M{column}.5 {top}h0")
@@ -91,6 +91,14 @@ impl Bins {
 
     /// The value of each column as it is told, joined by line ends; empty where there is none.
     pub fn told(&self, decimals: usize, unit: &str) -> String {
+        self.told_by(|low, high| {
+            let (low, high) = (plain(low, decimals), plain(high, decimals));
+            if low == high { format!("{low} {unit}") } else { format!("{low} to {high} {unit}") }
+        })
+    }
+
+    /// The same, told by `words` of the smallest and the largest.
+    pub fn told_by(&self, words_of: impl Fn(f64, f64) -> String) -> String {
         let mut words = String::new();
         for (column, (low, high)) in self.low.iter().zip(&self.high).enumerate() {
             if column > 0 {
@@ -99,37 +107,89 @@ impl Bins {
             if !low.is_finite() {
                 continue;
             }
-            let (low, high) = (plain(f64::from(*low), decimals), plain(f64::from(*high), decimals));
-            words.push_str(&low);
-            if low != high {
-                let _ = write!(words, " to {high}");
-            }
-            let _ = write!(words, " {unit}");
+            words.push_str(&words_of(f64::from(*low), f64::from(*high)));
         }
         words
     }
 }
 
-/// The values that a plot spans.
+/// Share of a plot that what lies above its even part takes, and what lies below.
+const ABOVE: f64 = 0.42;
+const BELOW: f64 = 0.2;
+/// Lines of a plot stand this far apart at least, in the data's own coordinates.
+const APART: i32 = 110;
+
+/// The values that a plot spans: evenly from the lowest to the highest. What lies beyond may be drawn closer,
+/// by its logarithm.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scale {
     /// The lowest.
     pub low: f64,
     /// The highest; over the lowest.
     pub high: f64,
+    /// The highest of all, over the highest of the even part; `None` where that is the highest.
+    top: Option<f64>,
+    /// The lowest of all, over zero; `None` where the lowest of the even part is.
+    bottom: Option<f64>,
 }
 
 impl Scale {
     /// From the lowest to the highest, with a little air; never without height.
     pub fn around(low: f64, high: f64) -> Self {
         let air = ((high - low) * 0.06).max(high.abs().max(1e-9) * 1e-6);
-        Self { low: low - air, high: high + air }
+        Self { low: low - air, high: high + air, top: None, bottom: None }
+    }
+
+    /// The same, reaching on to values far above and below, which are drawn closer.
+    #[must_use]
+    pub fn reaching(self, least: f64, most: f64) -> Self {
+        let top = (most > self.high && self.high > 0.0).then_some(most * 1.1);
+        let bottom = (least < self.low && least > 0.0).then_some(least / 1.1);
+        Self { top, bottom, ..self }
+    }
+
+    /// The highest value that is drawn.
+    pub fn top(&self) -> f64 {
+        self.top.unwrap_or(self.high)
+    }
+
+    /// The lowest value that is drawn.
+    pub fn bottom(&self) -> f64 {
+        self.bottom.unwrap_or(self.low)
+    }
+
+    /// Where the even part ends, above and below, where something is drawn closer beyond.
+    pub fn folds(&self) -> impl Iterator<Item = f64> {
+        [self.top.map(|_| self.high), self.bottom.map(|_| self.low)].into_iter().flatten()
     }
 
     /// The place of a value in the data's own coordinates, from the upper edge; held within the plot.
     pub fn y(&self, value: f64) -> i32 {
-        let share = (self.high - value) / (self.high - self.low);
+        let above = if self.top.is_some() { ABOVE } else { 0.0 };
+        let below = if self.bottom.is_some() { BELOW } else { 0.0 };
+        let share = match (self.top, self.bottom) {
+            (Some(top), _) if value > self.high => above * (top / value).ln() / (top / self.high).ln(),
+            (_, Some(bottom)) if value < self.low => {
+                1.0 - below * (value.max(bottom) / bottom).ln() / (self.low / bottom).ln()
+            }
+            _ => above + (1.0 - above - below) * (self.high - value) / (self.high - self.low),
+        };
         (share * UNITS).clamp(0.0, UNITS).round() as i32
+    }
+
+    /// Whole multiples of a value that lie beyond the even part, as far as their lines stand apart.
+    pub fn multiples(&self, of: f64) -> Vec<(f64, u64)> {
+        let mut lines = Vec::new();
+        let mut last = self.y(self.high);
+        for n in [2, 3, 4, 5, 7].into_iter().chain((1..13).flat_map(|p| [1, 2, 5].map(|m| m * 10_u64.pow(p))))
+        {
+            let value = of * n as f64;
+            if value > self.high && value <= self.top() && (last - self.y(value)) >= APART {
+                last = self.y(value);
+                lines.push((value, n));
+            }
+        }
+        lines
     }
 
     /// Round values within the scale, two to six of them, with the decimals that tell them apart.
@@ -145,6 +205,16 @@ impl Scale {
     }
 }
 
+/// A line across a plot.
+pub struct Line {
+    /// The value at which it stands.
+    pub value: f64,
+    /// What stands left of it.
+    pub label: String,
+    /// What stands at its right end.
+    pub aside: String,
+}
+
 /// One plot along the run.
 pub struct Plot {
     /// Its name in the page.
@@ -155,6 +225,12 @@ pub struct Plot {
     pub unit: &'static str,
     /// The values it spans.
     pub scale: Scale,
+    /// Lines across it beside those of the scale.
+    pub lines: Vec<Line>,
+    /// True where those lines are all: the values have words of their own.
+    pub own_lines: bool,
+    /// Its height, px.
+    pub height: f64,
     /// What is drawn, the lowest layer first: a class and a path.
     pub layers: Vec<(&'static str, String)>,
     /// What each layer that needs a name means: a class and words.
@@ -163,6 +239,11 @@ pub struct Plot {
     pub told: String,
     /// What it shows, in sentences.
     pub words: String,
+}
+
+/// A straight line over columns `from` to `to`, from one value to another, as a path.
+pub fn slope(scale: &Scale, from: usize, to: usize, values: (f64, f64)) -> String {
+    format!("M{from} {}L{} {}", scale.y(values.0), to + 1, scale.y(values.1))
 }
 
 /// A band over columns `from` to `to`, between two values, as a path.
@@ -193,9 +274,9 @@ mod tests {
         bins.add(99, 5.0);
         assert_eq!(bins.filled().collect::<Vec<_>>(), [(2, 1.0, 3.0), (3, 1.0, 1.0)]);
         assert_eq!(bins.extent(), Some((1.0, 3.0)));
-        let scale = Scale { low: 0.0, high: 4.0 };
+        let scale = Scale { low: 0.0, high: 4.0, top: None, bottom: None };
         assert_eq!(bins.marks(&scale), "M2.5 250V750M3.5 750h0");
-        assert_eq!(bins.marks(&Scale { low: 2.0, high: 4.0 }), "M2.5 500V1000");
+        assert_eq!(bins.marks(&Scale { low: 2.0, ..scale }), "M2.5 500V1000");
         assert_eq!(bins.line(&scale), "M2.5 750h0V250L3.5 750");
         assert_eq!(bins.told(1, "s"), "\n\n1 to 3 s\n1 s\n\n\n");
     }
@@ -207,7 +288,7 @@ mod tests {
             (11.4, 12.6, vec![11.5, 12.0, 12.5], 1),
             (-0.03, 0.05, vec![-0.02, 0.0, 0.02, 0.04], 2),
         ] {
-            let (ticks, places) = Scale { low, high }.ticks();
+            let (ticks, places) = Scale { low, high, top: None, bottom: None }.ticks();
             assert_eq!(places, decimals);
             assert_eq!(ticks.len(), want.len(), "{ticks:?}");
             for (a, b) in ticks.iter().zip(want) {
@@ -216,5 +297,23 @@ mod tests {
         }
         let flat = Scale::around(12.0, 12.0);
         assert!(flat.high > flat.low && !flat.ticks().0.is_empty());
+    }
+    /// 30 s and 60 s stand beside each other, and so do 30 s and a night.
+    #[test]
+    fn what_lies_far_beyond_is_drawn_closer() {
+        let scale = Scale::around(29.0, 31.0).reaching(29.0, 60.0);
+        let even = scale.y(29.5) - scale.y(30.5);
+        assert!(even > 200 && scale.y(60.0) < scale.y(45.0) && scale.y(45.0) < scale.y(31.2));
+        assert!(scale.y(31.2) - scale.y(60.0) > 250, "apart: {} and {}", scale.y(31.2), scale.y(60.0));
+        assert_eq!(scale.multiples(30.0), [(60.0, 2)]);
+        assert_eq!(scale.folds().count(), 1);
+        let night = Scale::around(29.0, 31.0).reaching(3.0, 43_200.0);
+        let lines = night.multiples(30.0);
+        assert!((2..6).contains(&lines.len()), "{lines:?}");
+        assert!(lines.windows(2).all(|w| night.y(w[0].0) - night.y(w[1].0) >= APART));
+        assert!(night.y(3.0) > night.y(20.0) && night.y(20.0) > night.y(29.5));
+        assert_eq!((night.y(0.0), night.y(1e9)), (1000, 0));
+        let plain = Scale::around(29.0, 31.0).reaching(29.0, 31.0);
+        assert_eq!(plain, Scale::around(29.0, 31.0));
     }
 }

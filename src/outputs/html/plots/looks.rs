@@ -1,7 +1,8 @@
 //! What the pictures say along the run: brightness and sharpness of each.
 
 use super::drawn::{Bins, Plot, Scale};
-use crate::evidence::FrameView;
+use super::{HEIGHT, LOW};
+use crate::evidence::{FrameView, Look};
 use crate::outputs::html::view::View;
 use crate::units::{counted, plain};
 
@@ -13,6 +14,10 @@ pub fn brightness(view: &View<'_>) -> Option<Plot> {
     plot.id = "brightness";
     plot.title = "Brightness";
     plot.unit = "of the pictures, EV below white";
+    let seen = || view.audit.evidence.run().filter_map(FrameView::look);
+    if seen().all(|look| f64::from(look.clipped.max(look.blocked)) * 100.0 < NOTHING) {
+        plot.words.push_str(" Nothing is cut off at white or lost in black.");
+    }
     if clipped > 0 {
         plot.words.push_str(&format!(
             " In {} more than 5 % of the picture is cut off at white: there it is blind, not steady.",
@@ -20,6 +25,52 @@ pub fn brightness(view: &View<'_>) -> Option<Plot> {
         ));
     }
     Some(plot)
+}
+
+/// What share of a picture is too little to be drawn, %.
+const NOTHING: f64 = 0.05;
+
+/// How much of each picture is cut off at white and how much is lost in black, %; `None` where no picture was
+/// seen, or nothing of any.
+pub fn ends(view: &View<'_>) -> Option<Plot> {
+    let of = |share: fn(&Look) -> f32| {
+        let mut bins = Bins::new(&view.report.axis);
+        for frame in view.audit.evidence.run() {
+            if let Some(look) = frame.look() {
+                bins.add(view.report.axis.of(frame.at()), 100.0 * f64::from(share(look)));
+            }
+        }
+        bins
+    };
+    let (clipped, blocked) = (of(|look| look.clipped), of(|look| look.blocked));
+    let (white, black) = (clipped.extent()?.1, blocked.extent()?.1);
+    if white.max(black) < NOTHING {
+        return None;
+    }
+    let scale = Scale::around(0.0, white.max(black).max(1.0));
+    let (whites, blacks) = (clipped.told(1, "% white"), blocked.told(1, "% black"));
+    let both = whites.split('\n').zip(blacks.split('\n'));
+    let both =
+        both.map(|(white, black)| if white.is_empty() { String::new() } else { format!("{white}, {black}") });
+    let told = both.collect::<Vec<_>>().join("\n");
+    let most = |share: f64| {
+        if share < NOTHING { "nothing".to_owned() } else { format!("at most {} %", plain(share, 1)) }
+    };
+    let words =
+        format!("Of a picture {} is cut off at white, {} is lost in black.", most(white), most(black));
+    Some(Plot {
+        id: "clipped",
+        title: "Clipped and blocked",
+        unit: "% of the picture",
+        scale,
+        lines: Vec::new(),
+        own_lines: false,
+        height: LOW,
+        layers: vec![("line second", blocked.line(&scale)), ("line", clipped.line(&scale))],
+        key: vec![("line", "cut off at white".into()), ("line second", "lost in black".into())],
+        told,
+        words,
+    })
 }
 
 /// What is left of the brightness when the settings and the slow change of the light are taken out; `None`
@@ -78,6 +129,9 @@ fn track<'a>(
         title: "",
         unit: "",
         scale,
+        lines: Vec::new(),
+        own_lines: false,
+        height: HEIGHT,
         layers: vec![("line", bins.line(&scale))],
         key: Vec::new(),
         told: bins.told(2, unit),

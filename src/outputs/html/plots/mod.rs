@@ -14,6 +14,8 @@ use maud::{Markup, html};
 
 /// Height of a plot's data, px.
 const HEIGHT: f64 = 132.0;
+/// Height of a plot that stands below another, px.
+const LOW: f64 = 64.0;
 /// Room above it for the topmost label, px.
 const ABOVE: f64 = 8.0;
 /// Room below it for the times, px.
@@ -23,14 +25,11 @@ const LINE: f64 = 14.0;
 
 /// Every plot along the run that there is something to draw for, in the order of the page.
 pub fn all(view: &View<'_>) -> Vec<Plot> {
-    let all = [
-        interval::plot(view),
-        exposure::plot(view),
-        looks::brightness(view),
-        looks::flicker(view),
-        looks::sharpness(view),
-    ];
-    all.into_iter().flatten().collect()
+    let mut all: Vec<Plot> = interval::plot(view).into_iter().chain(exposure::plot(view)).collect();
+    all.extend(exposure::settings(view));
+    let looks = [looks::brightness(view), looks::ends(view), looks::flicker(view), looks::sharpness(view)];
+    all.extend(looks.into_iter().flatten());
+    all
 }
 
 /// Room for the times below a plot, px: a second line where they tell days too.
@@ -77,22 +76,34 @@ pub fn cuts(view: &View<'_>, units: f64) -> Markup {
 /// The plot on the page.
 pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
     let columns = view.report.axis.columns();
-    let (ticks, decimals) = plot.scale.ticks();
-    let y = |value: f64| ABOVE + f64::from(plot.scale.y(value)) / UNITS * HEIGHT;
+    let (mut ticks, decimals) = plot.scale.ticks();
+    if plot.own_lines {
+        ticks.clear();
+    }
+    let height = plot.height;
+    let y = |value: f64| ABOVE + f64::from(plot.scale.y(value)) / UNITS * height;
     let dense = if columns > 500 { "dense" } else { "sparse" };
     html! {
         figure class={ "plot " (dense) } id={ (view.id("plot-")) (plot.id) } data-told=(plot.told) {
             h3 { (plot.title) " " span class="unit" { (plot.unit) } }
-            svg class="chart" width="100%" height=(ABOVE + HEIGHT + below(view)) role="img"
+            svg class="chart" width="100%" height=(ABOVE + height + below(view)) role="img"
                 aria-labelledby={ (view.id("words-")) (plot.id) } {
                 g class="grid" {
                     @for tick in &ticks {
                         line x1="0" x2="100%" y1=(y(*tick)) y2=(y(*tick)) {}
                         text x="-8" y=(y(*tick) + 4.0) text-anchor="end" { (number_fixed(*tick, decimals)) }
                     }
+                    @for line in &plot.lines {
+                        @let y = y(line.value);
+                        line x1="0" x2="100%" y1=(y) y2=(y) {}
+                        text x="-8" y=(y + 4.0) text-anchor="end" { (line.label) }
+                        @if !line.aside.is_empty() {
+                            text class="aside" x="100%" y=(y - 3.0) text-anchor="end" { (line.aside) }
+                        }
+                    }
                 }
-                (time_axis(view, ABOVE, ABOVE + HEIGHT))
-                svg class="data" x="0" y=(ABOVE) width="100%" height=(HEIGHT)
+                (time_axis(view, ABOVE, ABOVE + height))
+                svg class="data" x="0" y=(ABOVE) width="100%" height=(height)
                     viewBox=(format!("0 0 {columns} {UNITS}")) preserveAspectRatio="none" {
                     (cuts(view, UNITS))
                     @for (class, d) in &plot.layers { path class=(class) d=(d) {} }
