@@ -164,6 +164,22 @@ const hours = async (page, name, short) => {
   }
 };
 
+// The last frame is laid over the first, and fades as the slider is moved.
+const firstAndLast = async (page, name) => {
+  const slide = (value) => page.$eval('[id$=first-last]', (figure, value) => {
+    const slider = figure.querySelector('.fade input');
+    slider.value = value;
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+    const [first, last] = [...figure.querySelectorAll('img')].map((image) => image.getBoundingClientRect());
+    const over = Math.abs(first.x - last.x) < 1 && Math.abs(first.y - last.y) < 1;
+    return { over, seen: Number(getComputedStyle(figure.querySelectorAll('img')[1]).opacity) };
+  }, value);
+  if (!(await page.$('[id$=first-last]'))) return;
+  const [clear, whole] = [await slide(0), await slide(100)];
+  check(`${name}: the last frame lies over the first`, clear.over && whole.over);
+  check(`${name}: it fades`, clear.seen === 0 && whole.seen === 1, `${clear.seen} to ${whole.seen}`);
+};
+
 // One page at one width in one scheme.
 const view = async (page, file, short, bytes, width, scheme) => {
   const name = `${short}, ${width} px, ${scheme}`;
@@ -186,6 +202,7 @@ const view = async (page, file, short, bytes, width, scheme) => {
   const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
   const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);
   check(`${name}: accessible`, violations.length === 0, told.join('\n  '));
+  await firstAndLast(page, name);
   await runThrough(page, name);
   check(`${name}: no error`, errors.length === 0, errors.join('; '));
   check(`${name}: no request`, requests.length === 0, requests.join('; '));

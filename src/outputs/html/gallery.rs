@@ -10,6 +10,9 @@ use std::collections::BTreeMap;
 /// JPEG bytes of a page at most: with their base64 they leave it below 3 MB.
 const MOST_BYTES: usize = 1_900_000;
 
+/// Small pictures below the time axis.
+pub const THUMBS: usize = 10;
+
 /// A picture, as JPEG without metadata.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Picture {
@@ -50,7 +53,11 @@ impl Gallery {
     pub fn reel(&self, audit: &Audit, share: usize) -> Reel {
         let bytes = |p: &Picture| p.jpeg.len();
         let around = around(audit);
-        let kept: usize = self.large.values().map(bytes).sum::<usize>()
+        // Those below the axis, and the first and the last, stand there a second time.
+        let largest = |all: &BTreeMap<usize, Picture>| all.values().map(bytes).max().unwrap_or(0);
+        let again = THUMBS.min(self.small.len()) * largest(&self.small) + 2 * largest(&self.large);
+        let kept: usize = again
+            + self.large.values().map(bytes).sum::<usize>()
             + around.iter().filter_map(|at| self.small.get(at)).map(bytes).sum::<usize>();
         let room = (MOST_BYTES / share.max(1)).saturating_sub(kept);
         let own = |tick: &Tick| {

@@ -161,11 +161,13 @@ fn run(view: &View<'_>) -> Markup {
             p class="fine" { (view.report.axis.words) }
             div class="cursor" {}
             (strip::strip(view))
+            (plots::pictures::thumbs(view))
             @for (n, plot) in plots::all(view).iter().enumerate() {
                 // The time in one slot stands below the interval that it has to fit into.
                 @if n == 1 { (plots::budget::budget(view)) }
                 (plots::figure(view, plot))
             }
+            (plots::pictures::first_and_last(view))
         }
     }
 }

@@ -16,6 +16,7 @@
   // Parts of the axis on which time runs evenly: columns and clocks. None where the frames stand in a row.
   const pieces = run.dataset.axis.split(';').filter(Boolean).map((piece) => piece.split(' ').map(Number));
   const times = [...run.querySelectorAll('.times')].map((place) => ({ place, first: place.innerHTML }));
+  const leaders = run.querySelector('.leaders');
   let from = 0, to = total, at = 0;
 
   const make = (name, text, parent) => {
@@ -127,6 +128,7 @@
       place.innerHTML = whole ? first : '';
       if (!whole) for (const one of pieces.length ? [...closer(), ...breaks()] : row()) tick(place, one);
     }
+    if (leaders) leaders.style.visibility = whole ? '' : 'hidden';
     nearer.disabled = to - from <= 12;
     wider.disabled = all.disabled = to - from >= total;
     show();
@@ -145,6 +147,38 @@
     });
   }
   frame();
+})();
+
+// The first and the last frame, laid over each other.
+(() => {
+  const pair = document.querySelector('#first-last .pair');
+  const place = document.querySelector('#first-last .fade');
+  if (!pair || !place) return;
+  const last = pair.lastElementChild.querySelector('img');
+  const words = document.createElement('label');
+  words.textContent = 'From the first frame to the last';
+  const slider = document.createElement('input');
+  slider.type = 'range';
+  slider.min = 0;
+  slider.max = 100;
+  slider.value = 50;
+  words.append(slider);
+  const fade = () => { last.style.opacity = slider.value / 100; };
+  slider.addEventListener('input', fade);
+  const apart = document.createElement('button');
+  apart.type = 'button';
+  const difference = (on) => {
+    pair.classList.toggle('apart', on);
+    apart.setAttribute('aria-pressed', on);
+    slider.disabled = on;
+    if (on) last.style.opacity = 1;
+    else fade();
+  };
+  apart.textContent = 'Only what differs';
+  apart.addEventListener('click', () => difference(!pair.classList.contains('apart')));
+  place.append(words, apart);
+  pair.classList.add('laid');
+  difference(false);
 })();
 
 // The run-through: pictures that wait in a template, stepped, scrubbed and played. It never plays by itself.

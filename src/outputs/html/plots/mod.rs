@@ -7,6 +7,7 @@ mod drawn;
 pub mod exposure;
 pub mod interval;
 pub mod looks;
+pub mod pictures;
 
 use super::view::View;
 use drawn::{Plot, UNITS};
