@@ -176,16 +176,16 @@ fn comes_back(deviation: &[f64], frames: f64) -> bool {
 /// The period, frames, that holds most of the energy, where one does.
 fn period(deviation: &[f64]) -> Option<f64> {
     let middle = deviation.len().saturating_sub(SPECTRUM) / 2;
-    let part: Vec<f64> =
-        deviation.iter().skip(middle).take(SPECTRUM).map(|d| if d.is_nan() { 0.0 } else { *d }).collect();
-    let n = part.len();
+    let part = || deviation.iter().skip(middle).take(SPECTRUM).map(|d| if d.is_nan() { 0.0 } else { *d });
+    let n = part().count();
     // A bell, so that a period between two lines does not leak into all of them.
     let bell = |i: usize| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / n as f64).cos();
-    let mut belled: Vec<f64> = part.iter().enumerate().map(|(i, d)| d * bell(i)).collect();
+    // As fine as that of the pictures, so that the transforms are built for one kind of number.
+    let mut belled: Vec<f32> = part().enumerate().map(|(i, d)| (d * bell(i)) as f32).collect();
     let transform = RealFftPlanner::new().plan_fft_forward(n.max(1));
     let mut lines = transform.make_output_vec();
     transform.process(&mut belled, &mut lines).ok()?;
-    let powers: Vec<f64> = lines.iter().map(Complex::norm_sqr).collect();
+    let powers: Vec<f64> = lines.iter().map(|line| f64::from(Complex::norm_sqr(line))).collect();
     let all: f64 = powers.iter().skip(1).sum();
     let top = (COMES_BACK.max(n / LONGEST)..powers.len()).max_by(|a, b| powers[*a].total_cmp(&powers[*b]))?;
     let line: f64 = powers.get(top.saturating_sub(2)..(top + 3).min(powers.len()))?.iter().sum();
