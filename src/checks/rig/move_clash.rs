@@ -22,11 +22,12 @@ const TEXT: Text = Text {
           sharpening brings it back. Dusk is when it happens: the exposures grow into the time that the move \
           needs.",
     how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the \
-          camera's busy time first, where the rig waits for it) and compared with the time to the next frame. \
-          The move is a trapezoid where the plan gives an acceleration. Where lens, distance and pixel pitch \
-          are known (plan, or the camera's focal length and focal-plane resolution), the smear is told in \
-          pixels: focal length times the way travelled while the shutter is open, over distance times pitch. \
-          A carriage that travels through the exposure on purpose is told its smear, and no clash.",
+          camera's busy time first, where the rig waits for it). The sum is compared with the time to \
+          the next frame. The move is a trapezoid where the plan gives an acceleration. Where lens, \
+          distance and pixel pitch are known (plan, or the camera's focal length and focal-plane \
+          resolution), the smear is told in pixels: focal length times the way travelled while the \
+          shutter is open, over distance times pitch. A carriage that travels through the exposure on \
+          purpose is told its smear, and no clash.",
     blind: "The move as it really was: it is reckoned from the plan. A carriage that starts late, is slower \
             uphill or rings for longer than the plan's settling time clashes unseen.",
     remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the \

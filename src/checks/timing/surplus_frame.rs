@@ -73,8 +73,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = findings.map(|finding| match evidence.timing.surplus_doubt {
         Some((low, high)) => {
             let words = format!(
-                "The clock is too coarse to be sure: what fits its stamps about as well has {low} to {high} frames too many in \
-                 the run."
+                "The clock is too coarse to be sure: {low} to {high} frames too many would fit its stamps \
+                 about as well."
             );
             Finding { doubt: Some(Doubt { words, count_low: low, count_high: high }), ..finding }
         }

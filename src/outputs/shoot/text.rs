@@ -233,7 +233,7 @@ fn binds(page: &mut Page, shoot: &Shoot) {
         page.wrap(
             2,
             Tone::Plain,
-            "Nothing that was said: name exposure, rig, battery or card, and they are compared with the plan.",
+            "Nothing that was said. Name exposure, rig, battery or card: they are compared with the plan.",
         );
         return;
     };

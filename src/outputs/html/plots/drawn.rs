@@ -5,6 +5,11 @@ use crate::outputs::report::axis::Axis;
 use crate::units::plain;
 use std::fmt::Write as _;
 
+/// Height of a plot's data, px.
+pub const HEIGHT: f64 = 132.0;
+/// Height of a plot that stands below another, px.
+pub const LOW: f64 = 64.0;
+
 /// Units from the upper to the lower edge of the data's own coordinates.
 pub const UNITS: f64 = 1000.0;
 

@@ -1,7 +1,6 @@
 //! The exposure along the run, and each setting that moves, before what the plan asks.
 
-use super::drawn::{Bins, Line, Plot, Scale, band, level, slope};
-use super::{HEIGHT, LOW};
+use super::drawn::{Bins, HEIGHT, LOW, Line, Plot, Scale, band, level, slope};
 use crate::audit::Audit;
 use crate::evidence::FrameView;
 use crate::outputs::html::view::View;

@@ -1,7 +1,6 @@
 //! The interval from frame to frame, with the plan's and the stated bounds.
 
-use super::HEIGHT;
-use super::drawn::{Bins, Line, Plot, Scale, band, level};
+use super::drawn::{Bins, HEIGHT, Line, Plot, Scale, band, level};
 use crate::audit::Audit;
 use crate::evidence::FrameView;
 use crate::evidence::timing::JoinKind;

@@ -1,7 +1,6 @@
 //! What the pictures say along the run: brightness and sharpness of each.
 
-use super::drawn::{Bins, Plot, Scale};
-use super::{HEIGHT, LOW};
+use super::drawn::{Bins, HEIGHT, LOW, Plot, Scale};
 use crate::evidence::{FrameView, Look};
 use crate::outputs::html::view::View;
 use crate::units::{counted, plain};

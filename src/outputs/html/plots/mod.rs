@@ -13,10 +13,6 @@ use super::view::View;
 use drawn::{Plot, UNITS};
 use maud::{Markup, html};
 
-/// Height of a plot's data, px.
-const HEIGHT: f64 = 132.0;
-/// Height of a plot that stands below another, px.
-const LOW: f64 = 64.0;
 /// Room above it for the topmost label, px.
 const ABOVE: f64 = 8.0;
 /// Room below it for the times, px.
