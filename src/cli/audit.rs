@@ -154,7 +154,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         note(&format!("Written to {}: {}.", shown_path(place.told()), written.join(", ")));
     }
     let delivered = match arguments.deliver {
-        true => deliver::run_each(&set, &place, jobs, arguments.quiet, &stop),
+        true => deliver::run_each(&set, &galleries, &place, jobs, arguments.quiet, &stop),
         false => Ok(true),
     };
     tell_earlier(&place);

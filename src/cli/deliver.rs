@@ -7,6 +7,7 @@ use crate::card::{Below, Card, NotBelow};
 use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
+use crate::outputs::html::Gallery;
 use crate::outputs::place::{Place, PlaceError};
 use crate::units::{refusal, shown_path};
 use std::io;
@@ -23,13 +24,14 @@ pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
 }
 
 /// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera
-/// for several. All of it is put in place at once. True where every file could be read.
+/// for several. `galleries` holds the pictures of each. All of it is put in place at once. True where every file could be read.
 ///
 /// # Errors
 /// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an
 /// earlier run delivered then stays as it is.
 pub fn run_each(
     set: &AuditSet,
+    galleries: &[Gallery],
     place: &Place,
     jobs: Option<usize>,
     quiet: bool,
@@ -37,15 +39,15 @@ pub fn run_each(
 ) -> Result<bool, Failure> {
     let failed = |e: PlaceError| Failure::new(e.to_string());
     let (mut staged, mut whole) = (Vec::new(), true);
-    for (own, folder) in set.cameras.iter().zip(folders(set)) {
+    for ((own, gallery), folder) in set.cameras.iter().zip(galleries).zip(folders(set)) {
         if let (Some(folder), false) = (&folder, quiet) {
             note(&format!("Camera {}, in {folder}:", own.letter));
         }
         let sums = summed(&own.audit, jobs, quiet, stop)?;
         whole &= sums.unread == 0;
         let inside = folder.map(|folder| place.inside(&folder));
-        staged
-            .extend(deliver::stage_all(&own.audit, &sums, inside.as_ref().unwrap_or(place)).map_err(failed)?);
+        let inside = inside.as_ref().unwrap_or(place);
+        staged.extend(deliver::stage_all(&own.audit, gallery, &sums, inside).map_err(failed)?);
     }
     let written = place.commit(staged).map_err(failed)?;
     if !quiet {

@@ -8,6 +8,7 @@ use super::{interrupt, pictures, plan_source, progress};
 use crate::audit::Audit;
 use crate::card::{self, Card};
 use crate::frames::{self, Frames, Trouble};
+use crate::outputs::html::Glimpse;
 use crate::outputs::place::{Place, PlaceError};
 use crate::outputs::{self, index};
 use crate::store::Staged;
@@ -117,8 +118,8 @@ fn surveyed<'a>(
     };
     survey.loose = loose;
     let worst = if survey.complete() { Outcome::Quiet } else { Outcome::Failed };
-    let (staged, failed) = (Vec::new(), None);
-    let mut round = Round { arguments, place, stop, heard, plans, survey, staged, failed, worst };
+    let (staged, glimpses, failed) = (Vec::new(), Vec::new(), None);
+    let mut round = Round { arguments, place, stop, heard, plans, survey, staged, glimpses, failed, worst };
     round.audit_each(parts);
     Ok(round)
 }
@@ -147,6 +148,8 @@ struct Round<'a> {
     survey: Survey,
     /// The reports that are laid beside their names.
     staged: Vec<Staged>,
+    /// What the index shows of each sequence that has a report.
+    glimpses: Vec<Glimpse>,
     /// The first report that could not be.
     failed: Option<PlaceError>,
     worst: Outcome,
@@ -190,6 +193,7 @@ impl Round<'_> {
     /// the same.
     fn stage(&mut self, audit: &Audit, own: &Place) {
         let gallery = pictures::gathered(audit, self.arguments.jobs.map(usize::from), self.stop);
+        self.glimpses.push(Glimpse::of(audit, &gallery));
         if self.failed.is_none() {
             match outputs::stage_all(audit, &gallery, own) {
                 Ok(more) => self.staged.extend(more),
@@ -203,7 +207,7 @@ impl Round<'_> {
         let staged = std::mem::take(&mut self.staged);
         match (self.place, self.failed.take()) {
             (_, Some(e)) => Err(e),
-            (Some(place), None) => index::write_all(&self.survey, staged, place).map(drop),
+            (Some(place), None) => index::write_all(&self.survey, &self.glimpses, staged, place).map(drop),
             (None, None) => Ok(()),
         }
     }

@@ -211,7 +211,9 @@ const view = async (page, file, short, bytes, width, scheme) => {
     for (const format of ['A4', 'Letter']) {
       const pdf = Buffer.from(await page.pdf({ format, printBackground: true, preferCSSPageSize: false })).toString('latin1');
       const pages = (pdf.match(/\/Type\s*\/Page[^s]/g) ?? []).length;
-      check(`${name}: printed on ${format}`, pages > 0 && pages < 60, `${pages} pages`);
+      // The client's page is one sheet.
+      const most = basename(file) === 'delivery.html' ? 1 : 60;
+      check(`${name}: printed on ${format}`, pages > 0 && pages <= most, `${pages} pages`);
       console.log(`${short}: ${bytes} bytes, ${Math.round(took)} ms, ${pages} pages of ${format}`);
     }
   }

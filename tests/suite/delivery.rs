@@ -311,6 +311,9 @@ fn the_clients_page_keeps_places_and_serials_to_itself() {
         assert!(page.contains("&lt;b&gt;Tide&lt;/b&gt; &amp; &quot;quay&quot;") && !page.contains("<b>Tide"));
         assert!(page.contains("<p>=Line one</p><p>Line two</p>") && page.contains("desk@studio.example"));
         assert!(page.contains("default-src 'none'"));
+        // A contact sheet, the verdict in a sentence, and a line to sign.
+        assert_eq!(page.matches("data:image/jpeg").count(), 24, "{sample}");
+        assert!(page.contains("Not met: ") && page.contains("Accepted by (name)"), "{sample}");
         for text in [page, report.text("patch.csv")] {
             let here = at.canonicalize().expect("there").display().to_string();
             assert!(!text.contains("frames/") && !text.contains(&here), "{sample}");

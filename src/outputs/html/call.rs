@@ -140,9 +140,3 @@ pub fn asked_and_shot(view: &View<'_>) -> Markup {
 fn dash(view: &View<'_>, cell: &str) -> Markup {
     html! { @if cell == "-" { span class="none" { "not said" } } @else { (view.words(cell)) } }
 }
-
-/// A quantity as it begins a row.
-pub fn asked_label(label: &str) -> String {
-    let mut letters = label.chars();
-    letters.next().map(|first| format!("{}{}", first.to_uppercase(), letters.as_str())).unwrap_or_default()
-}

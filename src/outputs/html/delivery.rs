@@ -1,13 +1,17 @@
-//! The client's page: what was asked and what is delivered, the frames to patch, and how the files are held
-//! against the manifest. No folder, no serial number, nothing of the machine.
+//! The client's page: the verdict in one sentence, pictures of the delivered frames, a line for each
+//! requirement, and a line for name and date. It prints on one sheet where it fits. No folder, no serial
+//! number, nothing of the machine.
 
-use super::call::asked_label;
+mod rows;
+
+use super::gallery::shape;
 use super::view::View;
 use super::{page, plots, strip};
 use crate::audit::Audit;
-use crate::finding::Finding;
+use crate::finding::{Answer, Finding, Quality};
 use crate::outputs::deliver::manifest::{self, Sums, hex};
 use crate::outputs::report::acceptance::Met;
+use crate::outputs::report::shown;
 use crate::units::counted;
 use maud::{Markup, html};
 use sha2::{Digest as _, Sha256};
@@ -44,20 +48,13 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                     address { @for line in &document.contact { span { (view.words(line)) } br; } }
                 }
             }
-            main {
+            main class="client" {
+                p class="story" { (rows::verdict(view)) }
+                (strip::glance(view))
+                (sheet(view))
                 (acceptance(view))
-                (patches(view))
-                section id="run" data-names=(page::names(view))
-                    data-clocks=(page::clocks(view)) data-slots=(page::slots(view))
-                    data-axis=(page::pieces(view)) {
-                    h2 { "The run" }
-                    p class="fine" { (view.report.axis.words) }
-                    div class="cursor" {}
-                    (strip::strip(view))
-                    @for plot in plots::all(view) { (plots::figure(view, &plot)) }
-                }
                 (agreed(view))
-                (checksums(sums, beside))
+                (patches(view))
                 section id="grounds" {
                     h2 { "What this rests on" }
                     p { (grounds(view)) }
@@ -67,45 +64,67 @@ pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
                          by " (env!("CARGO_PKG_NAME")) " " (env!("CARGO_PKG_VERSION")) "."
                     }
                 }
+                (run(view))
+                (checksums(sums, beside))
+                (signed())
             }
             (plots::budget::patterns())
         },
     )
 }
 
+/// The delivered frames, evenly over the run.
+fn sheet(view: &View<'_>) -> Markup {
+    let shown: Vec<_> = shown::sheet(view.audit)
+        .into_iter()
+        .filter_map(|at| Some((at, view.gallery.small.get(&at)?)))
+        .collect();
+    html! {
+        @if !shown.is_empty() {
+            section id="sheet" {
+                h2 { "The frames" }
+                div class={ "sheet " (shape(view.audit)) } {
+                    @for (at, picture) in shown {
+                        @let (name, clock) = (view.name(at), view.clock(at));
+                        figure {
+                            img src=(picture.data()) width=(picture.width) height=(picture.height)
+                                alt={ "Frame " (name) };
+                            figcaption { @if clock.is_empty() { (name) } @else { (clock) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 fn acceptance(view: &View<'_>) -> Markup {
-    let table = &view.report.requirements;
+    let unseen = rows::unseen(view);
     html! {
         section id="acceptance" {
             h2 { "Asked and delivered" }
-            @if table.is_empty() { p { "No plan was given: there is nothing to hold the frames against." } }
-            @else {
-                table class="wide" {
-                    thead { tr {
-                        th scope="col" { "requirement" } th scope="col" { "asked" } th scope="col" { "shot" }
-                        th scope="col" { "not met" } th scope="col" { "result" }
-                    } }
+            @if view.report.requirements.is_empty() {
+                p { "No plan was given: there is nothing to hold the frames against." }
+            } @else {
+                table class="terms" {
+                    thead { tr { th scope="col" { "what was asked" } th scope="col" { "what was delivered" } } }
                     tbody {
-                        @for row in table {
+                        @for row in &view.report.requirements {
                             @let (class, sign) = mark(&row.met);
                             tr {
-                                th scope="row" { (asked_label(row.what)) }
-                                td data-label="asked" { (view.words(&row.asked)) }
-                                td data-label="shot" { (view.words(&row.shot)) }
-                                td data-label="not met" { (row.tolerance) }
-                                td data-label="result" {
+                                th scope="row" { (view.words(&rows::asked(view.audit, row))) }
+                                td {
                                     span class={ "answer " (class) } {
-                                        span aria-hidden="true" { (sign) } " " (view.words(&row.met.words()))
+                                        span aria-hidden="true" { (sign) } " " (row.met.word())
                                     }
-                                    @if !row.by.is_empty() {
-                                        span class="asks" { " by " (row.by.join(", ")) }
-                                    }
+                                    @if let Some(more) = rows::delivered(view, row) { ": " (more) }
                                 }
                             }
                         }
                     }
                 }
             }
+            @if let Some(unseen) = unseen { p { (unseen) } }
         }
     }
 }
@@ -124,31 +143,61 @@ fn patches(view: &View<'_>) -> Markup {
     let all = &view.report.patches;
     html! {
         section id="patch" {
-            h2 { "Frames to patch" }
-            @if all.is_empty() { p { "None: no slot is missing, no frame is damaged and none stands out." } }
-            @else {
-                p { (counted(all.len() as u64, "place")) "; each in patch.csv." }
-                table class="wide" {
-                    thead { tr {
-                        th scope="col" { "slot" } th scope="col" { "what" } th scope="col" { "between or \
-                            from" }
-                        th scope="col" { "due or shot" } th scope="col" { "note" }
-                    } }
-                    tbody {
-                        @for p in all.iter().take(LISTED) {
-                            tr {
-                                th scope="row" { (p.slot.map(|s| s.to_string()).unwrap_or_default()) }
-                                td data-label="what" { (p.count) " " (p.kind) }
-                                td data-label="frames" { (view.span(p.first, p.last)) }
-                                td data-label="due or \
-                                               shot" { (p.at.map(|at| at.spoken()).unwrap_or_default()) }
-                                td data-label="note" { (view.words(&p.words)) }
+            @if all.is_empty() {
+                p { "Nothing is to be patched: no frame is missing, none is damaged and none stands out." }
+            } @else {
+                p { (counted(all.len() as u64, "place")) " to patch; each is a row of patch.csv." }
+                details {
+                    summary { "Frames to patch" }
+                    table class="wide" {
+                        thead { tr {
+                            th scope="col" { "slot" } th scope="col" { "what" }
+                            th scope="col" { "between or from" }
+                            th scope="col" { "due or shot" } th scope="col" { "note" }
+                        } }
+                        tbody {
+                            @for p in all.iter().take(LISTED) {
+                                tr {
+                                    th scope="row" { (p.slot.map(|s| s.to_string()).unwrap_or_default()) }
+                                    td data-label="what" { (p.count) " " (p.kind) }
+                                    td data-label="frames" { (view.span(p.first, p.last)) }
+                                    td data-label="due or \
+                                                   shot" { (p.at.map(|at| at.spoken()).unwrap_or_default()) }
+                                    td data-label="note" { (view.words(&p.words)) }
+                                }
                             }
                         }
                     }
+                    @if all.len() > LISTED { p { (all.len() - LISTED) " more places in patch.csv." } }
                 }
-                @if all.len() > LISTED { p { (all.len() - LISTED) " more places in patch.csv." } }
             }
+        }
+    }
+}
+
+/// The run with its plots, for who asks.
+fn run(view: &View<'_>) -> Markup {
+    html! {
+        details {
+            summary { "The run in detail" }
+            section id="run" data-names=(page::names(view))
+                data-clocks=(page::clocks(view)) data-slots=(page::slots(view))
+                data-axis=(page::pieces(view)) {
+                p class="fine" { (view.report.axis.words) }
+                div class="cursor" {}
+                (strip::strip(view))
+                @for plot in plots::all(view) { (plots::figure(view, &plot)) }
+            }
+        }
+    }
+}
+
+/// Where whoever takes the frames over puts name and date.
+fn signed() -> Markup {
+    html! {
+        section class="signed" id="signed" aria-label="Accepted by" {
+            p { "Accepted by (name)" }
+            p { "Date" }
         }
     }
 }
@@ -182,9 +231,14 @@ fn agreed(view: &View<'_>) -> Markup {
 
 fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
     let files = counted(sums.entries.len() as u64, "file");
+    let odd = manifest::unlike_a_bag(&sums.entries) as u64;
     html! {
-        section id="checksums" {
-            h2 { "Checksums" }
+        @if sums.unread > 0 {
+            p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands in no \
+                line of the manifest." }
+        }
+        details id="checksums" {
+            summary { "Checksums of " (files) }
             p {
                 (manifest::NAME) " holds the SHA-256 of " (files) ", " (sums.bytes) " bytes. Its own SHA-256 \
                     is"
@@ -192,13 +246,8 @@ fn checksums(sums: &Sums, [lines, patches]: &[&[u8]; 2]) -> Markup {
             p class="digest" { code { (hex(&Sha256::digest(lines).into())) } }
             p { "This page belongs to that manifest and to the patch.csv of this SHA-256, and to no other:" }
             p class="digest" { code { (hex(&Sha256::digest(patches).into())) } }
-            @if sums.unread > 0 {
-                p { strong { "Not whole: " } (counted(sums.unread, "file")) " could not be read and stands \
-                    in no line of it." }
-            }
-            p { "To hold the files against it, in the folder of the frames:" }
+            p { "To check the files, in the folder of the frames:" }
             pre { code { "sha256sum -c " (manifest::NAME) "\nlapseproof verify " (manifest::NAME) } }
-            @let odd = manifest::unlike_a_bag(&sums.entries) as u64;
             p class="fine" {
                 "The second tells files that were added, too. "
                 @if odd == 0 { "The manifest has the form that a BagIt bag (RFC 8493) uses." }
@@ -221,5 +270,20 @@ fn grounds(view: &View<'_>) -> String {
         Some(limit) => format!(", {limit}"),
         None => String::new(),
     };
-    format!("{frames}, in order of {by}{pictures}. The tolerances are those in force for this audit.")
+    format!("{frames}, in order of {by}{pictures}. {}", screened(audit))
+}
+
+/// What the screening for flashes says.
+fn screened(audit: &Audit) -> &'static str {
+    let flashes = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Flashes));
+    match flashes.map(|j| &j.answer) {
+        Some(Answer::Clear) => "A screening for flashes found none.",
+        Some(Answer::Found(found)) if found.iter().all(|f| f.count == 0) => {
+            "A screening for flashes found none."
+        }
+        Some(Answer::Found(_)) => {
+            "A screening for flashes found some: have the clip tested before it is shown."
+        }
+        Some(Answer::CannotJudge(_) | Answer::Broke(_)) | None => "It was not screened for flashes.",
+    }
 }

@@ -40,7 +40,7 @@ pub struct Gallery {
     pub large: BTreeMap<usize, Picture>,
 }
 
-/// No pictures: the client's page goes without.
+/// No pictures.
 pub static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
 
 impl Gallery {

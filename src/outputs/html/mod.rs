@@ -9,6 +9,7 @@ mod call;
 mod checks;
 mod delivery;
 mod gallery;
+mod glimpse;
 mod incidents;
 mod page;
 mod plan;
@@ -22,6 +23,7 @@ mod weight;
 
 pub use super::report::shown::{Wanted, wanted};
 pub use gallery::{Gallery, Picture};
+pub use glimpse::Glimpse;
 pub(super) use page::document;
 
 use super::deliver::manifest::Sums;
@@ -78,17 +80,18 @@ pub(super) fn write_set_of(
     out.write_all(b"\n")
 }
 
-/// Writes the client's page; `lines` is the manifest as it is written.
+/// Writes the client's page; `beside` are the manifest and `patch.csv` as they are written.
 ///
 /// # Errors
 /// Where `out` does not take it.
 pub(super) fn delivery(
     report: &Report<'_>,
+    gallery: &Gallery,
     sums: &Sums,
     beside: &[&[u8]; 2],
     mut out: impl Write,
 ) -> io::Result<()> {
-    let view = View::new(report, &NO_PICTURES, Edition::Client);
+    let view = View::new(report, gallery, Edition::Client);
     out.write_all(delivery::page(&view, sums, beside).into_string().as_bytes())?;
     out.write_all(b"\n")
 }

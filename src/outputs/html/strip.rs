@@ -39,30 +39,37 @@ fn hatch(spans: &[(usize, usize)], columns: usize) -> String {
 
 /// All lanes on one bar, what weighs over what does not: the run at the first look.
 pub fn glance(view: &View<'_>) -> Markup {
-    let mut lanes: Vec<&Lane> = view.report.lanes.iter().collect();
+    let lanes = &view.report.lanes;
+    html! {
+        @if !lanes.is_empty() {
+            div class="glance" {
+                (bar(lanes, view.report.axis.columns(), &plots::cuts(view, UNITS as f64)))
+                svg class="chart hours" width="100%" height=(plots::below(view)) aria-hidden="true" {
+                    (plots::time_axis(view, 0.0, 5.0))
+                }
+            }
+        }
+    }
+}
+
+/// The bar itself in that many columns, with what lies `over` it.
+pub fn bar(lanes: &[Lane], columns: usize, over: &Markup) -> Markup {
+    let mut lanes: Vec<&Lane> = lanes.iter().collect();
     lanes.sort_by_key(|lane| match lane.class {
         "held" => 0,
         "missing" | "damaged" | "fault" => 3,
         "slip" | "doubt" | "caution" => 2,
         _ => 1,
     });
-    let columns = view.report.axis.columns();
     html! {
-        @if !lanes.is_empty() {
-            div class="glance" {
-                svg class="data" width="100%" height="26" viewBox=(format!("0 0 {columns} {UNITS}"))
-                    preserveAspectRatio="none" role="img" aria-label="The run, from its start to its end" {
-                    @for lane in &lanes { g class={ "lane " (lane.class) } { path d=(path(&lane.spans)) {} } }
-                    @for lane in lanes.iter().filter(|lane| !lane.not_shot.is_empty()) {
-                        path class="not-shot" d=(hatch(&lane.not_shot, columns)) {}
-                        path class="edge" d=(path(&lane.not_shot)) {}
-                    }
-                    (plots::cuts(view, UNITS as f64))
-                }
-                svg class="chart hours" width="100%" height=(plots::below(view)) aria-hidden="true" {
-                    (plots::time_axis(view, 0.0, 5.0))
-                }
+        svg class="data" width="100%" height="26" viewBox=(format!("0 0 {columns} {UNITS}"))
+            preserveAspectRatio="none" role="img" aria-label="The run, from its start to its end" {
+            @for lane in &lanes { g class={ "lane " (lane.class) } { path d=(path(&lane.spans)) {} } }
+            @for lane in lanes.iter().filter(|lane| !lane.not_shot.is_empty()) {
+                path class="not-shot" d=(hatch(&lane.not_shot, columns)) {}
+                path class="edge" d=(path(&lane.not_shot)) {}
             }
+            (over)
         }
     }
 }

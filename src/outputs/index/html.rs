@@ -1,7 +1,7 @@
 //! `index.html`: the survey as a page, with the way to each report.
 
-use super::text::{loose_words, place, row_cells};
-use crate::outputs::html::document;
+use super::text::{facts, loose_words, place, whereabouts};
+use crate::outputs::html::{Glimpse, document};
 use crate::outputs::text::passed_over_words;
 use crate::survey::{SequenceLine, Survey};
 use crate::units::{counted, shown};
@@ -15,12 +15,12 @@ const LISTED: usize = 40;
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write(survey: &Survey, mut out: impl Write) -> io::Result<()> {
-    out.write_all(page(survey).into_string().as_bytes())?;
+pub fn write(survey: &Survey, glimpses: &[Glimpse], mut out: impl Write) -> io::Result<()> {
+    out.write_all(page(survey, glimpses).into_string().as_bytes())?;
     out.write_all(b"\n")
 }
 
-fn page(survey: &Survey) -> Markup {
+fn page(survey: &Survey, glimpses: &[Glimpse]) -> Markup {
     let name = survey.roots.iter().map(|r| shown(r)).collect::<Vec<_>>().join(", ");
     let (inside, loose) = survey.frames();
     let loose = loose + survey.sequences.iter().map(|s| s.others).sum::<u64>();
@@ -44,7 +44,7 @@ fn page(survey: &Survey) -> Markup {
                 section id="sequences" {
                     h2 { "Sequences" }
                     @if survey.sequences.is_empty() { p { "None: too few frames hang together." } }
-                    @else { (table(survey)) }
+                    @else { (cards(survey, glimpses)) }
                 }
                 @if !survey.loose.is_empty() {
                     section id="loose" {
@@ -61,7 +61,7 @@ fn page(survey: &Survey) -> Markup {
                 }
                 @if !survey.passed_over.is_empty() {
                     section id="passed-over" {
-                        h2 { "Passed over" }
+                        h2 { "Not pictures" }
                         ul {
                             @for (why, n) in &survey.passed_over { li { (n) " " (passed_over_words(*why)) } }
                         }
@@ -72,39 +72,35 @@ fn page(survey: &Survey) -> Markup {
     )
 }
 
-/// What stands in the columns beside the call.
-const HEAD: [&str; 7] = ["where", "when", "frames", "missing", "interval", "exposure", "why"];
-
-fn table(survey: &Survey) -> Markup {
+/// A sequence after the other: its call, where it lies, what happened, and what it looks like.
+fn cards(survey: &Survey, glimpses: &[Glimpse]) -> Markup {
     html! {
-        table class="wide" {
-            thead { tr { th scope="col" { "call" } @for head in HEAD { th scope="col" { (head) } } } }
-            tbody { @for s in &survey.sequences { (row(survey, s)) } }
-        }
+        @for (n, s) in survey.sequences.iter().enumerate() { (card(survey, s, glimpses.get(n))) }
     }
 }
 
-fn row(survey: &Survey, s: &SequenceLine) -> Markup {
+fn card(survey: &Survey, s: &SequenceLine, glimpse: Option<&Glimpse>) -> Markup {
     let word = s.call.word();
+    let picture = glimpse.and_then(|g| g.picture.as_ref());
+    let title = html! {
+        span class="call-word" { (word.to_uppercase()) } " " (whereabouts(survey, s))
+    };
     html! {
-        tr class={ "call-row " (word) } {
-            th scope="row" {
-                span class="call-word" {
+        article class={ "card " (word) @if picture.is_none() { " bare" } } {
+            @if let Some(picture) = picture { (picture) }
+            div {
+                h3 {
                     @match &s.report {
                         // Its folder's name holds letters, digits and hyphens alone.
-                        Some(report) => a href={ (report) "/report.html" } { (word.to_uppercase()) },
-                        None => (word.to_uppercase()),
+                        Some(report) => a href={ (report) "/report.html" } { (title) },
+                        None => (title),
                     }
+                    @if !s.complete { " " span class="asks" { "incomplete" } }
                 }
-                @if !s.complete { " " span class="asks" { "incomplete" } }
-            }
-            @for (head, cell) in HEAD.iter().zip(row_cells(survey, s)) {
-                td class=[matches!(*head, "when" | "interval").then_some("level")] data-label=(head) {
-                    @if cell.is_empty() { span class="none" { "nothing" } } @else { (cell) }
-                    @if let Some(story) = s.story.as_ref().filter(|_| *head == "why") {
-                        div class="asks" { (shown(story)) }
-                    }
-                }
+                p class="facts" { (facts(s).join(" · ")) }
+                @if let Some(glimpse) = glimpse { p { (glimpse.sentence) } }
+                @if let Some(accepted) = &s.accepted { p class="asks" { (shown(accepted)) } }
+                @if let Some(glimpse) = glimpse { div class="glance" { (glimpse.strip) } }
             }
         }
     }

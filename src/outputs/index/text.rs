@@ -1,4 +1,4 @@
-//! `index.txt`, and what `survey` prints: a line a sequence.
+//! `index.txt`, and what `survey` prints: some lines a sequence, within 80 columns.
 
 use crate::outputs::report::outside::passed_over_words;
 use crate::outputs::text::{Page, Tone};
@@ -11,7 +11,7 @@ use textwrap::core::display_width;
 const LISTED: usize = 8;
 
 /// The longest name of a place in a line; of a longer one the end is told.
-const WIDEST: usize = 48;
+const WIDEST: usize = 34;
 
 /// The whole index, with a line end after its last line. Colours only where `colour` asks for them.
 pub fn told(survey: &Survey, colour: bool) -> String {
@@ -62,7 +62,7 @@ pub fn told(survey: &Survey, colour: bool) -> String {
     let passed: Vec<_> =
         survey.passed_over.iter().map(|(why, n)| format!("{n} {}", passed_over_words(*why))).collect();
     if !passed.is_empty() {
-        page.heading("Passed over");
+        page.heading("Not pictures");
         page.wrap(2, Tone::Plain, &format!("{}.", passed.join(", ")));
     }
     page.finish()
@@ -76,12 +76,13 @@ pub fn loose_words(l: &Loose) -> String {
 }
 
 /// Columns beside the call.
-const COLUMNS: usize = 7;
+const COLUMNS: usize = 4;
 
-/// Columns as wide as their longest cell.
+/// Where each sequence lies and how it counts, in columns as wide as their longest cell; below that when it
+/// was shot and how, and what happened. With a call of 7 and a place of [`WIDEST`] it fits 80 columns.
 fn table(page: &mut Page, survey: &Survey) {
-    let head = ["where", "when", "frames", "missing", "interval", "exposure", "why"].map(str::to_owned);
-    let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| row_cells(survey, s)).collect();
+    let head = ["where", "frames", "missing", "interval"].map(str::to_owned);
+    let rows: Vec<[String; COLUMNS]> = survey.sequences.iter().map(|s| cells(survey, s)).collect();
     let wide: Vec<usize> = (0..head.len())
         .map(|c| rows.iter().chain([&head]).map(|r| display_width(&r[c])).max().unwrap_or(0))
         .collect();
@@ -89,7 +90,7 @@ fn table(page: &mut Page, survey: &Survey) {
         let padded = cells.iter().zip(&wide).enumerate().map(|(c, (cell, wide))| {
             let gap = " ".repeat(wide.saturating_sub(display_width(cell)));
             // Counts stand under one another by their last digit.
-            if c == 2 || c == 3 { format!("{gap}{cell}") } else { format!("{cell}{gap}") }
+            if c == 1 || c == 2 { format!("{gap}{cell}") } else { format!("{cell}{gap}") }
         });
         padded.collect::<Vec<_>>().join("  ").trim_end().to_owned()
     };
@@ -103,38 +104,41 @@ fn table(page: &mut Page, survey: &Survey) {
             Call::Hold => Tone::Bad,
         };
         let call = s.call.word().to_uppercase();
-        let incomplete = if s.complete { "" } else { "  INCOMPLETE" };
-        page.labelled((tone, &format!("{call:<7}")), &format!("{}{incomplete}", line(row)));
-        if let Some(story) = &s.story {
-            page.wrap(7, Tone::Faint, &shown(story));
+        page.labelled((tone, &format!("{call:<7}")), &line(row));
+        let incomplete = if s.complete { "" } else { "INCOMPLETE. " };
+        page.wrap(7, Tone::Faint, &format!("{incomplete}{}, {}", when(s.start, s.end), exposure(s)));
+        for words in [&s.story, &s.accepted].into_iter().flatten() {
+            page.wrap(7, Tone::Plain, &shown(words));
         }
     }
 }
 
 /// What stands in the columns beside the call.
-pub fn row_cells(survey: &Survey, s: &SequenceLine) -> [String; COLUMNS] {
+fn cells(survey: &Survey, s: &SequenceLine) -> [String; COLUMNS] {
+    let missing = s.missing.map_or_else(|| "-".into(), |n| n.to_string());
+    [end_of(whereabouts(survey, s)), s.frames.to_string(), missing, interval(s)]
+}
+
+/// The same in words, with when and how it was shot.
+pub fn facts(s: &SequenceLine) -> Vec<String> {
+    let mut facts = vec![when(s.start, s.end), counted(s.frames, "frame")];
+    facts.extend(s.missing.filter(|n| *n > 0).map(|n| format!("{n} missing")));
+    facts.push(match s.interval_s {
+        Some(_) => format!("every {}", interval(s)),
+        None => "no steady interval".into(),
+    });
+    facts.push(exposure(s));
+    facts.retain(|words| words != "-");
+    facts
+}
+
+fn interval(s: &SequenceLine) -> String {
     let interval = match (s.interval_s, s.start) {
         (Some(interval), _) => format!("{} s", plain(interval, 2)),
         (None, Some(_)) => "uneven".into(),
         (None, None) => "-".into(),
     };
-    let missing = s.missing.map_or_else(|| "-".into(), |n| n.to_string());
-    [
-        whereabouts(survey, s),
-        when(s.start, s.end),
-        s.frames.to_string(),
-        missing,
-        s.sets.map_or(interval.clone(), |sets| format!("{interval}, {}", sets_words(sets))),
-        exposure(s),
-        why(s),
-    ]
-}
-
-/// The checks that hold the call, and what the plan keeps out of it.
-fn why(s: &SequenceLine) -> String {
-    let mut parts: Vec<&str> = s.why.clone();
-    parts.extend(s.accepted.as_deref());
-    parts.join(", ")
+    s.sets.map_or(interval.clone(), |sets| format!("{interval}, {}", sets_words(sets)))
 }
 
 /// "300 sets of 3".
@@ -143,14 +147,18 @@ fn sets_words(sets: Sets) -> String {
 }
 
 /// The folder, and the first and last name where the sequence is not the only one there.
-fn whereabouts(survey: &Survey, s: &SequenceLine) -> String {
+pub fn whereabouts(survey: &Survey, s: &SequenceLine) -> String {
     let name = |path: &str| shown(path.rsplit('/').next().unwrap_or(path));
     let alone = survey.sequences.iter().filter(|o| (o.root, &o.folder) == (s.root, &s.folder)).count() == 1;
     let folder = place(survey, s.root, &s.folder);
-    let words = match alone {
+    match alone {
         true => folder,
         false => format!("{folder} {} to {}", name(&s.first_file), name(&s.last_file)),
-    };
+    }
+}
+
+/// As much of its end as a line takes.
+fn end_of(words: String) -> String {
     let long = words.chars().count();
     if long <= WIDEST {
         words

@@ -1,9 +1,8 @@
-//! The acceptance table: each requirement of the plan, what was shot, the tolerance, and whether it is met.
+//! The acceptance table: each requirement of the plan, what was shot, and whether it is met.
 
 use super::asked::Asked;
 use crate::audit::Audit;
-use crate::finding::{Answer, Judgement, Limit, Quality, Severity};
-use crate::units::quantity;
+use crate::finding::{Answer, Judgement, Quality, Severity};
 
 /// Whether a requirement is met.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,14 +20,14 @@ pub enum Met {
 }
 
 impl Met {
-    /// In words.
-    pub fn words(&self) -> String {
+    /// In a word or two.
+    pub fn word(&self) -> &'static str {
         match self {
-            Self::Yes => "met".into(),
-            Self::Remarks => "met, with remarks".into(),
-            Self::Agreed => "departs, as agreed".into(),
-            Self::No => "not met".into(),
-            Self::NotJudged(why) => format!("not judged: {why}"),
+            Self::Yes => "met",
+            Self::Remarks => "met, with remarks",
+            Self::Agreed => "agreed exception",
+            Self::No => "not met",
+            Self::NotJudged(_) => "not judged",
         }
     }
 }
@@ -42,8 +41,6 @@ pub struct Requirement {
     pub asked: String,
     /// As it was shot.
     pub shot: String,
-    /// From where on it is not met, in words.
-    pub tolerance: String,
     /// Whether it is met.
     pub met: Met,
     /// The checks that speak of it, as far as they found something that weighs.
@@ -119,21 +116,13 @@ fn requirement(
     };
     let mut by: Vec<_> = findings().map(|f| f.check).collect();
     by.dedup();
-    let limits = judgements.iter().flat_map(|j| j.limits.all()).filter_map(|(limit, _)| level(limit));
-    let tolerance = limits.collect::<Vec<_>>().join("; ");
     // What was found says more of the pictures than a figure of the folder could.
     let found = || match open().next() {
         Some(finding) => finding.message.clone(),
         None => "as asked".into(),
     };
     let shot = if shot.is_empty() { found() } else { shot };
-    Some(Requirement { what, asked, shot, tolerance, met, by })
-}
-
-/// From where on a limit is not kept, in words; `None` where it alone never makes a fault.
-fn level(limit: &Limit) -> Option<String> {
-    let level = limit.fault?;
-    Some(format!("{} {}", limit.direction.word(), quantity(level, 4, limit.unit)))
+    Some(Requirement { what, asked, shot, met, by })
 }
 
 #[cfg(test)]
@@ -179,10 +168,9 @@ mod tests {
     }
 
     #[test]
-    fn the_tolerance_is_the_one_in_force() {
+    fn a_requirement_names_the_checks_that_found_something() {
         let audit = sample::audit();
         let frames = told(&audit).into_iter().find(|r| r.what == "frames").expect("asked");
-        assert_eq!(frames.tolerance, "from 2 missing slots");
         assert_eq!(frames.by, ["missing-slot"]);
     }
 }

@@ -9,6 +9,8 @@ use std::collections::BTreeSet;
 
 /// Larger pictures from head to tail.
 pub const LARGE: usize = 12;
+/// Pictures of a contact sheet.
+const SHEET: usize = 24;
 /// Pictures around findings at most.
 const AROUND: usize = 60;
 /// Findings of one check that have pictures.
@@ -17,7 +19,7 @@ const EACH: usize = 3;
 /// Which frames are wanted, by position.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wanted {
-    /// Small ones: around findings, and for the run-through.
+    /// Small ones: around findings, for the run-through and for the contact sheet.
     pub small: BTreeSet<usize>,
     /// Larger ones, from head to tail.
     pub large: BTreeSet<usize>,
@@ -56,14 +58,25 @@ pub fn around(audit: &Audit) -> BTreeSet<usize> {
     all
 }
 
+/// The frames of a contact sheet.
+pub fn sheet(audit: &Audit) -> Vec<usize> {
+    evenly(audit, SHEET)
+}
+
+/// So many good frames at most, evenly over the run from the first to the last.
+fn evenly(audit: &Audit, most: usize) -> Vec<usize> {
+    let run: Vec<usize> = audit.evidence.in_run().filter(|&at| good(audit, at)).collect();
+    let last = run.len().saturating_sub(1);
+    let steps = most.min(run.len());
+    (0..steps).filter_map(|n| run.get(n * last / (steps - 1).max(1)).copied()).collect()
+}
+
 /// What the page wants to show.
 pub fn wanted(audit: &Audit) -> Wanted {
     let mut small = around(audit);
     small.extend(reel(audit).ticks.into_iter().filter_map(|tick| tick.at));
-    let run: Vec<usize> = audit.evidence.in_run().filter(|&at| good(audit, at)).collect();
-    let last = run.len().saturating_sub(1);
-    let steps = LARGE.min(run.len());
-    let large = (0..steps).filter_map(|n| run.get(n * last / (steps - 1).max(1)).copied()).collect();
+    small.extend(sheet(audit));
+    let large = evenly(audit, LARGE).into_iter().collect();
     Wanted { small, large }
 }
 
