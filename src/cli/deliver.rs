@@ -24,7 +24,8 @@ pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
 }
 
 /// Hashes and writes what the client keeps of every camera: in the place itself for one, in a folder a camera
-/// for several. `galleries` holds the pictures of each. All of it is put in place at once. True where every file could be read.
+/// for several. `galleries` holds the pictures of each. All of it is put in place at once. True where every
+/// file could be read.
 ///
 /// # Errors
 /// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an
