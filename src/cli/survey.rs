@@ -250,7 +250,8 @@ struct Found {
     of_folder: Vec<Option<usize>>,
     /// Plan files that were met, by their real path.
     files: BTreeMap<PathBuf, Option<usize>>,
-    /// Plans that do not read: their frames are compared with their own cadence, and the survey is incomplete.
+    /// Plans that do not read: their frames are compared with their own cadence, and the survey is
+    /// incomplete.
     trouble: Vec<Trouble>,
 }
 

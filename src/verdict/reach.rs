@@ -238,7 +238,8 @@ fn way_to_be_clear(judgement: &Judgement) -> String {
         keys.push("first and last".to_owned());
     }
     format!(
-        "look at {} in the plan. If these {what} are yours, name the plan with --plan; if not, take them out.",
+        "look at {} in the plan. If these {what} are yours, name the plan with --plan. If not, take them \
+         out.",
         keys.join(", ")
     )
 }

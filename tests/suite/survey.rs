@@ -181,8 +181,8 @@ fn single_pictures_are_in_no_sequence() {
     assert_eq!(lines(&surveyed(dir.path(), &["stills"])), [line("09T08:20:00", 40, 800, "A1")]);
 }
 
-/// A shelf of shoots: each is compared with the plan that lies with it, and with `--out` its report is the one
-/// that `audit` writes.
+/// A shelf of shoots: each is compared with the plan that lies with it, and with `--out` its report is the
+/// one that `audit` writes.
 #[test]
 fn a_shelf_of_shoots_with_their_plans() {
     let dir = temp();

@@ -109,8 +109,8 @@ pub struct Look {
     /// Its place in the card's order, from 0. [`Look::between`] speaks of the picture before it in that
     /// order.
     pub card_at: u32,
-    /// This picture compared with the one before it in the card's order; `None` where there is none to be held
-    /// against, or of another size.
+    /// This picture compared with the one before it in the card's order; `None` where there is none to be
+    /// held against, or of another size.
     pub between: Option<Between>,
 }
 

@@ -15,7 +15,8 @@ pub use manifest::Sums;
 /// The files that a client keeps.
 pub const NAMES: [&str; 4] = [manifest::NAME, "patch.csv", "patch.csv-metadata.json", "delivery.html"];
 
-/// Writes what the client keeps, with the pictures found for its page, beside the final names; [`Place::commit`] puts it there.
+/// Writes what the client keeps, with the pictures found for its page, beside the final names;
+/// [`Place::commit`] puts it there.
 ///
 /// # Errors
 /// Where a file cannot be written.

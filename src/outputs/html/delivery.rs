@@ -107,7 +107,9 @@ fn acceptance(view: &View<'_>) -> Markup {
                 p { "No plan was given: there is nothing to hold the frames against." }
             } @else {
                 table class="terms" {
-                    thead { tr { th scope="col" { "what was asked" } th scope="col" { "what was delivered" } } }
+                    thead { tr {
+                        th scope="col" { "what was asked" } th scope="col" { "what was delivered" }
+                    } }
                     tbody {
                         @for row in &view.report.requirements {
                             @let (class, sign) = mark(&row.met);

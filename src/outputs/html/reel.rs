@@ -133,7 +133,9 @@ fn stills(view: &View<'_>) -> Markup {
         @if !view.gallery.large.is_empty() {
             h3 { "Start to finish" }
             p class="fine" { "Larger pictures, to look at for dew, focus and framing." }
-            div class={ "stills " (shape(view.audit)) } { @for (at, picture) in &view.gallery.large { (still(view, *at, picture)) } }
+            div class={ "stills " (shape(view.audit)) } {
+                @for (at, picture) in &view.gallery.large { (still(view, *at, picture)) }
+            }
         }
     }
 }

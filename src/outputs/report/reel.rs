@@ -220,7 +220,8 @@ fn found<'a>(audit: &'a Audit, which: &Which) -> Option<&'a Finding> {
 }
 
 impl Reel {
-    /// Thinned until it `fits`: the rest first, and what stands around problems only where that is not enough.
+    /// Thinned until it `fits`: the rest first, and what stands around problems only where that is not
+    /// enough.
     #[must_use]
     pub fn thinned(self, fits: impl Fn(&[Tick]) -> bool) -> Self {
         let doubled = || (0..=MOST.ilog2()).map(|n| 1_usize << n);
