@@ -207,13 +207,18 @@ pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
     }
 }
 
+/// Columns of the terminal; those of a page where there is none.
+fn columns() -> usize {
+    console::Term::stdout().size_checked().map_or(text::WIDTH, |(_, columns)| usize::from(columns))
+}
+
 /// Prints what was asked for.
 fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
     match arguments.format {
         Format::Json => tell_with(|out| json::write_set(set, out))?,
         Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line_of_set(set)))?,
         Format::Text if arguments.verbose => tell(&text::in_full_of_set(set, true))?,
-        Format::Text => tell(&text::brief_of_set(set, true))?,
+        Format::Text => tell(&text::brief_of_set(set, true, columns()))?,
     }
     if !set.complete() {
         let places = counted(set.trouble.len() as u64, "place");

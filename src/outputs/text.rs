@@ -14,6 +14,7 @@ use super::report::call::{limited_to, meaning};
 pub use super::report::outside::passed_over_words;
 use crate::audit::Audit;
 use crate::verdict::Call;
+pub use page::WIDTH;
 pub(super) use page::{Page, Tone, wrapped};
 pub(super) use set::summary_of_reports;
 pub use set::{brief_of_set, call_line_of_set, in_full_of_set, summary_of_set};

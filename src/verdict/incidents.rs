@@ -122,7 +122,7 @@ fn by_cause(judgement: &Judgement, rest: &[(Which, &Finding)]) -> Vec<Incident> 
             code: code(finding).map_or(judgement.text.id, CauseCode::name),
             cause: None,
             severity: largest.severity,
-            sentence: format!("{}{more}", largest.message),
+            sentence: format!("{}{more}", headline(&largest.message)),
             to_do: match largest.doubt.is_some() && largest.first.map(|at| at + 1) == largest.last {
                 true => "Look at the frames on both sides of it: they tell which of the two it was.",
                 false => first_sentence(&remedy),
@@ -147,6 +147,30 @@ fn unanswered_one(of: Unanswered) -> Incident {
         findings: Vec::new(),
         rivals: Vec::new(),
     }
+}
+
+/// Words of a sentence that can be said aloud.
+const SAID_ALOUD: usize = 25;
+/// Words that a headline has at least: fewer tell too little.
+const HEADLINE: usize = 5;
+
+/// A finding's sentence up to its figures, where it is too long to be said aloud. All of it stands below the
+/// incident.
+fn headline(message: &str) -> String {
+    let words = |text: &str| text.split_whitespace().count();
+    if words(message) <= SAID_ALOUD {
+        return message.to_owned();
+    }
+    let mut depth = 0_i32;
+    let mut letters = message.char_indices().peekable();
+    while let Some((at, letter)) = letters.next() {
+        depth += i32::from(letter == '(') - i32::from(letter == ')');
+        let ends = matches!(letter, ':' | ';' | '.') && letters.peek().is_some_and(|(_, next)| *next == ' ');
+        if ends && depth == 0 && words(&message[..at]) >= HEADLINE {
+            return format!("{}.", &message[..at]);
+        }
+    }
+    message.to_owned()
 }
 
 fn first_sentence(text: &str) -> &str {
@@ -226,5 +250,23 @@ impl Findings<'_> {
     fn begins(&self, which: &Which) -> Option<usize> {
         let finding = self.get(which)?;
         if self.follows(which) { finding.last } else { finding.first }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_headline_is_short_enough_to_be_said() {
+        let told = "4 frames, A.JPG to B.JPG (19:23:40 to 19:24:40), are exposed while the carriage moves";
+        let long = format!("{told}: exposure of 16 s and move of 5 s end 21 s after the slot begins.");
+        assert_eq!(headline(&long), format!("{told}."));
+        assert_eq!(headline("Short: it stays."), "Short: it stays.");
+        let no_place = "word ".repeat(30);
+        assert_eq!(headline(&no_place), no_place);
+        let (early, in_brackets) = (format!("One: {no_place}"), format!("a b c d e (f: g) {no_place}"));
+        assert_eq!(headline(&early), early);
+        assert_eq!(headline(&in_brackets), in_brackets);
     }
 }

@@ -39,7 +39,7 @@ fn fits(screen: &str, call: Call) {
 fn a_clear_call_takes_eight_lines() {
     let set = audit(&[]);
     assert_eq!(set.call(), Call::Clear);
-    let screen = brief_of_set(&set, false);
+    let screen = brief_of_set(&set, false, 80);
     fits(&screen, Call::Clear);
     assert!(screen.contains("300 frames, one every 12 s") && screen.contains("none is missing"), "{screen}");
 }
@@ -53,7 +53,7 @@ fn a_hold_names_the_place_of_every_fault() {
         &["stop=60%", "missing=5@20"],
     ] {
         let set = audit(faults);
-        let screen = brief_of_set(&set, false);
+        let screen = brief_of_set(&set, false, 80);
         fits(&screen, set.call());
         let audit = &set.cameras[0].audit;
         for fault in audit.findings().into_iter().filter(|f| f.severity == Severity::Fault) {
@@ -80,7 +80,23 @@ fn however_much_happened_it_is_one_screen() {
         .collect();
     let set = audit(&faults.iter().map(String::as_str).collect::<Vec<_>>());
     assert_eq!(set.call(), Call::Hold);
-    fits(&brief_of_set(&set, false), Call::Hold);
+    fits(&brief_of_set(&set, false, 80), Call::Hold);
+}
+
+/// A narrow terminal, as a phone or half a screen has it: nothing is wider, and the call, what to do and the
+/// place of a fault are there.
+#[test]
+fn a_narrow_terminal_has_narrow_lines() {
+    let set = audit(&["missing=3@40", "jump=+2@100"]);
+    let screen = brief_of_set(&set, false, 44);
+    assert!(screen.lines().all(|l| l.chars().count() <= 44), "{screen}");
+    let wide = brief_of_set(&set, false, 80);
+    let words = |text: &str| -> Vec<String> {
+        let told = text.lines().filter(|l| !l.starts_with("  "));
+        told.flat_map(str::split_whitespace).map(str::to_owned).collect()
+    };
+    assert!(words(&screen).starts_with(&words(&wide)[..20]), "{screen}");
+    assert!(screen.contains("Now: ") && screen.contains("RUN_0040.JPG"), "{screen}");
 }
 
 /// As a user calls it, on every sample.

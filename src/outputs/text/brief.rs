@@ -21,7 +21,7 @@ const PLACES: usize = 3;
 pub fn write(page: &mut Page, report: &Report<'_>) {
     let audit = report.audit;
     let above = page.lines();
-    page.line(tone_of(audit.verdict.call), &call_line(audit));
+    page.wrap(0, tone_of(audit.verdict.call), &call_line(audit));
     told::story(page, report);
     if !report.end_known && audit.verdict.call == Call::Clear {
         page.wrap(0, Tone::Plain, "The end is not known: no plan says how long the run was to be.");
@@ -35,7 +35,9 @@ pub fn write(page: &mut Page, report: &Report<'_>) {
     }
     if audit.verdict.call != Call::Clear {
         page.line(Tone::Plain, "");
-        let room = SCREEN.saturating_sub(page.lines() - above + BELOW);
+        // A narrow page is as much higher.
+        let screen = SCREEN * WIDTH / page.width();
+        let room = screen.saturating_sub(page.lines() - above + BELOW);
         incidents(page, audit, room);
         strip::line(page, audit);
     }
@@ -62,7 +64,7 @@ fn incidents(page: &mut Page, audit: &Audit, room: usize) {
     let mut left = room;
     for (n, incident) in all.iter().enumerate() {
         let words = line(audit, incident);
-        let lines = wrapped(&words, WIDTH.saturating_sub(9)).len();
+        let lines = wrapped(&words, page.width().saturating_sub(9)).len();
         let last = n + 1 == all.len();
         if lines + usize::from(!last) > left {
             let more = counted((all.len() - n) as u64, "more incident");

@@ -6,8 +6,10 @@ use std::fmt::Write as _;
 use textwrap::core::display_width;
 use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, wrap};
 
-/// Columns of the page.
+/// Columns of a page that is no narrower terminal's.
 pub const WIDTH: usize = 80;
+/// Columns of the narrowest page.
+pub const NARROWEST: usize = 44;
 
 /// How a piece of text is toned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,12 +45,23 @@ impl Tone {
 pub struct Page {
     out: String,
     colour: bool,
+    width: usize,
 }
 
 impl Page {
     /// An empty page.
     pub fn new(colour: bool) -> Self {
-        Self { out: String::new(), colour }
+        Self::of_width(colour, WIDTH)
+    }
+
+    /// An empty page of so many columns, [`NARROWEST`] at least and [`WIDTH`] at most.
+    pub fn of_width(colour: bool, width: usize) -> Self {
+        Self { out: String::new(), colour, width: width.clamp(NARROWEST, WIDTH) }
+    }
+
+    /// Its columns.
+    pub fn width(&self) -> usize {
+        self.width
     }
 
     fn toned(&mut self, tone: Tone, text: &str) {
@@ -81,7 +94,7 @@ impl Page {
 
     /// Text wrapped at the page's width, every line indented.
     pub fn wrap(&mut self, indent: usize, tone: Tone, text: &str) {
-        for line in wrapped(text, WIDTH.saturating_sub(indent)) {
+        for line in wrapped(text, self.width.saturating_sub(indent)) {
             self.out.extend(std::iter::repeat_n(' ', indent));
             self.line(tone, &line);
         }
@@ -97,7 +110,7 @@ impl Page {
             self.out.push('\n');
             column = 0;
         }
-        for (n, line) in wrapped(text, WIDTH.saturating_sub(at)).iter().enumerate() {
+        for (n, line) in wrapped(text, self.width.saturating_sub(at)).iter().enumerate() {
             let gap = if n == 0 { at.saturating_sub(column) } else { at };
             self.out.extend(std::iter::repeat_n(' ', gap));
             self.out.push_str(line);

@@ -14,15 +14,15 @@ pub fn call_line_of_set(set: &AuditSet) -> String {
 }
 
 /// One screen of it for each camera: what the terminal shows where nobody asks for more. Colours only where
-/// `colour` asks for them.
-pub fn brief_of_set(set: &AuditSet, colour: bool) -> String {
-    let mut page = Page::new(colour);
+/// `colour` asks for them; `width` is the terminal's, in columns.
+pub fn brief_of_set(set: &AuditSet, colour: bool, width: usize) -> String {
+    let mut page = Page::of_width(colour, width);
     let reports = Report::of_each(set);
     if let (Some(_), Some(report)) = (set.single(), reports.first()) {
         brief::write(&mut page, report);
         return page.finish();
     }
-    page.line(tone_of(set.call()), &call_line_of_set(set));
+    page.wrap(0, tone_of(set.call()), &call_line_of_set(set));
     page.wrap(0, Tone::Plain, &several::whose_call(set));
     told::unread(&mut page, &set.trouble);
     between(&mut page, set);

@@ -6,8 +6,8 @@ use crate::evidence::{FrameState, FrameView};
 use crate::outputs::report::axis::Axis;
 use crate::outputs::report::lines;
 
-/// Cells of the strip.
-const CELLS: usize = 72;
+/// Columns of a page beside the strip.
+const BESIDE: usize = 8;
 
 /// What a cell shows, in rising order of weight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -130,7 +130,7 @@ fn faulty(audit: &Audit) -> Vec<bool> {
 
 /// Writes the strip, the hours at its ends and the signs in words.
 pub fn write(page: &mut Page, audit: &Audit) {
-    let axis = Axis::new(audit, CELLS);
+    let axis = Axis::new(audit, page.width() - BESIDE);
     if !axis.is_empty() {
         page.heading("The run");
         draw(page, audit, &axis);
@@ -139,7 +139,7 @@ pub fn write(page: &mut Page, audit: &Audit) {
 
 /// The same without its heading.
 pub fn line(page: &mut Page, audit: &Audit) {
-    let axis = Axis::new(audit, CELLS);
+    let axis = Axis::new(audit, page.width() - BESIDE);
     if !axis.is_empty() {
         draw(page, audit, &axis);
     }
@@ -180,10 +180,10 @@ fn draw(page: &mut Page, audit: &Audit, axis: &Axis) {
         .collect();
     // Closer together where there are many of them.
     let one_line = legend.join("   ");
-    page.line(
-        Tone::Faint,
-        &format!("  {}", if one_line.len() > CELLS + 4 { legend.join(", ") } else { one_line }),
-    );
+    match one_line.len() + 4 > page.width() {
+        true => page.wrap(2, Tone::Faint, &legend.join(", ")),
+        false => page.line(Tone::Faint, &format!("  {one_line}")),
+    }
 }
 
 #[cfg(test)]
