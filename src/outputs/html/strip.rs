@@ -47,8 +47,21 @@ pub fn glance(view: &View<'_>) -> Markup {
                 svg class="chart hours" width="100%" height=(plots::below(view)) aria-hidden="true" {
                     (plots::time_axis(view, 0.0, 5.0))
                 }
+                @if !view.report.axis.not_shot.is_empty() { p { (open_words(view)) } }
             }
         }
+    }
+}
+
+/// What the hatched part is, and how much of it there is.
+fn open_words(view: &View<'_>) -> Markup {
+    let words = &view.report.axis.not_shot_words;
+    html! {
+        svg class="swatch" width="22" height="10" viewBox="0 0 22 10" aria-hidden="true" {
+            path class="not-shot" d="M1 10L6 0M7 10L12 0M13 10L18 0" {}
+        }
+        " planned, not shot"
+        @if !words.is_empty() { ": " (words) }
     }
 }
 
@@ -61,9 +74,13 @@ pub fn bar(lanes: &[Lane], columns: usize, over: &Markup) -> Markup {
         "slip" | "doubt" | "caution" => 2,
         _ => 1,
     });
+    let label = match lanes.iter().all(|lane| lane.not_shot.is_empty()) {
+        true => "The run, from its start to its end",
+        false => "The planned run; what is hatched was not shot",
+    };
     html! {
         svg class="data" width="100%" height="26" viewBox=(format!("0 0 {columns} {UNITS}"))
-            preserveAspectRatio="none" role="img" aria-label="The run, from its start to its end" {
+            preserveAspectRatio="none" role="img" aria-label=(label) {
             @for lane in &lanes { g class={ "lane " (lane.class) } { path d=(path(&lane.spans)) {} } }
             @for lane in lanes.iter().filter(|lane| !lane.not_shot.is_empty()) {
                 path class="not-shot" d=(hatch(&lane.not_shot, columns)) {}
@@ -87,8 +104,7 @@ pub fn strip(view: &View<'_>) -> Markup {
 }
 
 fn drawn(view: &View<'_>, lane: &Lane) -> Markup {
-    let axis = &view.report.axis;
-    let columns = axis.columns();
+    let columns = view.report.axis.columns();
     html! {
         div class={ "lane " (lane.class) } {
             p {
@@ -96,12 +112,7 @@ fn drawn(view: &View<'_>, lane: &Lane) -> Markup {
                 span {
                     (lane.words)
                     @if !lane.not_shot.is_empty() {
-                        " · "
-                        svg class="swatch" width="22" height="10" viewBox="0 0 22 10" aria-hidden="true" {
-                            path class="not-shot" d="M1 10L6 0M7 10L12 0M13 10L18 0" {}
-                        }
-                        " planned, not shot"
-                        @if !axis.not_shot_words.is_empty() { ": " (axis.not_shot_words) }
+                        " · " (open_words(view))
                     }
                 }
             }
