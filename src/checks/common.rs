@@ -127,13 +127,13 @@ pub fn named(evidence: &Sequence, span: FrameSpan) -> String {
 
 /// ` (hh:mm:ss)` of a frame's stamp, empty where it has none.
 pub fn clock_of(evidence: &Sequence, at: usize) -> String {
-    evidence.frame(at).stamp().map_or_else(String::new, |s| format!(" ({})", s.at.clock()))
+    evidence.frame(at).clock().map_or_else(String::new, |clock| format!(" ({clock})"))
 }
 
 /// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where
 /// they are one.
 pub fn clocks_of(evidence: &Sequence, span: FrameSpan) -> String {
-    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
+    let clock = |at: usize| evidence.frame(at).clock();
     match (clock(span.first), clock(span.last)) {
         (Some(first), Some(last)) if first != last => format!(" ({first} to {last})"),
         _ => clock_of(evidence, span.first),

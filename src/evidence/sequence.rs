@@ -6,7 +6,7 @@ use super::picture::{PictureTrack, Sight};
 use super::timing::{JoinKind, Timing, numbers};
 use super::{FrameState, Outside, names};
 use crate::frames::{Frames, Look, Row, Shot, Stamp};
-use crate::units::{CivilTime, FrameSpan};
+use crate::units::{CivilTime, FrameSpan, Micros};
 
 /// All evidence of one audit.
 ///
@@ -176,6 +176,14 @@ impl<'a> FrameView<'a> {
     /// The moment of its stamp on the camera's clock.
     pub fn moment(self) -> Option<CivilTime> {
         self.stamp().map(|stamp| stamp.at)
+    }
+
+    /// The time of day of its stamp, for sentences: with the day where the run lasts a day or more, so that
+    /// each is of one moment.
+    pub fn clock(self) -> Option<String> {
+        let at = self.stamp()?.at;
+        let days = self.sequence.ends().is_some_and(|(first, last)| last.at >= first.at.plus(Micros::DAY));
+        Some(if days { at.clock_and_day() } else { at.clock() })
     }
 
     /// What it is to the run.

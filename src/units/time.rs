@@ -102,6 +102,11 @@ impl CivilTime {
         text
     }
 
+    /// The time of day after its day, `9 May hh:mm:ss`.
+    pub fn clock_and_day(self) -> String {
+        format!("{} {}", self.to_jiff().strftime("%-d %b"), self.clock())
+    }
+
     /// The time of day, `hh:mm:ss`.
     pub fn clock(self) -> String {
         let civil = self.to_jiff();
@@ -125,6 +130,7 @@ mod tests {
         assert_eq!(t.iso(3), "2025-03-30T00:59:59.130");
         assert_eq!(t.iso(0), "2025-03-30T00:59:59");
         assert_eq!(t.clock(), "00:59:59");
+        assert!(t.clock_and_day().ends_with(" 00:59:59"), "{}", t.clock_and_day());
     }
 
     #[test]

@@ -12,8 +12,12 @@ use lapseproof::rehearse::{Fault, Options, script};
 use lapseproof::verdict::Call;
 
 fn audit(faults: &[&str]) -> AuditSet {
+    every(12.0, faults)
+}
+
+fn every(interval_s: f64, faults: &[&str]) -> AuditSet {
     let plan = Plan {
-        interval_s: Some(12.0),
+        interval_s: Some(interval_s),
         frames: Some(300),
         exposure: ExposurePlan {
             mode: Some(ExposureMode::Locked),
@@ -97,6 +101,20 @@ fn a_narrow_terminal_has_narrow_lines() {
     };
     assert!(words(&screen).starts_with(&words(&wide)[..20]), "{screen}");
     assert!(screen.contains("Now: ") && screen.contains("RUN_0040.JPG"), "{screen}");
+}
+
+/// In a run of two days each time of day is of one moment.
+#[test]
+fn a_run_of_days_tells_the_day() {
+    let set = every(600.0, &["missing=3@200"]);
+    let evidence = &set.cameras[0].audit.evidence;
+    let before = (0..evidence.frames.len()).find(|at| evidence.frame(*at).name().ends_with("RUN_0200.JPG"));
+    let told = evidence.frame(before.expect("the frame before the hole")).clock().expect("a stamp");
+    assert_eq!(told.split(' ').count(), 3, "a day, a month and a time: {told}");
+    let screen = brief_of_set(&set, false, 80);
+    assert!(screen.contains(&told), "{told} in {screen}");
+    let short = brief_of_set(&audit(&["missing=3@200"]), false, 80);
+    assert!(!short.contains(told.split(' ').nth(1).expect("a month")), "{short}");
 }
 
 /// As a user calls it, on every sample.

@@ -33,7 +33,7 @@ impl Story {
 /// A run in which nothing happened.
 fn whole(audit: &Audit) -> String {
     let evidence = &audit.evidence;
-    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
+    let clock = |at: usize| evidence.frame(at).clock();
     let frames = counted(evidence.in_run().count() as u64, "frame");
     let mut words = frames;
     if let Some(cadence) = &evidence.timing.cadence {
@@ -70,7 +70,7 @@ fn good(audit: &Audit) -> Option<String> {
         (false, true) => format!("the last {frames}"),
         (false, false) => {
             let first = evidence.frame(usable.span.first);
-            let from = first.stamp().map_or_else(|| first.name(), |s| s.at.clock());
+            let from = first.clock().unwrap_or_else(|| first.name());
             format!("{frames} from {from} on")
         }
     };

@@ -88,7 +88,7 @@ fn line(audit: &Audit, incident: &Incident) -> String {
         let whole = evidence.frame(at).name();
         whole.rsplit('/').next().unwrap_or_default().to_owned()
     };
-    let clock = |at: usize| evidence.frame(at).stamp().map(|s| s.at.clock());
+    let clock = |at: usize| evidence.frame(at).clock();
     let all = places(audit, incident);
     let mut told: Vec<String> = Vec::new();
     for span in all.iter().take(PLACES) {

@@ -111,7 +111,7 @@ impl<'a> Scene<'a> {
     /// When a frame was shot, or which it is where it has no stamp: fit for "at …" and "from … on".
     pub(super) fn when(&self, at: usize) -> String {
         let frame = self.evidence.frame(at);
-        frame.stamp().map_or_else(|| frame.name(), |s| s.at.clock())
+        frame.clock().unwrap_or_else(|| frame.name())
     }
 
     /// The finding which says that the plan may be wrong, accepted or not; `None` where plan and card belong

@@ -228,8 +228,8 @@ fn one(case: &Case<'_>, hole: &Hole, severity: Severity) -> Finding {
     let evidence = case.evidence;
     let (before, after) = (evidence.frame(hole.before).name(), evidence.frame(hole.after).name());
     let due = case.schedule.due_as_stamped(evidence, hole);
-    let sides = evidence.frame(hole.before).stamp().zip(evidence.frame(hole.after).stamp());
-    let when = sides.map_or_else(String::new, |(a, b)| format!("{} to {}, ", a.at.clock(), b.at.clock()));
+    let sides = evidence.frame(hole.before).clock().zip(evidence.frame(hole.after).clock());
+    let when = sides.map_or_else(String::new, |(a, b)| format!("{a} to {b}, "));
     let (code, because) = cause(evidence, hole);
     let message = format!(
         "{} missing between {before} and {after} ({when}{} apart): {because}.",
