@@ -4,6 +4,9 @@
 //! The rooms stand in the order of the flow: plan + folder → frames → evidence → schedule → judgements →
 //! verdict → audit → outputs.
 
+// What no user of the library reaches is `pub(crate)`. Linux with all features has most of what there is.
+#![cfg_attr(all(target_os = "linux", feature = "rehearse", not(test)), warn(unreachable_pub))]
+
 pub mod units;
 
 pub mod stats;

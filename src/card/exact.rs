@@ -8,7 +8,7 @@ use std::path::Path;
 /// A path whose every part is taken as it is written. Paths that leave that to the system (`..`, a drive
 /// without a folder) stay as they are, and so does every path of other systems.
 #[cfg(not(windows))]
-pub fn exact(path: &Path) -> Cow<'_, Path> {
+pub(crate) fn exact(path: &Path) -> Cow<'_, Path> {
     Cow::Borrowed(path)
 }
 

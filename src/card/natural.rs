@@ -44,7 +44,7 @@ fn digits(text: &[u8]) -> (&[u8], &[u8]) {
 
 /// Total order of file names: stem, then extension, then the bytes, so that `IMG_0001.JPG` precedes `IMG_0001
 /// copy.JPG`.
-pub fn names(a: &OsStr, b: &OsStr) -> Ordering {
+pub(crate) fn names(a: &OsStr, b: &OsStr) -> Ordering {
     let ((a_stem, a_extension), (b_stem, b_extension)) = (parts(a), parts(b));
     natural(a_stem, b_stem)
         .then_with(|| natural(a_extension, b_extension))
@@ -62,7 +62,7 @@ fn parts(name: &OsStr) -> (&[u8], &[u8]) {
 
 /// Total order of folders below one root: part by part, DCF folders by their number, others naturally; a
 /// folder before those inside it.
-pub fn folders(a: &Path, b: &Path) -> Ordering {
+pub(crate) fn folders(a: &Path, b: &Path) -> Ordering {
     let mut left = a.components();
     let mut right = b.components();
     loop {

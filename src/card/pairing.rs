@@ -11,7 +11,7 @@ use super::{CardFile, FileKind, Shot, natural, numbering};
 
 /// The part a file can play in a shot. In order of which one is read: a raw before the pictures made from it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Part {
+pub(crate) enum Part {
     /// A camera's raw.
     Raw,
     /// A DNG beside another raw was made from it.
@@ -23,7 +23,7 @@ pub enum Part {
 }
 
 /// The part of a file by its name; `None` where it can play none.
-pub fn part_of(name: &OsStr) -> Option<Part> {
+pub(crate) fn part_of(name: &OsStr) -> Option<Part> {
     let extension = Path::new(name).extension()?.to_str()?;
     if extension.eq_ignore_ascii_case("dng") {
         Some(Part::Dng)
@@ -39,13 +39,13 @@ pub fn part_of(name: &OsStr) -> Option<Part> {
 }
 
 /// The name's stem in lower case: what files of one shot have in common.
-pub fn stem_key(name: &OsStr) -> Vec<u8> {
+pub(crate) fn stem_key(name: &OsStr) -> Vec<u8> {
     Path::new(name).file_stem().unwrap_or_default().as_encoded_bytes().to_ascii_lowercase()
 }
 
 /// Puts the files of one folder together into shots, in natural order of name. A part is played once: of two
 /// JPEG of the same stem the second is a shot of its own.
-pub fn pair(files: Vec<CardFile>) -> Vec<Shot> {
+pub(crate) fn pair(files: Vec<CardFile>) -> Vec<Shot> {
     let mut keyed: Vec<(Vec<u8>, CardFile)> = files.into_iter().map(|f| (stem_key(&f.name), f)).collect();
     keyed.sort_by(|(a, x), (b, y)| a.cmp(b).then_with(|| natural::names(&x.name, &y.name)));
     let mut shots = Vec::with_capacity(keyed.len());

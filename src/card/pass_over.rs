@@ -38,7 +38,7 @@ const HOUSEKEEPING_FOLDERS: [&str; 8] = [
 const BESIDE_DCIM: [&str; 3] = ["PRIVATE", "AVCHD", "MP_ROOT"];
 
 /// Why a file of this name is not looked into; `None` where its bytes decide.
-pub fn file(name: &OsStr) -> Option<PassedOver> {
+pub(crate) fn file(name: &OsStr) -> Option<PassedOver> {
     let bytes = name.as_encoded_bytes();
     if bytes.starts_with(b"._") {
         return Some(PassedOver::ResourceFork);
@@ -70,7 +70,7 @@ pub fn file(name: &OsStr) -> Option<PassedOver> {
 
 /// Why a folder is not entered; `None` where it is walked. `beside_dcim` is true where a `DCIM` stands next
 /// to it.
-pub fn folder(name: &OsStr, beside_dcim: bool) -> Option<PassedOver> {
+pub(crate) fn folder(name: &OsStr, beside_dcim: bool) -> Option<PassedOver> {
     if name.as_encoded_bytes().starts_with(b".") {
         return Some(PassedOver::Hidden);
     }

@@ -13,7 +13,7 @@ use super::file::CardFile;
 const FOR_A_THREAD: usize = 256;
 
 /// Puts into each file of `folder` its length in bytes; 0 where the system does not tell it.
-pub fn weigh(folder: &Path, files: &mut [CardFile]) {
+pub(crate) fn weigh(folder: &Path, files: &mut [CardFile]) {
     let scale = Scale::of(folder);
     let processors = thread::available_parallelism().map_or(1, NonZeroUsize::get);
     let share = files.len().div_ceil(processors).max(FOR_A_THREAD);

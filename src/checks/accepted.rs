@@ -7,7 +7,7 @@ use crate::schedule::on_clock;
 use crate::units::FrameSpan;
 
 /// Marks the findings of one check that the plan's `[[accepted]]` names.
-pub fn accept(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
+pub(crate) fn accept(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
     let all: Vec<_> = acceptances(plan, findings, evidence)
         .into_iter()
         .map(|a| a.map(|a| (a.reason.clone(), a.is_unbounded())))
@@ -20,7 +20,7 @@ pub fn accept(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
 
 /// From where to where those of the findings of a check stand that are accepted. Where the plan accepts
 /// nothing, none is made.
-pub fn agreed_spans(
+pub(crate) fn agreed_spans(
     plan: &Plan,
     evidence: &Sequence,
     findings: impl Iterator<Item = Finding>,

@@ -9,7 +9,7 @@ use crate::plan::Plan;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// What a check says of a case, or the words with which it panicked.
-pub fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
+pub(crate) fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
     catch_unwind(AssertUnwindSafe(|| (check.judge)(case))).map_err(|payload| {
         let text = payload.downcast_ref::<&str>().map(|s| (*s).to_owned());
         payload.downcast_ref::<String>().cloned().or(text).unwrap_or_else(|| "no message".into())
@@ -17,7 +17,7 @@ pub fn opinion_of(check: &Check, case: &Case<'_>) -> Result<Opinion, String> {
 }
 
 /// Findings with the weight that their place gives them, and marked where the plan accepts them.
-pub fn weighed(plan: &Plan, evidence: &Sequence, mut findings: Vec<Finding>) -> Vec<Finding> {
+pub(crate) fn weighed(plan: &Plan, evidence: &Sequence, mut findings: Vec<Finding>) -> Vec<Finding> {
     in_doubt::weigh_down(plan, evidence, &mut findings);
     accept(plan, evidence, &mut findings);
     findings

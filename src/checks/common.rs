@@ -6,21 +6,21 @@ use crate::finding::{Finding, Opinion, Severity};
 use crate::units::{Figure, FrameSpan, Measured};
 
 /// The source of a level that working photographers agree on and nobody has published.
-pub const PRACTICE: &str = "common practice, no source";
+pub(crate) const PRACTICE: &str = "common practice, no source";
 
 /// Frames that a stretch needs before its interval is one that a timer kept, and not the distance of a few
 /// shots.
-pub const STRETCH_LEAST: u64 = 4;
+pub(crate) const STRETCH_LEAST: u64 = 4;
 
 /// Shots by hand beside a run are no more than this in a row. Common practice, no source.
-pub const HANDFUL: usize = 5;
+pub(crate) const HANDFUL: usize = 5;
 
 /// Findings past this many of one check are drawn together.
-pub const MANY: usize = 12;
+pub(crate) const MANY: usize = 12;
 
 /// An opinion whose counts add up to the folder: `why` gives the reason for which a frame is set aside,
 /// `None` where it was looked at. Reasons come in order of first mention.
-pub fn opinion(
+pub(crate) fn opinion(
     findings: Vec<Finding>,
     evidence: &Sequence,
     mut why: impl FnMut(usize) -> Option<&'static str>,
@@ -41,7 +41,7 @@ pub fn opinion(
 }
 
 /// Why a frame is not one that stands in a slot of the run.
-pub fn not_of_the_run(evidence: &Sequence, at: usize) -> Option<&'static str> {
+pub(crate) fn not_of_the_run(evidence: &Sequence, at: usize) -> Option<&'static str> {
     match evidence.frame(at).state() {
         FrameState::Frame | FrameState::Damaged => None,
         FrameState::Surplus => Some("surplus: more than the slots ask for"),
@@ -50,7 +50,7 @@ pub fn not_of_the_run(evidence: &Sequence, at: usize) -> Option<&'static str> {
 }
 
 /// Why a frame of the run has no place on the grid.
-pub fn off_the_grid(evidence: &Sequence, at: usize) -> Option<&'static str> {
+pub(crate) fn off_the_grid(evidence: &Sequence, at: usize) -> Option<&'static str> {
     not_of_the_run(evidence, at).or_else(|| {
         let frame = evidence.frame(at);
         match (frame.slot(), frame.stamp()) {
@@ -62,20 +62,20 @@ pub fn off_the_grid(evidence: &Sequence, at: usize) -> Option<&'static str> {
 }
 
 /// An interval, s, with as many digits as tell it from another one.
-pub fn told_apart(value: f64, other: f64) -> String {
+pub(crate) fn told_apart(value: f64, other: f64) -> String {
     let digits = (1.0 - (value - other).abs().max(1e-6).log10()).ceil().clamp(2.0, 6.0) as usize;
     format!("{value:.digits$} s")
 }
 
 /// True where the order of the frames is in doubt: names are all there is to go by, or stamps run backwards
 /// where no change of the clock explains it.
-pub fn order_in_doubt(evidence: &Sequence) -> bool {
+pub(crate) fn order_in_doubt(evidence: &Sequence) -> bool {
     use crate::evidence::timing::OrderBasis;
     evidence.timing.basis == OrderBasis::Names || unexplained_backwards(evidence).next().is_some()
 }
 
 /// Neighbours of the run whose stamps run backwards where no change of the clock was found between them.
-pub fn unexplained_backwards(evidence: &Sequence) -> impl Iterator<Item = (usize, usize)> + '_ {
+pub(crate) fn unexplained_backwards(evidence: &Sequence) -> impl Iterator<Item = (usize, usize)> + '_ {
     let timing = &evidence.timing;
     let outside = |at: usize| evidence.frame_if_any(at).is_none_or(FrameView::is_outside);
     timing.backwards.iter().copied().filter(move |&(before, after)| {
@@ -87,13 +87,13 @@ pub fn unexplained_backwards(evidence: &Sequence) -> impl Iterator<Item = (usize
 }
 
 /// What a check says whose findings are notes, unless the plan sets a level or the order is in doubt.
-pub fn note_or_more(weighed: Option<(Severity, f64)>, in_doubt: bool) -> Severity {
+pub(crate) fn note_or_more(weighed: Option<(Severity, f64)>, in_doubt: bool) -> Severity {
     let floor = if in_doubt { Severity::Caution } else { Severity::Note };
     weighed.map_or(floor, |(severity, _)| severity.max(floor))
 }
 
 /// Neighbouring positions drawn together.
-pub fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
+pub(crate) fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
     let mut spans: Vec<FrameSpan> = Vec::new();
     for at in positions {
         match spans.last_mut() {
@@ -108,7 +108,7 @@ pub fn groups(positions: impl IntoIterator<Item = usize>) -> Vec<FrameSpan> {
 const A_SHOOT: u64 = 12;
 
 /// Of frames between a stop or a hole and an end of the run that may be none of it.
-pub fn shots_beside(frames: u64) -> String {
+pub(crate) fn shots_beside(frames: u64) -> String {
     match frames {
         1 => "Or the frame beyond it is a test shot beside the run.".into(),
         n if n < A_SHOOT => format!("Or the {n} frames beyond it are test shots beside the run."),
@@ -117,7 +117,7 @@ pub fn shots_beside(frames: u64) -> String {
 }
 
 /// A name, or `A to B` for a span.
-pub fn named(evidence: &Sequence, span: FrameSpan) -> String {
+pub(crate) fn named(evidence: &Sequence, span: FrameSpan) -> String {
     if span.first == span.last {
         evidence.frame(span.first).name()
     } else {
@@ -126,13 +126,13 @@ pub fn named(evidence: &Sequence, span: FrameSpan) -> String {
 }
 
 /// ` (hh:mm:ss)` of a frame's stamp, empty where it has none.
-pub fn clock_of(evidence: &Sequence, at: usize) -> String {
+pub(crate) fn clock_of(evidence: &Sequence, at: usize) -> String {
     evidence.frame(at).clock().map_or_else(String::new, |clock| format!(" ({clock})"))
 }
 
 /// ` (hh:mm:ss to hh:mm:ss)` of the first and the last frame of a span, after its names; one of them where
 /// they are one.
-pub fn clocks_of(evidence: &Sequence, span: FrameSpan) -> String {
+pub(crate) fn clocks_of(evidence: &Sequence, span: FrameSpan) -> String {
     let clock = |at: usize| evidence.frame(at).clock();
     match (clock(span.first), clock(span.last)) {
         (Some(first), Some(last)) if first != last => format!(" ({first} to {last})"),
@@ -141,7 +141,7 @@ pub fn clocks_of(evidence: &Sequence, span: FrameSpan) -> String {
 }
 
 /// The finding said of a whole span, whose frames it does not mark one by one.
-pub fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
+pub(crate) fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
     finding.first = Some(first);
     finding.last = Some(last);
     finding
@@ -149,7 +149,7 @@ pub fn over(mut finding: Finding, first: usize, last: usize) -> Finding {
 
 /// Findings as they are, or, where there are many, the one that `words` says of all of them: it spans them,
 /// marks all that they mark, and weighs as much as the weightiest. Only a few are held at a time.
-pub fn drawn_together(
+pub(crate) fn drawn_together(
     findings: impl IntoIterator<Item = Finding>,
     words: impl FnOnce(usize) -> String,
 ) -> Vec<Finding> {
@@ -182,27 +182,27 @@ pub fn drawn_together(
 }
 
 /// `percent` less the dust of binary fractions: a share that is a level is at it, not above it.
-pub fn not_above(percent: f64) -> f64 {
+pub(crate) fn not_above(percent: f64) -> f64 {
     percent * (1.0 - 1e-9)
 }
 
 /// A number beside the level it is compared with.
-pub fn beside(value: f64, limit: Option<f64>) -> Figure {
+pub(crate) fn beside(value: f64, limit: Option<f64>) -> Figure {
     Figure::Limited(Measured { value, limit })
 }
 
 /// A number, or *unknown* where it is none.
-pub fn number(value: f64) -> Figure {
+pub(crate) fn number(value: f64) -> Figure {
     if value.is_finite() { Figure::Number(value) } else { Figure::Unknown }
 }
 
 /// A number where it is known.
-pub fn known(value: Option<f64>) -> Figure {
+pub(crate) fn known(value: Option<f64>) -> Figure {
     value.map_or(Figure::Unknown, number)
 }
 
 /// A count as a figure.
-pub fn count(value: u64) -> Figure {
+pub(crate) fn count(value: u64) -> Figure {
     Figure::Count(i64::try_from(value).unwrap_or(i64::MAX))
 }
 

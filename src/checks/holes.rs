@@ -7,7 +7,7 @@ use crate::schedule::clip::{Course, Seams};
 use crate::units::FrameSpan;
 
 /// What of the holes counts, and what a clip loses by them.
-pub struct Weighing {
+pub(crate) struct Weighing {
     /// Missing slots of the run.
     pub missing: u64,
     /// Share of the run's slots that is missing and was not agreed to, %.
@@ -20,7 +20,7 @@ pub struct Weighing {
 
 impl Weighing {
     /// Weighs the holes of the run; those within the agreed spans are taken as good.
-    pub fn of(case: &Case<'_>, agreed: Vec<FrameSpan>) -> Self {
+    pub(crate) fn of(case: &Case<'_>, agreed: Vec<FrameSpan>) -> Self {
         let timing = &case.evidence.timing;
         let left = |h: &&Hole| !agreed.iter().any(|s| s.first <= h.before && h.after <= s.last);
         let missing = timing.holes.iter().map(|h| h.slots).sum();
@@ -32,7 +32,7 @@ impl Weighing {
     }
 
     /// True where a patch bridges the hole.
-    pub fn patches(&self, hole: &Hole) -> bool {
+    pub(crate) fn patches(&self, hole: &Hole) -> bool {
         self.patched.binary_search(&hole.after).is_ok()
     }
 }

@@ -10,7 +10,7 @@ use crate::units::FrameSpan;
 
 /// Makes a caution of each fault that lies among frames at an end that may be shots beside the run: were
 /// they, it would be none.
-pub fn weigh_down(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
+pub(crate) fn weigh_down(plan: &Plan, evidence: &Sequence, findings: &mut [Finding]) {
     let mut spans = evidence.perhaps_beside();
     let jumps = findings.first().is_some_and(|f| f.check == exposure_jump::CHECK.text.id);
     if let (true, None, None, Some((first, last))) = (jumps, plan.frames, plan.run_s, ends(evidence)) {

@@ -5,7 +5,7 @@ use crate::schedule::{Misfit, TIMER_OFF};
 use crate::units::{duration, plain};
 
 /// The flag that would mend the plan.
-pub fn flag(misfit: &Misfit) -> String {
+pub(crate) fn flag(misfit: &Misfit) -> String {
     match misfit {
         Misfit::Interval { set_s, .. } => format!("--interval {}s", plain(*set_s, 3)),
         Misfit::Exposures { shot, .. } => format!("--bracket {shot}"),
@@ -13,7 +13,7 @@ pub fn flag(misfit: &Misfit) -> String {
 }
 
 /// Why a check of exposures cannot judge: the frames of a slot cannot be told from those of the next.
-pub fn untold_members(misfit: Option<&Misfit>) -> Option<String> {
+pub(crate) fn untold_members(misfit: Option<&Misfit>) -> Option<String> {
     match misfit? {
         Misfit::Exposures { shot, planned } if *shot > 1 => Some(format!(
             "the card holds sets of {shot} exposures and the plan says {planned} a slot (--bracket {shot}, \
@@ -26,7 +26,7 @@ pub fn untold_members(misfit: Option<&Misfit>) -> Option<String> {
 /// The sentence of a misfit, with its flag: what the card holds, what the plan says, and what else it may be.
 ///
 /// `cause` is what the excess over the planned interval fits, where it fits anything.
-pub fn sentence(misfit: &Misfit, cause: Option<&Cause>) -> String {
+pub(crate) fn sentence(misfit: &Misfit, cause: Option<&Cause>) -> String {
     let flag = flag(misfit);
     match misfit {
         Misfit::Interval { set_s, kept_s, planned_s } => {

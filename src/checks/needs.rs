@@ -43,7 +43,7 @@ pub enum Need {
 }
 
 /// Why a need is not met; `None` where it is.
-pub fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
+pub(crate) fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<String> {
     let timing = &evidence.timing;
     let unless = |met: bool, why: &str| (!met).then(|| why.to_owned());
     match need {

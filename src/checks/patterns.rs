@@ -7,7 +7,7 @@ use crate::evidence::timing::Hole;
 const LEAST: usize = 6;
 
 /// One hole, or several that repeat.
-pub struct Told<'a> {
+pub(crate) struct Told<'a> {
     /// The holes, in order; never empty.
     pub holes: &'a [Hole],
     /// Slots from the beginning of one to that of the next; 0 for a single hole.
@@ -15,7 +15,7 @@ pub struct Told<'a> {
 }
 
 /// The holes as they are told: one by one, or, where there are many, regular ones as one.
-pub fn folded(holes: &[Hole]) -> Vec<Told<'_>> {
+pub(crate) fn folded(holes: &[Hole]) -> Vec<Told<'_>> {
     let mut told = Vec::new();
     let mut rest = holes;
     while !rest.is_empty() {

@@ -8,7 +8,7 @@ const SAME_EV: f64 = 0.05;
 
 /// What a step of the settings looks like in the clip.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shown {
+pub(crate) struct Shown {
     /// By how much the picture grows brighter, EV; negative for darker.
     pub ev: f64,
     /// True where the settings took up a change of the light: levelling by them would make a larger step than
@@ -18,12 +18,12 @@ pub struct Shown {
 
 impl Shown {
     /// `changed` is what the picture did, `less` how much less light the settings let in, EV.
-    pub fn of(changed: f64, less: f64) -> Self {
+    pub(crate) fn of(changed: f64, less: f64) -> Self {
         Self { ev: changed, followed: (changed + less).abs() > changed.abs() }
     }
 
     /// In words that follow a sentence about the step.
-    pub fn words(self) -> String {
+    pub(crate) fn words(self) -> String {
         let way = if self.ev < 0.0 { "darker" } else { "brighter" };
         let picture = match self.ev.abs() < SAME_EV {
             true => "the picture stays as bright as it was".to_owned(),
@@ -40,13 +40,13 @@ impl Shown {
 }
 
 /// What the picture does at a step; `None` where it does not tell its brightness on both sides.
-pub fn at_step(evidence: &Sequence, step: &Step) -> Option<Shown> {
+pub(crate) fn at_step(evidence: &Sequence, step: &Step) -> Option<Shown> {
     let (before, after) = (seen(evidence, step.before)?, seen(evidence, step.after)?);
     Some(Shown::of(after - before, step.ev))
 }
 
 /// What the picture does at a single odd frame, against the frames on both sides.
-pub fn at_odd(evidence: &Sequence, odd: &Odd) -> Option<Shown> {
+pub(crate) fn at_odd(evidence: &Sequence, odd: &Odd) -> Option<Shown> {
     let sides = f64::midpoint(seen(evidence, odd.there.before)?, seen(evidence, odd.back.after)?);
     Some(Shown::of(seen(evidence, odd.there.after)? - sides, odd.there.ev))
 }

@@ -3,11 +3,11 @@
 use crate::evidence::Sequence;
 use crate::units::FrameSpan;
 
-pub use crate::evidence::slots::{Slots, by_member, by_slot};
+pub(crate) use crate::evidence::slots::{Slots, by_member, by_slot};
 
 /// Sets of a bracket that have another number of exposures than the others, where there are brackets: the
 /// size of a whole set, and the frames of each.
-pub fn incomplete(evidence: &Sequence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
+pub(crate) fn incomplete(evidence: &Sequence) -> impl Iterator<Item = (usize, FrameSpan)> + '_ {
     let bracket = evidence.timing.bracket.as_ref();
     bracket.into_iter().flat_map(|b| b.incomplete.iter().map(|span| (b.size, *span)))
 }

@@ -9,7 +9,7 @@ use crate::units::stops::time_text;
 
 /// Two neighbouring frames with known exposure, and the step between them.
 #[derive(Clone, Copy, Debug)]
-pub struct Step {
+pub(crate) struct Step {
     /// Position of the earlier frame.
     pub before: usize,
     /// Position of the later one.
@@ -24,7 +24,7 @@ pub struct Step {
 
 /// A single frame that steps away and back.
 #[derive(Clone, Copy, Debug)]
-pub struct Odd {
+pub(crate) struct Odd {
     /// To the odd frame.
     pub there: Step,
     /// Back from it.
@@ -33,7 +33,7 @@ pub struct Odd {
 
 /// The steps of the run: one list for each member of a bracket, one list without a bracket. Steps on purpose
 /// are 0.
-pub fn steps(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Vec<Step>> {
+pub(crate) fn steps(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Vec<Step>> {
     let of_member = |frames: Vec<usize>| {
         let mut last: Option<(usize, f64)> = None;
         let mut steps = Vec::new();
@@ -52,7 +52,7 @@ pub fn steps(plan: &Plan, evidence: &Sequence, schedule: &Schedule) -> Vec<Vec<S
 }
 
 /// Which parameters moved in a step, as one word each and with their values.
-pub fn moved(evidence: &Sequence, step: &Step) -> (String, String) {
+pub(crate) fn moved(evidence: &Sequence, step: &Step) -> (String, String) {
     let (was, now) = (evidence.frame(step.before), evidence.frame(step.after));
     let changed = |from: Option<f64>, to: Option<f64>, stops: f64| {
         let (from, to) = from.zip(to)?;
@@ -89,6 +89,6 @@ pub fn moved(evidence: &Sequence, step: &Step) -> (String, String) {
 }
 
 /// An f-number as photographers write it.
-pub fn f_text(f_number: f64) -> String {
+pub(crate) fn f_text(f_number: f64) -> String {
     format!("f/{}", plain(f_number, 1))
 }

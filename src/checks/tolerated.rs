@@ -11,7 +11,7 @@ use crate::schedule::Schedule;
 
 /// Asks the check once more without the limits that nobody but that plan has changed, and counts the findings
 /// that weigh more than in `told`. What the plan accepts with bounds is told by that.
-pub fn tolerated(
+pub(crate) fn tolerated(
     check: &Check,
     plan: &Plan,
     evidence: &Sequence,
@@ -63,7 +63,7 @@ fn more_than(
 }
 
 /// Frames that the ends of such a plan leave out. The check of the run's ends tells them.
-pub fn left_out(check: &Check, plan: &Plan, evidence: &Sequence) -> usize {
+pub(crate) fn left_out(check: &Check, plan: &Plan, evidence: &Sequence) -> usize {
     if check.text.id != short_run::CHECK.text.id {
         return 0;
     }

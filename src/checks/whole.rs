@@ -8,7 +8,7 @@ use crate::finding::{Finding, InTheClip, Judgement};
 use crate::units::FrameSpan;
 
 /// True where the other checks found the run shorter than was asked, and that was agreed to.
-pub fn length_agreed(case: &Case<'_>) -> bool {
+pub(crate) fn length_agreed(case: &Case<'_>) -> bool {
     let of_length = |f: &Finding| {
         f.check == short_run::CHECK.text.id && f.evidence.iter().any(|(key, _)| *key == "slots_shot")
     };
@@ -18,7 +18,7 @@ pub fn length_agreed(case: &Case<'_>) -> bool {
 /// True where every slot of the run holds its frames, as many as plan and delivery ask for, and no other
 /// reading of the stamps says otherwise. A timer that stood leaves no whole run; where the plan names no
 /// length, what is known of the run is what counts. What was agreed to is taken as good.
-pub fn whole(case: &Case<'_>) -> bool {
+pub(crate) fn whole(case: &Case<'_>) -> bool {
     let (plan, evidence) = (case.plan, case.evidence);
     let timing = &evidence.timing;
     let agreed = InTheClip::of(case.answers);

@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// A folder of frames (searched below), a card, several of these, or files
     #[arg(required = true, value_name = "FRAMES")]
     paths: Vec<PathBuf>,
@@ -60,7 +60,7 @@ pub struct Arguments {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Format {
+pub(crate) enum Format {
     /// For people
     Text,
     /// The whole record, for scripts
@@ -68,7 +68,7 @@ pub enum Format {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Read {
+pub(crate) enum Read {
     /// Timing and settings only
     None,
     /// The thumbnail or preview of each, else the picture at a reduced size
@@ -78,7 +78,7 @@ pub enum Read {
 }
 
 impl Read {
-    pub fn asked(self) -> Pictures {
+    pub(crate) fn asked(self) -> Pictures {
         match self {
             Self::None => Pictures::None,
             Self::Thumb => Pictures::Thumb,
@@ -88,7 +88,7 @@ impl Read {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FailOn {
+pub(crate) enum FailOn {
     /// On a hold
     Fault,
     /// On a hold or a look
@@ -98,7 +98,7 @@ pub enum FailOn {
 }
 
 /// Runs the command.
-pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let roots = &arguments.paths;
     all_there(roots, "Name the folder that holds the frames, or the files")?;
     let source = plan_source::plan_for(arguments.plan.as_deref(), roots, &arguments.flags, arguments.quiet)?;
@@ -165,7 +165,7 @@ pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
 const TOLD: usize = 8;
 
 /// What stands beside the outputs and is no part of them, so that nobody hands it on with them.
-pub fn tell_earlier(place: &Place) {
+pub(crate) fn tell_earlier(place: &Place) {
     let earlier = place.earlier();
     let Some(names) = earlier.get(..TOLD.min(earlier.len())).filter(|names| !names.is_empty()) else {
         return;
@@ -182,7 +182,7 @@ pub fn tell_earlier(place: &Place) {
 }
 
 /// Whatever was named has to be there before anything begins.
-pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
+pub(crate) fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
     for root in roots {
         if let Err(e) = std::fs::metadata(root) {
             let root = shown_path(root);
@@ -193,7 +193,7 @@ pub fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> {
 }
 
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
-pub fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
+pub(crate) fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
     let places: Vec<&Disk> = place.map(Place::handle).into_iter().collect();
     let confined = confine::to_writing_in(&places);
     match confined.warning() {
@@ -244,7 +244,7 @@ fn tell_order(audit: &Audit) {
 }
 
 /// The exit code's meaning: what was left undone goes before what was found.
-pub fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
+pub(crate) fn outcome(audit: &Audit, fail_on: FailOn) -> Outcome {
     let broke = audit.judgements.iter().any(|j| matches!(j.answer, Answer::Broke(_)));
     if broke || !audit.complete() { Outcome::Failed } else { of_call(audit.verdict.call, fail_on) }
 }
@@ -280,14 +280,14 @@ fn folder_name(roots: &[PathBuf]) -> String {
 }
 
 /// `name` as a folder can be called on any file system.
-pub fn safe(name: &str) -> String {
+pub(crate) fn safe(name: &str) -> String {
     let plain = |c: char| if c.is_alphanumeric() || matches!(c, '-' | '_' | '.' | ' ') { c } else { '-' };
     let name: String = name.chars().take(80).map(plain).collect();
     let name = name.trim_matches(['.', ' ']);
     if name.is_empty() { "sequence".into() } else { name.to_owned() }
 }
 
-pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
+pub(crate) fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
     let plan = |path: &&PathBuf| path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
     if let Some(path) = roots.iter().find(plan) {
         let path = shown_path(path);
@@ -309,7 +309,7 @@ pub fn no_frames(card: &Card, roots: &[PathBuf]) -> Failure {
     Failure::new(words)
 }
 
-pub fn tell_card(card: &Card) {
+pub(crate) fn tell_card(card: &Card) {
     let (frames, folders) = (card.shots.len() as u64, card.folders.len() as u64);
     note(&format!("{} in {}.", counted(frames, "frame"), counted(folders, "folder")));
     for (why, files) in &card.passed_over {

@@ -16,7 +16,7 @@ use std::sync::atomic::AtomicBool;
 
 /// The folder of each camera's delivery below the place of the outputs; `None` for the place itself, where
 /// there is one camera.
-pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
+pub(crate) fn folders(set: &AuditSet) -> Vec<Option<String>> {
     match set.single() {
         Some(_) => vec![None],
         None => set.cameras.iter().map(|c| Some(format!("camera-{}", c.letter.to_lowercase()))).collect(),
@@ -30,7 +30,7 @@ pub fn folders(set: &AuditSet) -> Vec<Option<String>> {
 /// # Errors
 /// Where the files have no folder in common, an output cannot be written, or the hashing was stopped: what an
 /// earlier run delivered then stays as it is.
-pub fn run_each(
+pub(crate) fn run_each(
     set: &AuditSet,
     galleries: &[Gallery],
     place: &Place,
@@ -145,7 +145,7 @@ fn files(card: &Card, base: &Path) -> Vec<(Vec<u8>, PathBuf)> {
 }
 
 /// A path with `/` between its parts, in the bytes that the file system has.
-pub fn path_bytes(path: &Path) -> Vec<u8> {
+pub(crate) fn path_bytes(path: &Path) -> Vec<u8> {
     let mut bytes = Vec::new();
     for part in path.components() {
         if let Component::Normal(part) = part {

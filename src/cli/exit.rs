@@ -8,7 +8,7 @@ use std::sync::Mutex;
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Outcome {
+pub(crate) enum Outcome {
     /// Nothing at or above `--fail-on`: 0.
     Quiet,
     /// Something is: 1.
@@ -19,7 +19,7 @@ pub enum Outcome {
 
 impl Outcome {
     /// The graver of two: what was left undone goes before what was found.
-    pub fn or(self, other: Self) -> Self {
+    pub(crate) fn or(self, other: Self) -> Self {
         match (self, other) {
             (Self::Failed, _) | (_, Self::Failed) => Self::Failed,
             (Self::Found, _) | (_, Self::Found) => Self::Found,
@@ -28,7 +28,7 @@ impl Outcome {
     }
 
     /// The exit code of the contract.
-    pub fn code(self) -> ExitCode {
+    pub(crate) fn code(self) -> ExitCode {
         ExitCode::from(match self {
             Self::Quiet => 0,
             Self::Found => 1,
@@ -39,11 +39,11 @@ impl Outcome {
 
 /// Why a command could not do its work, in words that name the place and the remedy.
 #[derive(Debug)]
-pub struct Failure(String);
+pub(crate) struct Failure(String);
 
 impl Failure {
     /// With these words.
-    pub fn new(words: impl Into<String>) -> Self {
+    pub(crate) fn new(words: impl Into<String>) -> Self {
         Self(words.into())
     }
 }
@@ -55,7 +55,7 @@ impl fmt::Display for Failure {
 }
 
 /// A line to stderr. Where nobody reads it, it is lost, and that is all.
-pub fn note(words: &str) {
+pub(crate) fn note(words: &str) {
     let _ = writeln!(anstream::stderr(), "{words}");
 }
 
@@ -64,7 +64,7 @@ pub fn note(words: &str) {
 ///
 /// # Errors
 /// Where stdout does not take it for another reason than a closed pipe.
-pub fn tell(text: &str) -> Result<(), Failure> {
+pub(crate) fn tell(text: &str) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();
     told(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
 }
@@ -73,7 +73,7 @@ pub fn tell(text: &str) -> Result<(), Failure> {
 ///
 /// # Errors
 /// As for [`tell`].
-pub fn tell_with(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+pub(crate) fn tell_with(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
     let mut out = io::BufWriter::new(io::stdout().lock());
     told(write(&mut out).and_then(|()| out.flush()))
 }
@@ -99,7 +99,7 @@ fn is_gone(error: &io::Error) -> bool {
 static LAST_PANIC: Mutex<String> = Mutex::new(String::new());
 
 /// Keeps panics off the terminal. The message is kept for [`last_panic`].
-pub fn quiet_panics() {
+pub(crate) fn quiet_panics() {
     std::panic::set_hook(Box::new(|info| {
         let what = info.payload();
         let words = what
@@ -115,6 +115,6 @@ pub fn quiet_panics() {
 }
 
 /// What the last panic said.
-pub fn last_panic() -> String {
+pub(crate) fn last_panic() -> String {
     LAST_PANIC.lock().map(|last| last.clone()).unwrap_or_default()
 }

@@ -6,7 +6,7 @@ use crate::outputs::explain::{Explained, list, one};
 use crate::outputs::{index, json, shoot};
 
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// Id of a check, such as missing-slot; without one, every check is listed
     id: Option<String>,
     /// Print the JSON Schema of audit.json, of a survey's index.json, or of plan --json
@@ -33,7 +33,7 @@ enum Schema {
 }
 
 /// Runs the command.
-pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let checks: Vec<Explained> = CHECKS.iter().map(|c| (c.text, c.limits)).collect();
     let text = match (&arguments.id, arguments.schema) {
         (_, Some(Schema::Audit)) => json::schema(),

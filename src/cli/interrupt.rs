@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A flag that the first interruption raises. Where the system does not let it be registered, an interruption
 /// ends the program as it does by default.
-pub fn stop_flag() -> Arc<AtomicBool> {
+pub(crate) fn stop_flag() -> Arc<AtomicBool> {
     let stop = Arc::new(AtomicBool::new(false));
     // In this order: the flag is looked at before it is raised, so that only a second signal finds it up.
     // Other signals end the program as ever: who sends them does not wait for a report.
@@ -21,7 +21,7 @@ pub fn stop_flag() -> Arc<AtomicBool> {
 
 /// Does `work`, which itself knows no interruption, and returns what it made; `None` where `stop` is raised
 /// meanwhile. One that was raised before is heard already, and does not count.
-pub fn unless_stopped<T: Send + 'static>(
+pub(crate) fn unless_stopped<T: Send + 'static>(
     stop: &AtomicBool,
     work: impl FnOnce() -> T + Send + 'static,
 ) -> Option<T> {

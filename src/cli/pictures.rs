@@ -13,7 +13,7 @@ const SMALL: Size = Size { longest: 160, quality: 62 };
 const LARGE: Size = Size { longest: 520, quality: 70 };
 
 /// What can be shown of the frames that the report wants; nothing where the pictures were not to be read.
-pub fn gathered(audit: &Audit, jobs: Option<usize>, stop: &AtomicBool) -> Gallery {
+pub(crate) fn gathered(audit: &Audit, jobs: Option<usize>, stop: &AtomicBool) -> Gallery {
     if audit.pictures == Pictures::None {
         return Gallery::default();
     }

@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
                   20s --fps 25 --shutter 8s --travel 900mm --speed 20mm/s --settle 0.5s\nExit codes: 0 the \
                   plan works; 1 it does not (with --fail-on caution: or is tight); 2 it cannot be worked out."
 )]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// A plan file to begin with; flags win over it
     #[arg(value_name = "PLAN.toml")]
     from: Option<PathBuf>,
@@ -66,7 +66,7 @@ enum FailOn {
 }
 
 /// Runs the command.
-pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let known = known(arguments)?;
     let shoot = solve(&known).map_err(|why| Failure::new(refused(&why)))?;
     agree_with_itself(&shoot.plan)?;

@@ -16,16 +16,16 @@ const TOLERANCE: &str = "tolerance";
 
 /// The flags: a plan that says only what they say.
 #[derive(Debug, Default)]
-pub struct PlanFlags(Plan);
+pub(crate) struct PlanFlags(Plan);
 
 impl PlanFlags {
     /// True where a flag was given.
-    pub fn any(&self) -> bool {
+    pub(crate) fn any(&self) -> bool {
         self.0 != Plan::default()
     }
 
     /// The flags as a plan that says only what they say.
-    pub fn plan(&self) -> Plan {
+    pub(crate) fn plan(&self) -> Plan {
         self.0.clone()
     }
 }

@@ -11,7 +11,7 @@ use crate::units::{refusal, shown, shown_path};
 use std::path::{Path, PathBuf};
 
 /// A plan and where it came from, in words that follow "601 frames;".
-pub struct Source {
+pub(crate) struct Source {
     pub plan: Plan,
     pub words: String,
 }
@@ -20,7 +20,7 @@ pub struct Source {
 ///
 /// # Errors
 /// Where a plan file cannot be read or does not hold a plan, with every error of the file.
-pub fn plan_for(
+pub(crate) fn plan_for(
     named: Option<&Path>,
     roots: &[PathBuf],
     flags: &PlanFlags,
@@ -55,14 +55,14 @@ pub fn plan_for(
 }
 
 /// A plan that was read, with what follows from it; contradictions as in [`refuse_or_warn`].
-pub fn sound(mut plan: Plan) -> Result<Plan, Failure> {
+pub(crate) fn sound(mut plan: Plan) -> Result<Plan, Failure> {
     refuse_or_warn(&plan)?;
     plan::derive(&mut plan);
     Ok(plan)
 }
 
 /// Contradictions that leave no meaning end the run; the others are told.
-pub fn refuse_or_warn(plan: &Plan) -> Result<(), Failure> {
+pub(crate) fn refuse_or_warn(plan: &Plan) -> Result<(), Failure> {
     let mut refused = Vec::new();
     for told in plan::contradictions(plan) {
         match told.weight {
@@ -77,13 +77,13 @@ pub fn refuse_or_warn(plan: &Plan) -> Result<(), Failure> {
 }
 
 /// Reads a plan file that somebody named, a link to one too.
-pub fn read(path: &Path) -> Result<Plan, Failure> {
+pub(crate) fn read(path: &Path) -> Result<Plan, Failure> {
     read_from(path, true)
 }
 
 /// Reads a plan file that was found with the frames. A link is refused: an error in a plan shows the lines
 /// that it is about, and whoever made the card would choose of which file.
-pub fn read_found(path: &Path) -> Result<Plan, Failure> {
+pub(crate) fn read_found(path: &Path) -> Result<Plan, Failure> {
     read_from(path, false).map(Plan::found)
 }
 
@@ -113,7 +113,7 @@ fn is_there(path: &Path) -> bool {
 }
 
 /// A `plan.toml` in one of the folders, or beside a folder that is called `frames`.
-pub fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
+pub(crate) fn found_with(roots: &[PathBuf]) -> Result<Option<PathBuf>, Failure> {
     let mut found: Vec<PathBuf> = Vec::new();
     for root in roots.iter().filter(|r| r.is_dir()) {
         let real = root.canonicalize().ok();

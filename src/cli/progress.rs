@@ -3,7 +3,7 @@
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 /// A bar for so many bytes that are hashed; shown as the other one is.
-pub fn bytes(bytes: u64, quiet: bool) -> ProgressBar {
+pub(crate) fn bytes(bytes: u64, quiet: bool) -> ProgressBar {
     let target = if quiet { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
     let bar = ProgressBar::with_draw_target(Some(bytes), target);
     let template = "hashing {bar:40} {bytes}/{total_bytes}, {bytes_per_sec}, {eta} left";
@@ -14,7 +14,7 @@ pub fn bytes(bytes: u64, quiet: bool) -> ProgressBar {
 }
 
 /// A bar for `frames` frames; it shows nothing where stderr is no terminal or `quiet` is asked.
-pub fn bar(frames: u64, quiet: bool) -> ProgressBar {
+pub(crate) fn bar(frames: u64, quiet: bool) -> ProgressBar {
     let target = if quiet { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
     let bar = ProgressBar::with_draw_target(Some(frames), target);
     // The template is a constant: a mistake in it would fall back to the plain style.

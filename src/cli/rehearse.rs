@@ -11,7 +11,7 @@ use std::path::PathBuf;
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = faults())]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The plan to shoot
     #[arg(value_name = "PLAN")]
     plan: PathBuf,
@@ -40,7 +40,7 @@ fn faults() -> String {
 }
 
 /// Runs the command.
-pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let mut plan = plan_source::read(&arguments.plan)?;
     plan_source::refuse_or_warn(&plan)?;
     plan::derive(&mut plan);

@@ -25,7 +25,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
                   plan.toml that lies with frames is the plan of what lies below it. Without --out nothing \
                   is written."
 )]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// A card, a disk or a folder of shoots, searched below; or several of these
     #[arg(required = true, value_name = "ROOT")]
     paths: Vec<PathBuf>,
@@ -53,7 +53,7 @@ pub struct Arguments {
 }
 
 /// Runs the command.
-pub fn run(arguments: Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     all_there(&arguments.paths, "Name a card, a disk or a folder of shoots")?;
     let place = place_of(&arguments)?;
     let stop = interrupt::stop_flag();

@@ -22,7 +22,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 #[derive(Debug, clap::Args)]
-pub struct Arguments {
+pub(crate) struct Arguments {
     /// The manifest: lines of SHA-256 and path, as lapseproof, sha256sum and BagIt write them
     #[arg(value_name = "MANIFEST")]
     manifest: PathBuf,
@@ -55,7 +55,7 @@ struct Held {
 const LARGEST: u64 = 1 << 28;
 
 /// Runs the command.
-pub fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
+pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let path = &arguments.manifest;
     let told = shown_path(path);
     let unreadable =

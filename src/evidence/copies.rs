@@ -9,7 +9,7 @@ use std::path::Path;
 ///
 /// Of files that are alike, the one in the fuller place is the original: a folder beside the card's own that
 /// holds a few of its frames holds copies of them. In places as full as one another it is the earliest.
-pub fn find(frames: &Frames) -> Vec<(usize, usize)> {
+pub(crate) fn find(frames: &Frames) -> Vec<(usize, usize)> {
     let (rows, shots) = (&frames.rows, &frames.card.shots);
     let key = |at: u32| (rows[at as usize].print, shots[at as usize].file.bytes);
     // Positions alone are sorted, four bytes a frame: a map of prints would be the largest thing in memory

@@ -16,7 +16,7 @@ const MOST: f64 = 0.8;
 
 /// Puts shots of different folders together that are one: a raw and a finished picture of one stem, one stamp
 /// and, where both name it, one camera. The finished picture becomes the raw's companion.
-pub fn pair_across(frames: &mut Frames) {
+pub(crate) fn pair_across(frames: &mut Frames) {
     let parts: Vec<Option<Part>> = frames.card.shots.iter().map(|s| part_of(&s.file.name)).collect();
     let is_raw = |part: &Option<Part>| matches!(part, Some(Part::Raw | Part::Dng));
     let is_finished = |part: &Option<Part>| matches!(part, Some(Part::Heif | Part::Jpeg));

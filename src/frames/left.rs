@@ -8,7 +8,7 @@ use std::thread;
 use std::time::Duration;
 
 /// How often an interruption is looked for while something is waited for.
-pub const LOOK: Duration = Duration::from_millis(50);
+pub(crate) const LOOK: Duration = Duration::from_millis(50);
 
 /// The stack of a thread that works, bytes: that of a main thread on most systems.
 const STACK: usize = 8 << 20;

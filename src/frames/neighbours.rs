@@ -14,7 +14,7 @@ const PART: u64 = 5;
 
 /// Marks such raws as cut short. Compared are raws of one folder, one extension and one size in pixels, in
 /// the card's order.
-pub fn judge(frames: &mut Frames) {
+pub(crate) fn judge(frames: &mut Frames) {
     let extension = |at: usize| {
         let name = frames.card.shots[at].file.name.as_encoded_bytes();
         let dot = name.iter().rposition(|byte| *byte == b'.')?;

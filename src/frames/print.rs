@@ -9,7 +9,7 @@ const START: u64 = 0xCBF2_9CE4_8422_2325;
 /// machine.
 ///
 /// Words go to eight hashes in turn, which do not wait for each other.
-pub fn print(parts: &[&[u8]], len: u64) -> u64 {
+pub(crate) fn print(parts: &[&[u8]], len: u64) -> u64 {
     let mut hash = mix(START, len);
     for part in parts {
         let mut lanes = [0_u64; 8];

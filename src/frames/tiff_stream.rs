@@ -13,7 +13,7 @@ const MOST_ENTRIES: u64 = 4096;
 
 /// Where a stream lies, and how its numbers are written.
 #[derive(Clone, Copy, Debug)]
-pub struct Stream {
+pub(crate) struct Stream {
     /// The stream's first byte, from the file's first.
     pub base: u64,
     /// One past its last byte.
@@ -25,7 +25,7 @@ pub struct Stream {
 
 /// One entry of a directory.
 #[derive(Clone, Copy, Debug)]
-pub struct Entry {
+pub(crate) struct Entry {
     /// Tag.
     pub tag: u16,
     /// Type, 1 to 13 and 16 to 18.
@@ -42,7 +42,7 @@ pub struct Entry {
 
 /// A directory: the entries that were asked for, and where the next directory lies.
 #[derive(Debug)]
-pub struct Directory {
+pub(crate) struct Directory {
     /// The entries.
     pub entries: Vec<Entry>,
     /// Place of the next directory in the stream; 0 where there is none.
@@ -60,7 +60,7 @@ impl Stream {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn open(source: &mut Source, base: u64, end: u64) -> io::Result<Option<(Self, u64)>> {
+    pub(crate) fn open(source: &mut Source, base: u64, end: u64) -> io::Result<Option<(Self, u64)>> {
         let Some([a, b, m1, m2, first @ ..]) = source.array_at::<8>(base)? else { return Ok(None) };
         let little = match (a, b) {
             (b'I', b'I') => true,
@@ -84,7 +84,7 @@ impl Stream {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn directory(
+    pub(crate) fn directory(
         &self,
         source: &mut Source,
         at: u64,
@@ -145,12 +145,12 @@ impl Stream {
     }
 
     /// True where the entry's value ends within the stream.
-    pub fn reaches(&self, entry: &Entry) -> bool {
+    pub(crate) fn reaches(&self, entry: &Entry) -> bool {
         entry.at.checked_add(entry.len).is_some_and(|end| end <= self.end)
     }
 
     /// The first number of an entry of whole numbers that stand in the entry itself.
-    pub fn number(&self, entry: &Entry) -> Option<u64> {
+    pub(crate) fn number(&self, entry: &Entry) -> Option<u64> {
         let inline = entry.inline.filter(|_| entry.count > 0)?;
         self.numbers_of(entry.kind, &inline).next()
     }
@@ -160,7 +160,13 @@ impl Stream {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn numbers(&self, source: &mut Source, entry: &Entry, from: u64, most: u64) -> io::Result<Vec<u64>> {
+    pub(crate) fn numbers(
+        &self,
+        source: &mut Source,
+        entry: &Entry,
+        from: u64,
+        most: u64,
+    ) -> io::Result<Vec<u64>> {
         let Some(unit) = unit(entry.kind) else { return Ok(Vec::new()) };
         let count = entry.count.saturating_sub(from).min(most);
         if let Some(inline) = entry.inline {
@@ -181,7 +187,7 @@ impl Stream {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn value(
+    pub(crate) fn value(
         &self,
         source: &mut Source,
         entry: &Entry,
@@ -205,7 +211,7 @@ impl Stream {
     }
 
     /// True where the stream begins with `II`.
-    pub fn is_little(&self) -> bool {
+    pub(crate) fn is_little(&self) -> bool {
         self.little
     }
 

@@ -4,12 +4,12 @@
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
 /// Threads that work is shared among.
-pub struct Workers(Option<ThreadPool>);
+pub(crate) struct Workers(Option<ThreadPool>);
 
 impl Workers {
     /// Starts `threads` of them, or half as many as long as the system refuses (a limit on processes,
     /// setrlimit(2)). Where not even one can be started, this thread does all of the work.
-    pub fn start(threads: usize) -> Self {
+    pub(crate) fn start(threads: usize) -> Self {
         let mut threads = threads.max(1);
         loop {
             match ThreadPoolBuilder::new().num_threads(threads).build() {
@@ -28,7 +28,7 @@ impl Workers {
     }
 
     /// Does `work`; what it shares out goes to these threads.
-    pub fn run<R: Send>(&self, work: impl FnOnce() -> R + Send) -> R {
+    pub(crate) fn run<R: Send>(&self, work: impl FnOnce() -> R + Send) -> R {
         match &self.0 {
             Some(pool) => pool.install(work),
             None => work(),

@@ -10,7 +10,7 @@ use std::borrow::Cow;
 ///
 /// Where a spreadsheet takes semicolons or tabs for separators, a cell of its begins behind each of them:
 /// there stands an apostrophe, too.
-pub fn text(cell: &str) -> Cow<'_, str> {
+pub(crate) fn text(cell: &str) -> Cow<'_, str> {
     let cell = visible(cell);
     let starts = |c: char| matches!(c, '=' | '+' | '-' | '@');
     let parts = |c: char| matches!(c, ';' | '\t' | '\r' | '\n');
@@ -45,22 +45,22 @@ fn visible(cell: &str) -> Cow<'_, str> {
 
 /// A number with `decimals` decimals; empty where it is not known or not finite. A value that rounds to
 /// nothing has no sign.
-pub fn number(value: Option<f64>, decimals: usize) -> String {
+pub(crate) fn number(value: Option<f64>, decimals: usize) -> String {
     value.map(|value| fixed(value, decimals)).unwrap_or_default()
 }
 
 /// A whole number; empty where it is not known.
-pub fn count<T: ToString>(value: Option<T>) -> String {
+pub(crate) fn count<T: ToString>(value: Option<T>) -> String {
     value.map(|v| v.to_string()).unwrap_or_default()
 }
 
 /// A stamp with the fraction that the camera wrote and no offset.
-pub fn stamp(stamp: Option<Stamp>) -> String {
+pub(crate) fn stamp(stamp: Option<Stamp>) -> String {
     stamp.map(|s| s.at.iso(s.digits)).unwrap_or_default()
 }
 
 /// An offset from UTC as `+02:00`; empty where it is not known.
-pub fn utc_offset(minutes: Option<i16>) -> String {
+pub(crate) fn utc_offset(minutes: Option<i16>) -> String {
     minutes.map_or_else(String::new, |m| {
         let sign = if m < 0 { '-' } else { '+' };
         format!("{sign}{:02}:{:02}", m.unsigned_abs() / 60, m.unsigned_abs() % 60)
@@ -68,10 +68,10 @@ pub fn utc_offset(minutes: Option<i16>) -> String {
 }
 
 /// Most decimals of a figure of a finding, and of a limit.
-pub const DECIMALS: usize = 9;
+pub(crate) const DECIMALS: usize = 9;
 
 /// The figures of a finding as `key=value; key=value`. A figure compared with a limit adds `(limit value)`.
-pub fn figures(evidence: &[(&'static str, Figure)]) -> String {
+pub(crate) fn figures(evidence: &[(&'static str, Figure)]) -> String {
     let one = |figure: &Figure| match figure {
         Figure::Count(n) => n.to_string(),
         Figure::Number(v) => plain(*v, DECIMALS),

@@ -123,7 +123,7 @@ impl Course {
     ///
     /// # Errors
     /// Why it cannot be known before the shoot, and what to say instead.
-    pub fn of(plan: &Plan) -> Result<Option<Self>, String> {
+    pub(crate) fn of(plan: &Plan) -> Result<Option<Self>, String> {
         if plan.parts.is_empty() && plan.active.is_empty() {
             return Ok(None);
         }
@@ -211,7 +211,7 @@ impl Course {
     }
 
     /// From the first shutter to the last of so many frames, s.
-    pub fn run_s(&self, frames: u64) -> f64 {
+    pub(crate) fn run_s(&self, frames: u64) -> f64 {
         let mut run_s = 0.0;
         self.walk(|row| {
             let here = frames.saturating_sub(1).saturating_sub(row.first).min(row.slots.saturating_sub(1));
@@ -235,7 +235,7 @@ impl Course {
     }
 
     /// The frames that are due in a span that begins with the first, both ends counted; at most `most`.
-    pub fn within(&self, span_s: f64, most: u64) -> u64 {
+    pub(crate) fn within(&self, span_s: f64, most: u64) -> u64 {
         let mut frames = 0_u64;
         self.walk(|row| {
             if row.due_s > span_s + HAIR_S {
@@ -249,13 +249,13 @@ impl Course {
     }
 
     /// The frames that cover a span: the last one stands at its end or after it.
-    pub fn covering(&self, span_s: f64, most: u64) -> u64 {
+    pub(crate) fn covering(&self, span_s: f64, most: u64) -> u64 {
         let frames = self.within(span_s, most);
         if self.run_s(frames) + HAIR_S < span_s { frames.saturating_add(1) } else { frames }
     }
 
     /// The legs that a run of so many frames comes to, each with its own frames.
-    pub fn legs(&self, frames: u64) -> Vec<Leg> {
+    pub(crate) fn legs(&self, frames: u64) -> Vec<Leg> {
         let mut counts = vec![0_u64; self.legs.len()];
         self.walk(|row| {
             if let Some(count) = counts.get_mut(row.leg) {

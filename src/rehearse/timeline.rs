@@ -35,7 +35,7 @@ struct Firing {
 }
 
 /// The plan with its gaps filled.
-pub struct Meant {
+pub(crate) struct Meant {
     pub start: CivilTime,
     pub offset_min: Option<i16>,
     pub interval_s: f64,
@@ -87,7 +87,7 @@ impl Firing {
 }
 
 /// What came of it.
-pub struct Timeline {
+pub(crate) struct Timeline {
     /// The shots in order, not yet numbered or stamped.
     pub shots: Vec<Shot>,
     /// Triggers that came while the camera was busy.
@@ -97,7 +97,7 @@ pub struct Timeline {
 }
 
 impl Meant {
-    pub fn new(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Self, RehearseError> {
+    pub(crate) fn new(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Self, RehearseError> {
         let refused = |message: &str| Err(RehearseError::Plan(message.into()));
         let Some(interval_s) = plan.interval_s else {
             return refused("the plan has no interval, and a rehearsal needs one; write interval = \"12 s\"");
@@ -237,7 +237,7 @@ impl Meant {
     }
 
     /// Shoots the run.
-    pub fn shoot(&self, faults: &mut Faults, options: &Options) -> Timeline {
+    pub(crate) fn shoot(&self, faults: &mut Faults, options: &Options) -> Timeline {
         if let Some((at, light)) = faults.overrun().and_then(|at| Some((at, &self.part(at)?.light))) {
             faults.grow(self.room_s(at), |slot, extra| light.settings(slot, extra));
         }

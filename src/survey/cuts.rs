@@ -21,7 +21,7 @@ const OTHER_RATE: f64 = 0.05;
 const OTHER_EV: f64 = 0.3;
 
 /// Positions in capture order at which another sequence begins, in order.
-pub fn cuts(evidence: &Sequence) -> Vec<usize> {
+pub(crate) fn cuts(evidence: &Sequence) -> Vec<usize> {
     let timing = &evidence.timing;
     let mut cuts = Vec::new();
     let frames_of = |at: usize| timing.stretches.get(at).map_or(0, |s| s.frames);
@@ -116,7 +116,7 @@ fn turned((a, b): Size) -> Size {
 }
 
 /// Where frames on no grid are parted: at gaps that are long, and long beside the middle one.
-pub fn gaps(evidence: &Sequence) -> Vec<usize> {
+pub(crate) fn gaps(evidence: &Sequence) -> Vec<usize> {
     let stamped: Vec<(usize, Micros)> = evidence
         .all()
         .filter(|frame| !frame.is_outside())
@@ -131,7 +131,7 @@ pub fn gaps(evidence: &Sequence) -> Vec<usize> {
 
 /// True where stamps that stand on no grid are still those of a sequence: enough frames, and most of them
 /// about as far apart as the middle gap.
-pub fn hangs_together(evidence: &Sequence) -> bool {
+pub(crate) fn hangs_together(evidence: &Sequence) -> bool {
     let run: Vec<_> = evidence.all().filter(|frame| !frame.is_outside()).collect();
     let stamps: Vec<Micros> = run.iter().filter_map(|frame| frame.moment()).map(|at| at.micros()).collect();
     if stamps.len() * 2 < run.len() {

@@ -6,7 +6,7 @@ use crate::units::Micros;
 use std::collections::BTreeMap;
 
 /// Frames that may be one sequence or several.
-pub struct Group {
+pub(crate) struct Group {
     /// The plan that was found with them.
     pub plan: Option<usize>,
     /// Positions in the card's order.
@@ -18,7 +18,7 @@ pub struct Group {
 /// What lies under one plan stays together. Else a camera's numbered folders (DCF) go on from one to the next
 /// and from card to card, as long as they do not overlap in time; every other folder stands for itself.
 /// Folders whose files were paired are one.
-pub fn groups(frames: &Frames, plans: &[Option<usize>]) -> Vec<Group> {
+pub(crate) fn groups(frames: &Frames, plans: &[Option<usize>]) -> Vec<Group> {
     let places = places(frames);
     let cameras = cameras(frames);
     let mut keyed: BTreeMap<Key, Vec<u32>> = BTreeMap::new();

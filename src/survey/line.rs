@@ -170,7 +170,7 @@ fn commonest<T: Ord + Copy>(values: impl Iterator<Item = T>) -> Option<T> {
 }
 
 /// The deepest folder, below the root, that holds all of `folders`.
-pub fn common(card: &Card, folders: impl Iterator<Item = u32>) -> String {
+pub(crate) fn common(card: &Card, folders: impl Iterator<Item = u32>) -> String {
     let mut all: Vec<u32> = folders.collect();
     all.sort_unstable();
     all.dedup();

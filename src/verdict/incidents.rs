@@ -42,7 +42,7 @@ pub(super) struct Unanswered {
 
 /// The incidents, the worst first. Every finding that weighs belongs to one. `unanswered` are the reasons for
 /// the call that are no findings.
-pub fn told(
+pub(crate) fn told(
     judgements: &[Judgement],
     explanations: &[Explanation],
     unanswered: Vec<Unanswered>,

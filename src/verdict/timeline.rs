@@ -13,7 +13,7 @@ const REGULAR: usize = 4;
 const MOST_FAULTS: usize = 2;
 
 /// The lines, in order of time. Empty without a stamped frame in the run.
-pub fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
+pub(crate) fn told(evidence: &Sequence, judgements: &[Judgement]) -> Vec<String> {
     let clock = |i: usize| clock(evidence, i);
     let mut run = evidence.in_run().filter(|&i| evidence.frame(i).stamp().is_some());
     let Some(first) = run.next() else { return Vec::new() };

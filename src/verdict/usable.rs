@@ -8,7 +8,7 @@ use crate::schedule::clip::{Course, Seams};
 
 /// The longest part without a slip, a fault that the clip would show, or a hole that no patch bridges; what
 /// was agreed to is taken as good. `None` where no frame serves.
-pub fn longest(evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Option<Usable> {
+pub(crate) fn longest(evidence: &Sequence, schedule: &Schedule, judgements: &[Judgement]) -> Option<Usable> {
     let InTheClip { breaks, holes, damaged, pauses, rates } = InTheClip::of(judgements);
     let seams = Seams { breaks, holes, damaged, pauses, rates };
     Course::of(schedule, evidence, seams).longest().map(|part| Usable {

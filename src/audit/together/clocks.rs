@@ -49,7 +49,7 @@ struct Fit {
 }
 
 /// Compares camera `at` with the first.
-pub fn compare(ticks: &[Ticks], letters: &[&str], at: usize) -> ClockDifference {
+pub(crate) fn compare(ticks: &[Ticks], letters: &[&str], at: usize) -> ClockDifference {
     let (a, b) = (&ticks[0], &ticks[at]);
     let (first, own) = (letters[0], letters[at]);
     let none = |why: String| ClockDifference {

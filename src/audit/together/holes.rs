@@ -33,7 +33,7 @@ enum Then {
 
 /// Every missing slot of every camera whose clock is known, told once. `ahead` holds what each clock is ahead
 /// of the first one's, s.
-pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<HoleAcross> {
+pub(crate) fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<HoleAcross> {
     let mut all: Vec<(f64, HoleAcross)> = Vec::new();
     for (own, camera) in ticks.iter().enumerate() {
         let mut open: Option<(usize, i64)> = None;
@@ -112,7 +112,7 @@ type Alike = (Whose, bool, Vec<usize>, Vec<usize>);
 
 /// Who is likely to blame, in sentences with figures. `surest` tells how sure the matching of some cameras
 /// is.
-pub fn causes(
+pub(crate) fn causes(
     holes: &[HoleAcross],
     letters: &[&str],
     surest: &dyn Fn(&[usize], &[usize]) -> Strength,

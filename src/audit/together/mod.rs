@@ -36,7 +36,7 @@ pub struct Together {
 }
 
 /// Compares the cameras of a set.
-pub fn together(cameras: &[CameraAudit]) -> Together {
+pub(crate) fn together(cameras: &[CameraAudit]) -> Together {
     if cameras.len() < 2 {
         return Together::default();
     }

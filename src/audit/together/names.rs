@@ -1,12 +1,12 @@
 //! Cameras in words: by the letters they bear on a set.
 
 /// The letter of one camera; empty where there is none of that index.
-pub fn letter<'a>(letters: &[&'a str], at: usize) -> &'a str {
+pub(crate) fn letter<'a>(letters: &[&'a str], at: usize) -> &'a str {
     letters.get(at).copied().unwrap_or_default()
 }
 
 /// `camera A`, `cameras A and B`, `cameras A, B and C`; empty for none.
-pub fn list(letters: &[&str], of: &[usize]) -> String {
+pub(crate) fn list(letters: &[&str], of: &[usize]) -> String {
     let names: Vec<&str> = of.iter().map(|at| letter(letters, *at)).collect();
     match names.as_slice() {
         [] => String::new(),
@@ -16,7 +16,7 @@ pub fn list(letters: &[&str], of: &[usize]) -> String {
 }
 
 /// The same as it begins a sentence.
-pub fn list_first(letters: &[&str], of: &[usize]) -> String {
+pub(crate) fn list_first(letters: &[&str], of: &[usize]) -> String {
     let words = list(letters, of);
     let mut rest = words.chars();
     rest.next().map(|first| format!("{}{}", first.to_uppercase(), rest.as_str())).unwrap_or_default()

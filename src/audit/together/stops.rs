@@ -36,7 +36,7 @@ const LEAST: usize = 5;
 
 /// How far the stamps of one trigger by two cameras may lie apart once their clocks are compared, s: each
 /// stamp stands for a window, and the wider one decides.
-pub fn apart_s(a: &Ticks, b: &Ticks) -> f64 {
+pub(crate) fn apart_s(a: &Ticks, b: &Ticks) -> f64 {
     a.resolution_s.max(b.resolution_s) + LAG_S
 }
 
@@ -51,7 +51,7 @@ enum Meanwhile {
 
 /// Every stop of every camera, one that several share told once. `ahead` holds what each clock is ahead of
 /// the first one's, s.
-pub fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<StopAcross> {
+pub(crate) fn across(ticks: &[Ticks], ahead: &[Option<f64>]) -> Vec<StopAcross> {
     let mut all: Vec<(f64, StopAcross)> = Vec::new();
     let ahead_of = |camera: usize| ahead.get(camera).copied().flatten();
     for (own, camera) in ticks.iter().enumerate() {
@@ -144,7 +144,7 @@ type Alike = (Whose, Vec<usize>, Vec<usize>);
 
 /// Who is likely to blame, in sentences with figures. `surest` tells how sure the matching of some cameras
 /// is.
-pub fn causes(
+pub(crate) fn causes(
     stops: &[StopAcross],
     letters: &[&str],
     surest: &dyn Fn(&[usize], &[usize]) -> Strength,

@@ -8,7 +8,7 @@ const MOST: u64 = 10_000;
 
 /// A slot in which a camera has no frame.
 #[derive(Clone, Copy, Debug)]
-pub struct Missing {
+pub(crate) struct Missing {
     /// When it was due, s.
     pub due_s: f64,
     /// Its slot.
@@ -23,7 +23,7 @@ pub struct Missing {
 
 /// A moment at which the timer stood.
 #[derive(Clone, Copy, Debug)]
-pub struct Stop {
+pub(crate) struct Stop {
     /// The last frame before it, s.
     pub before_s: f64,
     /// The first frame after it, s.
@@ -36,14 +36,14 @@ pub struct Stop {
 
 impl Stop {
     /// Seconds from the last frame before it to the first one after it.
-    pub fn lasts_s(&self) -> f64 {
+    pub(crate) fn lasts_s(&self) -> f64 {
         self.after_s - self.before_s
     }
 }
 
 /// One camera's frames, missing slots and stops.
 #[derive(Clone, Debug, Default)]
-pub struct Ticks {
+pub(crate) struct Ticks {
     /// When it fired: one moment a slot, in order, s.
     pub fired_s: Vec<f64>,
     /// Missing slots, in order.
@@ -62,7 +62,7 @@ pub struct Ticks {
 
 impl Ticks {
     /// Of the run of an audit. What the clock was set by within the run is taken out.
-    pub fn of(audit: &Audit) -> Self {
+    pub(crate) fn of(audit: &Audit) -> Self {
         let evidence = &audit.evidence;
         let timing = &evidence.timing;
         let Some(cadence) = &timing.cadence else { return Self::default() };
@@ -124,17 +124,17 @@ impl Ticks {
     }
 
     /// First and last moment at which it fired, s.
-    pub fn ends(&self) -> Option<(f64, f64)> {
+    pub(crate) fn ends(&self) -> Option<(f64, f64)> {
         Some((*self.fired_s.first()?, *self.fired_s.last()?))
     }
 
     /// Distance of the firing nearest to a moment, s.
-    pub fn nearest(&self, moment: f64) -> Option<f64> {
+    pub(crate) fn nearest(&self, moment: f64) -> Option<f64> {
         nearest(&self.fired_s, moment, |s| *s)
     }
 
     /// Distance of the missing slot nearest to a moment, s.
-    pub fn nearest_missing(&self, moment: f64) -> Option<f64> {
+    pub(crate) fn nearest_missing(&self, moment: f64) -> Option<f64> {
         nearest(&self.missing, moment, |m| m.due_s)
     }
 }

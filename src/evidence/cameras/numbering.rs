@@ -22,14 +22,14 @@ type Set<'a> = (&'a [u32], Option<(Micros, Micros)>);
 const CARRIED_ON: i64 = 3;
 
 /// True where the second set begins with the numbers just behind the first one's last.
-pub fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
+pub(crate) fn carried_on(frames: &Frames, a: &[u32], b: &[u32]) -> bool {
     let number = |at: Option<&u32>| at.and_then(|at| frames.card.shots[*at as usize].number);
     number(a.last()).zip(number(b.first())).is_some_and(|(a, b)| (1..=CARRIED_ON).contains(&advance(a, b)))
 }
 
 /// True where both sets run at the same time, each with file numbers of its own. Copies and files that a
 /// program wrote do not count.
-pub fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
+pub(crate) fn parallel(frames: &Frames, a: Set<'_>, b: Set<'_>) -> bool {
     let (Some((a0, a1)), Some((b0, b1))) = (a.1, b.1) else { return false };
     let (from, to) = (a0.max(b0), a1.min(b1));
     if from > to || a.0.len().min(b.0.len()) < FEW {

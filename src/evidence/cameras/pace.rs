@@ -25,7 +25,7 @@ const FACTOR: i64 = 3;
 
 /// When a frame was shot.
 #[derive(Clone, Copy, Debug)]
-pub struct Moment {
+pub(crate) struct Moment {
     /// Its stamp.
     pub at: Micros,
     /// The step of the stamp.
@@ -38,7 +38,7 @@ pub struct Moment {
 /// numbers that keep pace with the stamps), many at much the same distance. Random snaps are none of these.
 /// `moments` come in order of time; of `frames` in all, those without a stamp are not among them. Where most
 /// have none, nothing speaks against a run.
-pub fn could_be_a_run(moments: &[Moment], frames: usize) -> bool {
+pub(crate) fn could_be_a_run(moments: &[Moment], frames: usize) -> bool {
     if frames >= CULLED && moments.len() * 2 < frames {
         return true;
     }

@@ -186,7 +186,7 @@ fn stands(moved: &[f64], halt: &Range<usize>) -> bool {
 }
 
 /// The path of a layer.
-pub fn path(layer: &Layer) -> Path {
+pub(crate) fn path(layer: &Layer) -> Path {
     let moved = &layer.moved;
     let stray = |mean: f64| (mean.abs() - 1.0).abs().min(mean.abs());
     let sharp = |window: &usize| {
@@ -325,7 +325,7 @@ pub fn layer_jumps(layer: &Layer, path: &Path) -> Option<Jumps> {
 /// Steps lost where the carriage turned, with their standard error: by how much the two ways, each drawn on
 /// to where they meet, would have gone further than it did. `turn` is the first step after it; `None` where
 /// too little was seen on either side.
-pub fn play(layer: &Layer, turn: usize) -> Option<(f64, f64)> {
+pub(crate) fn play(layer: &Layer, turn: usize) -> Option<(f64, f64)> {
     let from = turn.checked_sub(NEAR_TURN + SIDE)?;
     let steps = layer.moved.get(from..(turn + NEAR_TURN + SIDE).min(layer.moved.len()))?;
     let mut place = 0.0;

@@ -19,7 +19,7 @@ const ASIDE: f64 = 0.2;
 
 /// Jumps of what stands still, px of the small picture. What shakes the camera shakes all that it sees: a
 /// jump that one of the `layers` would show, and does not, is none.
-pub fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
+pub(crate) fn knocks(still: &Still, layers: &[(Layer, Path)]) -> Jumps {
     let axis = |of: &dyn Fn(&(f64, f64)) -> f64| -> Vec<f64> { still.moved.iter().map(of).collect() };
     let (x, y) = (axis(&|m| m.0), axis(&|m| m.1));
     let side = KNOCK_SIDE;
@@ -92,7 +92,12 @@ impl Witness {
 }
 
 /// What each of the jumps of `own` was, by how far the other layers, and what stands still, went with it.
-pub fn kinds(own: &Layer, all: &[Jump], layers: &[(Layer, Path)], still: Option<&Still>) -> Vec<JumpKind> {
+pub(crate) fn kinds(
+    own: &Layer,
+    all: &[Jump],
+    layers: &[(Layer, Path)],
+    still: Option<&Still>,
+) -> Vec<JumpKind> {
     if all.is_empty() {
         return Vec::new();
     }

@@ -34,10 +34,10 @@ const USUAL: f64 = 0.2;
 const SHARED: f64 = 0.5;
 
 /// Standard deviation of a normal spread over its median absolute deviation.
-pub const MAD: f64 = 1.4826;
+pub(crate) const MAD: f64 = 1.4826;
 
 /// Median absolute deviation about the median, as a standard deviation; 0 for none.
-pub fn spread(values: &[f64]) -> f64 {
+pub(crate) fn spread(values: &[f64]) -> f64 {
     let Some(centre) = median(values.iter().copied()) else { return 0.0 };
     MAD * median(values.iter().map(|v| (v - centre).abs())).unwrap_or(0.0)
 }
@@ -121,7 +121,7 @@ impl Still {
 }
 
 /// The layers that move, those of most tiles first, and what stands still.
-pub fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
+pub(crate) fn layers(steps: &[Step]) -> (Vec<Layer>, Option<Still>, usize) {
     let tiles: Vec<Tile> = (0..TILES).filter_map(|at| tile(steps, at)).collect();
     let moves = |t: &Tile| t.speed() >= SLOWEST && t.speed() > CERTAIN * t.error;
     let known = tiles.len();

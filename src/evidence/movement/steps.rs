@@ -42,7 +42,7 @@ struct Edge<'a> {
 
 /// The steps of the run in order. Where a slot is missing, or a picture, the move is not known: nobody saw
 /// how often the carriage was told to go. Several exposures in one slot count as one frame.
-pub fn steps(timing: &Timing, run: &[usize], moves: &[Moved]) -> Vec<Step> {
+pub(crate) fn steps(timing: &Timing, run: &[usize], moves: &[Moved]) -> Vec<Step> {
     let mut firsts: Vec<usize> = Vec::with_capacity(run.len());
     for &at in run {
         let slot = timing.standing.slot(at);

@@ -62,7 +62,7 @@ pub struct BlankSpell {
 }
 
 /// Spells of pictures that show nothing, among frames that are compared with each other.
-pub fn blank(told: Pictured<'_>, frames: &[usize]) -> Vec<BlankSpell> {
+pub(crate) fn blank(told: Pictured<'_>, frames: &[usize]) -> Vec<BlankSpell> {
     let seen: Vec<(usize, &Look)> =
         frames.iter().filter_map(|at| Some((*at, told.frames.look(*at)?))).collect();
     let kinds: Vec<Option<BlankKind>> = (0..seen.len()).map(|k| kind(&seen, k)).collect();

@@ -121,7 +121,7 @@ fn odd_of(deviation: &[f64], out: &[f64], floor_ev: f64) -> Vec<usize> {
 
 /// What deviations from a local trend, EV, are like. `floor_ev` is what the source of the pictures makes by
 /// itself, rms.
-pub fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
+pub(crate) fn nature(deviation: &[f64], floor_ev: f64) -> Nature {
     let energy =
         |values: &mut dyn Iterator<Item = f64>| values.filter(|v| !v.is_nan()).map(|v| v * v).sum::<f64>();
     let out = out_of_neighbours(deviation);

@@ -41,7 +41,7 @@ const FALLS: f64 = -0.5;
 /// How far below its neighbours, in robust standard deviations, a frame stands out.
 const STANDS_OUT: f64 = 6.0;
 
-pub fn sharpness(told: Pictured<'_>, members: &[Vec<usize>], _fps: f64) -> SharpnessTrack {
+pub(crate) fn sharpness(told: Pictured<'_>, members: &[Vec<usize>], _fps: f64) -> SharpnessTrack {
     let mut track = SharpnessTrack::default();
     for (k, frames) in members.iter().enumerate() {
         // Only like with like: another source or size has another sharpness.

@@ -29,7 +29,7 @@ const AT_ONCE: f64 = 0.6;
 
 /// Places at which a course goes on at another level: (index of the first value after it, size). NaN is
 /// passed over.
-pub fn find(values: &[f64]) -> Vec<(usize, f64)> {
+pub(crate) fn find(values: &[f64]) -> Vec<(usize, f64)> {
     let known: Vec<usize> = (0..values.len()).filter(|i| !values[*i].is_nan()).collect();
     // Six frames may be quiet by chance in a course that is not.
     let everywhere = median(known.windows(2).map(|w| (values[w[1]] - values[w[0]]).abs())).unwrap_or(0.0);

@@ -41,7 +41,7 @@ struct Beginning {
 
 impl Series<'_> {
     /// Fills `timing` for a run that is the whole of this series.
-    pub fn fill(&self, timing: &mut Timing) {
+    pub(crate) fn fill(&self, timing: &mut Timing) {
         let widening_s = self.read.readings.first().map_or(0.0, |r| r.widening_s);
         let restarts = if self.read.per_slot_s.is_empty() {
             1.0
@@ -441,6 +441,6 @@ fn pace_of_neighbours(stretches: &mut [Stretch]) {
 }
 
 /// Timing with a place for every frame and nothing known yet.
-pub fn blank(frames: usize) -> Timing {
+pub(crate) fn blank(frames: usize) -> Timing {
     Timing { standing: Standing::nowhere(frames), ..Timing::default() }
 }

@@ -13,7 +13,7 @@ const LONE: usize = 8;
 
 /// How far a change of line may reach: indices of the first stamp of the later line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reach {
+pub(crate) struct Reach {
     /// The later line fits back to this stamp.
     pub earliest: usize,
     /// The earlier line fits up to the stamp before this one.
@@ -24,7 +24,7 @@ pub struct Reach {
 
 impl Reach {
     /// A change between two neighbouring stamps and nowhere else, with the interval kept.
-    pub const fn at(first: usize) -> Self {
+    pub(crate) const fn at(first: usize) -> Self {
         Self { earliest: first, latest: first, new_interval: false }
     }
 }
@@ -32,7 +32,7 @@ impl Reach {
 /// Moves the boundaries between neighbouring pieces to the middle of their reach, and returns the reach of
 /// each piece's beginning (the first piece has none to speak of). `errors_s`: by how much the windows are
 /// widened, as the stamps were read and as the reach is told.
-pub fn settle(
+pub(crate) fn settle(
     (stamps, places): (&[Micros], &[Place]),
     pieces: &mut [Piece],
     resolution: Micros,
@@ -84,7 +84,7 @@ pub fn settle(
 
 /// Gives frames that a reading left off the grid just before a new line began to that line, where it holds
 /// them: the first frames after a change often look stray until more have been seen.
-pub fn adopt(
+pub(crate) fn adopt(
     stamps: &[Micros],
     places: &mut [Place],
     pieces: &mut [Piece],
@@ -115,7 +115,7 @@ pub fn adopt(
 
 /// Leaves the first or the last stamp alone where the line of its neighbours reaches all the way to it: one
 /// odd shot at an end is simpler than an interval that changed.
-pub fn leave_ends_alone(
+pub(crate) fn leave_ends_alone(
     (stamps, places): (&[Micros], &[Place]),
     pieces: &mut [Piece],
     resolution: Micros,

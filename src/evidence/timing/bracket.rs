@@ -14,7 +14,7 @@ const KEEPS: f64 = 0.9;
 const REST: f64 = 1.5;
 
 /// What brackets are told from, in capture order.
-pub struct Exposures<'a> {
+pub(crate) struct Exposures<'a> {
     /// Stamps.
     pub stamps: &'a [Micros],
     /// Exposure values, EV; NaN where unknown.
@@ -25,7 +25,7 @@ pub struct Exposures<'a> {
 
 /// How many exposures a set has, and the index of each set's first.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sets {
+pub(crate) struct Sets {
     /// Exposures in a whole set.
     pub size: usize,
     /// First exposure of each set, in order.
@@ -37,14 +37,14 @@ pub struct Sets {
 
 impl Sets {
     /// One past the last exposure of a set, of `all` exposures.
-    pub fn end(&self, set: usize, all: usize) -> usize {
+    pub(crate) fn end(&self, set: usize, all: usize) -> usize {
         self.firsts.get(set + 1).copied().unwrap_or(all)
     }
 }
 
 impl Exposures<'_> {
     /// The sets, planned or plain from the data; `None` where there is one exposure a slot.
-    pub fn sets(&self, planned: Option<u32>) -> Option<Sets> {
+    pub(crate) fn sets(&self, planned: Option<u32>) -> Option<Sets> {
         let n = self.stamps.len();
         let size = match planned {
             Some(1) => return None,

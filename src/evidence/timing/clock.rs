@@ -39,7 +39,7 @@ const LIGHT_SHARE: f64 = 0.3;
 const SATELLITE_S: f64 = 2.0;
 /// What a jump of the stamps is taken for.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ClockChange {
+pub(crate) struct ClockChange {
     /// By how much the clock was changed, s.
     pub step_s: f64,
     /// How long the camera stood there beside it, s.
@@ -59,7 +59,7 @@ impl ClockChange {
     }
 
     /// How long the camera stood in the other reading, s; `None` where there is no other.
-    pub fn or_stood_s(self) -> Option<f64> {
+    pub(crate) fn or_stood_s(self) -> Option<f64> {
         self.rival.map(|rival| match rival {
             ClockRival::Stood => self.step_s,
             ClockRival::BeganAnew => 0.0,

@@ -25,7 +25,7 @@ struct Run {
 
 /// Gives the frames behind (or before) a stop that fill every n-th slot a piece of their own. `by_number` has
 /// the slots from the stamp before, by the file numbers; `exposures_s` may be NaN.
-pub fn part(
+pub(crate) fn part(
     (stamps, places): (&[Micros], &mut [Place]),
     pieces: &mut Vec<Piece>,
     (by_number, exposures_s): (&[i64], &[f64]),

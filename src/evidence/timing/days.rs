@@ -75,7 +75,7 @@ fn ahead_s(active: &[DailyHours], day: Worked, interval_s: f64, before_s: f64) -
 }
 
 /// A series read day by day.
-pub struct Read {
+pub(crate) struct Read {
     /// The law of the longest day, and the whole series under it.
     pub read: Lawful,
     /// Places of all stamps.
@@ -85,7 +85,7 @@ pub struct Read {
 }
 
 /// Reads a series: whole where there are no site hours, else each working period by itself.
-pub fn read(course: Course<'_>, asked: Asked, plan: &Plan, effort: &Effort) -> Read {
+pub(crate) fn read(course: Course<'_>, asked: Asked, plan: &Plan, effort: &Effort) -> Read {
     let stamps = course.stamps;
     let active = &plan.active;
     let planned: Vec<f64> = plan.parts.iter().filter_map(|p| p.interval_s).chain(plan.interval_s).collect();

@@ -9,24 +9,24 @@ use super::readings::Asked;
 use crate::units::Micros;
 
 /// Frames at an end that are weighed together.
-pub const HANDFUL: usize = 5;
+pub(crate) const HANDFUL: usize = 5;
 /// Odds, nats, at which such frames are surely of the run; below their negative they are surely not.
-pub const SURE: f64 = 5.0;
+pub(crate) const SURE: f64 = 5.0;
 /// How much rarer a hole within a handful of frames from an end is than shots fired beside a run, nats: once
 /// in some 200 runs.
-pub const RARE: f64 = 5.3;
+pub(crate) const RARE: f64 = 5.3;
 /// What a further hole or stop costs beyond the first, nats: what troubled the timer once troubles it again.
-pub const AGAIN: f64 = 1.6;
+pub(crate) const AGAIN: f64 = 1.6;
 /// Shots by hand follow one another after a second as well as after minutes, evenly in the logarithm. So much
 /// rarer than anywhere within an interval, nats, is the very next slot: the logarithm of that of 300 s over 1
 /// s (common practice, no source).
 const AT_ONCE: f64 = 1.74;
 /// How much likelier shots by hand become where they are exposed otherwise than the run, nats.
-pub const SET_ANEW: f64 = 4.0;
+pub(crate) const SET_ANEW: f64 = 4.0;
 /// The timing error that a frame at an end is granted, s.
 const ERROR_S: f64 = 0.02;
 /// A single frame at an end may miss the line by so many times what the others do.
-pub const JITTERS: f64 = 2.5;
+pub(crate) const JITTERS: f64 = 2.5;
 /// How near the run's interval a pace is the same timer's, as a share.
 const NEAR_PACE: f64 = 0.05;
 /// Frames from which a grid is drawn on, at least.
@@ -34,7 +34,7 @@ const LEAST: usize = 4;
 
 /// Frames at one end, beyond a hole.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct End {
+pub(crate) struct End {
     /// The stamp after the hole: for the first frames the first of the rest, for the last frames the first of
     /// them.
     pub after: usize,
@@ -44,7 +44,7 @@ pub struct End {
 
 /// The frames beyond a hole at each end, weighed; `None` where there are none, or they do not fit the grid.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Weighed {
+pub(crate) struct Weighed {
     /// Before the run.
     pub head: Option<End>,
     /// Behind it.
@@ -54,13 +54,13 @@ pub struct Weighed {
 impl Weighed {
     /// The frames at an end that may be none of the run, where stamp `after` and the one before it are parted
     /// by a stop among them.
-    pub fn in_doubt(&self, after: usize) -> Option<End> {
+    pub(crate) fn in_doubt(&self, after: usize) -> Option<End> {
         let head = self.head.filter(|e| after <= e.after);
         head.or(self.tail.filter(|e| after >= e.after)).filter(|e| e.odds < SURE)
     }
 
     /// Both weighings: of the same frames the likelier one, on the run's grid or at a pace of their own.
-    pub fn with(&self, others: Weighed) -> Weighed {
+    pub(crate) fn with(&self, others: Weighed) -> Weighed {
         let likelier = |own: Option<End>, other: Option<End>| match (own, other) {
             (Some(a), Some(b)) if a.after == b.after && b.odds > a.odds => other,
             _ => own.or(other),
@@ -69,13 +69,13 @@ impl Weighed {
     }
 
     /// The frames beyond the hole that ends at stamp `after`.
-    pub fn beyond(&self, after: usize) -> Option<End> {
+    pub(crate) fn beyond(&self, after: usize) -> Option<End> {
         [self.head, self.tail].into_iter().flatten().find(|e| e.after == after)
     }
 }
 
 /// A series as it was read, open to changes at its ends.
-pub struct Ends<'a> {
+pub(crate) struct Ends<'a> {
     /// Stamps with the timing law taken out.
     pub stamps: &'a [Micros],
     /// Places of all stamps.
@@ -93,7 +93,7 @@ pub struct Ends<'a> {
 impl Ends<'_> {
     /// Lays the last and the first frames on the grid of the longest piece where they fit it and that is no
     /// chance.
-    pub fn settle(&mut self) -> Weighed {
+    pub(crate) fn settle(&mut self) -> Weighed {
         Weighed { tail: self.tail(), head: self.head() }
     }
 

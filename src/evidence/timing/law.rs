@@ -38,7 +38,7 @@ const CANDIDATES: [Candidate; 5] = [
 ];
 
 /// A series under the law that fits it best.
-pub struct Lawful {
+pub(crate) struct Lawful {
     /// The law; unknown where the exposures do not tell.
     pub law: TimerLaw,
     /// True where the stamps are written when the shutter closes.
@@ -55,7 +55,7 @@ pub struct Lawful {
 
 /// What a law is read from, an entry a stamp.
 #[derive(Clone, Copy)]
-pub struct Course<'a> {
+pub(crate) struct Course<'a> {
     /// Stamps in capture order.
     pub stamps: &'a [Micros],
     /// Exact exposures, s; NaN where unknown.
@@ -66,7 +66,7 @@ pub struct Course<'a> {
 
 impl<'a> Course<'a> {
     /// The part from one stamp up to another, without it.
-    pub fn part(&self, from: usize, to: usize) -> Course<'a> {
+    pub(crate) fn part(&self, from: usize, to: usize) -> Course<'a> {
         Course {
             stamps: &self.stamps[from..to],
             exposures_s: &self.exposures_s[from..to],
@@ -77,7 +77,7 @@ impl<'a> Course<'a> {
 
 /// Reads stamps under each law that the exposures (s, NaN where unknown) can tell, and keeps the one that
 /// fits best.
-pub fn lawful(course: Course<'_>, asked: Asked, effort: &Effort) -> Lawful {
+pub(crate) fn lawful(course: Course<'_>, asked: Asked, effort: &Effort) -> Lawful {
     let Course { stamps, exposures_s, by_number } = course;
     let plain = readings(Ticks { stamps, per_slot_s: &[], by_number }, asked, effort);
     let (low, high) = exposures_s

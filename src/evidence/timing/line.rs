@@ -6,7 +6,7 @@ use crate::units::Micros;
 
 /// A frame that the line reaches.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Reached {
+pub(crate) struct Reached {
     /// Its slot.
     pub slot: i64,
     /// False where the line misses it, and it fills the one slot between two frames that it holds: it came
@@ -22,7 +22,7 @@ pub struct Reached {
 /// Draws the line through `points` (slot and stamp, in order) on to the stamps `beyond`, each in a slot of
 /// its own, and stops at the first that it misses and that has no slot between two that it holds. `window` is
 /// how far the line may pass before and behind a stamp, s. Empty where no line passes through the points.
-pub fn drawn_on(
+pub(crate) fn drawn_on(
     points: &[(i64, Micros)],
     beyond: &[Micros],
     resolution: Micros,

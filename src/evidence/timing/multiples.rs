@@ -21,7 +21,7 @@ const MOST_SLOTS: i64 = 1 << 48;
 
 /// Joins pieces that are multiples of their neighbours. A piece that keeps an interval of the plan
 /// (`planned_s`) is left.
-pub fn join(
+pub(crate) fn join(
     read: &mut Lawful,
     places: &mut [Place],
     pieces: &mut Vec<Piece>,

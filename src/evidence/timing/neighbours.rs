@@ -14,14 +14,14 @@ const HOUR_SLACK_S: f64 = 2.0;
 /// Stamps on either side from which the interval there is taken.
 const BESIDE: usize = 8;
 /// Neighbours with a setting that differs by more than this, EV, may be a test shot and the run.
-pub const OTHER_SHOT_EV: f64 = 0.3;
+pub(crate) const OTHER_SHOT_EV: f64 = 0.3;
 /// Parts so far from one another, s, are two jobs unless the plan counts on both (common practice, no
 /// source).
-pub const OTHER_DAY_S: f64 = 12.0 * 3600.0;
+pub(crate) const OTHER_DAY_S: f64 = 12.0 * 3600.0;
 
 /// What an exposure is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ExposureParameter {
+pub(crate) enum ExposureParameter {
     /// The shutter.
     Shutter,
     /// The aperture.
@@ -32,11 +32,11 @@ pub enum ExposureParameter {
 
 impl ExposureParameter {
     /// Every one.
-    pub const ALL: [Self; 3] = [Self::Shutter, Self::Aperture, Self::Sensitivity];
+    pub(crate) const ALL: [Self; 3] = [Self::Shutter, Self::Aperture, Self::Sensitivity];
 }
 
 /// Stamps of which any two may be neighbours, once those between them are left out.
-pub struct Neighbours<'a> {
+pub(crate) struct Neighbours<'a> {
     /// The frames, in capture order.
     pub frames: &'a Frames,
     /// Their settings.
@@ -61,7 +61,7 @@ impl Neighbours<'_> {
     /// True where two stamps belong to one run, however far apart they are: the plan rests between them, the
     /// numbers say that the files between were lost, or that none was while the clock jumped by whole hours
     /// or backwards.
-    pub fn together(&self, a: usize, b: usize) -> bool {
+    pub(crate) fn together(&self, a: usize, b: usize) -> bool {
         if self.nights.contains(&b) {
             return true;
         }
@@ -87,12 +87,12 @@ impl Neighbours<'_> {
     }
 
     /// True where the frames of two stamps were exposed differently.
-    pub fn differ(&self, a: usize, b: usize) -> bool {
+    pub(crate) fn differ(&self, a: usize, b: usize) -> bool {
         !self.sets && ExposureParameter::ALL.into_iter().any(|what| self.change(a, b, what) > OTHER_SHOT_EV)
     }
 
     /// By how many stops one setting of two stamps' frames differs; 0 where it is not known.
-    pub fn change(&self, a: usize, b: usize, what: ExposureParameter) -> f64 {
+    pub(crate) fn change(&self, a: usize, b: usize, what: ExposureParameter) -> f64 {
         let of = |at: usize| self.exposure.settings.get(self.ticks[at]);
         let (Some(a), Some(b)) = (of(a), of(b)) else { return 0.0 };
         let stops = match what {
@@ -106,7 +106,7 @@ impl Neighbours<'_> {
     /// True where nothing in names and folders speaks against one stamp's frame being the next after the
     /// other's. Names that are no camera's say nothing against it; folders that a camera numbers follow one
     /// another.
-    pub fn run_on(&self, a: usize, b: usize) -> bool {
+    pub(crate) fn run_on(&self, a: usize, b: usize) -> bool {
         let step = numbers::between(self.frames, self.ticks[a], self.ticks[b]);
         let folder = |at: usize| self.frames.card.shots[self.ticks[at]].file.folder;
         let numbered =

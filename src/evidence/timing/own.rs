@@ -7,9 +7,9 @@ use super::run::{Choice, OWN_FRAMES, Part};
 use std::ops::Range;
 
 /// An interval this near the run's, as a share, is the same timer's.
-pub const NEAR_PACE: f64 = 0.05;
+pub(crate) const NEAR_PACE: f64 = 0.05;
 /// What nothing else outweighs, nats.
-pub const SETTLED: f64 = 40.0;
+pub(crate) const SETTLED: f64 = 40.0;
 
 /// A part beside the main one of a job.
 pub(super) struct Beside<'a> {

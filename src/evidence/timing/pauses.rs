@@ -16,7 +16,7 @@ const COVERS: f64 = 0.9;
 
 /// Parts pieces at holes whose gap is no whole number of slots; `confirmed` is true where the file numbers
 /// speak for the hole.
-pub fn part(
+pub(crate) fn part(
     (stamps, places): (&[Micros], &mut [Place]),
     pieces: &mut Vec<Piece>,
     (asked, widening_s): (Asked, f64),

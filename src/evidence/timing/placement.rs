@@ -5,7 +5,7 @@ use crate::units::Micros;
 
 /// Where one stamp stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
+pub(crate) struct Place {
     /// Its slot, counted through from the first stamp's.
     pub slot: i64,
     /// How it stands there.
@@ -14,7 +14,7 @@ pub struct Place {
 
 /// How a stamp stands in its slot.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum How {
+pub(crate) enum How {
     /// Its window holds the slot's moment.
     On,
     /// It fills the slot, but early or late.
@@ -25,7 +25,7 @@ pub enum How {
 
 /// How a stretch begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Begins {
+pub(crate) enum Begins {
     /// The series begins with it.
     First,
     /// On another phase of the interval before.
@@ -41,7 +41,7 @@ pub enum Begins {
 
 /// A run of stamps on one line, `first..=last` as indices of stamps.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Piece {
+pub(crate) struct Piece {
     /// First stamp of it.
     pub first: usize,
     /// Last stamp of it.
@@ -51,7 +51,7 @@ pub struct Piece {
 }
 
 /// Places of all stamps and the pieces they form, as a reading tells them.
-pub fn places(stamps: &[Micros], reading: &Reading) -> (Vec<Place>, Vec<Piece>) {
+pub(crate) fn places(stamps: &[Micros], reading: &Reading) -> (Vec<Place>, Vec<Piece>) {
     let mut places: Vec<Place> = Vec::with_capacity(stamps.len());
     let mut pieces = vec![Piece { first: 0, last: 0, begins: Begins::First }];
     let mut events = reading.events.iter().peekable();
@@ -132,7 +132,7 @@ fn close(pieces: &mut [Piece], stamps: usize) {
 }
 
 /// The middle of the steps from one slot to the next, s; `None` where there is none.
-pub fn usual_step_s(stamps: &[Micros], places: &[Place]) -> Option<f64> {
+pub(crate) fn usual_step_s(stamps: &[Micros], places: &[Place]) -> Option<f64> {
     let plain = (1..places.len()).filter(|&at| places[at].slot - places[at - 1].slot == 1);
     crate::stats::median(plain.map(|at| (stamps[at] - stamps[at - 1]).seconds()))
 }

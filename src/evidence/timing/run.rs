@@ -11,7 +11,7 @@ use crate::units::Micros;
 use crate::units::micros::in_seconds;
 
 /// A gap this long, s, and this many intervals long, parts two jobs.
-pub const APART_S: f64 = 45.0 * 60.0;
+pub(crate) const APART_S: f64 = 45.0 * 60.0;
 const APART_INTERVALS: f64 = 100.0;
 /// A piece at either end is part of the run where it holds this many frames on the run's own interval.
 pub(super) const OWN_FRAMES: usize = 6;
@@ -33,7 +33,7 @@ const STANDS: i64 = 12;
 const MOST_BACK: usize = 12;
 
 /// What the run is chosen from and by.
-pub struct Choice<'a> {
+pub(crate) struct Choice<'a> {
     /// Stamps in capture order.
     pub stamps: &'a [Micros],
     /// Their places.
@@ -58,7 +58,7 @@ pub struct Choice<'a> {
 
 /// The run, as stamps.
 #[derive(Clone, Copy, Debug)]
-pub struct Chosen {
+pub(crate) struct Chosen {
     /// Its first stamp.
     pub first: usize,
     /// Its last stamp.
@@ -85,7 +85,7 @@ pub(super) struct Part {
 
 impl Choice<'_> {
     /// The run; `None` where there are no stamps.
-    pub fn run(&self) -> Option<Chosen> {
+    pub(crate) fn run(&self) -> Option<Chosen> {
         let parts = self.parts();
         let weightiest = |jobs: Vec<&[Part]>| -> Option<Vec<Part>> {
             let best = jobs

@@ -24,7 +24,7 @@ const MOST_ROUNDS: usize = 4;
 
 /// Where the run is looked for.
 #[derive(Clone, Copy)]
-pub struct Field<'a> {
+pub(crate) struct Field<'a> {
     /// What was meant.
     pub plan: &'a Plan,
     /// The frames, in capture order.
@@ -41,7 +41,7 @@ pub struct Field<'a> {
 }
 
 /// The run, and its reading.
-pub struct Selected {
+pub(crate) struct Selected {
     /// First and last stamp of the run.
     pub ends: (usize, usize),
     /// What its stamps say.
@@ -57,7 +57,7 @@ pub struct Selected {
 impl Field<'_> {
     /// Chooses the run among stamped frames (`ticks` are their positions, `stamps` theirs). `None` where no
     /// reading is left.
-    pub fn select(&self, ticks: &[usize], stamps: &[Micros]) -> Option<Selected> {
+    pub(crate) fn select(&self, ticks: &[usize], stamps: &[Micros]) -> Option<Selected> {
         let mut ends = (0, ticks.len().checked_sub(1)?);
         let mut round = 0;
         loop {

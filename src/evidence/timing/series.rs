@@ -10,7 +10,7 @@ use crate::plan::Plan;
 use crate::units::Micros;
 
 /// The stamped frames of the run and what the best reading says of them.
-pub struct Series<'a> {
+pub(crate) struct Series<'a> {
     /// What was meant.
     pub plan: &'a Plan,
     /// The folder.

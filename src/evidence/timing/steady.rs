@@ -49,7 +49,7 @@ const SELDOM: f64 = 0.25;
 
 /// A series and where a reading puts it.
 #[derive(Clone, Copy)]
-pub struct Laid<'a> {
+pub(crate) struct Laid<'a> {
     /// Stamps.
     pub stamps: &'a [Micros],
     /// Their places.
@@ -68,7 +68,7 @@ pub struct Laid<'a> {
 
 impl Laid<'_> {
     /// Why no grid holds most of the frames; `None` where one does.
-    pub fn no_grid(self) -> Option<String> {
+    pub(crate) fn no_grid(self) -> Option<String> {
         let n = self.places.len();
         if n < 3 {
             return Some(format!("{n} stamped frames are too few to tell an interval"));

@@ -21,7 +21,7 @@ const ERROR_S: f64 = 0.02;
 const FITS: f64 = 1.0;
 
 /// A series as it was read.
-pub struct Strays<'a> {
+pub(crate) struct Strays<'a> {
     /// Stamps with the timing law taken out.
     pub stamps: &'a [Micros],
     /// Places of all stamps.
@@ -36,7 +36,7 @@ pub struct Strays<'a> {
 
 impl Strays<'_> {
     /// Gives every frame between two stretches its place.
-    pub fn settle(&mut self) {
+    pub(crate) fn settle(&mut self) {
         self.claim();
         self.dissolve();
         let mut at = 1;

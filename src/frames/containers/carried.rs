@@ -17,7 +17,7 @@ const MOST_PICTURES: u64 = 64;
 ///
 /// # Errors
 /// What the system says on reading.
-pub fn in_block(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedded>) -> io::Result<()> {
+pub(crate) fn in_block(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedded>) -> io::Result<()> {
     let Some((stream, first)) = Stream::open(source, base, end)? else { return Ok(()) };
     let Some(main) = stream.directory(source, first, |_| false)? else { return Ok(()) };
     let mut next = main.next;
@@ -39,7 +39,7 @@ pub fn in_block(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedde
 ///
 /// # Errors
 /// What the system says on reading.
-pub fn in_index(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedded>) -> io::Result<()> {
+pub(crate) fn in_index(source: &mut Source, base: u64, end: u64, list: &mut Vec<Embedded>) -> io::Result<()> {
     /// MPEntry: 16 bytes a picture, of which the second four are its length and the third four its place.
     const ENTRIES: u16 = 0xB002;
     let Some((stream, first)) = Stream::open(source, base, end)? else { return Ok(()) };

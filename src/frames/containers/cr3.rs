@@ -20,7 +20,7 @@ const HEADERS: [u8; 16] =
 const PREVIEW: [u8; 16] =
     [0xEA, 0xF4, 0x2B, 0x5E, 0x1C, 0x98, 0x4B, 0x88, 0xB9, 0xFB, 0xB7, 0xDC, 0x40, 0x6E, 0x4D, 0x16];
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let (boxes, damage) = iso::all(source, 0, file)?;
     let mut found = Found { damage, ..Found::default() };

@@ -23,7 +23,7 @@ const EXPOSURE: u16 = 0x1818;
 const PREVIEW: u16 = 0x2007;
 const THUMBNAIL: u16 = 0x2008;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let mut found = Found::default();
     let Some([_, _, start @ .., _, _]) = source.array_at::<8>(0)? else {

@@ -17,7 +17,7 @@ pub struct Embedded {
 const LEAST_BYTES: u64 = 4;
 
 /// Adds a stream, where it lies within a file of `file` bytes and stands there for the first time.
-pub fn add(list: &mut Vec<Embedded>, file: u64, new: Embedded) {
+pub(crate) fn add(list: &mut Vec<Embedded>, file: u64, new: Embedded) {
     let inside = new.at.checked_add(new.len).is_some_and(|end| end <= file);
     if inside && new.len >= LEAST_BYTES && !list.iter().any(|e| e.at == new.at) {
         list.push(new);

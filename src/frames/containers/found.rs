@@ -9,7 +9,7 @@ use crate::frames::{Cell, Damage};
 
 /// What a container had to say.
 #[derive(Default)]
-pub struct Found {
+pub(crate) struct Found {
     /// The Exif block.
     pub exif: Block,
     /// Width and height of the main picture, px, as stored.
@@ -32,15 +32,15 @@ pub struct Want {
 }
 
 /// How much of a file's end is read first.
-pub const TAIL_BYTES: usize = 4096;
+pub(crate) const TAIL_BYTES: usize = 4096;
 
 /// Data this long that ends in nothing but zeros was never written.
-pub const ZEROS: u64 = 16 * 1024;
+pub(crate) const ZEROS: u64 = 16 * 1024;
 
 /// The damage of a file whose picture data (place and length) ends in zeros though it is of a kind that has
 /// no long runs of them: the mark of a card that lost power. Looked at only where the file's own end is
 /// zeros.
-pub fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
+pub(crate) fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
     let only_zeros = |bytes: &[u8]| bytes.iter().all(|byte| *byte == 0);
     if len < ZEROS || !only_zeros(source.tail(TAIL_BYTES)?.1) {
         return Ok(Damage::None);
@@ -52,16 +52,16 @@ pub fn zeros(source: &mut Source, (at, len): (u64, u64)) -> io::Result<Damage> {
 }
 
 /// Damage: the file ends too early.
-pub fn cut_short(why: impl Into<String>) -> Damage {
+pub(crate) fn cut_short(why: impl Into<String>) -> Damage {
     Damage::CutShort(why.into().into_boxed_str())
 }
 
 /// Damage: what the file says of itself contradicts itself.
-pub fn broken(why: impl Into<String>) -> Damage {
+pub(crate) fn broken(why: impl Into<String>) -> Damage {
     Damage::Broken(why.into().into_boxed_str())
 }
 
 /// A size in pixels; a picture without width or height is no size.
-pub fn size(width: u32, height: u32) -> Cell<(u32, u32)> {
+pub(crate) fn size(width: u32, height: u32) -> Cell<(u32, u32)> {
     if width == 0 || height == 0 { Cell::Unreadable } else { Cell::Known((width, height)) }
 }

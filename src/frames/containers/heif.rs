@@ -18,7 +18,7 @@ const MOST_META: u64 = 1024 * 1024;
 /// Items and extents that are looked at.
 const MOST_ITEMS: u32 = 20_000;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let (boxes, damage) = iso::all(source, 0, file)?;
     let mut found = Found { damage, ..Found::default() };

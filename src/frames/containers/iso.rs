@@ -12,7 +12,7 @@ const MOST_BOXES: usize = 1000;
 
 /// A box: its name, and where its body begins and ends in the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct IsoBox {
+pub(crate) struct IsoBox {
     pub name: [u8; 4],
     pub body: u64,
     /// One past its last byte, as its length says it: beyond the file's end where that was cut.
@@ -23,7 +23,7 @@ pub struct IsoBox {
 ///
 /// # Errors
 /// What the system says on reading.
-pub fn at(source: &mut Source, at: u64, limit: u64) -> io::Result<Option<IsoBox>> {
+pub(crate) fn at(source: &mut Source, at: u64, limit: u64) -> io::Result<Option<IsoBox>> {
     let Some([s1, s2, s3, s4, name @ ..]) = source.array_at::<8>(at)? else { return Ok(None) };
     let (head, length) = match u32::from_be_bytes([s1, s2, s3, s4]) {
         0 => (8, limit.saturating_sub(at)),
@@ -43,7 +43,7 @@ pub fn at(source: &mut Source, at: u64, limit: u64) -> io::Result<Option<IsoBox>
 ///
 /// # Errors
 /// What the system says on reading.
-pub fn all(source: &mut Source, from: u64, limit: u64) -> io::Result<(Vec<IsoBox>, Damage)> {
+pub(crate) fn all(source: &mut Source, from: u64, limit: u64) -> io::Result<(Vec<IsoBox>, Damage)> {
     let mut out = Vec::new();
     let mut place = from;
     while place < limit && out.len() < MOST_BOXES {
@@ -62,6 +62,6 @@ pub fn all(source: &mut Source, from: u64, limit: u64) -> io::Result<(Vec<IsoBox
 }
 
 /// The body of the first box of that name.
-pub fn named(boxes: &[IsoBox], name: &[u8; 4]) -> Option<(u64, u64)> {
+pub(crate) fn named(boxes: &[IsoBox], name: &[u8; 4]) -> Option<(u64, u64)> {
     boxes.iter().find(|b| b.name == *name).map(|b| (b.body, b.end))
 }

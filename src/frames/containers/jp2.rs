@@ -12,7 +12,7 @@ use crate::frames::{Cell, Damage};
 /// Identity of the box with the Exif block (common practice, no source).
 const EXIF: [u8; 16] = *b"JpgTiffExif->JP2";
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source) -> io::Result<Found> {
     let file = source.len();
     let (boxes, damage) = iso::all(source, 0, file)?;
     let mut found = Found { damage, ..Found::default() };

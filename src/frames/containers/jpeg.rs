@@ -23,7 +23,7 @@ const EXIF_LEAD: &[u8] = b"Exif\0";
 /// The bytes before the index of a multi-picture file in its segment (CIPA DC-007).
 const INDEX_LEAD: &[u8] = b"MPF\0";
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let mut header = header(source, 0)?;
     let mut found = Found { size: header.size, ..Found::default() };
     if let Some(from) = header.scan {
@@ -44,7 +44,7 @@ pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
 
 /// What stands before the picture data of a stream. Places count from the file's first byte.
 #[derive(Default)]
-pub struct Header {
+pub(crate) struct Header {
     /// Width and height, px.
     pub size: Cell<(u32, u32)>,
     /// Where the Exif block's TIFF header stands, and where the block ends.
@@ -63,7 +63,7 @@ impl Header {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn exif(&self, source: &mut Source) -> io::Result<Block> {
+    pub(crate) fn exif(&self, source: &mut Source) -> io::Result<Block> {
         match self.block {
             Some((base, end)) => Block::at(source, base, end),
             None => Ok(Block::Absent),
@@ -74,7 +74,7 @@ impl Header {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn embedded(&self, source: &mut Source, list: &mut Vec<embedded::Embedded>) -> io::Result<()> {
+    pub(crate) fn embedded(&self, source: &mut Source, list: &mut Vec<embedded::Embedded>) -> io::Result<()> {
         if let Some((base, end)) = self.block {
             carried::in_block(source, base, end, list)?;
         }
@@ -89,7 +89,7 @@ impl Header {
 ///
 /// # Errors
 /// What the system says on reading.
-pub fn header(source: &mut Source, start: u64) -> io::Result<Header> {
+pub(crate) fn header(source: &mut Source, start: u64) -> io::Result<Header> {
     let mut out = Header::default();
     let mut at = start.saturating_add(2);
     for _ in 0..MOST_SEGMENTS {

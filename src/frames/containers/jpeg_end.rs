@@ -22,7 +22,7 @@ const FORWARD_BYTES: usize = 32 * 1024;
 
 /// Judges the file whose picture data begins at `scan`: the damage, and how many of the last bytes were read
 /// for it.
-pub fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, usize)> {
+pub(crate) fn judge(source: &mut Source, scan: u64) -> io::Result<(Damage, usize)> {
     if scan >= source.len() {
         return Ok((cut_short("no picture data"), 0));
     }

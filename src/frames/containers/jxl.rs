@@ -10,7 +10,7 @@ use crate::frames::exif::Block;
 use crate::frames::source::Source;
 use crate::frames::{Cell, Damage};
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = Found::default();
     if source.head().starts_with(&[0xFF, 0x0A]) {
         found.size = codestream(source, 0)?;

@@ -23,8 +23,9 @@ mod webp;
 use std::io;
 
 pub use embedded::Embedded;
+pub(crate) use found::Found;
 use found::TAIL_BYTES;
-pub use found::{Found, Want};
+pub use found::Want;
 
 use super::source::Source;
 use super::{Damage, FileKind};
@@ -34,7 +35,7 @@ use super::{Damage, FileKind};
 ///
 /// # Errors
 /// What the system says on reading; bytes that do not decode are [`Found::damage`].
-pub fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(kind: FileKind, source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = match kind {
         FileKind::Jpeg => jpeg::read(source, want)?,
         FileKind::Tiff => tiff::read(source, want)?,

@@ -12,7 +12,7 @@ use crate::frames::source::Source;
 /// Blocks that are looked at.
 const MOST_BLOCKS: usize = 64;
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source) -> io::Result<Found> {
     let file = source.len();
     let mut found = Found::default();
     let Some([_, _, _, _, length @ ..]) = source.array_at::<8>(0)? else {

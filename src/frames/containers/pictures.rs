@@ -13,13 +13,13 @@ const STRIPS: u64 = 512;
 const MOST_CHILDREN: u64 = 16;
 
 /// True where a tag tells of pictures: their sizes, where their data lies, further directories.
-pub fn is_wanted(tag: u16) -> bool {
+pub(crate) fn is_wanted(tag: u16) -> bool {
     matches!(tag, 0xFE | 0x100..=0x103 | 0x106 | 0x111 | 0x117 | 0x144 | 0x145 | 0x14A | 0x201 | 0x202)
 }
 
 /// What a directory says. Places count from the file's first byte.
 #[derive(Default)]
-pub struct Picture {
+pub(crate) struct Picture {
     pub width: u32,
     pub height: u32,
     /// A thumbnail or preview of another picture (NewSubfileType, bit 0).
@@ -44,7 +44,7 @@ impl Picture {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn of(source: &mut Source, stream: &Stream, directory: &Directory) -> io::Result<Self> {
+    pub(crate) fn of(source: &mut Source, stream: &Stream, directory: &Directory) -> io::Result<Self> {
         let mut out = Self::default();
         let (mut offsets, mut lengths) = (None, None);
         for entry in &directory.entries {
@@ -111,20 +111,20 @@ impl Picture {
     }
 
     /// One past the last byte of its data; 0 where none is told.
-    pub fn end(&self) -> u64 {
+    pub(crate) fn end(&self) -> u64 {
         let end = |(at, len): (u64, u64)| at.saturating_add(len);
         end(self.last).max(end(self.stream))
     }
 
     /// True where long runs of zeros cannot be its data: it is compressed, or it is a sensor's own picture
     /// (photometric interpretation 32803), whose black lies above 0.
-    pub fn is_noise(&self) -> bool {
+    pub(crate) fn is_noise(&self) -> bool {
         self.compression > 1 || self.photometric == 32_803
     }
 
     /// The picture as a JPEG stream, where it is one. A raw picture is kept under the same compressions (6
     /// and 7): it has one sample a pixel and neither RGB nor YCbCr for its colours.
-    pub fn embedded(&self) -> Option<Embedded> {
+    pub(crate) fn embedded(&self) -> Option<Embedded> {
         let finished = self.reduced || matches!(self.photometric, 2 | 6) || self.samples == 3;
         let one_strip =
             matches!(self.compression, 6 | 7) && self.photometric < 32_803 && finished && self.strips == 1;

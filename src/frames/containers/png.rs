@@ -19,7 +19,7 @@ const MOST_PIECES: usize = 64;
 /// How much of a file's end is searched for its last chunk, and for an Exif block behind the picture data.
 const BEHIND_BYTES: usize = 16 * 1024;
 
-pub fn read(source: &mut Source) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source) -> io::Result<Found> {
     let mut found = Found::default();
     let mut at = 8;
     let mut pieces = 0;

@@ -13,7 +13,7 @@ use crate::frames::{Cell, Damage};
 /// Records of the directory that are looked at.
 const MOST_RECORDS: u32 = 256;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let Some(header) = source.array_at::<108>(0)? else {
         return Ok(Found { damage: cut_short("it ends in its header"), ..Found::default() });

@@ -23,7 +23,7 @@ const DATA: [u16; 2] = [0x111, 0x118];
 /// Bytes of that data.
 const DATA_BYTES: u16 = 0x117;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let mut found = Found::default();
     let opened = Stream::open(source, 0, file)?;

@@ -15,7 +15,7 @@ use crate::frames::tiff_stream::Stream;
 /// Directories that are looked at, sub-directories included.
 const MOST_DIRECTORIES: usize = 32;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let file = source.len();
     let Some((stream, first)) = Stream::open(source, 0, file)? else {
         let damage = if file < 8 {

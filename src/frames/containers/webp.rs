@@ -15,7 +15,7 @@ const MOST_CHUNKS: usize = 20_000;
 /// An Exif block is at most this long.
 const MOST_EXIF: u32 = 16 * 1024 * 1024;
 
-pub fn read(source: &mut Source, want: Want) -> io::Result<Found> {
+pub(crate) fn read(source: &mut Source, want: Want) -> io::Result<Found> {
     let mut found = Found::default();
     let Some([_, _, _, _, s1, s2, s3, s4]) = source.array_at::<8>(0)? else {
         found.damage = cut_short("it ends in its header");

@@ -25,7 +25,7 @@ pub(super) const SATELLITE_DATE: u16 = 0x001D;
 const LONGEST_VALUE: usize = 256;
 
 /// True where a row is made from this tag.
-pub fn is_wanted(tag: u16) -> bool {
+pub(crate) fn is_wanted(tag: u16) -> bool {
     WANTED.binary_search(&tag).is_ok()
 }
 
@@ -36,7 +36,7 @@ fn is_of_satellite(tag: u16) -> bool {
 
 /// Which directory a field stands in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
+pub(crate) enum Part {
     /// The stream's first one.
     Main,
     /// The Exif directory.
@@ -47,7 +47,7 @@ pub enum Part {
 
 /// The fields of a block.
 #[derive(Default)]
-pub struct Fields {
+pub(crate) struct Fields {
     slots: Vec<Slot>,
     /// The values' bytes one after the other.
     bytes: Vec<u8>,
@@ -93,7 +93,7 @@ impl Fields {
 
 /// Fields in the making. Values are read last, in order of their places, so that each window is fetched once.
 #[derive(Default)]
-pub struct Gather {
+pub(crate) struct Gather {
     fields: Fields,
     pending: Vec<(Part, Stream, Entry)>,
     /// Where the directory of a satellite fix lies.
@@ -105,7 +105,7 @@ pub struct Gather {
 impl Gather {
     /// Takes the fields of a directory that has been read; gives where in the stream the Exif directory lies,
     /// where this one names it.
-    pub fn take(&mut self, stream: &Stream, directory: &Directory, part: Part) -> Option<u64> {
+    pub(crate) fn take(&mut self, stream: &Stream, directory: &Directory, part: Part) -> Option<u64> {
         self.any = true;
         self.fields.partial |= directory.cut;
         let mut exif = None;
@@ -127,7 +127,12 @@ impl Gather {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn follow_satellite(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
+    pub(crate) fn follow_satellite(
+        &mut self,
+        source: &mut Source,
+        stream: &Stream,
+        at: u64,
+    ) -> io::Result<()> {
         if let Some(directory) = stream.directory(source, at, is_of_satellite)? {
             let entries = directory.entries.into_iter().filter(|e| is_of_satellite(e.tag));
             self.pending.extend(entries.map(|entry| (Part::Satellite, *stream, entry)));
@@ -136,7 +141,7 @@ impl Gather {
     }
 
     /// A directory that should have been there is not.
-    pub fn lost(&mut self) {
+    pub(crate) fn lost(&mut self) {
         self.fields.partial = true;
     }
 
@@ -144,7 +149,7 @@ impl Gather {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn follow(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
+    pub(crate) fn follow(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
         match stream.directory(source, at, is_wanted)? {
             Some(directory) => {
                 if let Some(exif) = self.take(stream, &directory, Part::Main) {
@@ -160,7 +165,7 @@ impl Gather {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn follow_exif(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
+    pub(crate) fn follow_exif(&mut self, source: &mut Source, stream: &Stream, at: u64) -> io::Result<()> {
         match stream.directory(source, at, is_wanted)? {
             Some(directory) => _ = self.take(stream, &directory, Part::Exif),
             None => self.lost(),
@@ -173,7 +178,7 @@ impl Gather {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn block(&mut self, source: &mut Source, base: u64, end: u64) -> io::Result<()> {
+    pub(crate) fn block(&mut self, source: &mut Source, base: u64, end: u64) -> io::Result<()> {
         match Stream::open(source, base, end)? {
             Some((stream, first)) => self.follow(source, &stream, first),
             None => Ok(()),
@@ -182,17 +187,17 @@ impl Gather {
 
     /// A number that a container keeps in a place of its own, as if `tag` of the Exif directory held it;
     /// where that is there, it goes first.
-    pub fn put(&mut self, tag: u16, number: u32) {
+    pub(crate) fn put(&mut self, tag: u16, number: u32) {
         self.add(Part::Exif, tag, 4, true, &number.to_le_bytes());
     }
 
     /// As [`Gather::put`], for a text.
-    pub fn put_text(&mut self, part: Part, tag: u16, text: &[u8]) {
+    pub(crate) fn put_text(&mut self, part: Part, tag: u16, text: &[u8]) {
         self.add(part, tag, 2, true, text);
     }
 
     /// As [`Gather::put`], for a number with a fraction.
-    pub fn put_float(&mut self, tag: u16, number: f32) {
+    pub(crate) fn put_float(&mut self, tag: u16, number: f32) {
         self.add(Part::Exif, tag, 11, true, &number.to_le_bytes());
     }
 
@@ -208,7 +213,7 @@ impl Gather {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn finish(mut self, source: &mut Source) -> io::Result<Block> {
+    pub(crate) fn finish(mut self, source: &mut Source) -> io::Result<Block> {
         if let Some((stream, at)) = self.satellite.take() {
             self.follow_satellite(source, &stream, at)?;
         }
@@ -241,7 +246,7 @@ impl Gather {
 
 /// An Exif block as found in a file.
 #[derive(Default)]
-pub enum Block {
+pub(crate) enum Block {
     /// There is none.
     #[default]
     Absent,
@@ -257,7 +262,7 @@ impl Block {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn at(source: &mut Source, base: u64, end: u64) -> io::Result<Self> {
+    pub(crate) fn at(source: &mut Source, base: u64, end: u64) -> io::Result<Self> {
         let mut gather = Gather::default();
         gather.block(source, base, end)?;
         gather.finish(source)

@@ -7,7 +7,7 @@ use crate::frames::Cell;
 /// Pixel pitch, µm: FocalPlaneXResolution (A20E) tells the pixels in a FocalPlaneResolutionUnit (A210: 2
 /// inch, also where it is absent; 3 centimetre; some writers use TIFF/EP's 4 millimetre and 5 micrometre). A
 /// pitch outside 0.3 to 50 µm is no sensor's, and the tag then speaks of something else.
-pub fn pitch_um(fields: &Fields) -> Cell<f32> {
+pub(crate) fn pitch_um(fields: &Fields) -> Cell<f32> {
     let unit = fields.get(0xA210).and_then(|v| v.uint(0)).unwrap_or(2);
     fields.cell(0xA20E, |pixels| pitch(unit, pixels))
 }
@@ -32,7 +32,7 @@ fn pitch(unit: u32, pixels: Value<'_>) -> Cell<f32> {
 /// Sensitivity. PhotographicSensitivity (8827) is 16 bits wide: 65535 there means "that or more", and the
 /// 32-bit tags that SensitivityType (8830) names hold the value: 8831 standard output, 8832 recommended
 /// index, 8833 ISO speed. Some bodies write two values, the first 0; 0 is "not known".
-pub fn iso(fields: &Fields) -> Cell<u32> {
+pub(crate) fn iso(fields: &Fields) -> Cell<u32> {
     let written = fields.cell(0x8827, |value| {
         let mut all = (0..4).map_while(|at| value.uint(at)).peekable();
         if all.peek().is_none() {

@@ -9,7 +9,7 @@ mod software;
 mod stamp;
 mod values;
 
-pub use fields::{Block, Fields, Gather, Part, is_wanted};
+pub(crate) use fields::{Block, Fields, Gather, Part, is_wanted};
 
 use super::Cell;
 use super::row::{Camera, Row};
@@ -31,7 +31,7 @@ impl Fields {
 }
 
 /// Puts what the block says into `row`, and gives the camera that it names.
-pub fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
+pub(crate) fn fill(row: &mut Row, block: &Block) -> Cell<Camera> {
     let fields = match block {
         Block::Absent => return Cell::Absent,
         Block::Unreadable => {

@@ -8,7 +8,7 @@ use std::num::NonZeroU32;
 /// Seconds from 1970 to the fix, UTC, whole; `None` where there is none or the fields make no time.
 ///
 /// Source: Exif (CIPA DC-008), GPSTimeStamp and GPSDateStamp.
-pub fn utc_s(fields: &Fields) -> Option<NonZeroU32> {
+pub(crate) fn utc_s(fields: &Fields) -> Option<NonZeroU32> {
     let date = super::values::text(fields.of_satellite(SATELLITE_DATE)?);
     let [y1, y2, y3, y4, b':' | b'-', m1, m2, b':' | b'-', d1, d2] = date else { return None };
     let number = |digits: &[u8]| std::str::from_utf8(digits).ok()?.parse::<i16>().ok();

@@ -12,7 +12,7 @@ const FIRMWARE: [&str; 12] = [
 /// True where `software` holds a word of four or more letters that is no part of the camera's name and none
 /// that firmware writes. A word with a digit in it or without a vowel is the name of a build, not of a
 /// program.
-pub fn is_editor(software: &str, camera: &Camera) -> bool {
+pub(crate) fn is_editor(software: &str, camera: &Camera) -> bool {
     let own = format!("{} {}", camera.maker, camera.model).to_lowercase();
     let lower = software.to_lowercase();
     lower

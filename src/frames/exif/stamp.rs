@@ -13,7 +13,7 @@ const PLACES: [(StampSource, u16, u16, u16); 3] = [
 
 /// The first known date of the three, with its own fraction and offset. Where none is known, what the first
 /// one present says of itself. Never the file system's time.
-pub fn stamp(fields: &Fields) -> Cell<Stamp> {
+pub(crate) fn stamp(fields: &Fields) -> Cell<Stamp> {
     let mut none = Cell::Absent;
     for (source, date_tag, fraction_tag, offset_tag) in PLACES {
         let Some(text) = fields.text(date_tag) else { continue };

@@ -4,7 +4,7 @@ use crate::frames::Cell;
 
 /// The value of a field: its type (TIFF 6.0, 1 to 13) and its bytes, in the stream's own order.
 #[derive(Clone, Copy)]
-pub struct Value<'a> {
+pub(crate) struct Value<'a> {
     pub kind: u16,
     pub little: bool,
     pub bytes: &'a [u8],
@@ -12,7 +12,7 @@ pub struct Value<'a> {
 
 impl Value<'_> {
     /// Number `i` of whole numbers without a sign.
-    pub fn uint(&self, i: usize) -> Option<u32> {
+    pub(crate) fn uint(&self, i: usize) -> Option<u32> {
         match self.kind {
             1 => self.bytes.get(i).copied().map(u32::from),
             3 => self
@@ -24,7 +24,7 @@ impl Value<'_> {
     }
 
     /// Fraction `i` without a sign, as numerator and denominator.
-    pub fn fraction(&self, i: usize) -> Option<(u32, u32)> {
+    pub(crate) fn fraction(&self, i: usize) -> Option<(u32, u32)> {
         (self.kind == 5).then_some(())?;
         Some((self.long(2 * i)?, self.long(2 * i + 1)?))
     }
@@ -40,7 +40,7 @@ impl Value<'_> {
 
 /// Text of a field up to its first NUL, without blanks at its end. Bytes written under another type count as
 /// text too.
-pub fn text(value: Value<'_>) -> &[u8] {
+pub(crate) fn text(value: Value<'_>) -> &[u8] {
     let bytes = if matches!(value.kind, 1 | 2 | 7) { value.bytes } else { &[] };
     bytes.split(|c| *c == 0).next().unwrap_or_default().trim_ascii_end()
 }
@@ -83,7 +83,7 @@ fn finite(value: Option<f64>) -> Cell<f64> {
 
 /// A quantity that cannot be 0: 0 stands for "not known" (lenses without contacts and cameras without a value
 /// write it; common practice, no source), a negative one for damage.
-pub fn positive(value: Value<'_>) -> Cell<f64> {
+pub(crate) fn positive(value: Value<'_>) -> Cell<f64> {
     match real(value) {
         Cell::Known(0.0) => Cell::Blank,
         Cell::Known(x) if x < 0.0 => Cell::Unreadable,
@@ -92,17 +92,17 @@ pub fn positive(value: Value<'_>) -> Cell<f64> {
 }
 
 /// An f-number.
-pub fn f_number(value: Value<'_>) -> Cell<f32> {
+pub(crate) fn f_number(value: Value<'_>) -> Cell<f32> {
     positive(value).map(|x| x as f32)
 }
 
 /// APEX time value: 2^40 s and 2^−40 s lie beyond any shutter.
-pub fn apex_tv(value: Value<'_>) -> Cell<f32> {
+pub(crate) fn apex_tv(value: Value<'_>) -> Cell<f32> {
     within(value, 40.0)
 }
 
 /// APEX aperture value.
-pub fn apex_av(value: Value<'_>) -> Cell<f32> {
+pub(crate) fn apex_av(value: Value<'_>) -> Cell<f32> {
     within(value, 20.0)
 }
 
@@ -114,7 +114,7 @@ fn within(value: Value<'_>, limit: f64) -> Cell<f32> {
 }
 
 /// A code from `low` to `high`. A 0 below the range is "not known".
-pub fn code(value: Value<'_>, low: u8, high: u8) -> Cell<u8> {
+pub(crate) fn code(value: Value<'_>, low: u8, high: u8) -> Cell<u8> {
     match value.uint(0).map(u8::try_from) {
         Some(Ok(code)) if (low..=high).contains(&code) => Cell::Known(code),
         Some(Ok(0)) => Cell::Blank,

@@ -20,7 +20,7 @@ const LARGE_PREVIEW: usize = 512 * 1024;
 
 /// What is decoded of a file.
 #[derive(Clone, Copy, Debug)]
-pub enum Part {
+pub(crate) enum Part {
     /// A JPEG stream inside it; the role is that of the largest that is taken.
     Stream(Embedded, Role),
     /// Its own picture, a JPEG.
@@ -30,7 +30,7 @@ pub enum Part {
 }
 
 /// A part that keeps to all bounds.
-pub struct Allowed {
+pub(crate) struct Allowed {
     bytes: Arc<Vec<u8>>,
     by: By,
     /// What decoding it will do.
@@ -51,7 +51,7 @@ impl Allowed {
     ///
     /// # Errors
     /// [`Refused`]: with the decoder's own words where a JPEG's header is damaged.
-    pub fn of(part: Part, bytes: &Arc<Vec<u8>>) -> Result<Self, Refused> {
+    pub(crate) fn of(part: Part, bytes: &Arc<Vec<u8>>) -> Result<Self, Refused> {
         let jpeg = |role: Role, how: How, declared: &Declared, wide: bool| {
             let work = decode::work(declared, how);
             let takes = work.within(role, bytes.len())?;
@@ -80,7 +80,7 @@ impl Allowed {
     }
 
     /// How much work it is, in pixels; to go over a block counts as three.
-    pub fn effort(&self) -> u64 {
+    pub(crate) fn effort(&self) -> u64 {
         self.work.pixels().saturating_add(self.work.blocks.saturating_mul(3))
     }
 
@@ -88,7 +88,7 @@ impl Allowed {
     ///
     /// # Errors
     /// [`Refused`].
-    pub fn decode(&self, stop: &AtomicBool) -> Result<Rgb, Refused> {
+    pub(crate) fn decode(&self, stop: &AtomicBool) -> Result<Rgb, Refused> {
         match self.by {
             By::Jpeg(How::All { strict }) => decode::whole(&self.bytes, self.work.size, strict),
             By::Jpeg(How::Eighth) => decode::reduced(&self.bytes, self.work.size),

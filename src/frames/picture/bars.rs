@@ -24,7 +24,7 @@ pub struct Inside {
 /// What lies inside the bars. Where they are follows from the shape of the picture itself, so that it is the
 /// same in every frame of a run, night frames included; they are taken off only where they are dark. `whole`
 /// is the size of the picture that the thumbnail stands for, where that is known.
-pub fn inside(picture: &Rgb, whole: Option<(u32, u32)>) -> Inside {
+pub(crate) fn inside(picture: &Rgb, whole: Option<(u32, u32)>) -> Inside {
     let (w, h) = (picture.width, picture.height);
     let all = Inside { left: 0, top: 0, width: w, height: h };
     let Some((ww, wh)) = whole.filter(|(a, b)| *a > 0 && *b > 0) else { return all };

@@ -8,18 +8,18 @@ use super::caps::MOST_TOGETHER;
 use crate::frames::left::LOOK;
 
 /// Bytes that are free, and those who wait.
-pub struct Budget {
+pub(crate) struct Budget {
     free: Mutex<u64>,
     freed: Condvar,
     all: u64,
 }
 
 /// The budget of this process.
-pub static BUDGET: Budget = Budget::of(MOST_TOGETHER);
+pub(crate) static BUDGET: Budget = Budget::of(MOST_TOGETHER);
 
 impl Budget {
     /// A budget of `all` bytes.
-    pub const fn of(all: u64) -> Self {
+    pub(crate) const fn of(all: u64) -> Self {
         Self { free: Mutex::new(all), freed: Condvar::new(), all }
     }
 
@@ -29,7 +29,7 @@ impl Budget {
 
     /// Waits for `bytes` (all there are, where more are asked). Who holds a share must not take another: all
     /// might wait for each other. `None` where `stop` was raised while it waited.
-    pub fn take(&self, bytes: u64, stop: &AtomicBool) -> Option<Share<'_>> {
+    pub(crate) fn take(&self, bytes: u64, stop: &AtomicBool) -> Option<Share<'_>> {
         self.take_unless(bytes, || stop.load(Ordering::Relaxed))
     }
 
@@ -52,14 +52,14 @@ impl Budget {
 }
 
 /// A share of a budget, given back when it is dropped.
-pub struct Share<'a> {
+pub(crate) struct Share<'a> {
     of: &'a Budget,
     bytes: u64,
 }
 
 impl Share<'_> {
     /// Makes the share `bytes` large, where that needs no waiting; false where it does.
-    pub fn fits(&mut self, bytes: u64) -> bool {
+    pub(crate) fn fits(&mut self, bytes: u64) -> bool {
         let bytes = bytes.min(self.of.all);
         let mut free = self.of.free();
         if bytes > self.bytes.saturating_add(*free) {

@@ -9,7 +9,7 @@ use super::refused::Refused;
 
 /// What a picture is to a frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
+pub(crate) enum Role {
     /// A small picture in the file.
     Thumbnail,
     /// A larger picture in the file, decoded at an eighth.
@@ -27,7 +27,7 @@ pub enum Role {
 impl Role {
     /// The most pixels that are decoded. Common practice, no source: a thumbnail has 0.02 megapixels, the
     /// largest sensor of a still camera 151. What is always decoded whole costs more a pixel.
-    pub const fn most_pixels(self) -> u64 {
+    pub(crate) const fn most_pixels(self) -> u64 {
         match self {
             Self::Thumbnail => 4_000_000,
             Self::Preview | Self::Slow | Self::Rest => 64_000_000,
@@ -47,25 +47,25 @@ impl Role {
 }
 
 /// Bytes that all decodes of a process take together; a decode waits until its share is free.
-pub const MOST_TOGETHER: u64 = 736 << 20;
+pub(crate) const MOST_TOGETHER: u64 = 736 << 20;
 /// Bytes that one decode may take, its file's included.
-pub const MOST_BYTES: u64 = 704 << 20;
+pub(crate) const MOST_BYTES: u64 = 704 << 20;
 /// Scans of a JPEG. Common encoders write ten (common practice, no source); the format itself sets no bound.
-pub const MOST_SCANS: u32 = 64;
+pub(crate) const MOST_SCANS: u32 = 64;
 /// Blocks of 64 samples that the scans of a JPEG go over together: ten scans of 100 megapixels, each with its
 /// colours at half the width and height.
-pub const MOST_BLOCKS: u64 = 24 << 20;
+pub(crate) const MOST_BLOCKS: u64 = 24 << 20;
 /// Segments of a JPEG: as many as its longest ones need for a file of half a gigabyte.
-pub const MOST_SEGMENTS: u32 = 8192;
+pub(crate) const MOST_SEGMENTS: u32 = 8192;
 /// Bytes of tables in a JPEG: ten scans with tables of their own have some 10 kB.
-pub const MOST_TABLES: u64 = 256 << 10;
+pub(crate) const MOST_TABLES: u64 = 256 << 10;
 /// A picture that is taller than so many times its width is no frame. What is kept of a picture is narrowed
 /// to a width alone.
-pub const TALLEST: u64 = 4;
+pub(crate) const TALLEST: u64 = 4;
 
 /// What a decoder will do.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Work {
+pub(crate) struct Work {
     /// Width and height, px, as declared.
     pub size: (u64, u64),
     /// Bytes that the decoder will hold at its peak, the picture that comes out included and the file's bytes
@@ -83,7 +83,7 @@ pub struct Work {
 
 impl Work {
     /// Pixels.
-    pub fn pixels(&self) -> u64 {
+    pub(crate) fn pixels(&self) -> u64 {
         self.size.0.saturating_mul(self.size.1)
     }
 
@@ -92,7 +92,7 @@ impl Work {
     ///
     /// # Errors
     /// [`Refused::TooMuch`], with the reason in words.
-    pub fn within(&self, role: Role, file: usize) -> Result<u64, Refused> {
+    pub(crate) fn within(&self, role: Role, file: usize) -> Result<u64, Refused> {
         let (width, height) = self.size;
         let which = role.word();
         let too_much = |why: String| Err(Refused::TooMuch(format!("{which} {why}")));

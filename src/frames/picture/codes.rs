@@ -21,7 +21,7 @@ const SET: u64 = 512;
 /// Bytes of the tables of a picture of that size, at least; more than [`MOST_BYTES`] is not counted to its
 /// end. `headed` where the picture begins with a header of its own. `None` where it cannot be followed, and
 /// no decoder can.
-pub fn tables(bytes: &[u8], (width, height): (u64, u64), headed: bool) -> Option<u64> {
+pub(crate) fn tables(bytes: &[u8], (width, height): (u64, u64), headed: bool) -> Option<u64> {
     let mut bits = Bits { bytes, at: if headed { 40 } else { 0 } };
     let mut across = width;
     let mut seen = [false; 4];

@@ -18,7 +18,7 @@ const LEAST_WIDTH: u16 = 240;
 
 /// How a JPEG stream is decoded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum How {
+pub(crate) enum How {
     /// All of it; with `strict`, a stream that ends early or is wrong in the middle is refused, else what is
     /// missing is grey.
     All {
@@ -33,7 +33,7 @@ pub enum How {
 ///
 /// # Errors
 /// [`Refused`], in the decoder's words for what is wrong with its header.
-pub fn declared(bytes: &[u8]) -> Result<Declared, Refused> {
+pub(crate) fn declared(bytes: &[u8]) -> Result<Declared, Refused> {
     match Declared::of(bytes) {
         Some(declared) => Ok(declared),
         // A header alone takes no memory to speak of.
@@ -42,7 +42,7 @@ pub fn declared(bytes: &[u8]) -> Result<Declared, Refused> {
 }
 
 /// What decoding a stream will do.
-pub fn work(declared: &Declared, how: How) -> Work {
+pub(crate) fn work(declared: &Declared, how: How) -> Work {
     match how {
         How::All { .. } => declared.whole(),
         How::Eighth => declared.reduced(reduction(declared.size)),
@@ -54,7 +54,7 @@ pub fn work(declared: &Declared, how: How) -> Work {
 ///
 /// # Errors
 /// [`Refused`].
-pub fn whole(bytes: &[u8], size: (u64, u64), strict: bool) -> Result<Rgb, Refused> {
+pub(crate) fn whole(bytes: &[u8], size: (u64, u64), strict: bool) -> Result<Rgb, Refused> {
     let mut decoder = header(bytes, strict)?;
     let info = decoder.info().ok_or(Refused::NotOurs)?;
     // A decoder that reads another size than the bounds were compared with is not let on.
@@ -69,7 +69,7 @@ pub fn whole(bytes: &[u8], size: (u64, u64), strict: bool) -> Result<Rgb, Refuse
 ///
 /// # Errors
 /// [`Refused`].
-pub fn reduced(bytes: &[u8], size: (u64, u64)) -> Result<Rgb, Refused> {
+pub(crate) fn reduced(bytes: &[u8], size: (u64, u64)) -> Result<Rgb, Refused> {
     let mut decoder = Scaled::new(Cursor::new(bytes));
     let damaged = |e: jpeg_decoder::Error| match e {
         jpeg_decoder::Error::Unsupported(_) => Refused::NotOurs,
@@ -126,13 +126,13 @@ fn damaged(e: zune_jpeg::errors::DecodeErrors) -> Refused {
 }
 
 /// A decoder's own words, cut to what fits a sentence.
-pub fn in_short(words: &str) -> String {
+pub(crate) fn in_short(words: &str) -> String {
     let words: String = words.split_whitespace().collect::<Vec<_>>().join(" ").chars().take(120).collect();
     words.trim_end_matches('.').to_owned()
 }
 
 /// Codes of the right number.
-pub fn of_three(width: usize, height: usize, codes: Vec<u8>) -> Result<Rgb, Refused> {
+pub(crate) fn of_three(width: usize, height: usize, codes: Vec<u8>) -> Result<Rgb, Refused> {
     if codes.len() != 3 * width * height || codes.is_empty() {
         return Err(Refused::NotOurs);
     }

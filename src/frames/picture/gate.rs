@@ -6,7 +6,7 @@ use std::sync::{Condvar, Mutex, PoisonError};
 use crate::frames::left::LOOK;
 
 /// Lets only so many through at a time: more whole pictures than processors only wait for each other.
-pub struct Gate {
+pub(crate) struct Gate {
     free: Mutex<usize>,
     freed: Condvar,
 }
@@ -23,12 +23,12 @@ impl Drop for Through<'_> {
 
 impl Gate {
     /// For `many` at a time.
-    pub fn new(many: usize) -> Self {
+    pub(crate) fn new(many: usize) -> Self {
         Self { free: Mutex::new(many.max(1)), freed: Condvar::new() }
     }
 
     /// Does the work when its turn has come; `None`, and nothing done, where `stop` was raised by then.
-    pub fn through<T>(&self, stop: &AtomicBool, work: impl FnOnce() -> T) -> Option<T> {
+    pub(crate) fn through<T>(&self, stop: &AtomicBool, work: impl FnOnce() -> T) -> Option<T> {
         let mut free = self.free.lock().unwrap_or_else(PoisonError::into_inner);
         while *free == 0 {
             if stop.load(Ordering::Relaxed) {

@@ -1,10 +1,10 @@
 //! A small grey picture in linear light, for holding neighbours against each other.
 
 /// Widest that a picture is compared with its neighbour's, px.
-pub const WIDEST: usize = 320;
+pub(crate) const WIDEST: usize = 320;
 /// Widest that a picture is followed, px: an eighth of one of 24 million pixels. A carriage that moves a
 /// thumbnail by a twentieth of a pixel a step moves that by a quarter of one.
-pub const WIDEST_FOLLOWED: usize = 800;
+pub(crate) const WIDEST_FOLLOWED: usize = 800;
 
 /// A grey picture of linear luminance, 0 to 1, row by row, at most 320 pixels wide, or 800 where it is to be
 /// followed: the size that its source gives, or that size divided by a whole number (each pixel then the mean

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const PIECE: usize = 64 * 1024;
 
 /// A reader of bytes that tells how far it has been read, and fails once the reading is stopped.
-pub struct Heard<'a> {
+pub(crate) struct Heard<'a> {
     inner: Cursor<&'a [u8]>,
     at: Rc<Cell<u64>>,
     stop: &'a AtomicBool,
@@ -17,12 +17,12 @@ pub struct Heard<'a> {
 
 impl<'a> Heard<'a> {
     /// From the first byte on.
-    pub fn new(bytes: &'a [u8], stop: &'a AtomicBool) -> Self {
+    pub(crate) fn new(bytes: &'a [u8], stop: &'a AtomicBool) -> Self {
         Self { inner: Cursor::new(bytes), at: Rc::default(), stop }
     }
 
     /// How far it has been read, now and later.
-    pub fn place(&self) -> Rc<Cell<u64>> {
+    pub(crate) fn place(&self) -> Rc<Cell<u64>> {
         Rc::clone(&self.at)
     }
 

@@ -26,7 +26,7 @@ struct Component {
 
 /// What the frame header and the scan headers say.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Declared {
+pub(crate) struct Declared {
     /// Width and height, px.
     pub size: (u64, u64),
     components: Vec<Component>,
@@ -45,7 +45,7 @@ pub struct Declared {
 impl Declared {
     /// Follows the stream's segments to its end; `None` where there is no frame header before the first scan,
     /// or where segments do not follow each other so that every decoder finds the same ones.
-    pub fn of(bytes: &[u8]) -> Option<Self> {
+    pub(crate) fn of(bytes: &[u8]) -> Option<Self> {
         let mut out = Self::default();
         let mut at = bytes.starts_with(&[0xFF, 0xD8]).then_some(2)?;
         while let Some((marker, body)) = next_marker(bytes, at, out.scans > 0)? {
@@ -129,14 +129,14 @@ impl Declared {
 
     /// Decoding all of it: three codes a pixel and, where its parts come in turn, a coefficient of two bytes
     /// a sample; afterwards the codes and their luma. Some rows of samples are held in any case.
-    pub fn whole(&self) -> Work {
+    pub(crate) fn whole(&self) -> Work {
         let pixels = self.size.0 * self.size.1;
         let kept = if self.kind == PROGRESSIVE || self.parted { 2 * self.samples() } else { 0 };
         self.work(3 * pixels + kept.max(pixels) + 512 * self.size.0)
     }
 
     /// Decoding one pixel of `by` each way.
-    pub fn reduced(&self, by: u64) -> Work {
+    pub(crate) fn reduced(&self, by: u64) -> Work {
         let (pixels, by) = (self.size.0 * self.size.1, by * by);
         let kept = if self.kind == PROGRESSIVE { 2 * self.samples() } else { 0 };
         let planes = self.samples().div_ceil(by) + 7 * pixels.div_ceil(by);

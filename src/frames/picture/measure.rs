@@ -62,7 +62,7 @@ pub fn measure(picture: &Rgb, inside: Inside, source: PictureSource, grey: bool)
 }
 
 /// As [`measure`]; `None`, too, where `stop` is raised on the way.
-pub fn measure_until(
+pub(crate) fn measure_until(
     picture: &Rgb,
     inside: Inside,
     source: PictureSource,

@@ -5,7 +5,11 @@ use image::{ColorType, DynamicImage};
 /// Red, green and blue of 8 bits from whatever a decoder gave, in native byte order: numbers of 16 bits
 /// rounded to 8, grey written three times, transparency left out. What is no narrower than three codes a
 /// pixel stays where it is.
-pub fn narrowed(mut native: Vec<u8>, color: ColorType, (width, height): (u32, u32)) -> Option<Vec<u8>> {
+pub(crate) fn narrowed(
+    mut native: Vec<u8>,
+    color: ColorType,
+    (width, height): (u32, u32),
+) -> Option<Vec<u8>> {
     let eight = |pair: &[u8]| {
         let code = u16::from_ne_bytes([pair[0], pair[1]]);
         ((u32::from(code) + 128) / 257) as u8

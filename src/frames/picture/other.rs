@@ -20,7 +20,7 @@ use crate::card::FileKind;
 ///
 /// # Errors
 /// [`Refused`].
-pub fn declared(bytes: &Arc<Vec<u8>>, kind: FileKind) -> Result<Work, Refused> {
+pub(crate) fn declared(bytes: &Arc<Vec<u8>>, kind: FileKind) -> Result<Work, Refused> {
     let work = match kind {
         FileKind::Png => png::declared(bytes),
         FileKind::Tiff => tiff::declared(bytes)?,
@@ -34,7 +34,7 @@ pub fn declared(bytes: &Arc<Vec<u8>>, kind: FileKind) -> Result<Work, Refused> {
 ///
 /// # Errors
 /// [`Refused`].
-pub fn decode(bytes: &[u8], kind: FileKind, pixels: u64, stop: &AtomicBool) -> Result<Rgb, Refused> {
+pub(crate) fn decode(bytes: &[u8], kind: FileKind, pixels: u64, stop: &AtomicBool) -> Result<Rgb, Refused> {
     let heard = || Heard::new(bytes, stop);
     let done = match kind {
         FileKind::Png => png::decode(bytes, stop),

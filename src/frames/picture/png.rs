@@ -23,7 +23,7 @@ const MOST_CHUNK: usize = 32 << 20;
 const MOST_BEHIND: u64 = 256 << 10;
 
 /// Width, height and bytes at the peak; `None` where there is no header.
-pub fn declared(bytes: &[u8]) -> Option<Work> {
+pub(crate) fn declared(bytes: &[u8]) -> Option<Work> {
     let header: &[u8; 13] = bytes.get(HEADER_AT..)?.first_chunk()?;
     let (named, rest) = (bytes.get(12..16)? == b"IHDR", header.as_chunks::<4>().0);
     let [width, height, ..] = rest else { return None };
@@ -45,7 +45,7 @@ pub fn declared(bytes: &[u8]) -> Option<Work> {
 ///
 /// # Errors
 /// [`Refused`].
-pub fn decode(bytes: &[u8], stop: &AtomicBool) -> Result<Rgb, Refused> {
+pub(crate) fn decode(bytes: &[u8], stop: &AtomicBool) -> Result<Rgb, Refused> {
     let heard = Heard::new(bytes, stop);
     let at = heard.place();
     let mut decoder = png::Decoder::new_with_limits(heard, png::Limits { bytes: MOST_CHUNK });

@@ -2,7 +2,7 @@
 
 /// Why a picture gave no codes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Refused {
+pub(crate) enum Refused {
     /// Its bytes are wrong, in words.
     Damaged(String),
     /// It is of a kind that is not decoded here.

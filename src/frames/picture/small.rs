@@ -37,7 +37,7 @@ const LONG_EFFORT: u64 = 8 << 20;
 const SHOWN_BYTES: u64 = 520 * 12;
 
 /// What a file is known to be before its picture is looked at.
-pub struct Known<'a> {
+pub(crate) struct Known<'a> {
     /// By its first bytes.
     pub kind: FileKind,
     /// JPEG streams in it, the smallest first.
@@ -59,7 +59,7 @@ impl Known<'_> {
 
 /// What was seen of a file's picture.
 #[derive(Default)]
-pub struct Seen {
+pub(crate) struct Seen {
     /// What it shows; `None` where it could not be seen.
     pub picture: Option<Measured>,
     /// Why the whole picture does not decode; only told where it was asked for whole.
@@ -91,14 +91,14 @@ impl Seen {
 }
 
 /// A decoded picture, and the share of memory that it holds.
-pub struct Held {
+pub(crate) struct Held {
     /// The picture.
     pub rgb: Rgb,
     share: Option<Share<'static>>,
 }
 
 /// What every look goes by.
-pub struct Looker<'a> {
+pub(crate) struct Looker<'a> {
     /// Whole pictures pass it.
     pub gate: &'a Gate,
     /// Once it is raised, no picture is decoded that has to wait for its turn.
@@ -117,7 +117,12 @@ impl Looker<'_> {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn look_at(&self, source: &mut Source, known: &Known<'_>, pictures: Pictures) -> io::Result<Seen> {
+    pub(crate) fn look_at(
+        &self,
+        source: &mut Source,
+        known: &Known<'_>,
+        pictures: Pictures,
+    ) -> io::Result<Seen> {
         let seen = catch_unwind(AssertUnwindSafe(|| match pictures {
             Pictures::None => Ok(Seen::default()),
             Pictures::Thumb => self.cheapest(source, known),
@@ -135,7 +140,7 @@ impl Looker<'_> {
     ///
     /// # Errors
     /// What the system says on reading.
-    pub fn upright_sources(
+    pub(crate) fn upright_sources(
         &self,
         source: &mut Source,
         known: &Known<'_>,

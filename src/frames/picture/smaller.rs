@@ -5,7 +5,7 @@ use super::grey::{Grey, WIDEST, WIDEST_FOLLOWED};
 use crate::units::light::linear;
 
 /// The smaller pictures that are made of one, row by row.
-pub struct Smaller {
+pub(crate) struct Smaller {
     /// A wide picture is shrunk first, all of it, and so is one that is kept.
     whole: Option<(Shrink, Vec<f32>)>,
     /// The one that is followed, where that is wider.
@@ -17,7 +17,7 @@ pub struct Smaller {
 
 impl Smaller {
     /// For a picture of that size, of which `grey` asks to keep the grey one.
-    pub fn new(width: usize, height: usize, grey: bool) -> Self {
+    pub(crate) fn new(width: usize, height: usize, grey: bool) -> Self {
         let wide = width > WIDEST;
         let shrunk = || (Shrink::new(width, height, WIDEST), vec![0.0; width]);
         Self {
@@ -29,7 +29,7 @@ impl Smaller {
     }
 
     /// Takes row `y`.
-    pub fn row(&mut self, y: usize, row: &[[u8; 3]]) {
+    pub(crate) fn row(&mut self, y: usize, row: &[[u8; 3]]) {
         if let Some((shrink, light)) = &mut self.whole {
             luminances(row, light);
             shrink.row(light);
@@ -42,7 +42,7 @@ impl Smaller {
     }
 
     /// The picture for its neighbour, and the grey one where it is kept.
-    pub fn done(self) -> (Thin, Option<Grey>) {
+    pub(crate) fn done(self) -> (Thin, Option<Grey>) {
         let whole = self.whole.map(|(shrink, _)| shrink.done());
         let thin = whole.as_ref().map_or_else(|| self.thin.done(), Thin::of);
         (thin, self.followed.map(Shrink::done).or(whole.filter(|_| self.grey)))

@@ -29,7 +29,7 @@ const JPEG: u64 = 7;
 ///
 /// # Errors
 /// [`Refused`] where a JPEG stream of it is larger than its place in the picture.
-pub fn declared(bytes: &Arc<Vec<u8>>) -> Result<Option<Work>, Refused> {
+pub(crate) fn declared(bytes: &Arc<Vec<u8>>) -> Result<Option<Work>, Refused> {
     // Bytes in memory give no error of the system's.
     picture(bytes).unwrap_or(Ok(None))
 }

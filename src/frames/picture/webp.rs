@@ -8,7 +8,7 @@ use super::codes;
 /// The largest size that any part of the file declares, and the bytes at the peak; `None` where none does, or
 /// where a lossless picture cannot be followed to its codes. The file's canvas, each frame and each coded
 /// picture have sizes of their own, and a decoder makes room by each of them before it compares them.
-pub fn declared(bytes: &[u8]) -> Option<Work> {
+pub(crate) fn declared(bytes: &[u8]) -> Option<Work> {
     let riff = bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WEBP");
     let mut told = Told::default();
     told.chunks(bytes.get(12..).filter(|_| riff)?, true);

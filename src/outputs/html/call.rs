@@ -11,12 +11,12 @@ use crate::verdict::Call;
 use maud::{Markup, PreEscaped, html};
 
 /// The class of a call, and the word and sentence that stand for it.
-pub fn class(call: Call) -> &'static str {
+pub(crate) fn class(call: Call) -> &'static str {
     call.word()
 }
 
 /// The sign of the call: a ring with a tick, a triangle, an octagon.
-pub fn sign(call: Call) -> Markup {
+pub(crate) fn sign(call: Call) -> Markup {
     let shape = match call {
         Call::Clear => r#"<circle cx="16" cy="16" r="13.5"/><path class="in" d="M9.5 16.5l4.5 4.5 8.5-10"/>"#,
         Call::Look => r#"<path d="M16 3.5 30 28.5H2Z"/><path class="in" d="M16 12v8.5M16 24v.6"/>"#,
@@ -31,7 +31,7 @@ pub fn sign(call: Call) -> Markup {
 }
 
 /// The call, why, and what can be used.
-pub fn call(view: &View<'_>) -> Markup {
+pub(crate) fn call(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let call = audit.verdict.call;
     html! {
@@ -96,7 +96,7 @@ fn incomplete(view: &View<'_>) -> Markup {
 }
 
 /// Places that could not be read or walked.
-pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
+pub(crate) fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
     html! {
         div class="incomplete" role="note" {
             p { strong { "Incomplete." } " " (counted(all.len() as u64, "place")) " could not be read. Put \
@@ -110,12 +110,12 @@ pub fn unread(all: &[Trouble], words: impl Fn(&str) -> String) -> Markup {
 }
 
 /// Which part can be used, and what clip it makes against the one asked.
-pub fn usable(view: &View<'_>) -> String {
+pub(crate) fn usable(view: &View<'_>) -> String {
     usable::words(view.audit, |first, last| view.span(first, last))
 }
 
 /// What was asked beside what was shot.
-pub fn asked_and_shot(view: &View<'_>) -> Markup {
+pub(crate) fn asked_and_shot(view: &View<'_>) -> Markup {
     html! {
         section id=(view.id("asked")) {
             h2 { "Asked and shot" }

@@ -7,7 +7,7 @@ use crate::units::{counted, plain};
 use maud::{Markup, html};
 
 /// What was looked at.
-pub fn looked_at(view: &View<'_>) -> Markup {
+pub(crate) fn looked_at(view: &View<'_>) -> Markup {
     html! {
         details id=(view.id("looked-at")) {
             summary { "Checks: " (counts(view)) }
@@ -100,13 +100,13 @@ fn passed_over(view: &View<'_>) -> Markup {
 }
 
 /// A level of a limit in words: `over 2`, `from 1`.
-pub fn level(limit: &Limit, level: Option<f64>) -> String {
+pub(crate) fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return String::new() };
     format!("{} {}", limit.direction.word(), plain(level, 6))
 }
 
 /// The tolerances in force.
-pub fn tolerances(view: &View<'_>) -> Markup {
+pub(crate) fn tolerances(view: &View<'_>) -> Markup {
     html! {
         details id=(view.id("tolerances")) {
             summary { "Tolerances in force" }

@@ -20,7 +20,7 @@ use sha2::{Digest as _, Sha256};
 const LISTED: usize = 60;
 
 /// The page. `beside` are the bytes of the manifest and of `patch.csv` as they are written with it.
-pub fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
+pub(crate) fn page(view: &View<'_>, sums: &Sums, beside: &[&[u8]; 2]) -> Markup {
     let audit = view.audit;
     let document = &audit.plan.document;
     // What the folder is called is the business of whoever shot it.

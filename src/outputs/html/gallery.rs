@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 const MOST_BYTES: usize = 1_900_000;
 
 /// Small pictures below the time axis.
-pub const THUMBS: usize = 10;
+pub(crate) const THUMBS: usize = 10;
 
 /// A picture, as JPEG without metadata.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,7 +41,7 @@ pub struct Gallery {
 }
 
 /// No pictures.
-pub static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
+pub(crate) static NO_PICTURES: Gallery = Gallery { small: BTreeMap::new(), large: BTreeMap::new() };
 
 impl Gallery {
     /// True where there is none.
@@ -83,7 +83,7 @@ const SHAPES: [(&str, f64); 9] = [
 
 /// The class of pictures that are shown in the shape of the run's frames, after their sizes; a small picture
 /// of another shape has black bars, which are then cut off. Empty where the shape is not one of the usual.
-pub fn shape(audit: &Audit) -> &'static str {
+pub(crate) fn shape(audit: &Audit) -> &'static str {
     let mut sizes: BTreeMap<(u32, u32), usize> = BTreeMap::new();
     for row in audit.evidence.run().map(|frame| frame.row()) {
         if let Some((width, height)) = row.size.known() {

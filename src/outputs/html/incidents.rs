@@ -18,12 +18,12 @@ const EACH: usize = 8;
 const MOST: usize = 24;
 
 /// The id of an incident's part of the page, by its rank from 0.
-pub fn id(view: &View<'_>, nth: usize) -> String {
+pub(crate) fn id(view: &View<'_>, nth: usize) -> String {
     view.id(&format!("incident-{}", nth + 1))
 }
 
 /// The section; nothing where nothing weighs.
-pub fn what_happened(view: &View<'_>) -> Markup {
+pub(crate) fn what_happened(view: &View<'_>) -> Markup {
     let folded = &view.report.folded;
     let more = folded.incidents.len().saturating_sub(MOST);
     html! {
@@ -40,7 +40,7 @@ pub fn what_happened(view: &View<'_>) -> Markup {
 }
 
 /// What was found and weighs nothing, folded; nothing where there is none.
-pub fn noted(view: &View<'_>) -> Markup {
+pub(crate) fn noted(view: &View<'_>) -> Markup {
     let folded = &view.report.folded;
     html! {
         @if !folded.noted.is_empty() || !folded.loose.is_empty() {

@@ -32,12 +32,12 @@ fn policy(style: &str, script: &str) -> String {
 }
 
 /// A whole document around `body`.
-pub fn document(title: &str, body: &Markup) -> Markup {
+pub(crate) fn document(title: &str, body: &Markup) -> Markup {
     document_with(title, body, STYLE, SCRIPT)
 }
 
 /// The document of several cameras: its script looks at one camera's part of the page after the other.
-pub fn document_of_set(title: &str, body: &Markup) -> Markup {
+pub(crate) fn document_of_set(title: &str, body: &Markup) -> Markup {
     let (open, close) = EACH_PART.split_once(HERE).unwrap_or((EACH_PART, ""));
     document_with(title, body, &format!("{STYLE}{SET_STYLE}"), &format!("{open}{SCRIPT}{close}"))
 }
@@ -74,7 +74,7 @@ const PLACES: [(&str, &str); 5] = [
 ];
 
 /// The report.
-pub fn report(view: &View<'_>) -> Markup {
+pub(crate) fn report(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let name = view.words(&audit.name);
     let title = format!("{}: {name}", audit.verdict.call.word().to_uppercase());
@@ -114,7 +114,7 @@ fn places(view: &View<'_>, label: &str) -> Markup {
 }
 
 /// All that is told of one camera, in the page's order. `label` names the links.
-pub fn parts(view: &View<'_>, label: &str) -> Markup {
+pub(crate) fn parts(view: &View<'_>, label: &str) -> Markup {
     html! {
         (call::call(view))
         (places(view, label))
@@ -142,7 +142,7 @@ fn reference(view: &View<'_>) -> Markup {
     }
 }
 
-pub fn facts(view: &View<'_>) -> String {
+pub(crate) fn facts(view: &View<'_>) -> String {
     let audit = view.audit;
     let when = plots::interval::when(audit);
     let frames = counted(audit.evidence.frames.len() as u64, "frame");
@@ -181,7 +181,7 @@ fn each_column(view: &View<'_>, told: impl Fn(usize) -> String) -> String {
 
 /// The parts of the axis on which time runs evenly: columns from and to, and the clock at both, s since the
 /// civil epoch.
-pub fn pieces(view: &View<'_>) -> String {
+pub(crate) fn pieces(view: &View<'_>) -> String {
     let told =
         view.report.axis.pieces.iter().map(|p| {
             format!("{:.3} {:.3} {:.3} {:.3}", p.from, p.to, p.begins.seconds(), p.ends().seconds())
@@ -190,16 +190,16 @@ pub fn pieces(view: &View<'_>) -> String {
 }
 
 /// The name of the first frame in each column.
-pub fn names(view: &View<'_>) -> String {
+pub(crate) fn names(view: &View<'_>) -> String {
     each_column(view, |at| view.name(at))
 }
 
 /// Its time of day.
-pub fn clocks(view: &View<'_>) -> String {
+pub(crate) fn clocks(view: &View<'_>) -> String {
     each_column(view, |at| view.clock(at))
 }
 
 /// Its slot.
-pub fn slots(view: &View<'_>) -> String {
+pub(crate) fn slots(view: &View<'_>) -> String {
     each_column(view, |at| view.audit.evidence.frame(at).slot().map(|s| s.to_string()).unwrap_or_default())
 }

@@ -9,7 +9,7 @@ use maud::{Markup, html};
 use serde_json::Value;
 
 /// The plan: every key that was said, with its unit.
-pub fn plan(view: &View<'_>) -> Markup {
+pub(crate) fn plan(view: &View<'_>) -> Markup {
     let mut rows = Vec::new();
     flatten("", &json::plan_value(&view.audit.plan), &mut rows);
     html! {
@@ -75,7 +75,7 @@ fn said(value: &Value) -> String {
 }
 
 /// What wrote the page, and what it rests on.
-pub fn versions(view: &View<'_>) -> Markup {
+pub(crate) fn versions(view: &View<'_>) -> Markup {
     let audit = view.audit;
     let timing = &audit.evidence.timing;
     let pictures = match audit.pictures {
@@ -112,7 +112,7 @@ pub fn versions(view: &View<'_>) -> Markup {
 }
 
 /// What no call sees.
-pub fn care() -> Markup {
+pub(crate) fn care() -> Markup {
     html! {
         p class="fine" {
             "A call is made from the files alone. It does not see the rig, the weather or the road, and a \

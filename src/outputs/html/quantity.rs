@@ -17,7 +17,7 @@ const UNITS: [(&str, &str); 10] = [
 ];
 
 /// A key as words, and its unit; no unit where its ending is none.
-pub fn label(key: &str) -> (String, &'static str) {
+pub(crate) fn label(key: &str) -> (String, &'static str) {
     let found = UNITS.iter().find_map(|(ending, unit)| Some((key.strip_suffix(ending)?, *unit)));
     let (name, unit) = found.filter(|(name, _)| !name.is_empty()).unwrap_or((key, ""));
     (name.replace('_', " "), unit)
@@ -28,7 +28,7 @@ fn with(value: String, unit: &str) -> String {
 }
 
 /// A figure with its unit; `None` where it is not known.
-pub fn figure(figure: &Figure, unit: &str) -> Option<String> {
+pub(crate) fn figure(figure: &Figure, unit: &str) -> Option<String> {
     let decimals = |v: f64| if v.abs() < 10.0 { 4 } else { 2 };
     let told = |v: f64| v.is_finite().then(|| with(plain(v, decimals(v)), unit));
     Some(match figure {

@@ -12,7 +12,7 @@ use crate::units::counted_as;
 use maud::{Markup, html};
 
 /// The section; nothing without pictures.
-pub fn section(view: &View<'_>) -> Markup {
+pub(crate) fn section(view: &View<'_>) -> Markup {
     if view.gallery.is_empty() {
         return html! {};
     }
@@ -152,7 +152,7 @@ fn still(view: &View<'_>, at: usize, picture: &Picture) -> Markup {
 }
 
 /// The frames around a finding.
-pub fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
+pub(crate) fn filmstrip(view: &View<'_>, first: usize, last: usize) -> Markup {
     let beside = shown::beside(view.audit, first, last);
     let placed = shown::around(view.audit);
     let shown: Vec<(usize, &Picture)> = beside

@@ -17,7 +17,7 @@ fn ids(own: &CameraAudit) -> String {
 }
 
 /// The report.
-pub fn report(set: &AuditSet, reports: &[Report<'_>], galleries: &[Gallery]) -> Markup {
+pub(crate) fn report(set: &AuditSet, reports: &[Report<'_>], galleries: &[Gallery]) -> Markup {
     let share = set.cameras.len();
     let views: Vec<(&CameraAudit, View<'_>)> = set
         .cameras

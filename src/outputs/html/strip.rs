@@ -38,7 +38,7 @@ fn hatch(spans: &[(usize, usize)], columns: usize) -> String {
 }
 
 /// All lanes on one bar, what weighs over what does not: the run at the first look.
-pub fn glance(view: &View<'_>) -> Markup {
+pub(crate) fn glance(view: &View<'_>) -> Markup {
     let lanes = &view.report.lanes;
     html! {
         @if !lanes.is_empty() {
@@ -66,7 +66,7 @@ fn open_words(view: &View<'_>) -> Markup {
 }
 
 /// The bar itself in that many columns, with what lies `over` it.
-pub fn bar(lanes: &[Lane], columns: usize, over: &Markup) -> Markup {
+pub(crate) fn bar(lanes: &[Lane], columns: usize, over: &Markup) -> Markup {
     let mut lanes: Vec<&Lane> = lanes.iter().collect();
     lanes.sort_by_key(|lane| match lane.class {
         "held" => 0,
@@ -92,7 +92,7 @@ pub fn bar(lanes: &[Lane], columns: usize, over: &Markup) -> Markup {
 }
 
 /// The lanes, and the times below them.
-pub fn strip(view: &View<'_>) -> Markup {
+pub(crate) fn strip(view: &View<'_>) -> Markup {
     html! {
         div class="strip" {
             @for lane in &view.report.lanes { (drawn(view, lane)) }

@@ -16,7 +16,7 @@ pub enum Edition {
 }
 
 /// The audit as one edition shows it.
-pub struct View<'a> {
+pub(crate) struct View<'a> {
     /// What is told.
     pub report: &'a Report<'a>,
     /// The audit that it is of.
@@ -34,7 +34,7 @@ pub struct View<'a> {
 
 impl<'a> View<'a> {
     /// The view of one edition.
-    pub fn new(report: &'a Report<'a>, gallery: &'a Gallery, edition: Edition) -> Self {
+    pub(crate) fn new(report: &'a Report<'a>, gallery: &'a Gallery, edition: Edition) -> Self {
         let audit = report.audit;
         let mut folders: Vec<String> = Vec::new();
         if edition == Edition::Client {
@@ -53,23 +53,23 @@ impl<'a> View<'a> {
     }
 
     /// The same as one of `share` parts of a page, with `ids` before each of its ids.
-    pub fn part(self, ids: String, share: usize) -> Self {
+    pub(crate) fn part(self, ids: String, share: usize) -> Self {
         Self { ids, share, ..self }
     }
 
     /// The ids that name the call: the call itself, and before it the camera where the page holds several.
-    pub fn call_label(&self) -> String {
+    pub(crate) fn call_label(&self) -> String {
         let own = self.id("call-word");
         if self.ids.is_empty() { own } else { format!("{} {own}", self.id("name")) }
     }
 
     /// An id as it stands on the page.
-    pub fn id(&self, id: &str) -> String {
+    pub(crate) fn id(&self, id: &str) -> String {
         format!("{}{id}", self.ids)
     }
 
     /// Text of a file, a plan or a sentence, fit to show; without folders where a client reads it.
-    pub fn words(&self, text: &str) -> String {
+    pub(crate) fn words(&self, text: &str) -> String {
         let mut words = shown(text);
         if self.edition == Edition::Client {
             for folder in &self.folders {
@@ -80,7 +80,7 @@ impl<'a> View<'a> {
     }
 
     /// The name of a frame; empty where there is no such frame.
-    pub fn name(&self, at: usize) -> String {
+    pub(crate) fn name(&self, at: usize) -> String {
         let frames = &self.audit.evidence.frames;
         if at >= frames.len() {
             return String::new();
@@ -93,13 +93,13 @@ impl<'a> View<'a> {
     }
 
     /// The time of day of a frame; empty where it has no stamp.
-    pub fn clock(&self, at: usize) -> String {
+    pub(crate) fn clock(&self, at: usize) -> String {
         let moment = self.audit.evidence.frame_if_any(at).and_then(FrameView::moment);
         moment.map(|moment| moment.clock()).unwrap_or_default()
     }
 
     /// First and last frame that stand for a span, as text: one name, or two.
-    pub fn span(&self, first: usize, last: usize) -> String {
+    pub(crate) fn span(&self, first: usize, last: usize) -> String {
         if first == last { self.name(first) } else { format!("{} to {}", self.name(first), self.name(last)) }
     }
 }

@@ -4,7 +4,7 @@ use crate::finding::Severity;
 use maud::{Markup, html};
 
 /// The sign of a severity: a shape, so that colour never stands alone. Its word stands beside it.
-pub fn severity(severity: Severity) -> Markup {
+pub(crate) fn severity(severity: Severity) -> Markup {
     let (class, sign) = match severity {
         Severity::Fault => ("fault", "■"),
         Severity::Caution => ("caution", "▲"),

@@ -37,7 +37,7 @@ const COLUMNS: [&str; 29] = [
     "story",
 ];
 
-pub fn write(survey: &Survey, out: impl Write) -> io::Result<()> {
+pub(crate) fn write(survey: &Survey, out: impl Write) -> io::Result<()> {
     let mut csv = writer(out);
     csv.write_record(COLUMNS)?;
     for sequence in &survey.sequences {

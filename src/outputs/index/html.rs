@@ -15,7 +15,7 @@ const LISTED: usize = 40;
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write(survey: &Survey, glimpses: &[Glimpse], mut out: impl Write) -> io::Result<()> {
+pub(crate) fn write(survey: &Survey, glimpses: &[Glimpse], mut out: impl Write) -> io::Result<()> {
     out.write_all(page(survey, glimpses).into_string().as_bytes())?;
     out.write_all(b"\n")
 }

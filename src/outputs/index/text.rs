@@ -69,7 +69,7 @@ pub fn told(survey: &Survey, colour: bool) -> String {
 }
 
 /// How many frames there are in no sequence, and which.
-pub fn loose_words(l: &Loose) -> String {
+pub(crate) fn loose_words(l: &Loose) -> String {
     let first = shown(&l.first);
     let which = if l.first == l.last { first } else { format!("{first} to {}", shown(&l.last)) };
     format!("{}, {which}", counted(l.frames, "frame"))
@@ -120,7 +120,7 @@ fn cells(survey: &Survey, s: &SequenceLine) -> [String; COLUMNS] {
 }
 
 /// The same in words, with when and how it was shot.
-pub fn facts(s: &SequenceLine) -> Vec<String> {
+pub(crate) fn facts(s: &SequenceLine) -> Vec<String> {
     let mut facts = vec![when(s.start, s.end), counted(s.frames, "frame")];
     facts.extend(s.missing.filter(|n| *n > 0).map(|n| format!("{n} missing")));
     facts.push(match s.interval_s {
@@ -147,7 +147,7 @@ fn sets_words(sets: Sets) -> String {
 }
 
 /// The folder, and the first and last name where the sequence is not the only one there.
-pub fn whereabouts(survey: &Survey, s: &SequenceLine) -> String {
+pub(crate) fn whereabouts(survey: &Survey, s: &SequenceLine) -> String {
     let name = |path: &str| shown(path.rsplit('/').next().unwrap_or(path));
     let alone = survey.sequences.iter().filter(|o| (o.root, &o.folder) == (s.root, &s.folder)).count() == 1;
     let folder = place(survey, s.root, &s.folder);
@@ -168,7 +168,7 @@ fn end_of(words: String) -> String {
 }
 
 /// A folder below its root, with the root's name where there are several.
-pub fn place(survey: &Survey, root: u16, folder: &str) -> String {
+pub(crate) fn place(survey: &Survey, root: u16, folder: &str) -> String {
     let name = survey.roots.get(usize::from(root)).map_or("", String::as_str);
     match (survey.roots.len() > 1, folder.is_empty()) {
         (_, true) => shown(name),

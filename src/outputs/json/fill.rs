@@ -16,7 +16,7 @@ use crate::verdict::{Incident, LikelyCause, Reason, Usable};
 use std::collections::BTreeMap;
 
 /// The whole record.
-pub fn record<'a>(report: &Report<'a>) -> v1::Record<'a> {
+pub(crate) fn record<'a>(report: &Report<'a>) -> v1::Record<'a> {
     let audit = report.audit;
     let frames = &audit.evidence.frames;
     let card = &frames.card;

@@ -1,7 +1,7 @@
 //! Numbers fit for JSON.
 
 /// A number fit for JSON: finite, and cut to nine decimals so that the noise of the arithmetic is not told.
-pub fn number(value: f64) -> Option<f64> {
+pub(crate) fn number(value: f64) -> Option<f64> {
     let scaled = value * 1e9;
     if !value.is_finite() {
         None

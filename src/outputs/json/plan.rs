@@ -274,7 +274,7 @@ fn accepted(a: &Accepted) -> AcceptedV1 {
 }
 
 /// The plan as it is told.
-pub fn told(p: &Plan) -> PlanV1 {
+pub(crate) fn told(p: &Plan) -> PlanV1 {
     let levels = |keys: &BTreeMap<String, f64>| keys.iter().map(|(k, v)| (k.clone(), number(*v))).collect();
     PlanV1 {
         top: TableV1::of(p),

@@ -9,7 +9,7 @@ use crate::outputs::report::Report;
 use crate::outputs::report::several::{between, limited_to, of_camera, ranked};
 
 /// The whole record.
-pub fn record<'a>(set: &'a AuditSet, reports: &'a [Report<'a>]) -> v1::Record<'a> {
+pub(crate) fn record<'a>(set: &'a AuditSet, reports: &'a [Report<'a>]) -> v1::Record<'a> {
     let audits = || set.cameras.iter().map(|c| &c.audit);
     v1::Record {
         schema: v1::SCHEMA,

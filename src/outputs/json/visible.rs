@@ -10,7 +10,7 @@ use std::io::{self, Write};
 ///
 /// # Errors
 /// Where `out` does not take it.
-pub fn write(out: &mut impl Write, value: &impl Serialize) -> io::Result<()> {
+pub(crate) fn write(out: &mut impl Write, value: &impl Serialize) -> io::Result<()> {
     let mut serializer = Serializer::with_formatter(out, Visible(PrettyFormatter::new()));
     value.serialize(&mut serializer).map_err(io::Error::from)
 }

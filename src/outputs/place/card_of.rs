@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 /// A folder in which no output may lie.
 #[derive(Debug)]
-pub struct Guard {
+pub(crate) struct Guard {
     /// Its path, links followed.
     pub path: PathBuf,
     /// Which folder it is, whatever it is called; `None` where the system does not tell.
@@ -26,7 +26,7 @@ impl Guard {
 
     /// True where `dir`, of which the last parts need not be there, lies in it: by its path, or by its place
     /// in the file system, which has one place for a folder however often it is mounted.
-    pub fn holds(&self, dir: &Path) -> bool {
+    pub(crate) fn holds(&self, dir: &Path) -> bool {
         let same = |own: &(String, PathBuf)| {
             system::place(dir).is_some_and(|other| own.0 == other.0 && other.1.starts_with(&own.1))
         };
@@ -36,7 +36,7 @@ impl Guard {
 
 /// The places that are guarded for a root, which must be canonical: the root (the folder of a file), the
 /// folder above a `DCIM` that it lies in, and the removable file system that holds it.
-pub fn guarded(root: &Path) -> Vec<Guard> {
+pub(crate) fn guarded(root: &Path) -> Vec<Guard> {
     let folder = if root.is_dir() { root } else { root.parent().unwrap_or(root) };
     let mut places = vec![folder.to_owned()];
     let dcim = |p: &&Path| p.file_name().is_some_and(|n| n.eq_ignore_ascii_case("DCIM"));

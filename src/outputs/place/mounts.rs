@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 /// The file system that holds a path, and the path within it.
-pub fn place(path: &Path) -> Option<(String, PathBuf)> {
+pub(crate) fn place(path: &Path) -> Option<(String, PathBuf)> {
     placed(&mount_table(), path)
 }
 
@@ -34,7 +34,7 @@ fn placed(mounts: &str, path: &Path) -> Option<(String, PathBuf)> {
 
 /// The mount point of the removable file system that holds `folder`. Only where the system tells; a best
 /// effort.
-pub fn removable(folder: &Path) -> Option<PathBuf> {
+pub(crate) fn removable(folder: &Path) -> Option<PathBuf> {
     let mounts = std::fs::read_to_string("/proc/self/mounts").ok()?;
     let (device, point) = holding(&mounts, folder)?;
     (point != Path::new("/") && is_removable(&device)).then_some(point)

@@ -6,7 +6,7 @@ use crate::finding::{Answer, Judgement, Quality, Severity};
 
 /// Whether a requirement is met.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Met {
+pub(crate) enum Met {
     /// Every check of it is clear, or told notes alone.
     Yes,
     /// Cautions stand: look at them.
@@ -21,7 +21,7 @@ pub enum Met {
 
 impl Met {
     /// In a word or two.
-    pub fn word(&self) -> &'static str {
+    pub(crate) fn word(&self) -> &'static str {
         match self {
             Self::Yes => "met",
             Self::Remarks => "met, with remarks",
@@ -34,7 +34,7 @@ impl Met {
 
 /// One requirement.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Requirement {
+pub(crate) struct Requirement {
     /// What is asked.
     pub what: &'static str,
     /// As the plan asks for it.
@@ -66,7 +66,7 @@ const PICTURES: [(&str, &str, Quality); 4] = [
 
 /// The table: a row for each requirement that the plan names, and for each quality of the pictures that was
 /// judged.
-pub fn table(audit: &Audit, asked: &[Asked]) -> Vec<Requirement> {
+pub(crate) fn table(audit: &Audit, asked: &[Asked]) -> Vec<Requirement> {
     let mut rows = Vec::new();
     for told in asked {
         let quality = ASKED.iter().find(|c| c.0 == told.label).map(|c| c.1);

@@ -13,7 +13,7 @@ use crate::verdict::patch_words;
 
 /// One quantity as the plan asks for it and as it was shot. What was not said or is not known is `-`.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// What it is.
     pub label: &'static str,
     /// What the plan asks for.
@@ -30,7 +30,7 @@ impl Asked {
 
 /// The rows, in the order in which they are told. The interval shot stands with the shortest and the longest
 /// that the stamps allow.
-pub fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
+pub(crate) fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
     let mut rows = vec![interval(audit), frames(audit, counts), length(audit), exposure(audit)];
     rows.extend(open(audit));
     rows.extend(clip(audit, counts));
@@ -38,7 +38,7 @@ pub fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
 }
 
 /// The intervals that the plan asks for, one after the other: `12 s, then 6 s`; `None` where it names none.
-pub fn intervals_asked(audit: &Audit) -> Option<String> {
+pub(crate) fn intervals_asked(audit: &Audit) -> Option<String> {
     let all: Vec<String> =
         audit.schedule.intervals_asked().map(|(_, s)| format!("{} s", plain(s, 3))).collect();
     (!all.is_empty()).then(|| all.join(", then "))
@@ -115,7 +115,7 @@ fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
 
 /// The smallest and largest setting of the run, as the camera marks them; `None` where no frame tells it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Ranges {
+pub(crate) struct Ranges {
     /// Exposure time, s.
     pub time_s: Option<(f64, f64)>,
     /// f-number.
@@ -126,7 +126,7 @@ pub struct Ranges {
 
 impl Ranges {
     /// Of the run.
-    pub fn of(audit: &Audit) -> Self {
+    pub(crate) fn of(audit: &Audit) -> Self {
         let run = || audit.evidence.run();
         Self {
             time_s: range(run().filter_map(FrameView::marked_s)),
@@ -137,19 +137,19 @@ impl Ranges {
 }
 
 /// One value, or "a to b".
-pub fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
+pub(crate) fn told(low: f64, high: f64, words: fn(f64) -> String) -> String {
     let (low, high) = (words(low), words(high));
     // "ISO 100 to 800": the sign once is enough.
     if low == high { low } else { format!("{low} to {}", high.trim_start_matches("ISO ")) }
 }
 
 /// An f-number as photographers write it.
-pub fn f_number(n: f64) -> String {
+pub(crate) fn f_number(n: f64) -> String {
     format!("f/{}", plain(n, 1))
 }
 
 /// A sensitivity as photographers write it.
-pub fn iso(s: f64) -> String {
+pub(crate) fn iso(s: f64) -> String {
     format!("ISO {}", plain(s, 0))
 }
 

@@ -17,7 +17,7 @@ const CUTS: usize = 6;
 
 /// A part of the axis on which time runs evenly.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Piece {
+pub(crate) struct Piece {
     /// Where it begins, in columns.
     pub from: f64,
     /// Where it ends, in columns.
@@ -30,19 +30,19 @@ pub struct Piece {
 
 impl Piece {
     /// Where a moment stands, in columns.
-    pub fn column(&self, at: CivilTime) -> f64 {
+    pub(crate) fn column(&self, at: CivilTime) -> f64 {
         let share = at.seconds_since(self.begins) / self.lasts_s.max(1e-9);
         self.from + share.clamp(0.0, 1.0) * (self.to - self.from)
     }
 
     /// The clock where it ends.
-    pub fn ends(&self) -> CivilTime {
+    pub(crate) fn ends(&self) -> CivilTime {
         self.begins.plus_seconds(self.lasts_s)
     }
 }
 
 /// The columns of an audit.
-pub struct Axis {
+pub(crate) struct Axis {
     columns: usize,
     /// True where nothing takes room.
     empty: bool,
@@ -80,7 +80,7 @@ fn within_or_own(from: f64, to: f64, columns: usize) -> (usize, usize) {
 
 impl Axis {
     /// Lays out the audit in at most `most` columns.
-    pub fn new(audit: &Audit, most: usize) -> Self {
+    pub(crate) fn new(audit: &Audit, most: usize) -> Self {
         match Hours::of(audit) {
             Some(hours) => Self::by_the_clock(audit, &hours, most),
             None => Self::in_a_row(audit, most),
@@ -203,52 +203,52 @@ impl Axis {
     }
 
     /// How many columns there are, at least one.
-    pub fn columns(&self) -> usize {
+    pub(crate) fn columns(&self) -> usize {
         self.columns
     }
 
     /// True where nothing takes room.
-    pub fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.empty
     }
 
     /// True where a frame lies on the axis, and not far from the run.
-    pub fn holds(&self, at: usize) -> bool {
+    pub(crate) fn holds(&self, at: usize) -> bool {
         self.frames.get(at).is_some_and(|[own, ..]| *own != BEYOND)
     }
 
     /// The column of a frame.
-    pub fn of(&self, at: usize) -> usize {
+    pub(crate) fn of(&self, at: usize) -> usize {
         self.frames.get(at).map_or(0, |[own, from, _]| usize::from(if *own == BEYOND { *from } else { *own }))
     }
 
     /// First and last column that a frame covers.
-    pub fn covered(&self, at: usize) -> (usize, usize) {
+    pub(crate) fn covered(&self, at: usize) -> (usize, usize) {
         self.frames.get(at).map_or((0, 0), |[_, from, to]| (usize::from(*from), usize::from(*to)))
     }
 
     /// First and last column of a hole, by its place among the holes.
-    pub fn of_hole(&self, hole: usize) -> Option<(usize, usize)> {
+    pub(crate) fn of_hole(&self, hole: usize) -> Option<(usize, usize)> {
         self.holes.get(hole).map(|(a, b)| (usize::from(*a), usize::from(*b)))
     }
 
     /// The first frame in a column; `None` where only empty slots stand in it.
-    pub fn first(&self, column: usize) -> Option<usize> {
+    pub(crate) fn first(&self, column: usize) -> Option<usize> {
         self.first.get(column).copied().flatten().map(|at| at as usize)
     }
 
     /// The frame that stands in the column, or the nearest one before it.
-    pub fn frame_at(&self, column: usize) -> Option<usize> {
+    pub(crate) fn frame_at(&self, column: usize) -> Option<usize> {
         (0..=column.min(self.columns - 1)).rev().find_map(|c| self.first(c))
     }
 
     /// The columns whose middle lies between two places; `None` where none does.
-    pub fn within(&self, from: f64, to: f64) -> Option<(usize, usize)> {
+    pub(crate) fn within(&self, from: f64, to: f64) -> Option<(usize, usize)> {
         within(from, to, self.columns)
     }
 
     /// Where hours are cut out, in columns from and to.
-    pub fn cuts(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+    pub(crate) fn cuts(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         self.pieces.windows(2).map(|w| (w[0].to, w[1].from))
     }
 }

@@ -5,7 +5,7 @@ use crate::evidence::FrameState;
 
 /// How many frames and slots there are of each kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Counts {
+pub(crate) struct Counts {
     /// Frames of the run, damaged ones included.
     pub frames: u64,
     /// Slots of the run, empty ones included; `None` without a grid.
@@ -24,7 +24,7 @@ pub struct Counts {
 
 impl Counts {
     /// Counts them.
-    pub fn of(audit: &Audit) -> Self {
+    pub(crate) fn of(audit: &Audit) -> Self {
         let timing = &audit.evidence.timing;
         let count = |state| audit.evidence.count(state);
         let gridded = timing.cadence.as_ref();

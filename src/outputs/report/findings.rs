@@ -7,14 +7,14 @@ use std::cmp::{Ordering, Reverse};
 
 /// The order in which findings of one check are told: what was agreed to comes last, the weightiest and
 /// largest first; among equals the order of capture stands.
-pub fn order(a: &Finding, b: &Finding) -> Ordering {
+pub(crate) fn order(a: &Finding, b: &Finding) -> Ordering {
     let weight = |f: &Finding| (f.accepted.is_some(), Reverse((f.severity, f.count)));
     weight(a).cmp(&weight(b)).then_with(|| b.size().total_cmp(&a.size()))
 }
 
 /// When a finding was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum When {
+pub(crate) enum When {
     /// From one stamp to another.
     Span(CivilTime, CivilTime),
     /// At one moment.
@@ -24,7 +24,7 @@ pub enum When {
 }
 
 /// From the stamp of its first frame to that of its last, where they differ; else its own moment.
-pub fn when(audit: &Audit, finding: &Finding) -> When {
+pub(crate) fn when(audit: &Audit, finding: &Finding) -> When {
     let stamp = |at: Option<usize>| audit.evidence.frame(at?).moment();
     match (stamp(finding.first), stamp(finding.last)) {
         (Some(first), Some(last)) if first != last => When::Span(first, last),
@@ -33,13 +33,13 @@ pub fn when(audit: &Audit, finding: &Finding) -> When {
 }
 
 /// The words of its cause, where its sentence does not say them already.
-pub fn cause(finding: &Finding) -> Option<&str> {
+pub(crate) fn cause(finding: &Finding) -> Option<&str> {
     let words = finding.cause.as_ref()?.words.as_str();
     (!words.is_empty() && !finding.message.contains(words.trim_end_matches('.'))).then_some(words)
 }
 
 /// How many findings of a check are not told here, and what they count.
-pub fn more_words(more: usize, counted: u64) -> String {
+pub(crate) fn more_words(more: usize, counted: u64) -> String {
     let these = if more == 1 { "this" } else { "these" };
     match counted == more as u64 {
         true => format!("{more} more like {these}; each in findings.csv."),

@@ -9,7 +9,7 @@ use crate::schedule::on_clock;
 use crate::units::CivilTime;
 
 /// Two moments, s after [`Hours::base`].
-pub type Span = (f64, f64);
+pub(crate) type Span = (f64, f64);
 
 /// A start that is this far off is a clock that was never set, s.
 const ANOTHER_DAY_S: f64 = 86_400.0;
@@ -21,7 +21,7 @@ const SHORTEST_CUT: f64 = 4.0;
 const MOST_DAYS: f64 = 400.0;
 
 /// The times of one audit.
-pub struct Hours {
+pub(crate) struct Hours {
     /// Second 0, by the clock as it stood at the run's first stamp.
     pub base: CivilTime,
     /// When each frame was taken, s after the base; NaN where it has no place.
@@ -45,7 +45,7 @@ pub struct Hours {
 
 impl Hours {
     /// The times; `None` where no grid holds the frames.
-    pub fn of(audit: &Audit) -> Option<Self> {
+    pub(crate) fn of(audit: &Audit) -> Option<Self> {
         let evidence = &audit.evidence;
         let timing = &evidence.timing;
         let cadence = timing.cadence.as_ref()?;

@@ -6,7 +6,7 @@ use crate::finding::{Finding, Judgement};
 use crate::verdict::{Incident, LikelyCause, Which, remedy};
 
 /// One incident, and what is told of it.
-pub struct Told<'a> {
+pub(crate) struct Told<'a> {
     /// The incident.
     pub incident: &'a Incident,
     /// What was found of it, check by check; what merely follows from it comes last.
@@ -16,7 +16,7 @@ pub struct Told<'a> {
 }
 
 /// The findings of one check that belong together, in the order of telling.
-pub struct OfCheck<'a> {
+pub(crate) struct OfCheck<'a> {
     /// The check and its answer.
     pub judgement: &'a Judgement,
     /// The findings.
@@ -24,7 +24,7 @@ pub struct OfCheck<'a> {
 }
 
 /// All that was found, each finding once.
-pub struct Folded<'a> {
+pub(crate) struct Folded<'a> {
     /// The incidents, the worst first.
     pub incidents: Vec<Told<'a>>,
     /// What weighs nothing: notes, and what the plan accepts.
@@ -35,7 +35,7 @@ pub struct Folded<'a> {
 
 impl<'a> Folded<'a> {
     /// Of an audit.
-    pub fn of(audit: &'a Audit) -> Self {
+    pub(crate) fn of(audit: &'a Audit) -> Self {
         let verdict = &audit.verdict;
         let incidents: Vec<Told<'a>> = verdict.incidents.iter().map(|i| Told::of(audit, i)).collect();
         let noted = by_check(audit, |finding, _| !finding.weighs());

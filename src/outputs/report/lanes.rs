@@ -9,7 +9,7 @@ use crate::finding::{Answer, Severity};
 use crate::units::counted;
 
 /// One lane: what is marked in it, and in words how much.
-pub struct Lane {
+pub(crate) struct Lane {
     /// How it is drawn.
     pub class: &'static str,
     /// What it marks.
@@ -36,7 +36,7 @@ fn joined(columns: impl Iterator<Item = (usize, usize)>) -> Vec<(usize, usize)> 
 }
 
 /// Every lane that has something to show, the run first.
-pub fn lanes(audit: &Audit, axis: &Axis) -> Vec<Lane> {
+pub(crate) fn lanes(audit: &Audit, axis: &Axis) -> Vec<Lane> {
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
     let frames = |pick: fn(FrameState) -> bool| {

@@ -7,7 +7,7 @@ use crate::units::{CivilTime, FrameSpan};
 
 /// One line of the sequence.
 #[derive(Clone, Copy, Debug)]
-pub enum Line<'a> {
+pub(crate) enum Line<'a> {
     /// The frame at that position in capture order.
     Frame(usize),
     /// Empty slots.
@@ -15,7 +15,7 @@ pub enum Line<'a> {
 }
 
 /// The lines of the whole folder, in slot order; frames in no slot stand at their place in capture order.
-pub fn lines(audit: &Audit) -> impl Iterator<Item = Line<'_>> {
+pub(crate) fn lines(audit: &Audit) -> impl Iterator<Item = Line<'_>> {
     let mut holes = audit.evidence.timing.holes.iter().peekable();
     let mut frames = (0..audit.evidence.frames.len()).peekable();
     std::iter::from_fn(move || {
@@ -25,7 +25,7 @@ pub fn lines(audit: &Audit) -> impl Iterator<Item = Line<'_>> {
 }
 
 /// Two moments for people: the time of day, with the date where they do not share it.
-pub fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
+pub(crate) fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
     if first.to_jiff().date() == last.to_jiff().date() {
         (first.clock(), last.clock())
     } else {
@@ -34,7 +34,7 @@ pub fn from_to(first: CivilTime, last: CivilTime) -> (String, String) {
 }
 
 /// Which findings mark each frame, told frame by frame in capture order: one pass, whatever their number.
-pub struct Marks {
+pub(crate) struct Marks {
     spans: Vec<(FrameSpan, usize)>,
     next: usize,
     open: Vec<(&'static str, Option<usize>)>,
@@ -42,7 +42,7 @@ pub struct Marks {
 
 impl Marks {
     /// The marks of an audit. Ids are told in the checks' order.
-    pub fn new(audit: &Audit) -> Self {
+    pub(crate) fn new(audit: &Audit) -> Self {
         let mut spans = Vec::new();
         let mut open = Vec::new();
         for (check, judgement) in audit.judgements.iter().enumerate() {
@@ -55,7 +55,7 @@ impl Marks {
 
     /// Writes the ids that mark frame `at` into `out`, with a space between. Positions must not run
     /// backwards.
-    pub fn tell(&mut self, at: usize, out: &mut String) {
+    pub(crate) fn tell(&mut self, at: usize, out: &mut String) {
         out.clear();
         while let Some((span, check)) = self.spans.get(self.next).filter(|(s, _)| s.first <= at) {
             if let Some((_, until)) = self.open.get_mut(*check) {

@@ -2,26 +2,26 @@
 //! time in one slot, what is to be patched, and what of the plan is met. Text, HTML, CSV, JSON and the
 //! client's page lay it out.
 
-pub mod acceptance;
-pub mod asked;
-pub mod axis;
-pub mod call;
-pub mod counts;
-pub mod findings;
+pub(crate) mod acceptance;
+pub(crate) mod asked;
+pub(crate) mod axis;
+pub(crate) mod call;
+pub(crate) mod counts;
+pub(crate) mod findings;
 mod hours;
-pub mod incidents;
-pub mod lanes;
-pub mod lines;
-pub mod outside;
-pub mod patch;
-pub mod planned_exposure;
-pub mod reel;
-pub mod several;
-pub mod shown;
-pub mod slot;
-pub mod story;
-pub mod ticks;
-pub mod usable;
+pub(crate) mod incidents;
+pub(crate) mod lanes;
+pub(crate) mod lines;
+pub(crate) mod outside;
+pub(crate) mod patch;
+pub(crate) mod planned_exposure;
+pub(crate) mod reel;
+pub(crate) mod several;
+pub(crate) mod shown;
+pub(crate) mod slot;
+pub(crate) mod story;
+pub(crate) mod ticks;
+pub(crate) mod usable;
 
 use crate::audit::{Audit, AuditSet};
 use acceptance::Requirement;
@@ -41,7 +41,7 @@ use ticks::Tick;
 const COLUMNS: usize = 1600;
 
 /// All that is told of one audit, beside the audit itself.
-pub struct Report<'a> {
+pub(crate) struct Report<'a> {
     /// The audit.
     pub audit: &'a Audit,
     /// What the call was made from, where it is not everything.
@@ -76,7 +76,7 @@ pub struct Report<'a> {
 
 impl<'a> Report<'a> {
     /// Works it out.
-    pub fn of(audit: &'a Audit) -> Self {
+    pub(crate) fn of(audit: &'a Audit) -> Self {
         let counts = Counts::of(audit);
         let asked = asked::asked_and_shot(audit, &counts);
         let axis = Axis::new(audit, COLUMNS);
@@ -100,7 +100,7 @@ impl<'a> Report<'a> {
     }
 
     /// The reports of all cameras, in their order.
-    pub fn of_each(set: &'a AuditSet) -> Vec<Self> {
+    pub(crate) fn of_each(set: &'a AuditSet) -> Vec<Self> {
         set.cameras.iter().map(|own| Self::of(&own.audit)).collect()
     }
 }

@@ -6,7 +6,7 @@ use crate::units::FrameSpan;
 
 /// Neighbouring frames that are none of the run, for one reason.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Beside<'a> {
+pub(crate) struct Beside<'a> {
     /// From the first to the last of them.
     pub span: FrameSpan,
     /// How many they are; frames of the run may stand between them.
@@ -16,7 +16,7 @@ pub struct Beside<'a> {
 }
 
 /// All of them, in capture order.
-pub fn beside(audit: &Audit) -> Vec<Beside<'_>> {
+pub(crate) fn beside(audit: &Audit) -> Vec<Beside<'_>> {
     let evidence = &audit.evidence;
     let mut groups: Vec<Beside<'_>> = Vec::new();
     for outside in evidence.outside.iter().filter(|o| o.span.last < evidence.frames.len()) {

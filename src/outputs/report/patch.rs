@@ -30,7 +30,7 @@ const FEW: usize = 3;
 const IN_THE_CLIP: &str = "a patch of the usable part";
 
 /// Every place, in the order of the run.
-pub fn list(audit: &Audit) -> Vec<Place> {
+pub(crate) fn list(audit: &Audit) -> Vec<Place> {
     let evidence = &audit.evidence;
     let timing = &evidence.timing;
     let mut all = Vec::new();

@@ -6,11 +6,11 @@ use crate::plan::{ExposurePlan, Planned};
 use crate::units::stops::{Series, exact_or_same};
 
 /// Every setting that makes an exposure.
-pub const SETTINGS: [Series; 3] = [Series::Time, Series::Aperture, Series::Sensitivity];
+pub(crate) const SETTINGS: [Series; 3] = [Series::Time, Series::Aperture, Series::Sensitivity];
 
 /// What is asked over a part of the axis, EV at ISO 100.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Asked {
+pub(crate) struct Asked {
     /// First and last column that it holds for.
     pub columns: (usize, usize),
     /// At its beginning, and at its end.
@@ -21,13 +21,13 @@ pub struct Asked {
 
 impl Asked {
     /// True where the plan leaves room: a ramp.
-    pub fn moves(&self) -> bool {
+    pub(crate) fn moves(&self) -> bool {
         self.limits.1 - self.limits.0 > 1e-6
     }
 }
 
 /// What a setting adds to the exposure value at ISO 100, EV. The three add up to it.
-pub fn ev_of(series: Series, value: f64) -> f64 {
+pub(crate) fn ev_of(series: Series, value: f64) -> f64 {
     match series {
         Series::Time => -value.log2(),
         Series::Aperture => 2.0 * value.log2(),
@@ -63,7 +63,7 @@ fn parts<'a>(audit: &'a Audit, axis: &Axis) -> Vec<((usize, usize), &'a Exposure
 }
 
 /// What is asked of these settings together, part by part; parts that leave one of them open are left out.
-pub fn asked(audit: &Audit, axis: &Axis, settings: &[Series]) -> Vec<Asked> {
+pub(crate) fn asked(audit: &Audit, axis: &Axis, settings: &[Series]) -> Vec<Asked> {
     let step = audit.evidence.exposure.step;
     let of = |plan: &ExposurePlan, series| {
         let exact = |mark| ev_of(series, exact_or_same(series, mark, step));

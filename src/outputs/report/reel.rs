@@ -10,12 +10,12 @@ use crate::verdict::Which;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Slots that are shown at most.
-pub const MOST: usize = 240;
+pub(crate) const MOST: usize = 240;
 /// Of these at most so many stand around problems.
 const CLOSE: u64 = 144;
 /// Slots that are shown before and behind a problem: half a second of a clip at 25 fps (common practice, no
 /// source).
-pub const BESIDE: u64 = 12;
+pub(crate) const BESIDE: u64 = 12;
 
 /// One picture of the run-through: a frame, or a slot that holds none.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,7 +56,7 @@ pub struct Reel {
 type Slots = (u64, u64);
 
 /// The run-through of an audit.
-pub fn reel(audit: &Audit) -> Reel {
+pub(crate) fn reel(audit: &Audit) -> Reel {
     let (starts, slots) = counted(audit);
     let near = places_of(audit, &starts);
     let mut ticks = resolved(audit, &chosen(&windows(&near, slots), slots));

@@ -10,7 +10,7 @@ use std::cmp::Reverse;
 
 /// What a camera is called beside its letter: its model; where another one of the set is of the same model,
 /// with the serial number or the folder. Exact text, not yet fit to show.
-pub fn model(set: &AuditSet, at: usize) -> String {
+pub(crate) fn model(set: &AuditSet, at: usize) -> String {
     let plain = |own: &CameraAudit| own.camera.as_ref().map(camera_name).unwrap_or_default();
     let Some(own) = set.cameras.get(at) else { return String::new() };
     let name = plain(own);
@@ -25,7 +25,7 @@ pub fn model(set: &AuditSet, at: usize) -> String {
 }
 
 /// Maker and model, the maker once.
-pub fn camera_name(camera: &crate::evidence::Camera) -> String {
+pub(crate) fn camera_name(camera: &crate::evidence::Camera) -> String {
     let (maker, model) = (camera.maker.trim(), camera.model.trim());
     let first = maker.split_whitespace().next().unwrap_or_default();
     let named = !first.is_empty() && model.to_lowercase().starts_with(&first.to_lowercase());
@@ -50,12 +50,12 @@ fn place(own: &CameraAudit) -> String {
 }
 
 /// A sentence that says which camera it is of.
-pub fn of_camera(own: &CameraAudit, words: &str) -> String {
+pub(crate) fn of_camera(own: &CameraAudit, words: &str) -> String {
     format!("Camera {}: {words}", own.letter)
 }
 
 /// The findings of all cameras with the index of theirs, weightiest first, then by camera.
-pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
+pub(crate) fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
     let mut all = Vec::new();
     for (n, own) in set.cameras.iter().enumerate() {
         all.extend(own.audit.findings().into_iter().map(|f| (n, f)));
@@ -65,17 +65,17 @@ pub fn ranked(set: &AuditSet) -> Vec<(usize, &Finding)> {
 }
 
 /// What the call was made from, where it is not everything for every camera.
-pub fn limited_to(set: &AuditSet) -> Option<&'static str> {
+pub(crate) fn limited_to(set: &AuditSet) -> Option<&'static str> {
     set.cameras.iter().find_map(|c| call::limited_to(&c.audit))
 }
 
 /// What the plan keeps out of the call, for all cameras together.
-pub fn kept_out(set: &AuditSet) -> Option<String> {
+pub(crate) fn kept_out(set: &AuditSet) -> Option<String> {
     kept_out_of(&set.plan, set.cameras.iter().flat_map(|own| &own.audit.judgements))
 }
 
 /// What a camera is about in one line: frames, missing ones, interval.
-pub fn figures(own: &CameraAudit) -> String {
+pub(crate) fn figures(own: &CameraAudit) -> String {
     let counts = Counts::of(&own.audit);
     let mut words = counted(counts.frames, "frame");
     match counts.missing {
@@ -89,13 +89,13 @@ pub fn figures(own: &CameraAudit) -> String {
 }
 
 /// What holds the call where no camera by itself does: the weightiest of what they say together.
-pub fn between(set: &AuditSet) -> Option<String> {
+pub(crate) fn between(set: &AuditSet) -> Option<String> {
     let alone = set.cameras.iter().any(|c| c.audit.verdict.call == set.call());
     set.together.reasons.first().filter(|_| !alone).map(|reason| reason.words.clone())
 }
 
 /// Whose call it is, in one sentence.
-pub fn whose_call(set: &AuditSet) -> String {
+pub(crate) fn whose_call(set: &AuditSet) -> String {
     let call = set.call();
     let of: Vec<&str> =
         set.cameras.iter().filter(|c| c.audit.verdict.call == call).map(|c| c.letter.as_str()).collect();

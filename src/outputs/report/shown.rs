@@ -8,7 +8,7 @@ use crate::finding::{Answer, Severity};
 use std::collections::BTreeSet;
 
 /// Larger pictures from head to tail.
-pub const LARGE: usize = 12;
+pub(crate) const LARGE: usize = 12;
 /// Pictures of a contact sheet.
 const SHEET: usize = 24;
 /// Pictures around findings at most.
@@ -31,7 +31,7 @@ fn good(audit: &Audit, at: usize) -> bool {
 }
 
 /// The frames around a finding: the two it names, and their neighbours.
-pub fn beside(audit: &Audit, first: usize, last: usize) -> Vec<usize> {
+pub(crate) fn beside(audit: &Audit, first: usize, last: usize) -> Vec<usize> {
     let run =
         |from: &mut dyn Iterator<Item = usize>| from.take(64).find(|&at| audit.evidence.frame(at).stands());
     let before = run(&mut (0..first).rev());
@@ -42,7 +42,7 @@ pub fn beside(audit: &Audit, first: usize, last: usize) -> Vec<usize> {
 }
 
 /// The frames around the findings that have pictures.
-pub fn around(audit: &Audit) -> BTreeSet<usize> {
+pub(crate) fn around(audit: &Audit) -> BTreeSet<usize> {
     let mut all = BTreeSet::new();
     for judgement in &audit.judgements {
         let Answer::Found(found) = &judgement.answer else { continue };
@@ -59,7 +59,7 @@ pub fn around(audit: &Audit) -> BTreeSet<usize> {
 }
 
 /// The frames of a contact sheet.
-pub fn sheet(audit: &Audit) -> Vec<usize> {
+pub(crate) fn sheet(audit: &Audit) -> Vec<usize> {
     evenly(audit, SHEET)
 }
 

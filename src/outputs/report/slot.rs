@@ -7,7 +7,7 @@ use crate::schedule::SlotUse;
 use crate::units::{duration, stops::time_text};
 
 /// One slot against its interval.
-pub struct Cycle {
+pub(crate) struct Cycle {
     /// Whose exposure it is, and how long that lasts.
     pub title: String,
     /// What camera and carriage do.
@@ -25,12 +25,12 @@ impl Cycle {
     }
 
     /// What is left of the interval, s; negative where it is over.
-    pub fn slack_s(&self) -> f64 {
+    pub(crate) fn slack_s(&self) -> f64 {
         self.interval_s - self.whole_s
     }
 
     /// What each kind of work takes in all, s, in the order in which they come.
-    pub fn sums(&self) -> Vec<(WorkKind, f64)> {
+    pub(crate) fn sums(&self) -> Vec<(WorkKind, f64)> {
         let mut all: Vec<(WorkKind, f64)> = Vec::new();
         for work in self.lanes.iter().flatten() {
             match all.iter_mut().find(|one| one.0 == work.kind) {
@@ -43,7 +43,7 @@ impl Cycle {
 }
 
 /// The time in one slot: of the shortest and of the longest exposure, or of the only one.
-pub struct Cycles {
+pub(crate) struct Cycles {
     /// One or two.
     pub cycles: Vec<Cycle>,
     /// The interval, s, where it is the same for all.
@@ -68,7 +68,7 @@ fn ends(audit: &Audit) -> Option<(SlotUse, SlotUse)> {
 }
 
 /// The time in one slot; `None` where neither an interval nor an exposure time is known.
-pub fn cycles(audit: &Audit) -> Option<Cycles> {
+pub(crate) fn cycles(audit: &Audit) -> Option<Cycles> {
     let (short, long) = ends(audit)?;
     let one_interval = (short.interval_s - long.interval_s).abs() < 1e-9;
     let cycle = |what: &str, slot: &SlotUse| {

@@ -8,7 +8,7 @@ use crate::verdict::{Incident, Which};
 
 /// What happened, and what to do about it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Story {
+pub(crate) struct Story {
     /// The worst incident in one sentence, and a second one with the part that is good; where nothing
     /// happened, what there is.
     pub sentence: String,
@@ -18,7 +18,7 @@ pub struct Story {
 
 impl Story {
     /// Of an audit.
-    pub fn of(audit: &Audit) -> Self {
+    pub(crate) fn of(audit: &Audit) -> Self {
         let Some(worst) = audit.verdict.incidents.first() else {
             return Self { sentence: whole(audit), to_do: None };
         };
@@ -86,7 +86,7 @@ fn good(audit: &Audit) -> Option<String> {
 
 /// Where an incident shows, in capture order, overlapping places as one. What merely follows from it (a clip
 /// that is too short) has no place of its own beside the others.
-pub fn places(audit: &Audit, incident: &Incident) -> Vec<FrameSpan> {
+pub(crate) fn places(audit: &Audit, incident: &Incident) -> Vec<FrameSpan> {
     let found = |which: &Which| {
         let judgement = audit.judgements.iter().find(|j| j.text.id == which.check)?;
         let finding = judgement.findings().get(which.nth)?;

@@ -36,7 +36,7 @@ const STEPS: [i64; 21] = [
 
 /// One time along the axis.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Tick {
+pub(crate) struct Tick {
     /// Where, in columns.
     pub column: f64,
     /// The time of day, or the day.
@@ -50,7 +50,7 @@ pub struct Tick {
 }
 
 /// The times along the axis of an audit.
-pub fn ticks(audit: &Audit, axis: &Axis) -> Vec<Tick> {
+pub(crate) fn ticks(audit: &Audit, axis: &Axis) -> Vec<Tick> {
     let mut ticks = match axis.pieces.as_slice() {
         [] => of_frames(audit, axis),
         pieces => by_the_clock(pieces, axis.columns()),
@@ -78,7 +78,7 @@ fn told_day(at: CivilTime) -> String {
 /// The smallest round step of which so many fit at most, s; a multiple of another.
 fn step_for(lasts_s: f64, most: usize, of: i64) -> i64 {
     let fits = |step: &i64| lasts_s / *step as f64 <= most as f64 && step % of == 0;
-    let weeks = || (1..40).map(|n| 7 * DAY << n).find(fits);
+    let weeks = || (1..40).map(|n| (7 * DAY) << n).find(fits);
     STEPS.into_iter().find(fits).or_else(weeks).unwrap_or(i64::MAX / 4)
 }
 

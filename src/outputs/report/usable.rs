@@ -6,7 +6,7 @@ use crate::units::{FrameSpan, counted, counted_as, duration};
 use crate::verdict::patch_words;
 
 /// The sentence; `span` names the frames from one position to another.
-pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
+pub(crate) fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
     let frames = audit.evidence.frames.len();
     let Some(u) = audit.verdict.usable.as_ref().filter(|u| u.span.last < frames) else {
         return "No frame.".into();
@@ -44,7 +44,7 @@ pub fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> String {
 }
 
 /// The clip that is asked, s. Where no length is, the frames that are asked make one.
-pub fn asked_clip_s(audit: &Audit) -> Option<f64> {
+pub(crate) fn asked_clip_s(audit: &Audit) -> Option<f64> {
     let delivery = &audit.plan.delivery;
     delivery.length_s.or_else(|| delivery.clip_s(audit.plan.frames?))
 }

@@ -18,7 +18,7 @@ const BELOW: usize = 7;
 const PLACES: usize = 3;
 
 /// One camera, on one screen: the call, what happened, what to do now, and where.
-pub fn write(page: &mut Page, report: &Report<'_>) {
+pub(crate) fn write(page: &mut Page, report: &Report<'_>) {
     let audit = report.audit;
     let above = page.lines();
     page.wrap(0, tone_of(audit.verdict.call), &call_line(audit));

@@ -17,7 +17,7 @@ const MOST: usize = 12;
 const AT: usize = 11;
 
 /// The tone of a severity.
-pub fn tone(severity: Severity) -> Tone {
+pub(crate) fn tone(severity: Severity) -> Tone {
     match severity {
         Severity::Fault => Tone::Bad,
         Severity::Caution => Tone::Warn,
@@ -27,7 +27,7 @@ pub fn tone(severity: Severity) -> Tone {
 
 /// Writes both sections: what happened, and what was noted beside it. With `figures` each finding has those
 /// that carry it.
-pub fn write(page: &mut Page, report: &Report<'_>, figures: bool) {
+pub(crate) fn write(page: &mut Page, report: &Report<'_>, figures: bool) {
     let folded = &report.folded;
     let mut to = To { page, figures };
     if !folded.incidents.is_empty() {

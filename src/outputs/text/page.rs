@@ -9,11 +9,11 @@ use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm, wrap};
 /// Columns of a page that is no narrower terminal's.
 pub const WIDTH: usize = 80;
 /// Columns of the narrowest page.
-pub const NARROWEST: usize = 44;
+pub(crate) const NARROWEST: usize = 44;
 
 /// How a piece of text is toned.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Tone {
+pub(crate) enum Tone {
     /// As the terminal has it.
     Plain,
     /// Headings.
@@ -42,7 +42,7 @@ impl Tone {
 }
 
 /// The page as it grows.
-pub struct Page {
+pub(crate) struct Page {
     out: String,
     colour: bool,
     width: usize,
@@ -50,17 +50,17 @@ pub struct Page {
 
 impl Page {
     /// An empty page.
-    pub fn new(colour: bool) -> Self {
+    pub(crate) fn new(colour: bool) -> Self {
         Self::of_width(colour, WIDTH)
     }
 
     /// An empty page of so many columns, [`NARROWEST`] at least and [`WIDTH`] at most.
-    pub fn of_width(colour: bool, width: usize) -> Self {
+    pub(crate) fn of_width(colour: bool, width: usize) -> Self {
         Self { out: String::new(), colour, width: width.clamp(NARROWEST, WIDTH) }
     }
 
     /// Its columns.
-    pub fn width(&self) -> usize {
+    pub(crate) fn width(&self) -> usize {
         self.width
     }
 
@@ -75,25 +75,25 @@ impl Page {
     }
 
     /// One line as it stands.
-    pub fn line(&mut self, tone: Tone, text: &str) {
+    pub(crate) fn line(&mut self, tone: Tone, text: &str) {
         self.toned(tone, text);
         self.out.push('\n');
     }
 
     /// One line that begins with a label of its own tone.
-    pub fn labelled(&mut self, label: (Tone, &str), text: &str) {
+    pub(crate) fn labelled(&mut self, label: (Tone, &str), text: &str) {
         self.toned(label.0, label.1);
         self.line(Tone::Plain, text);
     }
 
     /// A heading, with an empty line before it.
-    pub fn heading(&mut self, words: &str) {
+    pub(crate) fn heading(&mut self, words: &str) {
         self.out.push('\n');
         self.line(Tone::Strong, words);
     }
 
     /// Text wrapped at the page's width, every line indented.
-    pub fn wrap(&mut self, indent: usize, tone: Tone, text: &str) {
+    pub(crate) fn wrap(&mut self, indent: usize, tone: Tone, text: &str) {
         for line in wrapped(text, self.width.saturating_sub(indent)) {
             self.out.extend(std::iter::repeat_n(' ', indent));
             self.line(tone, &line);
@@ -102,7 +102,7 @@ impl Page {
 
     /// A label, and beside it text that hangs from column `at`. A label too long for its place stands on a
     /// line of its own.
-    pub fn hang(&mut self, indent: usize, label: (Tone, &str), at: usize, text: &str) {
+    pub(crate) fn hang(&mut self, indent: usize, label: (Tone, &str), at: usize, text: &str) {
         self.out.extend(std::iter::repeat_n(' ', indent));
         self.toned(label.0, label.1);
         let mut column = indent + display_width(label.1);
@@ -119,19 +119,19 @@ impl Page {
     }
 
     /// Lines so far.
-    pub fn lines(&self) -> usize {
+    pub(crate) fn lines(&self) -> usize {
         self.out.lines().count()
     }
 
     /// The text.
-    pub fn finish(self) -> String {
+    pub(crate) fn finish(self) -> String {
         self.out
     }
 }
 
 /// `text` broken at blanks into lines of at most `width` columns; a word longer than a line is cut. At least
 /// one line. A letter that a terminal shows two columns wide counts as two.
-pub fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let options = Options::new(width.max(1))
         .word_separator(WordSeparator::AsciiSpace)
         .word_splitter(WordSplitter::NoHyphenation)
@@ -141,7 +141,7 @@ pub fn wrapped(text: &str, width: usize) -> Vec<String> {
 }
 
 /// `text` with blanks behind it to `width` columns.
-pub fn padded(text: &str, width: usize) -> String {
+pub(crate) fn padded(text: &str, width: usize) -> String {
     format!("{text}{}", " ".repeat(width.saturating_sub(display_width(text))))
 }
 

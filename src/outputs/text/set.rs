@@ -48,7 +48,7 @@ pub fn in_full_of_set(set: &AuditSet, colour: bool) -> String {
 }
 
 /// The summary of several cameras, of reports that are worked out.
-pub fn summary_of_reports(set: &AuditSet, reports: &[Report<'_>], colour: bool) -> String {
+pub(crate) fn summary_of_reports(set: &AuditSet, reports: &[Report<'_>], colour: bool) -> String {
     written(set, reports, colour, false)
 }
 

@@ -11,7 +11,7 @@ const BESIDE: usize = 8;
 
 /// What a cell shows, in rising order of weight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Mark {
+pub(crate) enum Mark {
     /// No frame was due.
     Blank,
     /// Planned, and not shot.
@@ -129,7 +129,7 @@ fn faulty(audit: &Audit) -> Vec<bool> {
 }
 
 /// Writes the strip, the hours at its ends and the signs in words.
-pub fn write(page: &mut Page, audit: &Audit) {
+pub(crate) fn write(page: &mut Page, audit: &Audit) {
     let axis = Axis::new(audit, page.width() - BESIDE);
     if !axis.is_empty() {
         page.heading("The run");
@@ -138,7 +138,7 @@ pub fn write(page: &mut Page, audit: &Audit) {
 }
 
 /// The same without its heading.
-pub fn line(page: &mut Page, audit: &Audit) {
+pub(crate) fn line(page: &mut Page, audit: &Audit) {
     let axis = Axis::new(audit, page.width() - BESIDE);
     if !axis.is_empty() {
         draw(page, audit, &axis);

@@ -7,7 +7,7 @@ const LABEL: usize = 10;
 const ASKED: usize = 29;
 
 /// Writes the table.
-pub fn asked_and_shot(page: &mut Page, report: &Report<'_>) {
+pub(crate) fn asked_and_shot(page: &mut Page, report: &Report<'_>) {
     page.heading("Asked and shot");
     row(page, Tone::Faint, "", "asked", "shot");
     for told in &report.asked {

@@ -17,12 +17,12 @@ const LISTED: usize = 8;
 const LOOKED_AT: &str = "checked";
 
 /// What could not be read: the audit is then incomplete.
-pub fn trouble(page: &mut Page, audit: &Audit) {
+pub(crate) fn trouble(page: &mut Page, audit: &Audit) {
     unread(page, &audit.evidence.frames.trouble);
 }
 
 /// Places that could not be read or walked; nothing where there are none.
-pub fn unread(page: &mut Page, all: &[Trouble]) {
+pub(crate) fn unread(page: &mut Page, all: &[Trouble]) {
     if all.is_empty() {
         return;
     }
@@ -46,7 +46,7 @@ pub fn unread(page: &mut Page, all: &[Trouble]) {
 }
 
 /// What happened, and what to do now: the first lines below the call.
-pub fn story(page: &mut Page, report: &Report<'_>) {
+pub(crate) fn story(page: &mut Page, report: &Report<'_>) {
     page.wrap(0, Tone::Strong, &shown(&report.story.sentence));
     if let Some(to_do) = &report.story.to_do {
         page.wrap(0, Tone::Plain, &format!("Now: {}", shown(to_do)));
@@ -54,13 +54,13 @@ pub fn story(page: &mut Page, report: &Report<'_>) {
 }
 
 /// What was audited, and what it was compared with.
-pub fn subject(page: &mut Page, audit: &Audit) {
+pub(crate) fn subject(page: &mut Page, audit: &Audit) {
     let frames = counted(audit.evidence.frames.len() as u64, "frame");
     page.wrap(0, Tone::Plain, &format!("{}: {frames}; {}.", shown(&audit.name), shown(&audit.plan_source)));
 }
 
 /// What a call without a reason rests on.
-pub fn nothing_weighs(report: &Report<'_>) -> &'static str {
+pub(crate) fn nothing_weighs(report: &Report<'_>) -> &'static str {
     match report.end_known {
         true => "No fault, no caution; every important check ran.",
         false => "No fault, no caution; every important check ran. End not known: none planned.",
@@ -69,7 +69,7 @@ pub fn nothing_weighs(report: &Report<'_>) -> &'static str {
 
 /// What of focus a clear call was reached with, and what not; `None` for other calls, and where no picture
 /// was looked at.
-pub fn focus(audit: &Audit) -> Option<String> {
+pub(crate) fn focus(audit: &Audit) -> Option<String> {
     let judgement = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Sharpness))?;
     let look = audit.evidence.frames.looks.iter().flatten().next()?;
     if audit.verdict.call != Call::Clear {
@@ -93,7 +93,7 @@ pub fn focus(audit: &Audit) -> Option<String> {
 }
 
 /// The same in short, with what to do.
-pub fn focus_in_short(audit: &Audit) -> Option<&'static str> {
+pub(crate) fn focus_in_short(audit: &Audit) -> Option<&'static str> {
     focus(audit)?;
     let judgement = audit.judgements.iter().find(|j| j.text.traits.quality == Some(Quality::Sharpness))?;
     Some(match judgement.answer {
@@ -107,7 +107,7 @@ pub fn focus_in_short(audit: &Audit) -> Option<&'static str> {
 }
 
 /// What can be used as it is, and what clip it makes against the one asked.
-pub fn usable(page: &mut Page, audit: &Audit) {
+pub(crate) fn usable(page: &mut Page, audit: &Audit) {
     let evidence = &audit.evidence;
     let span = |first: usize, last: usize| match (evidence.frame(first).name(), evidence.frame(last).name()) {
         (first, last) if first == last => first,
@@ -117,7 +117,7 @@ pub fn usable(page: &mut Page, audit: &Audit) {
 }
 
 /// What lies outside of the run and why, neighbours with one reason together.
-pub fn outside(page: &mut Page, report: &Report<'_>) {
+pub(crate) fn outside(page: &mut Page, report: &Report<'_>) {
     let (groups, evidence) = (&report.outside, &report.audit.evidence);
     if groups.is_empty() {
         return;
@@ -136,7 +136,7 @@ pub fn outside(page: &mut Page, report: &Report<'_>) {
 }
 
 /// What was looked at, what was skipped, what could not be judged.
-pub fn checks(page: &mut Page, audit: &Audit) {
+pub(crate) fn checks(page: &mut Page, audit: &Audit) {
     page.heading("Checks");
     let clear = audit.judgements.iter().filter(|j| j.answer == Answer::Clear).count();
     page.wrap(2, Tone::Good, &format!("{} clear.", counted(clear as u64, "check")));
@@ -154,7 +154,7 @@ pub fn checks(page: &mut Page, audit: &Audit) {
 }
 
 /// Files that are no frames, by reason.
-pub fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
+pub(crate) fn passed_over(page: &mut Page, all: &[(PassedOver, u64)]) {
     let sum = all.iter().fold(0, |sum: u64, p| sum.saturating_add(p.1));
     if sum > 0 {
         let what = counted_as(sum, "file that is no frame", "files that are no frames");

@@ -134,18 +134,18 @@ struct Place {
 }
 
 impl<'t> Lines<'t> {
-    pub fn new(text: &'t str) -> Self {
+    pub(crate) fn new(text: &'t str) -> Self {
         let after = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at + 1);
         Self { text, starts: std::iter::once(0).chain(after).collect() }
     }
 
     /// The line that holds the byte `at`, from 0.
-    pub fn index(&self, at: usize) -> usize {
+    pub(crate) fn index(&self, at: usize) -> usize {
         self.starts.partition_point(|s| *s <= at).saturating_sub(1)
     }
 
     /// The bytes of line `index` (from 0), without its end of line; empty past the last.
-    pub fn range(&self, index: usize) -> Range<usize> {
+    pub(crate) fn range(&self, index: usize) -> Range<usize> {
         let start = self.starts.get(index).copied().unwrap_or(self.text.len());
         let rest = self.text.get(start..).unwrap_or_default();
         let line = rest.split('\n').next().unwrap_or_default();
@@ -153,12 +153,12 @@ impl<'t> Lines<'t> {
     }
 
     /// The text of line `index` (from 0).
-    pub fn line(&self, index: usize) -> &'t str {
+    pub(crate) fn line(&self, index: usize) -> &'t str {
         self.text.get(self.range(index)).unwrap_or_default()
     }
 
     /// How many lines there are.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.starts.len()
     }
 

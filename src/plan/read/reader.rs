@@ -33,12 +33,12 @@ pub(super) struct Section<'a> {
 
 impl<'a> Section<'a> {
     /// The value of `key`, where it is written.
-    pub fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+    pub(crate) fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
         self.entries.get(key)
     }
 
     /// The key as it is told: `interval`, `[rig] travel`.
-    pub fn label(&self, key: &str) -> String {
+    pub(crate) fn label(&self, key: &str) -> String {
         if self.heading.is_empty() { format!("`{key}`") } else { format!("`{} {key}`", self.heading) }
     }
 }
@@ -56,7 +56,13 @@ pub(super) struct Reader<'t> {
 
 impl Reader<'_> {
     /// Notes a mistake at `span`.
-    pub fn wrong(&mut self, span: Range<usize>, message: String, expected: &str, meant: Option<String>) {
+    pub(crate) fn wrong(
+        &mut self,
+        span: Range<usize>,
+        message: String,
+        expected: &str,
+        meant: Option<String>,
+    ) {
         if self.quiet.iter().any(|q| (q.start..=q.end).contains(&span.start)) {
             return;
         }
@@ -71,7 +77,7 @@ impl Reader<'_> {
     }
 
     /// Notes every key of the table that it may not hold.
-    pub fn unknown_keys(&mut self, section: &Section<'_>) {
+    pub(crate) fn unknown_keys(&mut self, section: &Section<'_>) {
         let keys = keys::of(section.heading);
         for (key, _) in section.entries.iter().filter(|(key, _)| !keys.contains(&key.get_ref().as_ref())) {
             let word = key.get_ref().as_ref();
@@ -83,7 +89,7 @@ impl Reader<'_> {
     }
 
     /// Reads all that a table says by these rows.
-    pub fn fill<S: Keyed>(
+    pub(crate) fn fill<S: Keyed>(
         &mut self,
         section: &Section<'_>,
         keys: impl IntoIterator<Item = &'static PlanKey<S>>,
@@ -110,7 +116,7 @@ impl Reader<'_> {
     }
 
     /// A quantity, written as a number or as text.
-    pub fn quantity<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Option<T> {
+    pub(crate) fn quantity<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Option<T> {
         self.one_quantity(&section.label(key), section.get(key)?, form)
     }
 
@@ -122,7 +128,7 @@ impl Reader<'_> {
     }
 
     /// One quantity, or a list of the two ends of a ramp.
-    pub fn planned(&mut self, section: &Section<'_>, key: &str, form: Form<f64>) -> Option<Planned> {
+    pub(crate) fn planned(&mut self, section: &Section<'_>, key: &str, form: Form<f64>) -> Option<Planned> {
         let (label, value) = (section.label(key), section.get(key)?);
         let DeValue::Array(ends) = value.get_ref() else {
             return self.one_quantity(&label, value, form).map(Planned::Fixed);
@@ -139,7 +145,7 @@ impl Reader<'_> {
 
     /// Something written as text, or as a date of TOML's own, which is read from the letters that stand
     /// there.
-    pub fn moment<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Option<T> {
+    pub(crate) fn moment<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Option<T> {
         let (label, value) = (section.label(key), section.get(key)?);
         match value.get_ref() {
             DeValue::String(text) => self.formed(&label, value, text, form),
@@ -152,7 +158,7 @@ impl Reader<'_> {
     }
 
     /// A list of texts, or one of them alone.
-    pub fn list<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Vec<T> {
+    pub(crate) fn list<T>(&mut self, section: &Section<'_>, key: &str, form: Form<T>) -> Vec<T> {
         let label = section.label(key);
         let Some(value) = section.get(key) else { return Vec::new() };
         let items = match value.get_ref() {
@@ -170,7 +176,7 @@ impl Reader<'_> {
     }
 
     /// Text in the photographer's own words; blank text is refused.
-    pub fn text(&mut self, section: &Section<'_>, key: &str) -> Option<String> {
+    pub(crate) fn text(&mut self, section: &Section<'_>, key: &str) -> Option<String> {
         let value = section.get(key)?;
         match value.get_ref() {
             DeValue::String(text) if !text.trim().is_empty() => Some(text.to_string()),
@@ -186,7 +192,7 @@ impl Reader<'_> {
     }
 
     /// True or false.
-    pub fn yes_no(&mut self, section: &Section<'_>, key: &str) -> Option<bool> {
+    pub(crate) fn yes_no(&mut self, section: &Section<'_>, key: &str) -> Option<bool> {
         let value = section.get(key)?;
         if let DeValue::Boolean(yes) = value.get_ref() {
             return Some(*yes);
@@ -222,7 +228,7 @@ impl Reader<'_> {
     }
 
     /// The table under `key`, where it is written as one.
-    pub fn table<'a>(&mut self, top: &Section<'a>, key: &str) -> Option<Section<'a>> {
+    pub(crate) fn table<'a>(&mut self, top: &Section<'a>, key: &str) -> Option<Section<'a>> {
         let value = top.get(key)?;
         let heading = keys::heading(key).unwrap_or_default();
         if let DeValue::Table(entries) = value.get_ref() {
@@ -235,7 +241,7 @@ impl Reader<'_> {
     }
 
     /// The tables under `key`, each with the place of its heading.
-    pub fn tables<'a>(&mut self, top: &Section<'a>, key: &str) -> Vec<(Range<usize>, Section<'a>)> {
+    pub(crate) fn tables<'a>(&mut self, top: &Section<'a>, key: &str) -> Vec<(Range<usize>, Section<'a>)> {
         let Some(value) = top.get(key) else { return Vec::new() };
         let heading = keys::heading(key).unwrap_or_default();
         let expected = format!("a table for each, headed by {heading}");
@@ -258,7 +264,7 @@ impl Reader<'_> {
     }
 
     /// Notes that a table lacks a key, unless a line of that table is broken and may have held it.
-    pub fn lacks(&mut self, heading: Range<usize>, label: &str, expected: &str) {
+    pub(crate) fn lacks(&mut self, heading: Range<usize>, label: &str, expected: &str) {
         let line = self.lines.index(heading.start);
         let starts = |line: usize| self.lines.line(line).trim_start().starts_with('[');
         let next = (line + 1..self.lines.len()).find(|l| starts(*l)).unwrap_or(self.lines.len());

@@ -11,9 +11,9 @@ use crate::units::{FrameSpan, counted, duration};
 const RAMP_STUCK: CauseCode = CauseCode::new("ramp-stuck");
 
 /// Key of a limit of the check that calls this.
-pub const BACK: LimitKey = LimitKey::new("back");
+pub(crate) const BACK: LimitKey = LimitKey::new("back");
 /// Key of a limit of the check that calls this.
-pub const STUCK: LimitKey = LimitKey::new("stuck");
+pub(crate) const STUCK: LimitKey = LimitKey::new("stuck");
 
 /// A smaller step than this, EV, is none.
 const STILL_EV: f64 = 0.02;
@@ -31,7 +31,7 @@ const SHORTEST: usize = 12;
 
 /// What there is to say of a planned ramp, and of settings that stand while the light goes on. `steps` are
 /// those of one member.
-pub fn ramps(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
+pub(crate) fn ramps(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
     let ramped = |step: &&Step| case.schedule.at(step.after).exposure.mode == Some(ExposureMode::Ramped);
     let planned: Vec<&Step> = steps.iter().filter(ramped).filter(|s| s.ev.abs() > STILL_EV).collect();
     let mut findings: Vec<Finding> = course(check, case, &planned).into_iter().collect();

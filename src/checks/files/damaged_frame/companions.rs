@@ -9,17 +9,17 @@ use std::ffi::OsStr;
 use std::path::Path;
 
 /// Key of a limit of the check that calls this.
-pub const BESIDE: LimitKey = LimitKey::new("beside");
+pub(crate) const BESIDE: LimitKey = LimitKey::new("beside");
 /// Key of a limit of the check that calls this.
-pub const RAWS: LimitKey = LimitKey::new("raws");
+pub(crate) const RAWS: LimitKey = LimitKey::new("raws");
 /// Key of a limit of the check that calls this.
-pub const COMPANIONS: LimitKey = LimitKey::new("companions");
+pub(crate) const COMPANIONS: LimitKey = LimitKey::new("companions");
 
 /// A kind of file is usual where more than this share of the run's frames has it.
 const USUAL: f64 = 0.5;
 
 /// One finding for each kind of file that most frames of the run have beside another one and some lack.
-pub fn lacking(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
+pub(crate) fn lacking(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
     // Nothing was learnt of a frame that was not read.
     let told =
         |at: &usize| !matches!(evidence.frame(*at).row().damage, Damage::NotRead(_) | Damage::NotTried);
@@ -70,7 +70,7 @@ pub fn lacking(check: &'static str, limits: &InForce, evidence: &Sequence) -> Ve
 }
 
 /// A finding for each group of frames in a row beside which a damaged file lies, though their own is whole.
-pub fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
+pub(crate) fn damaged_beside(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
     let of = |at: usize| {
         let (place, damage) = evidence.frame(at).row().companion_damage()?;
         Some((evidence.frames.card.shots[at].companions.get(*place)?, damage))

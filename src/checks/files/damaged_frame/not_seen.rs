@@ -6,12 +6,12 @@ use crate::finding::{Finding, InForce, LimitKey, Severity};
 use crate::units::{Figure, FrameSpan, shown};
 
 /// Key of a limit of the check that calls this.
-pub const FRAMES: LimitKey = LimitKey::new("frames");
+pub(crate) const FRAMES: LimitKey = LimitKey::new("frames");
 
 /// A finding for each group of frames in a row, weighed as damaged ones are: nobody has seen whether they are
 /// good. Where another picture of the frame was looked at in its place, or the frame lies outside of the run,
 /// it is a note.
-pub fn not_seen(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
+pub(crate) fn not_seen(check: &'static str, limits: &InForce, evidence: &Sequence) -> Vec<Finding> {
     let of = |at: usize| evidence.frame(at).row().not_seen();
     let outside = |at: usize| evidence.frame(at).is_outside();
     let replaced = |at: usize| evidence.frame(at).look().is_some();

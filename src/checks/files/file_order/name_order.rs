@@ -9,7 +9,7 @@ use std::cmp::Ordering;
 
 /// How a program sorts names.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub struct Sort {
+pub(crate) struct Sort {
     /// Numbers count as numbers; else letter by letter.
     natural: bool,
     /// All files in one row; else folder by folder.
@@ -18,7 +18,7 @@ pub struct Sort {
 
 /// The ways that are tried: folder by folder and in one row, each with numbers as numbers and letter by
 /// letter.
-pub const SORTS: [Sort; 4] = [
+pub(crate) const SORTS: [Sort; 4] = [
     Sort { natural: true, flat: false },
     Sort { natural: false, flat: false },
     Sort { natural: true, flat: true },
@@ -26,7 +26,7 @@ pub const SORTS: [Sort; 4] = [
 ];
 
 /// The frames of the run whose place in capture order is known.
-pub struct Run<'a> {
+pub(crate) struct Run<'a> {
     evidence: &'a Sequence,
     /// Position of each frame, and what capture order goes by: the position itself, or the stamp, µs. In that
     /// order.
@@ -38,7 +38,7 @@ pub struct Run<'a> {
 
 impl<'a> Run<'a> {
     /// Those frames.
-    pub fn of(evidence: &'a Sequence) -> Self {
+    pub(crate) fn of(evidence: &'a Sequence) -> Self {
         let stamp = |at: usize| evidence.frame(at).stamp().map(|s| s.at.micros().get());
         let by_stamp = evidence.timing.basis == OrderBasis::Stamps || !displaced(evidence).is_empty();
         let asked = asked(evidence);
@@ -58,12 +58,12 @@ impl<'a> Run<'a> {
     }
 
     /// How many there are.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.shot.len()
     }
 
     /// True where two frames lie in different folders.
-    pub fn parted(&self, a: usize, b: usize) -> bool {
+    pub(crate) fn parted(&self, a: usize, b: usize) -> bool {
         file(self.evidence, a).folder != file(self.evidence, b).folder
     }
 
@@ -98,7 +98,7 @@ impl<'a> Run<'a> {
 
     /// Neighbours by name of which the second was shot earlier; `None` where two names are one, and one
     /// folder cannot hold both.
-    pub fn places(&self, sort: Sort) -> Option<Vec<(usize, usize)>> {
+    pub(crate) fn places(&self, sort: Sort) -> Option<Vec<(usize, usize)>> {
         // Nearly every card is in order as it stands, and needs no sorting.
         if !sort.flat && self.shot.is_sorted_by(|a, b| self.compare(sort, a.0, b.0).is_le()) {
             return Some(Vec::new());
@@ -113,7 +113,7 @@ impl<'a> Run<'a> {
     }
 
     /// The order of capture in pieces in which the names of this order run on: `A`, or `A to B`.
-    pub fn pieces(&self, sort: Sort) -> Vec<String> {
+    pub(crate) fn pieces(&self, sort: Sort) -> Vec<String> {
         let mut by_name = vec![0_usize; self.evidence.len()];
         for (rank, (at, _)) in self.sorted(sort).iter().enumerate() {
             by_name[*at] = rank;
@@ -137,7 +137,7 @@ impl<'a> Run<'a> {
 /// clock that was set back, half of the frames that share its stretch pass for surplus. Where most frames lie
 /// outside of the run, all of its camera are: fired by hand or by motion they are one clip, of which only a
 /// part keeps a pace.
-pub fn asked(evidence: &Sequence) -> impl Fn(usize) -> Option<&'static str> + '_ {
+pub(crate) fn asked(evidence: &Sequence) -> impl Fn(usize) -> Option<&'static str> + '_ {
     let outside = evidence.count(FrameState::Outside);
     let mostly_outside = outside > evidence.len() as u64 - outside;
     let camera = |at: usize| evidence.frame(at).row().camera.known();

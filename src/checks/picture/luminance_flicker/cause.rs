@@ -4,17 +4,17 @@ use crate::evidence::picture::{Course, Nature};
 use crate::finding::CauseCode;
 
 /// Below this the areas of the picture go their own ways: things that move, not the light.
-pub const APART: f64 = 0.35;
+pub(crate) const APART: f64 = 0.35;
 
-pub const SCENE: CauseCode = CauseCode::new("scene");
-pub const LIGHT: CauseCode = CauseCode::new("light");
-pub const APERTURE_OR_LIGHT: CauseCode = CauseCode::new("aperture-or-light");
-pub const UNKNOWN: CauseCode = CauseCode::new("unknown");
-pub const SINGLE_FRAME: CauseCode = CauseCode::new("single-frame");
-pub const SETTINGS: CauseCode = CauseCode::new("settings");
+pub(crate) const SCENE: CauseCode = CauseCode::new("scene");
+pub(crate) const LIGHT: CauseCode = CauseCode::new("light");
+pub(crate) const APERTURE_OR_LIGHT: CauseCode = CauseCode::new("aperture-or-light");
+pub(crate) const UNKNOWN: CauseCode = CauseCode::new("unknown");
+pub(crate) const SINGLE_FRAME: CauseCode = CauseCode::new("single-frame");
+pub(crate) const SETTINGS: CauseCode = CauseCode::new("settings");
 
 /// What the evidence says of where it comes from.
-pub fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (CauseCode, String) {
+pub(crate) fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> (CauseCode, String) {
     let alike = 100.0 * course.alike;
     match () {
         () if other => (

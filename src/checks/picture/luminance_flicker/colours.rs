@@ -12,7 +12,7 @@ const COLOUR: CauseCode = CauseCode::new("colour");
 const COLOUR_EV: f64 = 0.03;
 
 /// What there is to say of a course whose scene does not change.
-pub fn coloured(check: &'static str, evidence: &Sequence, course: &Course) -> Option<Finding> {
+pub(crate) fn coloured(check: &'static str, evidence: &Sequence, course: &Course) -> Option<Finding> {
     let shift = &course.colour;
     let rms = shift.red_ev.max(shift.blue_ev);
     if rms <= COLOUR_EV.max(4.0 * course.floor_ev) {

@@ -3,15 +3,15 @@
 use crate::checks::Case;
 use crate::finding::{CauseCode, Finding, Severity};
 
-pub const SLIPPED: CauseCode = CauseCode::new("slip");
-pub const BACKLASH: CauseCode = CauseCode::new("backlash");
-pub const NOT_TURNED: CauseCode = CauseCode::new("not-turned");
-pub const REVERSAL: CauseCode = CauseCode::new("reversal");
-pub const SAGS: CauseCode = CauseCode::new("sag");
-pub const KNOCKED: CauseCode = CauseCode::new("knock");
+pub(crate) const SLIPPED: CauseCode = CauseCode::new("slip");
+pub(crate) const BACKLASH: CauseCode = CauseCode::new("backlash");
+pub(crate) const NOT_TURNED: CauseCode = CauseCode::new("not-turned");
+pub(crate) const REVERSAL: CauseCode = CauseCode::new("reversal");
+pub(crate) const SAGS: CauseCode = CauseCode::new("sag");
+pub(crate) const KNOCKED: CauseCode = CauseCode::new("knock");
 
 /// What happened between two frames.
-pub fn at_step(
+pub(crate) fn at_step(
     check: &'static str,
     case: &Case<'_>,
     (before, after): (usize, usize),

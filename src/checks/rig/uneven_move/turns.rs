@@ -18,7 +18,7 @@ const ALONG: f64 = 0.7;
 const APART: f64 = 1.5;
 
 /// The steps in which the plan has the carriage go back on its first way.
-pub fn planned_back(plan: &Plan, schedule: &Schedule, track: &MovementTrack) -> Vec<Range<usize>> {
+pub(crate) fn planned_back(plan: &Plan, schedule: &Schedule, track: &MovementTrack) -> Vec<Range<usize>> {
     let Some(first) = first_way(plan) else { return Vec::new() };
     let mut spans: Vec<Range<usize>> = Vec::new();
     for (step, (_, after)) in track.steps.iter().enumerate() {
@@ -39,7 +39,7 @@ fn first_way(plan: &Plan) -> Option<Way> {
 
 /// A move across the picture as it is stored, turned upright by the camera's orientation tag (Exif 2.32, tag
 /// 0112); `None` where it is mirrored.
-pub fn upright((x, y): (f64, f64), orientation: Option<u8>) -> Option<(f64, f64)> {
+pub(crate) fn upright((x, y): (f64, f64), orientation: Option<u8>) -> Option<(f64, f64)> {
     match orientation {
         None | Some(1) => Some((x, y)),
         Some(3) => Some((-x, -y)),
@@ -50,7 +50,7 @@ pub fn upright((x, y): (f64, f64), orientation: Option<u8>) -> Option<(f64, f64)
 }
 
 /// A picture that moves another way than the plan's direction lets it.
-pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+pub(crate) fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let planned = case.plan.rig.direction?;
     let ShownBy::Layer(layer) = track.shown_by()? else { return None };
     let first = track.steps.first()?.0;
@@ -73,7 +73,7 @@ pub fn other_way(check: &'static str, case: &Case<'_>, track: &MovementTrack) ->
 }
 
 /// Measured step against the one that lens, step and distance let expect, where they lie far apart.
-pub fn off_the_plan(check: &'static str, track: &MovementTrack) -> Option<Finding> {
+pub(crate) fn off_the_plan(check: &'static str, track: &MovementTrack) -> Option<Finding> {
     let (ratio, expected) = track.over_expected().zip(track.expected_px)?;
     if (1.0 / APART..=APART).contains(&ratio) {
         return None;

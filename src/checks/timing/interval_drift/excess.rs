@@ -18,13 +18,13 @@ const SHARE: f64 = 0.05;
 
 /// How long the rig is away from rest in each slot, s: lag, move and settle; `None` where the plan does not
 /// tell.
-pub fn rig_time_s(plan: &Plan) -> Option<f64> {
+pub(crate) fn rig_time_s(plan: &Plan) -> Option<f64> {
     rig_s(plan).filter(|s| s.is_finite() && *s > 0.0)
 }
 
 /// What the excess of a stretch's interval over the planned one fits, nearest first; `None` where it fits
 /// nothing known.
-pub fn explain(plan: &Plan, evidence: &Sequence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
+pub(crate) fn explain(plan: &Plan, evidence: &Sequence, stretch: &Stretch, excess_s: f64) -> Option<Cause> {
     // Where exposures vary the law was read from them, and the interval no longer holds them.
     let law = evidence.timing.cadence.as_ref().map_or(TimerLaw::Unknown, |c| c.law);
     let exposure = evidence.middle_exposure_s(stretch.first, stretch.last);

@@ -10,7 +10,7 @@ pub const FILE_LOST: CauseCode = CauseCode::new(HoleCause::FileLost.code());
 pub const TRIGGER_MISSED: CauseCode = CauseCode::new(HoleCause::TriggerMissed.code());
 
 /// The cause of a hole, in words.
-pub fn cause(evidence: &Sequence, hole: &Hole) -> (CauseCode, String) {
+pub(crate) fn cause(evidence: &Sequence, hole: &Hole) -> (CauseCode, String) {
     let usual = evidence.timing.number_advance.unwrap_or(1);
     let words = match (hole.cause, hole.numbers) {
         (HoleCause::TriggerMissed, _) => "the file numbers continue, so the camera never fired".to_owned(),

@@ -39,7 +39,7 @@ const SHIFT_STEP: f32 = 0.25;
 
 /// A place between cells, in cells: how far a picture lies to the right and down of another.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
-pub struct Shift {
+pub(crate) struct Shift {
     /// To the right.
     pub across: f32,
     /// Down.
@@ -48,19 +48,19 @@ pub struct Shift {
 
 impl Shift {
     /// So many times as far.
-    pub fn times(self, by: f32) -> Self {
+    pub(crate) fn times(self, by: f32) -> Self {
         Self { across: self.across * by, down: self.down * by }
     }
 
     /// True for none.
-    pub fn is_none(self) -> bool {
+    pub(crate) fn is_none(self) -> bool {
         self.across.abs() < 0.05 && self.down.abs() < 0.05
     }
 }
 
 /// A picture in cells.
 #[derive(Clone, Debug)]
-pub struct Plane {
+pub(crate) struct Plane {
     /// Brightness of each cell, EV, the settings taken out where they are known.
     light: [f32; CELLS],
     /// Red and blue of each cell against its green, EV; NaN in the dark.
@@ -70,16 +70,16 @@ pub struct Plane {
 }
 
 /// What may be said of each cell.
-pub type Marks = [bool; CELLS];
+pub(crate) type Marks = [bool; CELLS];
 
 /// How many cells are marked.
-pub fn count(marks: &Marks) -> usize {
+pub(crate) fn count(marks: &Marks) -> usize {
     marks.iter().filter(|m| **m).count()
 }
 
 impl Plane {
     /// Of a picture; `let_in` is what the settings let in, EV.
-    pub fn of(look: &Look, let_in: f32) -> Self {
+    pub(crate) fn of(look: &Look, let_in: f32) -> Self {
         let light = look.cells.luminances().map(|l| (l + FLOOR).log2() - let_in);
         let tint = std::array::from_fn(|i| {
             let (x, y) = (i % CELLS_ACROSS * ACROSS / CELLS_ACROSS, i / CELLS_ACROSS * DOWN / CELLS_DOWN);
@@ -93,7 +93,7 @@ impl Plane {
     }
 
     /// The picture as it would lie `by` further to the right and down; NaN where it shows nothing of that.
-    pub fn shifted(&self, by: Shift) -> Self {
+    pub(crate) fn shifted(&self, by: Shift) -> Self {
         if by.is_none() {
             return self.clone();
         }
@@ -131,7 +131,7 @@ impl Plane {
 
     /// How far this picture lies from `other`, looked for within `reach` cells around `near`: where their
     /// structure agrees best.
-    pub fn shift_from(&self, other: &Self, near: Shift, reach: f32) -> Shift {
+    pub(crate) fn shift_from(&self, other: &Self, near: Shift, reach: f32) -> Shift {
         let steps = (reach / SHIFT_STEP).round() as i32;
         let cost = |by: Shift| {
             let moved = other.shifted(by);
@@ -164,7 +164,7 @@ impl Plane {
     }
 
     /// The cells in which this picture shows something else than `other` does.
-    pub fn unlike(&self, other: &Self) -> Marks {
+    pub(crate) fn unlike(&self, other: &Self) -> Marks {
         let mut all = [false; CELLS];
         let ratio = |i: usize| self.light[i] - other.light[i];
         let Some(middle) = median((0..CELLS).map(|i| f64::from(ratio(i)))) else { return all };
@@ -228,14 +228,14 @@ impl Plane {
 
     /// The cells that show the very structure which `other` shows there: the camera stands as it stood, and
     /// nothing is before it.
-    pub fn kept(&self, other: &Self) -> Marks {
+    pub(crate) fn kept(&self, other: &Self) -> Marks {
         let (told, same) = self.structure_beside(other, |a, b, larger| (a - b).abs() <= VERY_SAME * larger);
         std::array::from_fn(|i| told[i] >= FEWEST && 3 * same[i] >= 2 * told[i])
     }
 
     /// The covered cells with those that a sheet seen there may cover as well: flat, as bright, and joined to
     /// it. A sky of the sheet's own brightness cannot be told from it.
-    pub fn with_rest_of_sheet(&self, covered: &Marks) -> Marks {
+    pub(crate) fn with_rest_of_sheet(&self, covered: &Marks) -> Marks {
         let mut all = *covered;
         let middle = median((0..CELLS).filter(|i| covered[*i]).map(|i| f64::from(self.light[i])));
         let sheet = self.steps(covered).next().is_some() && self.usual_structure(covered) < SHEET_EV;
@@ -256,7 +256,7 @@ impl Plane {
     }
 
     /// How much structure the marked cells hold: the mean difference of neighbours, EV, one stop at most.
-    pub fn structure(&self, marks: &Marks) -> f32 {
+    pub(crate) fn structure(&self, marks: &Marks) -> f32 {
         let (mut sum, mut n) = (0.0_f32, 0_u32);
         for step in self.steps(marks) {
             sum += step.min(1.0);
@@ -267,7 +267,7 @@ impl Plane {
 
     /// The middle difference of neighbours among the marked cells, EV: an edge that runs through them does
     /// not move it.
-    pub fn usual_structure(&self, marks: &Marks) -> f32 {
+    pub(crate) fn usual_structure(&self, marks: &Marks) -> f32 {
         median(self.steps(marks).map(f64::from)).unwrap_or(0.0) as f32
     }
 

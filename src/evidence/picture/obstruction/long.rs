@@ -41,7 +41,7 @@ const FLATTENED: f32 = 0.5;
 const AWAY: f32 = 5.0;
 
 /// Spells of more than [`LONGEST`] frames, in order.
-pub fn between_edges(reel: &Reel<'_>, onsets: &[usize]) -> Vec<Obstruction> {
+pub(crate) fn between_edges(reel: &Reel<'_>, onsets: &[usize]) -> Vec<Obstruction> {
     let edges = edges(reel, onsets);
     let (opens, closes): (Vec<usize>, Vec<usize>) = (
         edges
@@ -141,7 +141,7 @@ fn made(
 }
 
 /// A spell of more than [`LONGEST`] frames with which the run begins or ends: the one that covers most.
-pub fn to_an_end(reel: &Reel<'_>, onsets: &[usize]) -> Option<Obstruction> {
+pub(crate) fn to_an_end(reel: &Reel<'_>, onsets: &[usize]) -> Option<Obstruction> {
     let spells = edges(reel, onsets).into_iter().filter_map(|k| from_edge(reel, k));
     spells.max_by(|a, b| a.share.total_cmp(&b.share).then(b.first.cmp(&a.first)))
 }

@@ -13,4 +13,5 @@ mod spell;
 mod spells;
 
 pub use spell::Obstruction;
-pub use spells::{Watch, obstructions};
+pub use spells::Watch;
+pub(crate) use spells::obstructions;

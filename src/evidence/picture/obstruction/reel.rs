@@ -13,7 +13,7 @@ const LAGS: [usize; 3] = [1, 4, 12];
 /// Frames to either side of a spell that are asked whether they are steady.
 const ASIDE: usize = 4;
 /// How far around the expected place the sides are laid over one another, cells.
-pub const REACH: f32 = 1.0;
+pub(crate) const REACH: f32 = 1.0;
 
 /// A cell that becomes another in more than this share of the steps of most parts of the run is restless:
 /// water, leaves, a street. It tells nothing.
@@ -34,7 +34,7 @@ const LEAST: f32 = 0.2;
 const TIMES_USUAL: f32 = 4.0;
 
 /// The pictures of a course, and how they usually follow each other.
-pub struct Reel<'a> {
+pub(crate) struct Reel<'a> {
     told: Pictured<'a>,
     /// Positions in capture order.
     pub seen: Vec<usize>,
@@ -52,7 +52,7 @@ pub struct Reel<'a> {
 
 impl<'a> Reel<'a> {
     /// Of the pictures at those positions.
-    pub fn new(told: Pictured<'a>, seen: Vec<usize>) -> Self {
+    pub(crate) fn new(told: Pictured<'a>, seen: Vec<usize>) -> Self {
         let known = |at: &usize| told.exposure.ev100(*at).is_some();
         let settings_known = seen.iter().all(known);
         let mut reel = Self {
@@ -75,7 +75,7 @@ impl<'a> Reel<'a> {
 
     /// The same without the cells that are restless for half of the run; `None` where there are no more of
     /// them.
-    pub fn calmer(mut self) -> Option<Self> {
+    pub(crate) fn calmer(mut self) -> Option<Self> {
         let restless = restless_cells(&self.steps, HALF_OF_PARTS);
         if restless == self.restless {
             return None;
@@ -94,28 +94,28 @@ impl<'a> Reel<'a> {
     }
 
     /// The share of the cells that tell anything, 0 to 1.
-    pub fn telling(&self) -> f32 {
+    pub(crate) fn telling(&self) -> f32 {
         (CELLS - count(&self.restless)) as f32 / CELLS as f32
     }
 
     /// The smallest share that is told of what stands before the lens in this run, 0 to 1.
-    pub fn least_told(&self) -> f32 {
+    pub(crate) fn least_told(&self) -> f32 {
         LEAST.max(TIMES_USUAL * self.usual)
     }
 
     /// The share of the picture that is marked, of what of it tells anything, 0 to 1.
-    pub fn share(&self, marks: &Marks) -> f32 {
+    pub(crate) fn share(&self, marks: &Marks) -> f32 {
         let marked = (0..CELLS).filter(|i| marks[*i] && !self.restless[*i]).count();
         marked as f32 / (CELLS - count(&self.restless)).max(1) as f32
     }
 
     /// The share of picture `k` that is another than the one before it shows, 0 to 1.
-    pub fn change(&self, k: usize) -> f32 {
+    pub(crate) fn change(&self, k: usize) -> f32 {
         k.checked_sub(1).and_then(|k| self.changes.get(k)).copied().unwrap_or(0.0)
     }
 
     /// Picture `k`.
-    pub fn plane(&self, k: usize) -> Option<Plane> {
+    pub(crate) fn plane(&self, k: usize) -> Option<Plane> {
         let at = *self.seen.get(k)?;
         let settings = self.told.exposure.settings.get(at).filter(|_| self.settings_known);
         let let_in = settings.and_then(|s| s.ev100()).map_or(0.0, |ev| -ev as f32);
@@ -123,19 +123,19 @@ impl<'a> Reel<'a> {
     }
 
     /// Picture `k` as it would lie in the place of picture `at`.
-    pub fn plane_at(&self, k: usize, at: usize) -> Option<Plane> {
+    pub(crate) fn plane_at(&self, k: usize, at: usize) -> Option<Plane> {
         Some(self.plane(k)?.shifted(self.step.times(at as f32 - k as f32)))
     }
 
     /// Cells of picture `b` that are unlike picture `a`, which lies `by` away from it. Restless ones are
     /// none.
-    pub fn unlike(&self, a: usize, b: usize, by: Shift) -> Option<Marks> {
+    pub(crate) fn unlike(&self, a: usize, b: usize, by: Shift) -> Option<Marks> {
         let marks = self.plane(b)?.unlike(&self.plane(a)?.shifted(by));
         Some(std::array::from_fn(|i| marks[i] && !self.restless[i]))
     }
 
     /// The same at the usual step, as a share of the picture.
-    pub fn apart(&self, a: usize, b: usize) -> Option<f32> {
+    pub(crate) fn apart(&self, a: usize, b: usize) -> Option<f32> {
         Some(self.share(&self.unlike(a, b, self.step.times(b as f32 - a as f32))?))
     }
 
@@ -145,7 +145,7 @@ impl<'a> Reel<'a> {
     }
 
     /// True where frames beside `k`, on its way to `towards`, are like it, or there are none.
-    pub fn steady(&self, k: usize, back: bool, covered: f32) -> bool {
+    pub(crate) fn steady(&self, k: usize, back: bool, covered: f32) -> bool {
         let mut any = false;
         for d in 1..=ASIDE {
             let beside = if back { k.checked_sub(d) } else { Some(k + d).filter(|j| *j < self.seen.len()) };

@@ -1,7 +1,7 @@
 //! What is told of a spell of frames before which something stood.
 
 /// The longest spell of which every frame is looked at; see [`long`](super::long) for the others.
-pub const LONGEST: usize = 12;
+pub(crate) const LONGEST: usize = 12;
 
 /// Frames before which something stood.
 #[derive(Clone, Copy, Debug, PartialEq)]

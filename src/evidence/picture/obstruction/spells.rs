@@ -35,7 +35,7 @@ pub enum Watch {
 
 /// The obstructions among frames that are compared with each other, and whether there was anything to see
 /// them by. `blank` tells frames that show nothing: they are left out.
-pub fn obstructions(
+pub(crate) fn obstructions(
     told: Pictured<'_>,
     frames: &[usize],
     blank: impl Fn(usize) -> bool,

@@ -12,7 +12,7 @@ use crate::verdict::Call;
 const PLACES: usize = 3;
 
 /// The verdict in one sentence.
-pub fn verdict(view: &View<'_>) -> String {
+pub(crate) fn verdict(view: &View<'_>) -> String {
     let all = &view.report.requirements;
     if all.is_empty() {
         return view.words(&view.report.story.sentence);
@@ -60,7 +60,7 @@ fn listed(words: &[&str]) -> String {
 }
 
 /// Qualities of the pictures that no check judged, in one sentence; `None` where all were.
-pub fn unseen(view: &View<'_>) -> Option<String> {
+pub(crate) fn unseen(view: &View<'_>) -> Option<String> {
     let has = |what: &str| view.report.requirements.iter().any(|row| row.what == what);
     let unseen: Vec<&str> = ["brightness", "view", "sharpness"].into_iter().filter(|w| !has(w)).collect();
     let because = view.report.limited_to.map(|words| format!(" ({words})")).unwrap_or_default();
@@ -68,7 +68,7 @@ pub fn unseen(view: &View<'_>) -> Option<String> {
 }
 
 /// What was asked, as people say it.
-pub fn asked(audit: &Audit, row: &Requirement) -> String {
+pub(crate) fn asked(audit: &Audit, row: &Requirement) -> String {
     let asked = &row.asked;
     match row.what {
         "interval" => format!("One frame every {asked}"),
@@ -102,7 +102,7 @@ fn most_in_a_row(audit: &Audit) -> Option<u64> {
 }
 
 /// What stands behind the answer; `None` where the answer says it all.
-pub fn delivered(view: &View<'_>, row: &Requirement) -> Option<String> {
+pub(crate) fn delivered(view: &View<'_>, row: &Requirement) -> Option<String> {
     if let Met::NotJudged(why) = &row.met {
         return Some(view.words(why));
     }

@@ -21,7 +21,7 @@ impl WorkKind {
 }
 
 /// The budget; nothing where neither an interval nor an exposure time is known.
-pub fn budget(view: &View<'_>) -> Markup {
+pub(crate) fn budget(view: &View<'_>) -> Markup {
     let Some(told) = &view.report.slot else { return html! {} };
     let longest = told.cycles.iter().map(|c| c.whole_s.max(c.interval_s)).fold(0.0, f64::max);
     html! {
@@ -92,7 +92,7 @@ fn drawn(case: &Cycle, longest: f64) -> Markup {
 }
 
 /// The patterns that the pieces are filled with; once a page.
-pub fn patterns() -> Markup {
+pub(crate) fn patterns() -> Markup {
     let hatch = |name: &str, d: &str| {
         html! {
             pattern id={ "fill-" (name) } class={ "fill " (name) } width="8" height="8"

@@ -6,27 +6,27 @@ use crate::units::plain;
 use std::fmt::Write as _;
 
 /// Height of a plot's data, px.
-pub const HEIGHT: f64 = 132.0;
+pub(crate) const HEIGHT: f64 = 132.0;
 /// Height of a plot that stands below another, px.
-pub const LOW: f64 = 64.0;
+pub(crate) const LOW: f64 = 64.0;
 
 /// Units from the upper to the lower edge of the data's own coordinates.
-pub const UNITS: f64 = 1000.0;
+pub(crate) const UNITS: f64 = 1000.0;
 
 /// Smallest and largest value of each column.
-pub struct Bins {
+pub(crate) struct Bins {
     low: Vec<f32>,
     high: Vec<f32>,
 }
 
 impl Bins {
     /// Empty columns.
-    pub fn new(axis: &Axis) -> Self {
+    pub(crate) fn new(axis: &Axis) -> Self {
         Self { low: vec![f32::NAN; axis.columns()], high: vec![f32::NAN; axis.columns()] }
     }
 
     /// Adds a value to a column. What is not finite is left out.
-    pub fn add(&mut self, column: usize, value: f64) {
+    pub(crate) fn add(&mut self, column: usize, value: f64) {
         let value = value as f32;
         if !value.is_finite() {
             return;
@@ -39,13 +39,13 @@ impl Bins {
     }
 
     /// Columns that hold a value: the column, its smallest and its largest.
-    pub fn filled(&self) -> impl Iterator<Item = (usize, f64, f64)> + '_ {
+    pub(crate) fn filled(&self) -> impl Iterator<Item = (usize, f64, f64)> + '_ {
         let pairs = self.low.iter().zip(&self.high).enumerate();
         pairs.filter(|(_, (low, _))| low.is_finite()).map(|(c, (l, h))| (c, f64::from(*l), f64::from(*h)))
     }
 
     /// The smallest and the largest value of all; `None` where there is none.
-    pub fn extent(&self) -> Option<(f64, f64)> {
+    pub(crate) fn extent(&self) -> Option<(f64, f64)> {
         self.filled().fold(None, |seen, (_, low, high)| {
             let (a, b) = seen.unwrap_or((low, high));
             Some((low.min(a), high.max(b)))
@@ -53,7 +53,7 @@ impl Bins {
     }
 
     /// A mark for each column, from its smallest to its largest value. Values beyond the scale are left out.
-    pub fn marks(&self, scale: &Scale) -> String {
+    pub(crate) fn marks(&self, scale: &Scale) -> String {
         let mut d = String::new();
         for (column, low, high) in self.filled() {
             if high < scale.bottom() || low > scale.top() {
@@ -71,7 +71,7 @@ impl Bins {
     }
 
     /// A line through neighbouring columns, broken where more than a few columns hold nothing.
-    pub fn line(&self, scale: &Scale) -> String {
+    pub(crate) fn line(&self, scale: &Scale) -> String {
         let near = (self.low.len() / 100).max(2);
         let mut d = String::new();
         let mut before: Option<(usize, f64)> = None;
@@ -95,7 +95,7 @@ impl Bins {
     }
 
     /// The value of each column as it is told, joined by line ends; empty where there is none.
-    pub fn told(&self, decimals: usize, unit: &str) -> String {
+    pub(crate) fn told(&self, decimals: usize, unit: &str) -> String {
         self.told_by(|low, high| {
             let (low, high) = (plain(low, decimals), plain(high, decimals));
             if low == high { format!("{low} {unit}") } else { format!("{low} to {high} {unit}") }
@@ -103,7 +103,7 @@ impl Bins {
     }
 
     /// The same, told by `words` of the smallest and the largest.
-    pub fn told_by(&self, words_of: impl Fn(f64, f64) -> String) -> String {
+    pub(crate) fn told_by(&self, words_of: impl Fn(f64, f64) -> String) -> String {
         let mut words = String::new();
         for (column, (low, high)) in self.low.iter().zip(&self.high).enumerate() {
             if column > 0 {
@@ -127,7 +127,7 @@ const APART: i32 = 110;
 /// The values that a plot spans: evenly from the lowest to the highest. What lies beyond may be drawn closer,
 /// by its logarithm.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scale {
+pub(crate) struct Scale {
     /// The lowest.
     pub low: f64,
     /// The highest; over the lowest.
@@ -140,36 +140,36 @@ pub struct Scale {
 
 impl Scale {
     /// From the lowest to the highest, with a little air; never without height.
-    pub fn around(low: f64, high: f64) -> Self {
+    pub(crate) fn around(low: f64, high: f64) -> Self {
         let air = ((high - low) * 0.06).max(high.abs().max(1e-9) * 1e-6);
         Self { low: low - air, high: high + air, top: None, bottom: None }
     }
 
     /// The same, reaching on to values far above and below, which are drawn closer.
     #[must_use]
-    pub fn reaching(self, least: f64, most: f64) -> Self {
+    pub(crate) fn reaching(self, least: f64, most: f64) -> Self {
         let top = (most > self.high && self.high > 0.0).then_some(most * 1.1);
         let bottom = (least < self.low && least > 0.0).then_some(least / 1.1);
         Self { top, bottom, ..self }
     }
 
     /// The highest value that is drawn.
-    pub fn top(&self) -> f64 {
+    pub(crate) fn top(&self) -> f64 {
         self.top.unwrap_or(self.high)
     }
 
     /// The lowest value that is drawn.
-    pub fn bottom(&self) -> f64 {
+    pub(crate) fn bottom(&self) -> f64 {
         self.bottom.unwrap_or(self.low)
     }
 
     /// Where the even part ends, above and below, where something is drawn closer beyond.
-    pub fn folds(&self) -> impl Iterator<Item = f64> {
+    pub(crate) fn folds(&self) -> impl Iterator<Item = f64> {
         [self.top.map(|_| self.high), self.bottom.map(|_| self.low)].into_iter().flatten()
     }
 
     /// The place of a value in the data's own coordinates, from the upper edge; held within the plot.
-    pub fn y(&self, value: f64) -> i32 {
+    pub(crate) fn y(&self, value: f64) -> i32 {
         let above = if self.top.is_some() { ABOVE } else { 0.0 };
         let below = if self.bottom.is_some() { BELOW } else { 0.0 };
         let share = match (self.top, self.bottom) {
@@ -183,7 +183,7 @@ impl Scale {
     }
 
     /// Whole multiples of a value that lie beyond the even part, as far as their lines stand apart.
-    pub fn multiples(&self, of: f64) -> Vec<(f64, u64)> {
+    pub(crate) fn multiples(&self, of: f64) -> Vec<(f64, u64)> {
         let mut lines = Vec::new();
         let mut last = self.y(self.high);
         for n in [2, 3, 4, 5, 7].into_iter().chain((1..13).flat_map(|p| [1, 2, 5].map(|m| m * 10_u64.pow(p))))
@@ -198,7 +198,7 @@ impl Scale {
     }
 
     /// Round values within the scale, two to six of them, with the decimals that tell them apart.
-    pub fn ticks(&self) -> (Vec<f64>, usize) {
+    pub(crate) fn ticks(&self) -> (Vec<f64>, usize) {
         let span = self.high - self.low;
         let rough = span / 4.0;
         let power = 10.0_f64.powf(rough.log10().floor());
@@ -211,7 +211,7 @@ impl Scale {
 }
 
 /// A line across a plot.
-pub struct Line {
+pub(crate) struct Line {
     /// The value at which it stands.
     pub value: f64,
     /// What stands left of it.
@@ -221,7 +221,7 @@ pub struct Line {
 }
 
 /// One plot along the run.
-pub struct Plot {
+pub(crate) struct Plot {
     /// Its name in the page.
     pub id: &'static str,
     /// What it shows.
@@ -247,17 +247,17 @@ pub struct Plot {
 }
 
 /// A straight line over columns `from` to `to`, from one value to another, as a path.
-pub fn slope(scale: &Scale, from: usize, to: usize, values: (f64, f64)) -> String {
+pub(crate) fn slope(scale: &Scale, from: usize, to: usize, values: (f64, f64)) -> String {
     format!("M{from} {}L{} {}", scale.y(values.0), to + 1, scale.y(values.1))
 }
 
 /// A band over columns `from` to `to`, between two values, as a path.
-pub fn band(scale: &Scale, from: usize, to: usize, low: f64, high: f64) -> String {
+pub(crate) fn band(scale: &Scale, from: usize, to: usize, low: f64, high: f64) -> String {
     format!("M{from} {}H{}V{}H{from}Z", scale.y(high), to + 1, scale.y(low))
 }
 
 /// A level line over columns `from` to `to`, as a path.
-pub fn level(scale: &Scale, from: usize, to: usize, value: f64) -> String {
+pub(crate) fn level(scale: &Scale, from: usize, to: usize, value: f64) -> String {
     format!("M{from} {}H{}", scale.y(value), to + 1)
 }
 

@@ -10,7 +10,7 @@ use crate::units::plain;
 use crate::units::stops::{Series, exact_or_same, time_text};
 
 /// The plot; `None` where no frame of the run has an exposure value.
-pub fn plot(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
     let track = &audit.evidence.exposure;
     let mut bins = Bins::new(&view.report.axis);
@@ -94,7 +94,7 @@ fn lay_plan(plot: &mut Plot, even: bool, asked: &[Asked], words: impl Fn((f64, f
 }
 
 /// A plot of each setting that moved on the way; what never moved is told in the words of the exposure.
-pub fn settings(view: &View<'_>) -> Vec<Plot> {
+pub(crate) fn settings(view: &View<'_>) -> Vec<Plot> {
     let ranges = Ranges::of(view.audit);
     let all = [
         setting(view, Series::Time, ranges.time_s),

@@ -84,7 +84,7 @@ impl Spread {
 }
 
 /// The plot; `None` where fewer than two frames of the run have a stamp.
-pub fn plot(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn plot(view: &View<'_>) -> Option<Plot> {
     let audit = view.audit;
     let axis = &view.report.axis;
     let timing = &audit.evidence.timing;
@@ -206,7 +206,7 @@ fn words(audit: &Audit, least: f64, most: f64) -> String {
 }
 
 /// When the run began and ended, for the heading of the plots; empty without stamps.
-pub fn when(audit: &Audit) -> String {
+pub(crate) fn when(audit: &Audit) -> String {
     let Some((first, last)) = audit.evidence.ends() else { return String::new() };
     let day = first.at.to_jiff().strftime("%-d %B %Y").to_string();
     let (from, to) = lines::from_to(first.at, last.at);

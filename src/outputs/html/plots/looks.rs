@@ -6,7 +6,7 @@ use crate::outputs::html::view::View;
 use crate::units::{counted, plain};
 
 /// Brightness of the pictures, EV below white; `None` where no picture was seen.
-pub fn brightness(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn brightness(view: &View<'_>) -> Option<Plot> {
     let clipped =
         view.audit.evidence.run().filter_map(FrameView::look).filter(|look| look.clipped > 0.05).count();
     let mut plot = track(view, |frame| frame.look()?.mean_ev(), 0.5, "EV")?;
@@ -31,7 +31,7 @@ const NOTHING: f64 = 0.05;
 
 /// How much of each picture is cut off at white and how much is lost in black, %; `None` where no picture was
 /// seen, or nothing of any.
-pub fn ends(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn ends(view: &View<'_>) -> Option<Plot> {
     let of = |share: fn(&Look) -> f32| {
         let mut bins = Bins::new(&view.report.axis);
         for frame in view.audit.evidence.run() {
@@ -74,7 +74,7 @@ pub fn ends(view: &View<'_>) -> Option<Plot> {
 
 /// What is left of the brightness when the settings and the slow change of the light are taken out; `None`
 /// where no picture was seen.
-pub fn flicker(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn flicker(view: &View<'_>) -> Option<Plot> {
     let pictures = &view.audit.evidence.pictures;
     let mut plot = track(view, FrameView::unexplained_ev, 0.05, "EV")?;
     plot.id = "flicker";
@@ -98,7 +98,7 @@ pub fn flicker(view: &View<'_>) -> Option<Plot> {
 }
 
 /// Sharpness of the pictures against their own middle; `None` where no picture was seen.
-pub fn sharpness(view: &View<'_>) -> Option<Plot> {
+pub(crate) fn sharpness(view: &View<'_>) -> Option<Plot> {
     let mut plot = track(view, FrameView::sharpness, 0.0, "")?;
     plot.id = "sharpness";
     plot.title = "Sharpness";

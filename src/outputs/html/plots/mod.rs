@@ -2,12 +2,12 @@
 //! size does not grow with the frames. Each has a sentence that tells what it shows to those who cannot see
 //! it.
 
-pub mod budget;
+pub(crate) mod budget;
 mod drawn;
-pub mod exposure;
-pub mod interval;
-pub mod looks;
-pub mod pictures;
+pub(crate) mod exposure;
+pub(crate) mod interval;
+pub(crate) mod looks;
+pub(crate) mod pictures;
 
 use super::view::View;
 use drawn::{Plot, UNITS};
@@ -21,7 +21,7 @@ const BELOW: f64 = 22.0;
 const LINE: f64 = 14.0;
 
 /// Every plot along the run that there is something to draw for, in the order of the page.
-pub fn all(view: &View<'_>) -> Vec<Plot> {
+pub(crate) fn all(view: &View<'_>) -> Vec<Plot> {
     let mut all: Vec<Plot> = interval::plot(view).into_iter().chain(exposure::plot(view)).collect();
     all.extend(exposure::settings(view));
     let looks = [looks::brightness(view), looks::ends(view), looks::flicker(view), looks::sharpness(view)];
@@ -30,13 +30,13 @@ pub fn all(view: &View<'_>) -> Vec<Plot> {
 }
 
 /// Room for the times below a plot, px: a second line where they tell days too.
-pub fn below(view: &View<'_>) -> f64 {
+pub(crate) fn below(view: &View<'_>) -> f64 {
     let days = view.report.ticks.iter().any(|tick| tick.day.is_some());
     if days { BELOW + LINE } else { BELOW }
 }
 
 /// The times below a plot, and a fine line through it for each, from `top` to `bottom`.
-pub fn time_axis(view: &View<'_>, top: f64, bottom: f64) -> Markup {
+pub(crate) fn time_axis(view: &View<'_>, top: f64, bottom: f64) -> Markup {
     let columns = view.report.axis.columns() as f64;
     let y = bottom + 16.0;
     html! {
@@ -61,7 +61,7 @@ pub fn time_axis(view: &View<'_>, top: f64, bottom: f64) -> Markup {
 }
 
 /// Where hours are cut out of the axis, over so many units from the upper edge to the lower.
-pub fn cuts(view: &View<'_>, units: f64) -> Markup {
+pub(crate) fn cuts(view: &View<'_>, units: f64) -> Markup {
     html! {
         @for (from, to) in view.report.axis.cuts() {
             @let wide = to - from;
@@ -71,7 +71,7 @@ pub fn cuts(view: &View<'_>, units: f64) -> Markup {
 }
 
 /// The plot on the page.
-pub fn figure(view: &View<'_>, plot: &Plot) -> Markup {
+pub(crate) fn figure(view: &View<'_>, plot: &Plot) -> Markup {
     let columns = view.report.axis.columns();
     let (mut ticks, decimals) = plot.scale.ticks();
     if plot.own_lines {

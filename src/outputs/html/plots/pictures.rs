@@ -30,7 +30,7 @@ fn evenly(view: &View<'_>) -> Vec<(usize, usize)> {
 }
 
 /// Small pictures evenly in time, each with a line from its place on the axis; nothing without pictures.
-pub fn thumbs(view: &View<'_>) -> Markup {
+pub(crate) fn thumbs(view: &View<'_>) -> Markup {
     let chosen = evenly(view);
     let columns = view.report.axis.columns() as f64;
     let mut lines = String::new();
@@ -66,7 +66,7 @@ fn image(view: &View<'_>, at: usize, picture: &Picture) -> Markup {
 
 /// The first and the last frame of the run beside each other; nothing where there are not two pictures of
 /// one size.
-pub fn first_and_last(view: &View<'_>) -> Markup {
+pub(crate) fn first_and_last(view: &View<'_>) -> Markup {
     let stands = |at: usize| view.audit.evidence.frame_if_any(at).is_some_and(|frame| frame.stands());
     let mut pictures = view.gallery.large.iter().filter(|(at, _)| stands(**at));
     let ends = pictures.next().zip(pictures.next_back());
