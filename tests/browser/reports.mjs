@@ -180,6 +180,26 @@ const firstAndLast = async (page, name) => {
   check(`${name}: it fades`, clear.seen === 0 && whole.seen === 1, `${clear.seen} to ${whole.seen}`);
 };
 
+// The first screen of a phone holds the call, what happened, what to do where there is something, and the run at a glance.
+const firstScreen = async (page, name) => {
+  const parts = ['.call .word', '.call .story', '.call .now', '.call .glance'];
+  const ends = await page.evaluate((parts) => parts.map((part) => {
+    const there = document.querySelector(part);
+    return there ? Math.round(there.getBoundingClientRect().bottom) : null;
+  }), parts);
+  const [word, story, now, glance] = ends;
+  const clear = await page.$('.call.clear');
+  check(`${name}: the first screen tells it`, word && story && (now || clear) && glance
+    && ends.every((end) => end === null || end <= 844), `${parts.map((part, n) => `${part} ends at ${ends[n]}`).join(', ')}`);
+};
+
+// Sheets of A4 that a page may take: the client's page one, a clear call two, others four. Cameras have as many each.
+const sheets = async (page, file) => {
+  if (basename(file) === 'delivery.html') return 1;
+  const calls = await page.$$eval('main > .call, .camera > .call', (all) => all.map((call) => call.className));
+  return calls.reduce((sum, call) => sum + (call.includes('clear') ? 2 : 4), 0) || 60;
+};
+
 // One page at one width in one scheme.
 const view = async (page, file, short, bytes, width, scheme) => {
   const name = `${short}, ${width} px, ${scheme}`;
@@ -197,6 +217,8 @@ const view = async (page, file, short, bytes, width, scheme) => {
   check(`${name}: there within ${SOON_MS} ms`, took < SOON_MS, `${Math.round(took)} ms`);
   const wide = await page.evaluate(() => document.documentElement.scrollWidth - window.innerWidth);
   check(`${name}: no sideways scroll`, wide <= 0, `${wide} px`);
+  const cameras = await page.$('.camera');
+  if (width < 600 && basename(file) === 'report.html' && !cameras) await firstScreen(page, name);
   await hours(page, name, short);
   await page.evaluate(axe);
   const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
@@ -211,8 +233,7 @@ const view = async (page, file, short, bytes, width, scheme) => {
     for (const format of ['A4', 'Letter']) {
       const pdf = Buffer.from(await page.pdf({ format, printBackground: true, preferCSSPageSize: false })).toString('latin1');
       const pages = (pdf.match(/\/Type\s*\/Page[^s]/g) ?? []).length;
-      // The client's page is one sheet.
-      const most = basename(file) === 'delivery.html' ? 1 : 60;
+      const most = await sheets(page, file) + (format === 'Letter' ? 1 : 0);
       check(`${name}: printed on ${format}`, pages > 0 && pages <= most, `${pages} pages`);
       console.log(`${short}: ${bytes} bytes, ${Math.round(took)} ms, ${pages} pages of ${format}`);
     }

@@ -55,7 +55,9 @@ pub(crate) fn call(view: &View<'_>) -> Markup {
                 }
             }
             p class="story" { (view.words(&view.report.story.sentence)) }
-            @if let Some(to_do) = &view.report.story.to_do { p { strong { "Now: " } (view.words(to_do)) } }
+            @if let Some(to_do) = &view.report.story.to_do {
+                p class="now" { strong { "Now: " } (view.words(to_do)) }
+            }
             (strip::glance(view))
             @if !audit.complete() { (incomplete(view)) }
             (others(view))
