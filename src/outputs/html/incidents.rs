@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 
 /// Findings of one check that are told one by one below their incident; the rest is counted. The files hold
 /// every one.
-const EACH: usize = 8;
+const EACH: usize = 5;
 /// Incidents that are told; the rest is counted.
 const MOST: usize = 24;
 
