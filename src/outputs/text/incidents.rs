@@ -29,7 +29,7 @@ pub(crate) fn tone(severity: Severity) -> Tone {
 /// that carry it.
 pub(crate) fn write(page: &mut Page, report: &Report<'_>, figures: bool) {
     let folded = &report.folded;
-    let mut to = To { page, figures };
+    let mut to = To { page, figures, at: AT };
     if !folded.incidents.is_empty() {
         to.page.heading("What happened");
     }
@@ -43,6 +43,7 @@ pub(crate) fn write(page: &mut Page, report: &Report<'_>, figures: bool) {
     if !folded.noted.is_empty() || !folded.loose.is_empty() {
         to.page.heading("Noted");
     }
+    to.at = 2;
     for of in &folded.noted {
         to.found(of, "");
     }
@@ -55,6 +56,8 @@ pub(crate) fn write(page: &mut Page, report: &Report<'_>, figures: bool) {
 struct To<'p> {
     page: &'p mut Page,
     figures: bool,
+    /// Column of what was found.
+    at: usize,
 }
 
 impl To<'_> {
@@ -94,7 +97,7 @@ impl To<'_> {
         if !more.is_empty() {
             let frames: u64 = more.iter().map(|f| f.count).fold(0, u64::saturating_add);
             let words = format!("{}: {}", of.judgement.text.id, more_words(more.len(), frames));
-            self.page.hang(AT, (Tone::Plain, "-"), AT + 2, &words);
+            self.page.hang(self.at, (Tone::Plain, "-"), self.at + 2, &words);
         }
     }
 
@@ -117,9 +120,10 @@ impl To<'_> {
         if words.is_empty() && figures.is_none() {
             return;
         }
-        self.page.hang(AT, (Tone::Plain, "-"), AT + 2, &shown(&format!("{}:{words}", finding.check)));
+        let words = shown(&format!("{}:{words}", finding.check));
+        self.page.hang(self.at, (Tone::Plain, "-"), self.at + 2, &words);
         if let Some(figures) = figures {
-            self.page.wrap(AT + 2, Tone::Faint, &figures);
+            self.page.wrap(self.at + 2, Tone::Faint, &figures);
         }
     }
 }
