@@ -11,6 +11,7 @@ mod bounded_time;
 mod cameras;
 mod cameras_command;
 mod causes;
+mod causes_seen;
 mod check_values;
 mod checks_on_series;
 mod clocks;
