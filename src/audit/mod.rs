@@ -57,7 +57,7 @@ pub struct Audit {
     /// What was meant.
     pub plan: Plan,
     /// Where the plan came from, in words that follow the count of frames ("compared with plan.toml, found
-    /// with the frames", "no plan, compared with its own cadence").
+    /// with the frames", "no plan, compared with its own interval").
     pub plan_source: String,
     /// What the frames say together.
     pub evidence: Sequence,

@@ -44,7 +44,7 @@ pub(crate) fn opinion(
 pub(crate) fn not_of_the_run(evidence: &Sequence, at: usize) -> Option<&'static str> {
     match evidence.frame(at).state() {
         FrameState::Frame | FrameState::Damaged => None,
-        FrameState::Surplus => Some("surplus: more than the slots ask for"),
+        FrameState::Surplus => Some("surplus: its slot has a frame already"),
         FrameState::Outside => Some("not part of the run"),
     }
 }

@@ -103,8 +103,8 @@ pub fn judge_one(check: &Check, plan: &Plan, evidence: &Sequence) -> Judgement {
 fn nothing_left(set_aside: &[(u64, String)]) -> String {
     let reasons: Vec<&str> = set_aside.iter().filter(|a| a.0 > 0).map(|a| a.1.as_str()).collect();
     match reasons.is_empty() {
-        true => "there was nothing to look at".into(),
-        false => format!("no frame is left to look at ({})", reasons.join("; ")),
+        true => "there was nothing to check".into(),
+        false => format!("no frame is left to check ({})", reasons.join("; ")),
     }
 }
 

@@ -56,11 +56,11 @@ pub(crate) fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<St
         Need::Numbers => no_numbers(evidence),
         Need::Exposures => {
             let tells = |frame: FrameView<'_>| frame.ev100().is_some();
-            fewer_than_two(evidence, tells, "tells its exposure (time, aperture and ISO)")
+            fewer_than_two(evidence, tells, "gives its exposure (time, aperture and ISO)")
         }
         Need::ExposureTimes => {
             let met = evidence.run().any(|frame| frame.exposure_s().is_some());
-            unless(met, "no frame of the run tells its exposure time")
+            unless(met, "no frame of the run gives its exposure time")
         }
         Need::Pictures if evidence.frames.looks.is_empty() => Some("the pictures were not read".into()),
         Need::Pictures => {
@@ -79,7 +79,7 @@ pub(crate) fn lacking(need: Need, plan: &Plan, evidence: &Sequence) -> Option<St
         }
         Need::PlannedMove => unless(
             plan.rig.kind == Some(RigKind::Continuous) || rig_s(plan).is_some(),
-            "the plan does not tell how long a move takes ([rig] speed, and step or travel)",
+            "the plan does not say how long a move takes ([rig] speed, and step or travel)",
         ),
         Need::PlannedBattery => unless(
             Hours::of(&plan.rig).is_some(),
@@ -106,8 +106,8 @@ fn untellable_slots(plan: &Plan, evidence: &Sequence) -> Option<String> {
     let coarse = cadence.low_s <= cadence.resolution_s && evidence.timing.holes.is_empty();
     (coarse && plan.interval_s.is_none()).then(|| {
         format!(
-            "the stamps tell no more than {}, and the interval is no longer: a missed trigger leaves the \
-             stamps of a slower timer (give the interval that was set, with --interval or in the plan)",
+            "the stamps step by {}, and the interval is no longer: a missed trigger leaves the stamps of a \
+             slower timer (give the interval that was set, with --interval or in the plan)",
             duration(cadence.resolution_s)
         )
     })

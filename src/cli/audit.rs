@@ -23,10 +23,10 @@ pub(crate) struct Arguments {
     /// A folder of frames (searched below), a card, several of these, or files
     #[arg(required = true, value_name = "FRAMES")]
     paths: Vec<PathBuf>,
-    /// What was meant; without it, a plan.toml in FRAMES or beside a folder called frames
+    /// The plan of the shoot; without it, a plan.toml in FRAMES or beside a folder called frames
     #[arg(short, long, value_name = "PLAN.toml")]
     plan: Option<PathBuf>,
-    /// Where the report goes; reports/NAME below the current folder where nothing is said
+    /// Folder for the report; without it, reports/NAME below the current folder
     #[arg(short, long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// What is printed
@@ -39,10 +39,10 @@ pub(crate) struct Arguments {
     /// head (takes its time)
     #[arg(long)]
     movement: bool,
-    /// From which weight on the exit code is 1
+    /// When the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
-    /// Frames read at a time; as many as suit the machine where nothing is said
+    /// Frames read at a time; without it, as many as suit the machine
     #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     jobs: Option<u16>,
     /// Write what the client keeps, too: a page, the frames to patch, and checksums of every file
@@ -51,8 +51,7 @@ pub(crate) struct Arguments {
     /// Print the call alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
-    /// Tell all that was found, what is done on the way, and the order of capture where the names do not sort
-    /// in it
+    /// Print everything: all findings, progress, and the order of capture where the names do not sort in it
     #[arg(short, long)]
     verbose: bool,
     #[command(flatten)]
@@ -73,7 +72,7 @@ pub(crate) enum Read {
     None,
     /// The thumbnail or preview of each, else the picture at a reduced size
     Thumb,
-    /// Every picture whole; those that do not decode are told as damaged
+    /// Every picture whole; those that do not decode are reported as damaged
     Full,
 }
 
@@ -236,7 +235,7 @@ fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
 fn tell_order(audit: &Audit) {
     let order = right_order(&audit.evidence);
     if !order.is_empty() {
-        note("Order of capture, by pieces in which the names run on:");
+        note("Order of capture, by pieces in which the names are continuous:");
     }
     for piece in order {
         note(&format!("  {piece}"));
@@ -313,7 +312,7 @@ pub(crate) fn tell_card(card: &Card) {
     let (frames, folders) = (card.shots.len() as u64, card.folders.len() as u64);
     note(&format!("{} in {}.", counted(frames, "frame"), counted(folders, "folder")));
     for (why, files) in &card.passed_over {
-        note(&format!("Passed over: {files} {}.", text::passed_over_words(*why)));
+        note(&format!("Skipped: {files} {}.", text::passed_over_words(*why)));
     }
 }
 

@@ -27,8 +27,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::process::ExitCode;
 
-/// Holds a card of time-lapse frames against the plan, and says what is missing, what wandered and what can
-/// be used.
+/// Compares a card of time-lapse frames with the plan, and says what is missing, what wandered and what is
+/// good.
 #[derive(Debug, Parser)]
 #[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\nA card of \
@@ -45,7 +45,7 @@ struct Arguments {
 enum Command {
     /// Audit a folder, a card or a list of frames
     Audit(Box<audit::Arguments>),
-    /// Find every sequence under a folder and tell each in a line
+    /// Find every sequence under a folder, one line each
     Survey(survey::Arguments),
     /// Work out a shoot from what is known, and write its plan
     Plan(Box<plan::Arguments>),
@@ -54,7 +54,7 @@ enum Command {
     Rehearse(rehearse::Arguments),
     /// Explain the checks, or one of them
     Explain(explain::Arguments),
-    /// Hold files against a manifest: what changed, vanished or was added
+    /// Compare files with a manifest: what changed, vanished or was added
     Verify(verify::Arguments),
 }
 

@@ -14,8 +14,8 @@ use std::path::{Path, PathBuf};
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Say what is known, in any sufficient set: two of frames (or clip, or travel and step), \
-                  time and interval. The rest is worked out.\nExample: lapseproof plan --event 2h --length \
+    after_help = "Say two of these three: frames (or clip, or travel and step), time, interval. The rest is \
+                  worked out.\nExample: lapseproof plan --event 2h --length \
                   20s --fps 25 --shutter 8s --travel 900mm --speed 20mm/s --settle 0.5s\nExit codes: 0 the \
                   plan works; 1 it does not (with --fail-on caution: or is tight); 2 it cannot be worked out."
 )]
@@ -29,7 +29,7 @@ pub(crate) struct Arguments {
     /// Write the plan to this file
     #[arg(long, value_name = "FILE")]
     write: Option<PathBuf>,
-    /// Write over a file that is there
+    /// Replace a file that is there
     #[arg(long, requires = "write")]
     overwrite: bool,
     /// What is printed
@@ -38,7 +38,7 @@ pub(crate) struct Arguments {
     /// The same as --format json
     #[arg(long, conflicts_with = "format")]
     json: bool,
-    /// From which weight on the exit code is 1
+    /// When the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
     #[command(flatten)]
@@ -49,7 +49,7 @@ pub(crate) struct Arguments {
 enum Format {
     /// The page
     Text,
-    /// The plan, what binds and the plans beside it
+    /// The plan, what limits it and the nearest plans
     Json,
     /// The plan file
     Toml,

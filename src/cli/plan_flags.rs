@@ -9,7 +9,7 @@ use clap::builder::{PossibleValuesParser, ValueParser};
 use clap::{Arg, ArgAction, ArgMatches, Command, Error, value_parser};
 
 /// The heading of the flags in the help.
-const HEADING: &str = "The plan, where no file says it or it is to be overridden";
+const HEADING: &str = "The plan, in flags: alone, or over a plan file";
 
 /// The flag of a check's limit.
 const TOLERANCE: &str = "tolerance";

@@ -41,7 +41,7 @@ pub(crate) fn plan_for(
             }
             (plan, format!("compared with {name}{with}"))
         }
-        None => (Plan::default(), "no plan, compared with its own cadence".to_owned()),
+        None => (Plan::default(), "no plan, compared with its own interval".to_owned()),
     };
     let mut plan = plan;
     if flags.any() {
@@ -102,7 +102,7 @@ fn read_from(path: &Path, follow: bool) -> Result<Plan, Failure> {
     let known: Vec<KnownCheck> =
         CHECKS.iter().map(|c| KnownCheck { id: c.text.id, keys: InForce::keys(c.limits) }).collect();
     let plan = plan::read(&text, &origin, &known)
-        .map_err(|errors| Failure::new(format!("the plan {origin} does not read:\n{errors}")))?;
+        .map_err(|errors| Failure::new(format!("the plan {origin} has mistakes:\n{errors}")))?;
     let file = path.file_name().map(|name| shown(&name.to_string_lossy()));
     Ok(Plan { file, ..plan })
 }

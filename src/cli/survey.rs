@@ -21,7 +21,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Sequences are told apart by camera, folder, gap, change of cadence and picture size. A \
+    after_help = "Sequences are told apart by camera, folder, gap, change of interval and picture size. A \
                   plan.toml that lies with frames is the plan of what lies below it. Without --out nothing \
                   is written."
 )]
@@ -38,16 +38,16 @@ pub(crate) struct Arguments {
     /// What is printed
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// From which weight on, in any sequence, the exit code is 1
+    /// When, in any sequence, the exit code is 1
     #[arg(long, value_enum, default_value_t = FailOn::Fault)]
     fail_on: FailOn,
-    /// Frames read at a time; as many as suit the machine where nothing is said
+    /// Frames read at a time; without it, as many as suit the machine
     #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     jobs: Option<u16>,
     /// Print the result alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
-    /// Tell what is done on the way
+    /// Print progress
     #[arg(short, long)]
     verbose: bool,
 }
@@ -299,7 +299,7 @@ impl Found {
                 if !quiet {
                     note(&format!("warning: {failure}"));
                 }
-                let what = "the plan does not read; its frames are compared with their own cadence".into();
+                let what = "the plan has mistakes; its frames are compared with their own interval".into();
                 self.trouble.push(Trouble { path: shown_path(path), what });
                 None
             }

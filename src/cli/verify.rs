@@ -26,10 +26,10 @@ pub(crate) struct Arguments {
     /// The manifest: lines of SHA-256 and path, as lapseproof, sha256sum and BagIt write them
     #[arg(value_name = "MANIFEST")]
     manifest: PathBuf,
-    /// The folder that its paths are below; the manifest's own where nothing is said
+    /// The folder that its paths are below; without it, the manifest's own
     #[arg(value_name = "FRAMES")]
     frames: Option<PathBuf>,
-    /// Files hashed at a time; one a processor where nothing is said
+    /// Files hashed at a time; without it, one a processor
     #[arg(short, long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     jobs: Option<u16>,
     /// Print the result alone

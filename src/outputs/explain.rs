@@ -2,7 +2,7 @@
 
 use super::cells::DECIMALS;
 use super::text::{Page, Tone};
-use crate::finding::{Limit, Text};
+use crate::finding::{Direction, Limit, Text};
 use crate::units::{plain, quantity};
 use std::fmt::Write as _;
 
@@ -16,7 +16,7 @@ pub fn list(checks: &[Explained], colour: bool) -> String {
     for (text, _) in checks {
         page.hang(0, (Tone::Strong, text.id), at, text.asks);
     }
-    page.heading("lapseproof explain ID tells one of them whole.");
+    page.heading("lapseproof explain ID explains one of them.");
     page.finish()
 }
 
@@ -62,9 +62,27 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
     page.finish()
 }
 
-/// A level in words: "over 2 % of slots", "never".
+/// Beginnings of units that are no things to count.
+const SHARES: [&str; 4] = ["%", "EV", "times", "halvings"];
+
+/// A level in words: "over 2 % of slots", "any missing slot", "never". Nobody says "over 0" or "from 1".
 fn level(limit: &Limit, level: Option<f64>) -> String {
     let Some(level) = level else { return "never".into() };
+    let counted = !SHARES.iter().any(|share| limit.unit.starts_with(share));
+    let any = match limit.direction {
+        Direction::AtLeast => level == 1.0,
+        Direction::Above => level == 0.0,
+        Direction::Below => false,
+    };
+    let shorter = limit.unit.strip_prefix("% longer").filter(|_| level == 0.0);
+    if let Some(than) = shorter {
+        return format!("shorter{than}");
+    }
+    if any && counted {
+        let one = quantity(1.0, DECIMALS, limit.unit);
+        let thing = ["1 s of ", "1 slot of ", "1 "].iter().find_map(|n| one.strip_prefix(n));
+        return format!("any {}", thing.unwrap_or(&one));
+    }
     format!("{} {}", limit.direction.word(), quantity(level, DECIMALS, limit.unit))
 }
 
@@ -94,8 +112,8 @@ pub fn checks_table(checks: &[Explained]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::finding::LimitKey;
     use crate::finding::Traits;
-    use crate::finding::{Direction, LimitKey};
 
     const TEXT: Text = Text {
         id: "missing-slot",
@@ -147,7 +165,7 @@ mod tests {
         assert_eq!(
             checks_table(&[(&TEXT, &LIMITS)]).lines().last(),
             Some(
-                "| `missing-slot` | Is there a frame in every slot? | from 1 missing slot | \
+                "| `missing-slot` | Is there a frame in every slot? | any missing slot | \
                  from 3 missing slots; over 2 % of slots |"
             )
         );

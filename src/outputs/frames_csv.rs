@@ -262,7 +262,7 @@ impl<'a> Rows<'a> {
             words.push_str(more);
         };
         if let Some(not_seen) = row.not_seen() {
-            also(&format!("not looked at: {}", not_seen.why));
+            also(&format!("not checked: {}", not_seen.why));
         }
         let outside = &self.audit.evidence.outside;
         while outside.get(self.outside).is_some_and(|o| o.span.last < at) {

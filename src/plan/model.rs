@@ -11,7 +11,7 @@ pub struct Plan {
     pub name: Option<String>,
     /// Interval between the openings (or closings, see [`CountedFrom`]) of neighbouring slots, s, over 0.
     pub interval_s: Option<f64>,
-    /// Frames asked for, at least 1. Where only `run` is written: `floor(run / interval) + 1`.
+    /// Frames planned, at least 1. Where only `run` is written: `floor(run / interval) + 1`.
     pub frames: Option<u64>,
     /// Length of the run from the first shutter to the last, s.
     pub run_s: Option<f64>,

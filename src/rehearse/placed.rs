@@ -52,7 +52,7 @@ impl Faults {
             let reach = if fault.has_place() { fault.reach() } else { 1 };
             if at.checked_add(reach).is_none_or(|end| end > slots) {
                 return Err(RehearseError::Fault(format!(
-                    "{}: slots {at} to {} are asked for, but only slots 0 to {} are shot; choose an earlier \
+                    "{}: slots {at} to {} are wanted, but only slots 0 to {} are shot; choose an earlier \
                      slot or fewer",
                     fault.name(),
                     at.saturating_add(reach) - 1,

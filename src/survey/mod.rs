@@ -66,7 +66,7 @@ pub fn audit_of(part: Part, plans: &[FoundPlan], name: String, pictures: Picture
         name,
         plan: found.map(|f| f.plan.clone()).unwrap_or_default(),
         plan_source: found
-            .map_or_else(|| "no plan, compared with its own cadence".to_owned(), |f| f.words.clone()),
+            .map_or_else(|| "no plan, compared with its own interval".to_owned(), |f| f.words.clone()),
         pictures,
     };
     concluded(setting, part.evidence)

@@ -81,12 +81,12 @@ fn each_is_a_finding_of_its_own() {
         let (_, report) = audited(dir.path(), "out", &[]);
         let told = messages(&report);
         assert!(
-            told.contains(&format!("{name} was not looked at: ")) && told.contains(reason),
+            told.contains(&format!("{name} was not checked: ")) && told.contains(reason),
             "{name}: {told}"
         );
         for output in ["report.html", "summary.txt"] {
             let text = report.text(output);
-            assert!(text.contains(name) && text.contains("was not looked at"), "{name}: {output}");
+            assert!(text.contains(name) && text.contains("was not checked"), "{name}: {output}");
         }
     }
 }
@@ -120,7 +120,7 @@ fn a_file_that_is_too_large_to_be_read_is_told() {
     for pictures in ["thumb", "full"] {
         let (_, report) = audited(dir.path(), pictures, &["--pictures", pictures, "--quiet"]);
         let told = messages(&report);
-        let words = "A0002.PNG was not looked at: its picture is a file of 300 MiB; at most 256 MiB are read";
+        let words = "A0002.PNG was not checked: its picture is a file of 300 MiB; at most 256 MiB are read";
         assert!(told.contains(words) && !told.contains("A0001.PNG was not"), "{pictures}: {told}");
     }
 }
@@ -172,6 +172,6 @@ fn collected_files_are_told_too() {
         let (_, report) = audited(dir.path(), "out", &["--quiet"]);
         let told = notes(&report);
         assert_eq!(told.len(), 4);
-        assert!(told.values().all(|note| note.contains("not looked at: its ")), "{name}: {told:?}");
+        assert!(told.values().all(|note| note.contains("not checked: its ")), "{name}: {told:?}");
     }
 }

@@ -41,7 +41,7 @@ fn one_missing_frame_is_looked_at_and_patched() {
     assert_eq!(comes_to(&one), (Call::Look, 1, 480), "{}", said(&one));
     let page = lapseproof::outputs::text::summary(&one, false);
     let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(page.contains("479 frames and 1 patch, 19.2 s of clip; 12 s asked"), "{page}");
+    assert!(page.contains("479 frames and 1 patch, 19.2 s of clip; 12 s ordered"), "{page}");
     let three = audit(&asked(None), &["missing=1@120", "missing=1@240", "missing=1@360"]);
     assert_eq!(comes_to(&three), (Call::Look, 3, 480), "{}", said(&three));
     // 0 is a value.

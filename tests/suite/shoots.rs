@@ -603,7 +603,7 @@ fn what_does_not_agree_is_named_with_what_comes_of_dropping_it() {
         panic!("it does not agree")
     };
     assert_eq!(clashes.len(), 1);
-    assert_eq!(clashes[0].words, "The run of 1 h at 12 s makes 301 frames; 600 are asked for.");
+    assert_eq!(clashes[0].words, "The run of 1 h at 12 s makes 301 frames; you want 600.");
     assert_eq!(clashes[0].keys, [Key::Frames, Key::Interval, Key::Run]);
     // 3600 / 599 = 6.01 s; 599 · 12 s = 1 h 59 min 48 s.
     for remedy in [

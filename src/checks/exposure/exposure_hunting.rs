@@ -15,14 +15,14 @@ use crate::units::{Figure, FrameSpan};
 const TEXT: Text = Text {
     id: "exposure-hunting",
     asks: "Does the exposure go one way at a time?",
-    why: "A meter that cannot decide between two settings makes the clip pulse. Each step may be small and \
-          still the pulsing is plain to see.",
+    why: "A meter that cannot decide between two settings makes the clip pulse. Each step may be small, and \
+          still you see the pulsing.",
     how: "The exact exposure is followed from frame to frame. Where it comes back by more than 0.05 EV from \
-          the furthest that it had come, at once or in several steps, that is a reversal. Reversals within \
-          20 frames are counted. A ramp that pauses and goes on has not turned.",
-    blind: "Turns of 0.05 EV and less, and a pulsing of the light itself.",
-    remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post by levels.csv: by the \
-             pictures where the exposure followed the light.",
+          its farthest point, at once or in several steps, that is a reversal. Reversals within 20 frames \
+          are counted. A ramp that pauses and goes on has not turned.",
+    blind: "Turns of 0.05 EV and less. A pulsing of the light itself.",
+    remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post with levels.csv: by \
+             the pictures where the exposure followed the light.",
     source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
     traits: Traits { in_the_clip: ClipEffect::Jolts, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
@@ -157,8 +157,8 @@ fn told(case: &Case<'_>, reversals: &[Step], hunt: &Hunt) -> Finding {
         None => String::new(),
     };
     let message = format!(
-        "The exposure hunts from {} to {}{}: {} reversals{up_to} within {WINDOW} frames, by {largest:.2} EV \
-         at most{picture}.",
+        "The exposure hunts from {} to {}{}: {} reversals{up_to} within {WINDOW} frames, by up to \
+         {largest:.2} EV{picture}.",
         evidence.frame(first).name(),
         evidence.frame(last).name(),
         clocks_of(evidence, FrameSpan { first, last }),
@@ -283,6 +283,6 @@ mod tests {
     #[test]
     fn cannot_judge_without_exposures() {
         let blind = Sketch::steady(9, 10.0).change(0..9, |row| row.exposure_s = Cell::Blank).evidence();
-        assert!(cannot(&CHECK, &every(10.0), &blind).contains("tells its exposure"));
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("gives its exposure"));
     }
 }

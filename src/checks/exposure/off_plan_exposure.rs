@@ -15,14 +15,14 @@ const TEXT: Text = Text {
     id: "off-plan-exposure",
     asks: "Were the frames shot at the planned settings?",
     why: "A wrong shutter time changes the motion blur, a wrong aperture the depth of field, a wrong ISO the \
-          noise; a camera left in an automatic mode flickers.",
-    how: "Shutter, aperture and ISO of each frame are compared with the planned value, or the planned range, \
-          on the exact points that the marks stand for. A locked plan asks for a camera in manual, an \
-          automatic one for a camera that is not. In a bracket the member nearest to the plan counts. Each \
-          part of the plan is compared with its own values.",
-    blind: "Settings that the file does not tell, such as the aperture of a lens without contacts.",
-    remedy: "Check the dials, and the mode that the camera wakes up in. If the change was on purpose, write \
-             it into the plan as a part.",
+          noise. A camera left in an automatic mode flickers.",
+    how: "Shutter, aperture and ISO of each frame are compared with the planned value or range, at the exact \
+          values that the marks stand for. A locked plan expects a camera in manual, an automatic plan one \
+          that is not. In a bracket the exposure nearest to the plan counts. Each part of the plan is \
+          compared with its own values.",
+    blind: "Settings that the file does not give, such as the aperture of a lens without contacts.",
+    remedy: "Check the settings, and the mode that the camera wakes up in. If you changed them on purpose, \
+             write it into the plan as a part.",
     source: "Exact points of the marked series: Exif (CIPA DC-008), annex on APEX; tags A402 and 8822. \
              Levels: common practice, no source.",
     traits: Traits { patched: true, quality: Some(Quality::Exposure), ..Traits::PLAIN },
@@ -119,7 +119,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         mode || PARAMETERS.iter().any(|p| (p.planned)(asked).is_some() && (p.exact)(frame).is_some())
     };
     if !evidence.in_run().any(tells) {
-        return Opinion::cannot("no frame of the run tells a setting that the plan names");
+        return Opinion::cannot("no frame of the run gives a setting that the plan names");
     }
     let slots = by_slot(case.plan, evidence);
     let mut findings = Vec::new();
@@ -403,6 +403,6 @@ mod tests {
         );
         let bare = Sketch::steady(9, 10.0).change(0..9, |row| row.f_number = Cell::Known(0.0)).evidence();
         let plan = asks(ExposurePlan { aperture: Some(Planned::Fixed(8.0)), ..ExposurePlan::default() });
-        assert!(cannot(&CHECK, &plan, &bare).contains("tells a setting"));
+        assert!(cannot(&CHECK, &plan, &bare).contains("gives a setting"));
     }
 }

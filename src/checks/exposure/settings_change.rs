@@ -18,14 +18,13 @@ const TEXT: Text = Text {
     asks: "Do the settings besides exposure stay the same through the run?",
     why: "Another size, orientation or camera breaks the clip at that frame. A changed white balance, zoom \
           or exposure mode shows as a jump of colour, frame or brightness.",
-    how: "Size, orientation, camera, focal length, white balance, exposure mode and program of each frame of \
-          the run are compared with those of the last frame that told them. The size is compared with that \
-          of the last file of the same kind, because a raw and a JPEG of one camera may differ. What a part \
-          of the plan changes on purpose is exempt, but not size, orientation or camera.",
-    blind: "Settings that the file does not tell, and a white balance that drifts while it stays on \
-            automatic.",
-    remedy: "Cut the clip at the change, or level it in post. Lock the dials, tape the zoom ring, and turn \
-             off the automatic turning of pictures.",
+    how: "Each frame of the run is compared with the last frame that gave the setting. Compared are size, \
+          orientation, camera, focal length, white balance, exposure mode and program. Size is compared with \
+          the last file of the same kind, because a raw and a JPEG of one camera may differ. What a part of \
+          the plan changes on purpose is exempt, but not size, orientation or camera.",
+    blind: "Settings that the file does not give. A white balance that drifts while it stays on automatic.",
+    remedy: "Cut the clip at the change, or level it in post. Before the next run, lock the settings and the \
+             zoom, and turn off automatic rotation.",
     source: "Exif (CIPA DC-008): tags 0112, 0110, A431, 920A, A403, A402, 8822. Levels: common practice, no \
              source.",
     traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },

@@ -9,12 +9,12 @@ use crate::units::{Figure, FrameSpan, counted};
 const TEXT: Text = Text {
     id: "duplicate-frame",
     asks: "Is every file a picture of its own?",
-    why: "A copy among the frames stands still for a moment in the clip, and it can hide that another frame \
+    why: "A copy among the frames stands still for a moment in the clip. It can also hide that another frame \
           is missing.",
-    how: "Files whose length and whose bytes at head and tail are the same as another file's are copies. The \
-          original is the one beside which more of the frames lie, else the earlier one; copies are kept out \
-          of the grid of slots.",
-    blind: "Copies that were written anew by another program, and pictures that merely look alike.",
+    how: "A file is a copy where its length, its first bytes and its last bytes are those of another file. \
+          The original is the one that lies with more of the frames, else the earlier one. Copies do not \
+          count as frames of the run.",
+    blind: "Copies that another program saved anew, and pictures that merely look alike.",
     remedy: "Leave the copy out. If copies stand where frames are missing, look at how the files were moved \
              from the card.",
     source: "A comparison of bytes. Levels: common practice, no source.",

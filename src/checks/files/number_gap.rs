@@ -11,13 +11,13 @@ use crate::units::{Figure, counted};
 
 const TEXT: Text = Text {
     id: "number-gap",
-    asks: "Do the file numbers run on as the camera gives them?",
-    why: "A number that is not there was once a picture. Where every slot has its frame it was a test shot \
-          or a frame deleted in the camera; where the order of the frames is in doubt it may be one of the \
-          run.",
-    how: "From each frame to the next the number is compared with the camera's usual advance (1, or 2 and 3 \
-          for a camera that writes pairs and triplets). 9999 is followed by 0001, and a new folder may begin \
-          at 0001. Skips at a hole are left to missing-slot.",
+    asks: "Are the file numbers continuous?",
+    why: "A number that is not there was once a picture. Where every slot has its frame, it was a test shot, \
+          or a frame deleted in the camera. Where the order of the frames is in doubt, it may be a frame of \
+          the run.",
+    how: "From each frame to the next the number is compared with the camera's usual step. That is 1, or 2 \
+          and 3 for a camera that writes pairs and triplets. 9999 is followed by 0001, and a new folder may \
+          begin at 0001. Skips at a hole are left to missing-slot.",
     blind: "A whole lap of 9999 numbers, and frames renamed after the shoot.",
     remedy: "Look for the missing numbers on the other card and among the deleted files. If the clip is \
              even, nothing is lost.",

@@ -9,12 +9,12 @@ use crate::units::{FrameSpan, counted};
 const TEXT: Text = Text {
     id: "stamp-missing",
     asks: "Does every frame say when it was shot?",
-    why: "A frame without a capture time has no slot: it can neither be missed nor be proved to be there.",
-    how: "The capture time is read from DateTimeOriginal, else DateTimeDigitized, else DateTime. A blank \
-          field, an absent one and one that cannot be understood are counted apart. The file's own time is \
-          never taken for it.",
-    blind: "A stamp that is there and wrong; clock-step and uneven-interval see some of those. Damaged files \
-            are left to damaged-frame.",
+    why: "A frame without a capture time has no place in the run: it cannot count as missing or as there.",
+    how: "The capture time is read from DateTimeOriginal, else DateTimeDigitized, else DateTime. Blank \
+          fields, absent fields and fields that cannot be understood are counted apart. The file's own date \
+          is never used instead.",
+    blind: "A stamp that is there and wrong: clock-step and uneven-interval find some of those. Damaged \
+            files are left to damaged-frame.",
     remedy: "Set the camera's clock. Where an editor or a transfer has dropped the stamps, audit the files \
              as they came from the card.",
     source: "Exif (CIPA DC-008): tags 9003, 9004 and 0132; blanks mean unknown. Levels: common practice, no \
@@ -79,7 +79,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.extend(lesser(evidence));
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| match evidence.frame(at).state() {
-        FrameState::Damaged => Some("damaged: told by damaged-frame"),
+        FrameState::Damaged => Some("damaged: see damaged-frame"),
         _ => not_of_the_run(evidence, at),
     })
 }

@@ -16,20 +16,19 @@ use crate::units::{FrameSpan, counted};
 const TEXT: Text = Text {
     id: "blank-picture",
     asks: "Does every picture show something?",
-    why: "A shutter that did not open, a lens cap or a flash unit that failed leaves black frames; an \
-          aperture that stuck open leaves white ones. The files are whole and the numbers run on, so nothing \
-          else tells.",
-    how: "A picture is black where its mean is below the light of code 8, what is left of it spreads by \
-          less than 4 codes and no part of it is lit; it is blown where 97 % of it is cut off. Beside \
-          pictures that show something, an eighth of their light is black and 70 % cut off is blown. The \
-          exposure is then compared with the light that it is for: at EV 10.5 (ISO 100) and above it is \
-          one for daylight, and no daylight leaves it black. Pictures that fade into black step by step, \
-          a stop at most from one to the next, at exposures for night are taken for night. A whole card \
-          of black at such exposures may be night or a lens cap.",
+    why: "A shutter that did not open, a lens cap or a failed flash leaves black frames. An aperture stuck \
+          open leaves white ones. The files are whole and the numbering continues, so nothing else shows it.",
+    how: "A picture is black where its mean is darker than code 8, the rest spreads by less than 4 codes, \
+          and no part is lit. It is blown where 97 % of it is clipped. Beside pictures that show something, \
+          an eighth of their light counts as black and 70 % clipped as blown. The exposure is then compared \
+          with the light that it suits. At EV 10.5 (ISO 100) and above it suits daylight, and no daylight \
+          leaves it black. At exposures for night, pictures that fade into black by a stop at most from one \
+          to the next are taken for night. A whole card of black at such exposures may be night or a lens \
+          cap.",
     blind: "Night from a lens cap, where the whole run is black at exposures for night. A picture that shows \
             something, and the wrong thing. What the thumbnails do not show.",
-    remedy: "Look at the named frames at full size. Take the cap off, try the shutter and the aperture at \
-             the same settings, and shoot again. Patch single frames from their neighbours.",
+    remedy: "Look at the named frames at full size. Take off the cap, try the camera at the same settings, \
+             and shoot again. Patch single frames from their neighbours.",
     source: "Exposure values: ISO 2720:1974 (EV = log2 of N² / t at ISO 100); light levels by EV: ANSI \
              PH2.7-1986 tables, the rule of sunny 16 (common practice). Levels: common practice, no source.",
     traits: Traits {
@@ -177,8 +176,8 @@ fn found(case: &Case<'_>, spell: &BlankSpell, excuse: Excuse, weighing: usize, s
         Excuse::PerhapsNight => (
             NIGHT_OR_CAP,
             format!(
-                "Every picture shows nothing: {many}{shot}. It may be a dark night, or a lens cap. To tell: \
-                 open one frame at full size and lift its shadows; stars or lamps show the night."
+                "Every picture shows nothing: {many}{shot}. It may be a dark night, or a lens cap. How to \
+                 check: open one frame at full size and lift its shadows; stars or lamps show the night."
             ),
         ),
         Excuse::LeftBehind => (

@@ -15,16 +15,16 @@ const TEXT: Text = Text {
     asks: "Does the clip stay below the published limits for flashing, as far as a screening can tell?",
     why: "A clip that flashes more than three times a second can bring on seizures in viewers with \
           photosensitive epilepsy, and broadcasters refuse it.",
-    how: "The frames of the run are played at the plan's speed (25 frames a second where it names none). In \
-          each of 54 areas of the small pictures the opposing changes of relative luminance of 0.1 and more, \
-          the darker state below 0.8, and those to and from saturated red, are counted between adjacent \
-          peaks and valleys. More than six within a second, over more than a quarter of a third of the \
-          picture each way, are over the limit.",
+    how: "The frames of the run are played at the plan's speed (25 frames a second where it gives none). \
+          Each small picture is divided into 54 areas. Opposing changes are counted between neighbouring \
+          peaks and valleys: those of relative luminance by 0.1 or more, the darker state below 0.8, and \
+          those to and from saturated red. More than six within a second are over the limit, where they fill \
+          more than a quarter of a third of the picture each way.",
     blind: "Fine patterns, flashing smaller than the areas, what grading and editing will change, a screen \
             brighter than 200 cd/m². This is a screening, never a certificate.",
     remedy: "Level the flicker before anything is published, do not loop the clip, and warn viewers. Have \
-             clips for broadcast tested by a service that certifies; the rules of the place where it is \
-             shown go before this.",
+             clips for broadcast tested by a service that certifies. The rules of the place where it is \
+             shown come first.",
     source: "WCAG 2.2 SC 2.3.1, general flash and red flash thresholds; ITU-R BT.1702, which agrees at a \
              white of 200 cd/m².",
     traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },

@@ -12,20 +12,20 @@ use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "mains-banding",
-    asks: "Would lamps on the mains make frames of different brightness at these exposures?",
+    asks: "Could mains lamps make frames of different brightness at these exposures?",
     why: "A lamp on the mains swells a hundred or a hundred and twenty times a second. An exposure that does \
-          not hold whole swells catches more of one frame's and less of the next: the clip flickers, or \
+          not hold whole swells catches more of them in one frame than in the next. The clip flickers, or \
           bands wander through it.",
-    how: "The mean of a swelling light over an exposure t differs by a = m·|sinc(2·f·t)| with its phase; two \
+    how: "The mean of a swelling light over an exposure t varies by a = m·|sinc(2·f·t)| with its phase; two \
           frames then differ by log2((1+a)/(1−a)) EV at worst. That is worked out for each frame's exact \
-          exposure (a marked 1/60 s is 1/64 s) with m = 1, for the plan's mains_hz, else for 50 and 60 Hz. \
-          Frames as bright as daylight are left out unless the plan names the light. It is a caution where \
-          the plan says light = \"mains\", or where the pictures flicker in such a way; else a note.",
-    blind: "What the lamps really do (modulation m), daylight beside them, bands within a frame of a rolling \
-            shutter.",
+          exposure (a marked 1/60 s is 1/64 s) with m = 1. The frequency is the plan's mains_hz, else 50 and \
+          60 Hz. Frames as bright as daylight are left out unless the plan names the light. It is a caution \
+          where the plan says light = \"mains\", or where the pictures flicker that way; else a note.",
+    blind: "How strongly the lamps really swell (modulation m), daylight beside them, and bands within a \
+            frame from a rolling shutter.",
     remedy: "Set the shutter to whole half cycles of the mains: at 50 Hz 1/100, 1/50 or 1/25 s, at 60 Hz \
-             1/120 or 1/60 s where the camera holds them exactly; best 1/5 s and longer. Level what is there \
-             in post.",
+             1/120 or 1/60 s where the camera holds them exactly. Best is 1/5 s and longer. Level what is \
+             there in post.",
     source: "Integration of L(t) = L0·(1 + m·cos 2πFt), F twice the mains frequency; light levels by EV: \
              ANSI PH2.7-1986 tables. Level: common practice, no source.",
     traits: Traits { quality: Some(Quality::Brightness), ..Traits::PLAIN },

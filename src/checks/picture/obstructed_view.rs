@@ -15,23 +15,23 @@ const TEXT: Text = Text {
     id: "obstructed-view",
     asks: "Did anything stand before the lens?",
     why: "A lorry, a hand or a sheet of paper that hides most of the picture for a few frames is a jolt in \
-          the clip. Light and sharpness may hardly change with it.",
-    how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, the share of \
-          the cells is counted that are unlike the frame before and the frame after, where those two are \
-          alike. Cells are compared by how they stand out of the cells around them, which neither light nor \
-          exposure changes; cells without such structure by their brightness and colour, against what the \
-          light did elsewhere. Cells that change all the time, such as water, are left out. The pictures are \
-          laid over one another first where the camera travels. It must come and go at once, and cover more \
-          than the scene usually changes by. Longer spells are told by their edges, in a run that is quiet \
-          there, where what was hidden shows its structure again. A spell with which the run begins or ends \
-          has one side alone.",
-    blind: "Less than a fifth of the picture, and what is as flat, as bright and of the colour of the sky or \
-            the wall that it hides. What stands before the lens all the time. What hides all of the picture \
-            from a frame on to the end, and has structure of its own: it looks like a second scene, which is \
-            no fault. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in \
+          the clip. Brightness and sharpness may hardly change with it.",
+    how: "Each picture is kept as 16 by 12 cells of brightness. For spells of 1 to 12 frames, cells are \
+          counted that differ from the frame before and the frame after, where those two are alike. A cell \
+          is compared by how it differs from the cells around it, which light and exposure do not change. \
+          Cells without such structure are compared by brightness and colour, against what the light did \
+          elsewhere. Cells that change all the time, such as water, are left out. Where the camera travels, \
+          the pictures are first laid over one another. The obstacle must come and go at once, and cover \
+          more than the scene usually changes by. Longer spells are found by their edges, in a run that is \
+          quiet there, where what was hidden shows its structure again. A spell at the start or end of the \
+          run has one side alone.",
+    blind: "Less than a fifth of the picture. An obstacle as flat, as bright and of the same colour as the \
+            sky or the wall that it hides. What stands before the lens all the time. What hides all of the \
+            picture to the end of the run and has structure of its own: it looks like a second scene, which \
+            is no fault. Drops and dew, which blur what they cover (soft-frame sees some of that). Scenes in \
             which neighbouring pictures show different things, and what is lit in the dark.",
-    remedy: "Look at the named frames. Few can be patched from their neighbours; else shoot again from where \
-             nothing passes close by.",
+    remedy: "Look at the named frames. A few can be patched from their neighbours; else shoot again from \
+             where nothing passes close by.",
     source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the \
              reflectance model of Land & McCann, J. Opt. Soc. Am. 61 (1971).",
     traits: Traits { patched: true, quality: Some(Quality::View), ..Traits::PLAIN },

@@ -15,20 +15,20 @@ use crate::units::{Figure, FrameSpan};
 const TEXT: Text = Text {
     id: "soft-frame",
     asks: "Is every picture as sharp as its neighbours, and the same way up?",
-    why: "A knock, a carriage that had not settled, a focus that crept or dew on the lens softens frames. At \
-          the size of the camera's screen none of it shows.",
-    how: "Variance of the Laplacian of each small picture over its own variance (so that contrast and \
-          exposure fall out), as log2, against its robust local trend: single frames, steps, and a fall over \
-          the whole run, of which noise that two neighbours do not share is taken off. A picture is turned \
-          by half where its fine structure, free of gradients, is that of the one before it, turned. \
-          Pictures that show nothing are told by blank-picture, what stands before the lens by \
-          obstructed-view.",
-    blind: "A run that is soft from its first frame, or softens slowly while the scene changes: that cannot \
-            be told from a soft scene. In thumbnails, any softness finer than some thirty pixels of the \
-            whole picture: --pictures full looks closer. Frames without contrast (fog, the dark). What a \
-            scene that changes does to sharpness by itself.",
-    remedy: "Look at the named frames at full size. Give the rig more time to settle, tape the focus ring, \
-             warm the lens against dew.",
+    why: "A knock, a rig that had not settled, a focus that crept or dew on the lens softens frames. At the \
+          size of the camera's screen none of it shows.",
+    how: "Sharpness is the variance of the Laplacian of each small picture over its own variance, as log2, \
+          so contrast and exposure cancel. It is compared with its robust local trend. Single frames, steps \
+          and a fall over the whole run are reported; from that fall, noise that two neighbours do not share \
+          is taken off. A picture is upside down where its fine structure, free of gradients, is that of the \
+          one before it, turned. Pictures that show nothing are left to blank-picture, and what stands \
+          before the lens to obstructed-view.",
+    blind: "A run that is soft from its first frame, or softens slowly while the scene changes: it looks \
+            like a soft scene. In thumbnails, any softness finer than some thirty pixels of the whole \
+            picture: --pictures full looks closer. Frames without contrast (fog, the dark). What a changing \
+            scene does to sharpness by itself.",
+    remedy: "Look at the named frames at full size. Let the camera come to rest before each exposure, lock \
+             the focus, and keep the lens warm against dew.",
     source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common \
              practice, no source.",
     traits: Traits { patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
@@ -171,20 +171,25 @@ fn on_its_head(evidence: &Sequence, span: FrameSpan, weighed: Option<(Severity, 
 
 fn source_words(evidence: &Sequence, at: usize) -> &'static str {
     match evidence.frame(at).look().map(|l| l.source) {
-        Some(PictureSource::Thumbnail) => "as its thumbnail tells",
-        Some(PictureSource::Preview) => "as its preview tells",
-        _ => "as the picture tells",
+        Some(PictureSource::Thumbnail) => "as its thumbnail shows",
+        Some(PictureSource::Preview) => "as its preview shows",
+        _ => "as the picture shows",
     }
+}
+
+/// What is left of the sharpness after a change of `by` (log2), in per cent.
+fn kept_percent(by: f64) -> f64 {
+    100.0 * by.exp2()
 }
 
 fn single(evidence: &Sequence, dip: &Dip, severity: Severity, level: f64) -> Finding {
     let message = format!(
-        "{}{} is softer than the frames around it, {}: {:.1} halvings of its sharpness. A knock, a move that \
-         had not settled, a breath of wind.",
+        "{}{} is softer than the frames around it, {}: it has {:.0} % of their sharpness. A knock, wind, or \
+         a camera that was still moving.",
         evidence.frame(dip.at).name(),
         clock_of(evidence, dip.at),
         source_words(evidence, dip.at),
-        -dip.by,
+        kept_percent(dip.by),
     );
     Finding::new(TEXT.id, severity, message)
         .on(FrameSpan::one(dip.at))
@@ -195,12 +200,12 @@ fn single(evidence: &Sequence, dip: &Dip, severity: Severity, level: f64) -> Fin
 fn stepped(evidence: &Sequence, step: &Dip, severity: Severity, level: f64) -> Finding {
     let before = step.at.saturating_sub(1);
     let message = format!(
-        "From {}{} on the pictures are softer, {}: {:.1} halvings of their sharpness. A knock, or a focus \
+        "From {}{} on the pictures are softer, {}: they keep {:.0} % of the sharpness. A knock, or a focus \
          that moved.",
         evidence.frame(step.at).name(),
         clock_of(evidence, step.at),
         source_words(evidence, step.at),
-        -step.by,
+        kept_percent(step.by),
     );
     Finding::new(TEXT.id, severity, message)
         .between(before, step.at)
@@ -219,12 +224,12 @@ fn falls(case: &Case<'_>) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "The pictures grow softer all the way from {}{} to {}: {:.1} halvings of their sharpness. In the \
-         cold or before dawn that is dew or frost on the lens; else a focus that creeps.",
+        "The pictures grow softer all the way from {}{} to {}: {:.0} % of the sharpness is left. In the cold \
+         or before dawn that is dew or frost on the lens; else a focus that creeps.",
         evidence.frame(track.falls_from).name(),
         clock_of(evidence, track.falls_from),
         evidence.frame(last).name(),
-        -track.slow_fall,
+        kept_percent(track.slow_fall),
     );
     Some(
         over(Finding::new(TEXT.id, severity, message), track.falls_from, last)

@@ -12,16 +12,15 @@ const TEXT: Text = Text {
     id: "card-space",
     asks: "Does the card hold the run?",
     why: "A full card stops the camera without a word, and the run with it.",
-    how: "The bytes of the frames in this folder and, for the slots that the plan asks for and that are not \
-          here, as many again of their mean size, are compared with the plan's card. A run that is whole \
-          makes it a note. The names in each folder are counted in directory entries against the file \
-          system's limit: the plan's, else that of a card of its size (FAT16 up to 2 GB, FAT32 up to 32 GB, \
-          exFAT above).",
-    blind: "Other files on the card, and what was deleted from it. A folder that is a copy tells nothing of \
-            the card's own folders.",
-    remedy: "Take the next size up, or a smaller frame (raw or JPEG alone); empty the card in the camera \
-             before a run, once its frames are copied and the copies verified. Keep fewer files in one \
-             folder.",
+    how: "The bytes of the frames in this folder are added up. For slots that the plan wants and that are \
+          not here, as many of their mean size are added. The sum is compared with the plan's card. If the \
+          run is complete, this is only a note. The names in each folder are counted in directory entries \
+          against the file system's limit: the plan's, else that of a card of its size (FAT16 up to 2 GB, \
+          FAT32 up to 32 GB, exFAT above).",
+    blind: "Other files on the card, and what was deleted from it. A folder that is a copy says nothing \
+            about the card's own folders.",
+    remedy: "Take the next size up, or a smaller frame (raw or JPEG alone). Once the frames are copied and \
+             the copies verified, empty the card in the camera before a run. Keep fewer files in one folder.",
     source: "FAT32 and exFAT: Microsoft's specifications of both file systems (65,534 names of 8 + 3 letters \
              in a FAT folder, 256 MiB of entries in an exFAT one). Share of a card that can be filled, \
              levels: common practice, no source.",

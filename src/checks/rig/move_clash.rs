@@ -18,18 +18,17 @@ use std::cell::Cell;
 const TEXT: Text = Text {
     id: "move-clash",
     asks: "Has the carriage come to rest before the shutter opens?",
-    why: "A frame that is exposed while the carriage moves is smeared across the direction of travel, and no \
+    why: "A frame that is exposed while the carriage moves is smeared along the direction of travel, and no \
           sharpening brings it back. Dusk is when it happens: the exposures grow into the time that the move \
           needs.",
-    how: "For each frame the exposure, the trigger's lag, the move and the settling are added up (the \
-          camera's busy time first, where the rig waits for it). The sum is compared with the time to \
-          the next frame. The move is a trapezoid where the plan gives an acceleration. Where lens, \
-          distance and pixel pitch are known (plan, or the camera's focal length and focal-plane \
-          resolution), the smear is told in pixels: focal length times the way travelled while the \
-          shutter is open, over distance times pitch. A carriage that travels through the exposure on \
-          purpose is told its smear, and no clash.",
-    blind: "The move as it really was: it is reckoned from the plan. A carriage that starts late, is slower \
-            uphill or rings for longer than the plan's settling time clashes unseen.",
+    how: "For each frame the exposure, the trigger's lag, the move and the settling are added up. Where the \
+          rig waits for the camera, its busy time comes first. The sum is compared with the time to the next \
+          frame. The move is a trapezoid where the plan gives an acceleration. The smear is given in pixels \
+          where lens, distance and pixel pitch are known, from the plan or from the camera. It is focal \
+          length times the way travelled while the shutter is open, over distance times pitch. A carriage \
+          that travels through the exposure on purpose is given its smear, and no clash.",
+    blind: "The move as it really was: it is worked out from the plan. A carriage that starts late, is \
+            slower uphill or shakes for longer than the plan's settling time clashes unseen.",
     remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the \
              rig is live keep hands and cables clear of the carriage.",
     source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common \
@@ -214,9 +213,9 @@ fn view(plan: &Plan, evidence: &Sequence, at: usize) -> Option<View> {
 /// What the plan lacks before a smear can be told in pixels.
 fn lacks(plan: &Plan) -> &'static str {
     if plan.rig.distance_m.is_none() {
-        "the plan's distance is not said, so the smear is not told in pixels"
+        "the plan gives no distance, so the smear is not known in pixels"
     } else {
-        "focal length or pixel pitch is not known, so the smear is not told in pixels"
+        "focal length or pixel pitch is not known, so the smear is not known in pixels"
     }
 }
 
@@ -303,7 +302,7 @@ fn gliding(case: &Case<'_>) -> Result<Option<Finding>, String> {
     let run_s = plan::run_planned_s(plan);
     let speed = plan.rig.speed_m_s.or_else(|| Some(plan.rig.travel_m? / run_s.filter(|s| *s > 0.0)?));
     let speed = speed.ok_or(
-        "the carriage travels through the exposure, and the plan tells neither its speed nor travel and run",
+        "the carriage travels through the exposure, and the plan gives neither its speed nor travel and run",
     )?;
     let mut longest: Option<(f64, FrameView<'_>)> = None;
     let mut frames = 0_u64;

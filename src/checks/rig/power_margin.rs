@@ -15,15 +15,15 @@ const TEXT: Text = Text {
     why: "A battery that gives out at three in the morning ends the run, and in the cold it gives out hours \
           before its label says.",
     how: "The length of the run, planned or shot, whichever is longer, is compared with the plan's battery \
-          hours, derated by the plan's temperature: full hours from 20 °C on, 75 % at 0 °C, 50 % at −10 °C, \
-          25 % at −20 °C, and straight lines between. Where only a range of hours is planned, the shorter \
-          end is counted on, and it is a fault where even the longer one does not last. A run that came to \
-          its end all the same makes it a note.",
+          hours. The cold shortens those: full hours from 20 °C on, 75 % at 0 °C, 50 % at −10 °C, 25 % at \
+          −20 °C, and straight lines between. Where the plan gives a range of hours, the shorter end counts. \
+          It is a fault where even the longer end is too short. If the run came to its end all the same, \
+          this is only a note.",
     blind: "The battery's age and charge, the load of the motor, and a camera on a battery of its own: the \
-            hours are the plan's word. A battery kept warm loses less than its air says.",
-    remedy: "Feed camera and rig from outside, or change over before the hours are up. Keep spare batteries \
-             warm, on the body; charge and dispose of them as their maker says, and leave mains and vehicle \
-             wiring to people licensed for it.",
+            hours are the plan's word. A battery kept warm loses less than the air temperature says.",
+    remedy: "Use external power, or change the battery before the hours are up. Keep spare batteries warm, \
+             on the body. Charge and dispose of them as their maker says, and leave mains and vehicle wiring \
+             to people licensed for it.",
     source: "Planning factors for alkaline and lithium cells in the cold: common practice, from memory; \
              published pages say about half between −20 and 0 °C, 20 to 50 % at −20 °C. Levels: common \
              practice, no source.",
@@ -64,7 +64,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     };
     let (shot, planned) = (shot_s(evidence), planned_s(plan));
     let Some(run_s) = shot.into_iter().chain(planned).reduce(f64::max) else {
-        return Opinion::cannot("neither the plan nor the stamps tell the length of the run");
+        return Opinion::cannot("neither the plan nor the stamps give the length of the run");
     };
     let counted_s = hours.counted_h() * 3600.0;
     let percent = 100.0 * run_s / counted_s;
@@ -116,7 +116,7 @@ fn told(
         _ => String::new(),
     };
     let end = match shot {
-        _ if held => "; it held all the same".to_owned(),
+        _ if held => "; it lasted all the same".to_owned(),
         Some(shot_s) if shot_s + 1.0 < run_s => format!("; the run ended after {}", duration(shot_s)),
         _ => String::new(),
     };

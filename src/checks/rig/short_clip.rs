@@ -1,4 +1,4 @@
-//! The longest part that can be used against the clip that is to be delivered.
+//! The longest usable part against the clip that is to be delivered.
 
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, named, not_of_the_run, number, opinion, over,
@@ -14,18 +14,18 @@ use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "short-clip",
-    asks: "Is the longest part that can be used as long as the clip?",
-    why: "A run may be long enough on the whole and hold no unbroken part of the length that was sold.",
-    how: "The longest part without a pause, a change of rate or a fault in pace, exposure, settings or the \
-          carriage's way that a viewer would see is turned into a clip at the delivery's frames a second and \
-          compared with its length. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) \
-          is patched, and counts, where the next hole is a second of clip away; any other hole ends the \
-          part. A damaged frame is a hole. What was agreed to counts as good. A run that is whole and was \
-          planned without spare is a note.",
+    asks: "Is the longest usable part as long as the clip?",
+    why: "A run may be long enough on the whole and still have no unbroken part of the length that was sold.",
+    how: "The longest part must have no pause, no change of rate, and no fault in pace, exposure, settings \
+          or travel that a viewer would see. It is turned into a clip at the delivery's frames a second and \
+          compared with its length. A hole of up to patch_up_to slots ([delivery], else 1) is patched and \
+          counts, where the next hole is a second of clip away. Any other hole ends the part. A damaged \
+          frame is a hole. Agreed exceptions count as good. If the run is complete and was planned without \
+          spare, this is only a note.",
     blind: "How well a patch looks: water and people betray a made-up frame sooner than clouds. Flicker and \
-            focus are not weighed here.",
-    remedy: "Agree a shorter clip or a slower rate, or, where longer holes can be filled in post, say so \
-             (patch_up_to). Where the rig still stands, shoot on until the longest part is as long as the \
+            focus do not count here.",
+    remedy: "Agree a shorter clip or a slower rate. If you can fill longer holes in post, say so in the plan \
+             (patch_up_to). Where the camera still stands, shoot on until the longest part is as long as the \
              clip and a tenth more.",
     source: "Arithmetic of the delivery: frames over frames a second. Levels: common practice, no source.",
     traits: Traits { in_the_course: true, quality: Some(Quality::Clip), ..Traits::PLAIN },
@@ -35,7 +35,7 @@ const SPARE: LimitKey = LimitKey::new("spare");
 
 const LIMITS: &[Limit] = &[Limit {
     key: SPARE,
-    unit: "% of the delivery's length to spare in the longest usable part",
+    unit: "% longer than ordered, in the longest usable part",
     direction: Direction::Below,
     caution: Some(levels::CLIP_SPARE_PERCENT),
     fault: Some(0.0),
@@ -67,24 +67,22 @@ fn judge(case: &Case<'_>) -> Opinion {
         let clip_s = plan.delivery.clip_s(frames).unwrap_or(f64::NAN);
         let (has, wants) = (duration(clip_s), duration(plan.delivery.length_s.unwrap_or(f64::NAN)));
         let part = match &longest {
-            Some(Part { span, .. }) => format!(
-                "The longest part that can be used, {}{},",
-                named(evidence, *span),
-                clocks_of(evidence, *span)
-            ),
-            None => "The part that can be used".to_owned(),
+            Some(Part { span, .. }) => {
+                format!("The longest usable part, {}{},", named(evidence, *span), clocks_of(evidence, *span))
+            }
+            None => "The usable part".to_owned(),
         };
         let spare = match frames.checked_sub(asked) {
-            None => format!("{} short of the {wants} asked", counted(asked - frames, "frame")),
-            Some(0) => format!("just the {wants} asked, with no frame to spare"),
-            Some(more) => format!("{} more than the {wants} asked", counted(more, "frame")),
+            None => format!("{} short of the {wants} ordered", counted(asked - frames, "frame")),
+            Some(0) => format!("exactly the {wants} ordered, with no frame to spare"),
+            Some(more) => format!("{} more than the {wants} ordered", counted(more, "frame")),
         };
         let patches = longest.as_ref().map_or_else(String::new, |part| patch_words(&part.patches));
         let with = if patches.is_empty() { String::new() } else { format!(" with {patches}") };
         let why = match (length_agreed, as_planned) {
-            (true, _) => "; the run's length was agreed to",
-            (_, true) if patches.is_empty() => "; the run is whole and was planned so",
-            (_, true) => "; the run was planned so",
+            (true, _) => "; the run's length is an agreed exception",
+            (_, true) if patches.is_empty() => "; the run is complete, and was planned without spare",
+            (_, true) => "; it was planned without spare",
             _ => "",
         };
         let message = format!("{part} is {}{with}, {has} of clip: {spare}{why}.", counted(frames, "frame"));
@@ -136,7 +134,7 @@ mod tests {
         }
         let findings = found(&CHECK, &four_seconds(), &broken(70));
         assert!(
-            findings[0].message.contains("70 frames, 2.8 s of clip: 30 frames short of the 4 s asked"),
+            findings[0].message.contains("70 frames, 2.8 s of clip: 30 frames short of the 4 s ordered"),
             "{}",
             findings[0].message
         );

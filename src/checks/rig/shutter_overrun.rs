@@ -15,14 +15,14 @@ use crate::units::{Figure, FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "shutter-overrun",
-    asks: "Is the camera ready again before its next slot?",
-    why: "A camera that is still exposing or writing when the timer fires lets that slot go by. At dusk the \
+    asks: "Is the camera ready again before the timer fires?",
+    why: "A camera that is still exposing or writing when the timer fires misses that frame. At dusk the \
           exposures grow until every other frame is missing.",
-    how: "For each frame the exposure, the busy time of the plan and a dark frame as long as the exposure \
-          are added up and compared with the interval: by the marked exposure, and by the exact one that the \
-          mark stands for (a marked 30 s lasts 32 s). Where the cadence was held all the same, an overrun is \
-          only a note; where the run is whole, so is a thin margin.",
-    blind: "The camera's real busy time, where the plan does not name it, and the card's moods.",
+    how: "For each frame the exposure, the plan's busy time and any dark frame as long as the exposure are \
+          added up. The sum is compared with the interval. It is worked out with the marked exposure, and \
+          with the exact one that the mark stands for (a marked 30 s lasts 32 s). Where every frame came on \
+          time all the same, an overrun is only a note. If the run is complete, so is a thin margin.",
+    blind: "The camera's real busy time, where the plan does not give it, and a card that is slow at times.",
     remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, \
              or use a faster card.",
     source: "Marked times name powers of two (Exif, CIPA DC-008, annex on APEX). Levels: common practice, no \
@@ -167,8 +167,8 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
         format!("; by the mark it would be {}", duration(worst.taken_s.0))
     };
     let all_the_same = match (held && worst.severity == Severity::Fault, whole) {
-        (true, _) => "; the cadence was held all the same",
-        (false, true) => "; the run is whole: give the next one more room",
+        (true, _) => "; every frame came on time all the same",
+        (false, true) => "; the run is complete: give the next one more room",
         (false, false) => "",
     };
     let beyond = beyond(&case.schedule.at(worst.span.first).exposure);
@@ -273,7 +273,7 @@ mod tests {
             assert_eq!(severities(&CHECK, &asks(frames), &stars), [severity], "{frames}");
         }
         let said = &found(&CHECK, &asks(60), &stars)[0].message;
-        assert!(said.ends_with("; the run is whole: give the next one more room."), "{said}");
+        assert!(said.ends_with("; the run is complete: give the next one more room."), "{said}");
         let holed = exposed(30.0, 33.0).without(&[5], false).evidence();
         assert_eq!(severities(&CHECK, &every(33.0), &holed), [Caution]);
         // A timer that counts 4 s from the close of 32 s: a slot every 36 s.

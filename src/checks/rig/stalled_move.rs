@@ -13,23 +13,23 @@ use std::ops::Range;
 
 const TEXT: Text = Text {
     id: "stalled-move",
-    asks: "Did the carriage travel for as long as the camera shot?",
+    asks: "Did the carriage travel for as long as the camera was shooting?",
     why: "A carriage that stands while the camera goes on leaves a clip that stops dead in the middle of its \
-          move. It cannot be seen on the camera's screen, and often not on the rig.",
-    how: "The small pictures of neighbouring frames are laid over one another, tile by tile: phase \
-          correlation names the whole shifts, least squares on the brightness gradient the fractions of a \
-          pixel. Tiles that move alike make a layer. A layer that is even but for a stretch in which all of \
-          it stands still shows a halt; clouds, water and what passes in front go on by themselves and do \
-          not count. Small steps are looked at over up to 16 frames. Judged where the plan has a rig that \
+          move. You cannot see it on the camera's screen, and often not on the rig.",
+    how: "The small pictures of neighbouring frames are laid over one another, tile by tile. Phase \
+          correlation finds the whole shifts, least squares on the brightness gradient the fractions of a \
+          pixel. Tiles that move alike make a layer. A layer that moves evenly, and stands still as a whole \
+          for a stretch, shows a halt. Clouds, water and what passes in front go on by themselves and do not \
+          count. Small steps are measured over up to 16 frames. The check runs where the plan has a rig that \
           travels.",
-    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture; scenes \
-            without anything at rest; water or a crowd that moves evenly along the lower edge of the \
-            picture, which then passes for the carriage; halts shorter than four frames (they are uneven \
-            moves). What moves evenly above things that hardly move is taken for clouds or water and clears \
-            nothing; steps below a fifth of a pixel of the small picture are told where they stop and are \
-            never called clear. Across missing slots nobody saw what the carriage did.",
-    remedy: "Look for the cause named (end of rail, battery, cable, something in the way). In the edit the \
-             frames of the halt can be taken out, and the clip is that much shorter. Keep hands clear of a \
+    blind: "A carriage that never moved at all, where clouds or water fill the rest of the picture. Scenes \
+            without anything at rest. Water or a crowd that moves evenly along the lower edge of the \
+            picture, which looks like the carriage. Halts shorter than four frames (they are uneven moves). \
+            What moves evenly above things that hardly move is taken for clouds or water and clears nothing. \
+            With steps below a fifth of a pixel of the small picture, halts are reported, but the check is \
+            never clear. Across missing slots nobody saw what the carriage did.",
+    remedy: "Check the end of the rail, the battery, the cable and anything in the way. In the edit you \
+             can take out the frames of the halt, and the clip is that much shorter. Keep hands clear of a \
              rig that may start again by itself.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
              Levels: common practice, no source.",
@@ -68,7 +68,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot("the plan has no rig that travels ([rig] step or travel)");
     }
     if track.layers.is_empty() && track.still.is_none() {
-        return Opinion::cannot("too little stands out in the pictures, or too few could be compared");
+        return Opinion::cannot("the pictures show too little structure, or too few could be compared");
     }
     let never = never(case, track);
     if never.is_none() && track.steady().next().is_none() {
@@ -99,8 +99,8 @@ fn never(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
     let (severity, level) = case.limits.weigh(STEPS, steps as f64)?;
     let span = track.frames_of(&(0..steps))?;
     let message = format!(
-        "The carriage is not seen to move at all, {}: what the plan's lens, step and distance let expect is \
-         {expected:.2} px of the small picture a step, and what stands out stands still.",
+        "The carriage does not seem to move at all, {}. By the plan's lens, step and distance the picture \
+         should move by {expected:.2} px a step (of the small picture), and what can be seen stands still.",
         named(case.evidence, span),
     );
     // No frame is marked: a clip of it stands still, and can be used as that.

@@ -14,18 +14,18 @@ use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "clock-step",
-    asks: "Did the camera's clock run on without a change?",
-    why: "A clock that was set, fell back to its factory date or changed to winter time makes stamps lie: \
-          frames sort wrongly, and a gap appears where nothing is missing.",
-    how: "Where the stamps jump while the file numbers run on and the same interval goes on afterwards, the \
-          clock may have been changed, or the camera stood for just as long. The time of satellite fixes, \
-          offsets written by the camera, the plan's count and end, and the light before and after are \
-          weighed. Where they do not settle it both are told. A frame that comes early, on an interval that \
-          goes on, may also be a timer that was stopped and began anew. Stamps that run backwards in capture \
-          order are told even where no grid shows the size of the change.",
+    asks: "Did the camera's clock keep time without a change?",
+    why: "A clock may be set, fall back to its factory date or change to winter time. Its stamps are then \
+          wrong: frames sort wrongly, and a gap appears where nothing is missing.",
+    how: "Stamps may jump while numbering continues and the same interval goes on. Then there are two \
+          explanations: the clock was changed, or the camera stood for just as long. Satellite time, offsets \
+          written by the camera, the plan's count and end, and the light before and after decide between the \
+          two. Where they do not, both are reported. A frame that comes early, on an interval that goes on, \
+          may also be a timer that was stopped and started again. Stamps that run backwards in capture order \
+          are reported even where no grid shows the size of the change.",
     blind: "A clock that is wrong from the first frame to the last, and a change of less than the stamps' \
             resolution.",
-    remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run; a clock \
+    remedy: "Sort by file number, not by time. Set the camera's clock and its zone before the run. A clock \
              that forgets needs a new buffer battery.",
     source: "Exif (CIPA DC-008) DateTimeOriginal is civil time without a zone. Levels: common practice, no \
              source.",
@@ -120,9 +120,8 @@ fn changed(
         }
     };
     if lost_power(step_s) {
-        message.push_str(
-            " How long the camera stood there cannot be told: compare the light in the two frames.",
-        );
+        message
+            .push_str(" How long the camera stood there is not known: compare the light in the two frames.");
     }
     let finding = Finding::new(TEXT.id, level, message)
         .between(join.before, join.after)
@@ -162,8 +161,8 @@ fn both_ways(evidence: &Sequence, join: &Join, step_s: f64, rival: ClockRival) -
         ClockRival::BeganAnew => format!(
             "By its stamp {after} comes {length} early after {before}{clock}, and the interval goes on from \
              there. Either the camera's clock was put back and the interval is whole, or the timer was \
-             stopped and began anew early: the clip then jumps there. To tell: clouds and shadows in the two \
-             frames.",
+             stopped and began anew early: the clip then jumps there. How to check: compare clouds and \
+             shadows in the two frames.",
         ),
         ClockRival::Stood => format!(
             "The stamps jump by {length} between {before}{clock} and {after}. Either the camera's clock was \

@@ -12,17 +12,16 @@ use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "grid-slip",
-    asks: "Did the timer run on without standing?",
-    why: "A timer that stands and starts again leaves a jump in the clip that no single missing frame \
-          explains, and the frames after it no longer match a second camera or the rig.",
-    how: "Where no line passes through the stamps' windows any more, a new stretch begins. Where the gap to \
-          it is longer than the interval before and the one after, by more than the stamps leave in doubt, \
-          the timer stood: the pause is what lies beyond one interval. It is told whatever the interval is \
-          afterwards.",
-    blind: "A pause of a whole number of slots: it looks like missing frames and is told as such. A pause \
-            smaller than the stamps' resolution.",
+    asks: "Did the timer fire without a pause?",
+    why: "A timer that stops and starts again leaves a jump in the clip that no single missing frame \
+          explains. The frames after it no longer match a second camera or the rig.",
+    how: "A new stretch begins where no steady timer fits the stamps any more. Where the gap to it is longer \
+          than the interval before and the one after, by more than clock rounding allows, the timer stood. \
+          The pause is what lies beyond one interval. It is reported whatever the interval is afterwards.",
+    blind: "A pause of a whole number of slots: it looks like missing frames and is reported as such. A \
+            pause smaller than the stamps' resolution.",
     remedy: "Ask what stopped the timer at that moment: a battery or card change, a full buffer, a hand on \
-             the release. Use the longest stretch, or shoot again.",
+             the camera. Use the longest stretch, or shoot again.",
     source: "Maximal guaranteed segmentation of the stamps' windows (O'Rourke 1981). Levels: common \
              practice, no source.",
     traits: Traits {

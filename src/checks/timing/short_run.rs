@@ -14,15 +14,15 @@ use crate::units::{Figure, counted, duration, shown};
 
 const TEXT: Text = Text {
     id: "short-run",
-    asks: "Is the run as long as was asked?",
+    asks: "Is the run as long as planned?",
     why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back \
           what was not shot.",
-    how: "The slots from the first frame of the run to the last are compared with the frames that the plan \
-          asks for and against those that the delivery takes (frames a second times length). Slots missing \
-          in between are counted as shot here: missing-slot speaks of them.",
+    how: "The slots from the first frame of the run to the last are compared with the frames planned. They \
+          are also compared with those that the clip takes (frames a second times length). Slots missing in \
+          between are counted as shot here: they belong to missing-slot.",
     blind: "Frames at the ends that were shot and are not in this folder look like a run that was short.",
-    remedy: "If the rig still stands, shoot on. Otherwise look for the rest on the other card, then for what \
-             stopped the camera: battery, card, a limit on the number of frames set in the timer.",
+    remedy: "If the camera still stands, shoot on. Otherwise look for the rest on the other card, then for \
+             what stopped the camera: battery, card, a limit on the number of frames set in the timer.",
     source: "Arithmetic of the plan. Levels: common practice, no source.",
     traits: Traits { in_the_course: true, quality: Some(Quality::Run), ..Traits::PLAIN },
 };
@@ -98,7 +98,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         return Opinion::cannot(match case.plan.run_s {
             None => "the plan names no length: no frames, no run and no clip (fps and length)",
             Some(_) => {
-                "how many frames the plan's run holds cannot be told from its parts or its exposure; name \
+                "how many frames the plan's run holds does not follow from its parts or its exposure; name \
                  frames"
             }
         });
@@ -183,12 +183,13 @@ fn told(case: &Case<'_>, severity: Severity, run: Option<(usize, usize)>, shot: 
     }
     let short = asked.map_or(0, |a| a.saturating_sub(shot));
     if short > 0 && by_hand(evidence) >= short {
-        words += "; frames beside it, which are told as not of the run, could be those that lack";
+        words += "; frames beside it, listed as not part of the run, could be the missing ones";
     }
     let clip_s = plan.delivery.clip_s(there);
     if let (Some(fps), Some(clip_s), Some(length_s)) = (plan.delivery.fps, clip_s, plan.delivery.length_s) {
         let clip = duration(clip_s);
-        words += &format!("; at {fps} frames a second that makes {clip} of the {} asked", duration(length_s));
+        words +=
+            &format!("; at {fps} frames a second that makes {clip} of the {} ordered", duration(length_s));
     }
     let mut finding = Finding::new(TEXT.id, severity, format!("{words}."))
         .count(asked.or(delivery).map_or(0, |a| a.saturating_sub(shot)))
@@ -296,7 +297,7 @@ mod tests {
         assert!(found(&CHECK, &clip(every(10.0), 150.0), &evidence).is_empty());
         let findings = found(&CHECK, &clip(every(10.0), 200.0), &evidence);
         assert_eq!((findings[0].severity, findings[0].count), (Fault, 50));
-        assert!(findings[0].message.contains("that makes 6 s of the 8 s asked"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("that makes 6 s of the 8 s ordered"), "{}", findings[0].message);
     }
 
     #[test]
@@ -335,7 +336,7 @@ mod tests {
         let findings = found(&CHECK, &clip(asks(200), 200.0), &evidence);
         let said = &findings[0].message;
         assert!(said.contains("50 frames short: 150 of the 200 planned, 40 of them missing"), "{said}");
-        assert!(said.contains("that makes 4.4 s of the 8 s asked"), "{said}");
+        assert!(said.contains("that makes 4.4 s of the 8 s ordered"), "{said}");
         let clip_s = findings[0].evidence.iter().find(|(key, _)| *key == "clip_s");
         assert_eq!(clip_s.map(|(_, figure)| figure.clone()), Some(beside(4.4, Some(8.0))));
     }

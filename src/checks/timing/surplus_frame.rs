@@ -1,4 +1,4 @@
-//! Frames that are more than the slots ask for.
+//! Frames that are extra.
 
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, drawn_together, groups, named, note_or_more, off_the_grid, opinion,
@@ -12,16 +12,16 @@ use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "surplus-frame",
-    asks: "Are there frames that no slot asks for?",
-    why: "A frame too many is a moment's standstill in the clip, and it shifts every later frame where files \
-          are counted instead of timed.",
-    how: "A frame of the run whose stamp falls into a slot that already has its frame (or its bracket), or \
-          between two slots, is surplus. Copies of a file are left to duplicate-frame, frames before and \
-          after the run are not counted.",
-    blind: "A double trigger faster than the stamps can tell apart from a bracket, where the plan names no \
+    asks: "Are there frames too many?",
+    why: "A frame too many is a moment's standstill in the clip. It also shifts every later frame where \
+          files are counted instead of timed.",
+    how: "A frame of the run is surplus where its slot already has its frame (or its bracket), or where its \
+          stamp falls between two slots. Copies of a file are left to duplicate-frame. Frames before and \
+          after the run do not count.",
+    blind: "A double trigger too fast for the stamps to tell from a bracket, where the plan names no \
             bracket.",
-    remedy: "Leave the frame out when the clip is assembled. Many of them: look for a bouncing release \
-             contact or a second timer.",
+    remedy: "Leave the frame out when you assemble the clip. If there are many, look for a release that \
+             fires twice, or a second timer.",
     source: "The sequence's own grid. Levels: common practice, no source.",
     traits: Traits { own_lane: true, ..Traits::PLAIN },
 };
@@ -59,7 +59,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         });
         let is = if frames == 1 { "is 1 frame" } else { "are frames" };
         let message = format!(
-            "{}{} {is} more than the slots ask for{since}: a double trigger, or a frame fired by hand.",
+            "{}{} {is} extra{since}: a double trigger, or a frame fired by hand.",
             named(evidence, span),
             clocks_of(evidence, span),
         );
@@ -82,7 +82,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     });
     let mut findings = drawn_together(findings, |many| {
         format!(
-            "{} are more than the slots ask for, in {many} places: double triggers, or frames fired by hand.",
+            "{} are extra, in {many} places: double triggers, or frames fired by hand.",
             counted(all.len() as u64, "frame"),
         )
     });

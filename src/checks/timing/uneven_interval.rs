@@ -17,14 +17,15 @@ const TEXT: Text = Text {
     asks: "Do the frames come at an even pace?",
     why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the \
           carriage. It cannot be levelled in post without inventing pictures.",
-    how: "Each frame's stamp is a window as wide as the stamps' resolution. The line in the middle of all \
-          that the windows allow says when each slot was due; where none of them reaches a frame, the \
-          nearest one does. How far the frame's window misses that is told as a share of the interval. Where \
-          the frames keep no grid at all, the plain differences of neighbouring stamps are compared with \
-          their median, less the resolution.",
+    how: "Each frame's stamp is a window as wide as the stamps' resolution. Of all steady timers that fit \
+          the windows, the middle one says when each frame was due. Where none fits a frame, the nearest one \
+          counts. How far the frame's window misses it is given as a share of the interval. Where the frames \
+          keep no grid at all, the differences of neighbouring stamps are compared with their median, less \
+          the resolution.",
     blind: "Unevenness smaller than the stamps' resolution: whole-second stamps hide up to a second.",
-    remedy: "Use the release cable's own timer instead of the camera's menu, a faster card, manual focus, \
-             and no review picture. A controller that waits for the camera paces itself by it.",
+    remedy: "Set manual focus, turn off the review picture, and use a faster card. An external timer may \
+             keep a steadier pace than the camera's own. A controller that waits for the camera follows the \
+             camera's pace.",
     source: "Stamps as windows: Exif (CIPA DC-008) SubSecTime. Levels: common practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Jolts,
@@ -42,7 +43,7 @@ const TIMER_DRIFTS: CauseCode = CauseCode::new("timer-drifts");
 const LIMITS: &[Limit] = &[
     Limit {
         key: EXCESS,
-        unit: "% of the interval off the others' beat",
+        unit: "% of the interval off the pace of the others",
         direction: Direction::Above,
         caution: Some(10.0),
         fault: Some(50.0),
@@ -98,8 +99,8 @@ fn on_the_grid(case: &Case<'_>, interval_s: f64) -> Opinion {
         let (were, worst) = if uneven.len() == 1 { ("was", "") } else { ("were", "worst ") };
         // The most likely line puts it there. One in a corner of the windows may yet come nearer.
         let message = format!(
-            "{} {were} fired off time: {worst}{}{}, {} {later} than the others' beat puts it, {:.0} % of the \
-             {} interval (rms of the run {}).",
+            "{} {were} fired off time: {worst}{}{}, {} {later} than due, {:.0} % of the {} interval \
+             (rms of the run {}).",
             counted(uneven.len() as u64, "frame"),
             evidence.frame(at).name(),
             clock_of(evidence, at),
@@ -218,7 +219,7 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     let pairs = differences(evidence);
     if pairs.len() < LEAST {
-        return Opinion::cannot("too few stamped frames to tell a pace");
+        return Opinion::cannot("too few stamped frames to show a pace");
     }
     let mut sorted: Vec<f64> = pairs.iter().map(|p| p.0).collect();
     sorted.sort_by(f64::total_cmp);
@@ -227,7 +228,7 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
     let resolution_s = evidence.timing.written_resolution.seconds();
     if median <= resolution_s {
         return Opinion::cannot(format!(
-            "the stamps step by {} and the frames come {} apart: no pace can be told from them",
+            "the stamps step by {} and the frames come {} apart: they show no pace",
             duration(resolution_s),
             duration(median),
         ));
@@ -244,7 +245,7 @@ fn without_a_grid(case: &Case<'_>) -> Opinion {
         let uneven = marks.len();
         let (first, last) = (pairs.first().map_or(0, |p| p.1.first), pairs.last().map_or(0, |p| p.1.last));
         let message = format!(
-            "The pace was not held: from {} to {} between neighbouring frames (median {}, half of them \
+            "The pace was not steady: from {} to {} between neighbouring frames (median {}, half of them \
              between {} and {}); {} of {} intervals are uneven, the worst {} between {}{} and {}.",
             duration(least),
             duration(most),
@@ -325,7 +326,7 @@ mod tests {
         assert!(
             findings[0]
                 .message
-                .contains("TIDE0041.JPG (04:15:20) is 2 s earlier than the others' beat puts it"),
+                .contains("worst DCIM/100MEDIA/TIDE0041.JPG (04:15:20), 2 s earlier than due, 25 %"),
             "{}",
             findings[0].message
         );
@@ -353,7 +354,7 @@ mod tests {
         let few = Sketch::steady(3, 5.0).stamped(&[0.0, 5.0, 10.0]).evidence();
         assert!(cannot(&CHECK, &Plan::default(), &few).contains("too few"));
         let coarse = Sketch::steady(6, 0.5).stamped(&[0.0, 0.5, 1.0, 1.5, 2.0, 2.5]).evidence();
-        assert!(cannot(&CHECK, &Plan::default(), &coarse).contains("no pace can be told"));
+        assert!(cannot(&CHECK, &Plan::default(), &coarse).contains("they show no pace"));
     }
 
     #[test]

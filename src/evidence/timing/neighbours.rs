@@ -41,7 +41,7 @@ pub(crate) struct Neighbours<'a> {
     pub frames: &'a Frames,
     /// Their settings.
     pub exposure: &'a ExposureTrack,
-    /// Frames asked for by the plan.
+    /// Frames planned by the plan.
     pub planned: Option<u64>,
     /// True where each stamp is that of a set of exposures.
     pub sets: bool,

@@ -42,7 +42,7 @@ pub(crate) struct Choice<'a> {
     pub pieces: &'a [Piece],
     /// Resolution and planned interval.
     pub asked: Asked,
-    /// Frames asked for by the plan.
+    /// Frames planned by the plan.
     pub frames: Option<u64>,
     /// The same; where it gives the run's length alone, at the pace of the longest piece.
     pub frames_or_length: Option<u64>,

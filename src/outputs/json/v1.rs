@@ -67,7 +67,7 @@ pub struct Verdict {
     pub end_known: bool,
     /// Why, weightiest first.
     pub reasons: Vec<Reason>,
-    /// The longest part that can be used as it is; null where no frame can.
+    /// The longest usable part as it is; null where no frame can.
     pub usable: Option<Usable>,
     /// What happened in one sentence, and a second one with the part that is good. Of several cameras that of
     /// the worst one, or what they say together where none holds the call by itself.

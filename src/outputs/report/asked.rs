@@ -209,7 +209,7 @@ fn open(audit: &Audit) -> Option<Asked> {
 fn clip(audit: &Audit, counts: &Counts) -> Option<Asked> {
     let delivery = &audit.plan.delivery;
     let Some(fps) = delivery.pace() else {
-        return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is asked"));
+        return delivery.length_s.map(|length| Asked::new("clip", duration(length), "no fps is given"));
     };
     let asked = match delivery.length_s {
         Some(length) => format!("{} at {} fps", duration(length), plain(fps, 3)),

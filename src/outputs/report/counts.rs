@@ -14,7 +14,7 @@ pub(crate) struct Counts {
     pub missing: Option<u64>,
     /// The fewest and the most that the stamps allow, where another reading is about as good.
     pub missing_doubt: Option<(u64, u64)>,
-    /// Frames that are more than the slots ask for.
+    /// Frames that are extra.
     pub surplus: u64,
     /// Damaged frames of the run.
     pub damaged: u64,

@@ -49,7 +49,7 @@ fn whole(audit: &Audit) -> String {
     }
     match (audit.verdict.usable.as_ref().and_then(|u| u.clip_s), asked_clip_s(audit)) {
         (Some(clip), Some(asked)) => {
-            words.push_str(&format!("; {} of clip, {} asked", duration(clip), duration(asked)));
+            words.push_str(&format!("; {} of clip, {} ordered", duration(clip), duration(asked)));
         }
         (Some(clip), None) => words.push_str(&format!("; {} of clip", duration(clip))),
         _ => {}
@@ -57,7 +57,7 @@ fn whole(audit: &Audit) -> String {
     words + "."
 }
 
-/// The longest part that can be used, by where it lies in the run, and the clip it makes; `None` where there
+/// The longest usable part, by where it lies in the run, and the clip it makes; `None` where there
 /// is none.
 fn good(audit: &Audit) -> Option<String> {
     let (evidence, usable) = (&audit.evidence, audit.verdict.usable.as_ref()?);
@@ -76,7 +76,7 @@ fn good(audit: &Audit) -> Option<String> {
     };
     match (usable.clip_s, asked_clip_s(audit)) {
         (Some(clip), Some(asked)) => {
-            words.push_str(&format!(" ({} of the {} asked)", duration(clip), duration(asked)));
+            words.push_str(&format!(" ({} of the {} ordered)", duration(clip), duration(asked)));
         }
         (Some(clip), None) => words.push_str(&format!(" ({} of clip)", duration(clip))),
         _ => {}

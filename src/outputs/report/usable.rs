@@ -20,11 +20,11 @@ pub(crate) fn words(audit: &Audit, span: impl Fn(usize, usize) -> String) -> Str
     }
     match (u.clip_s, asked_clip_s(audit)) {
         (Some(clip), Some(asked)) => {
-            words.push_str(&format!(", {} of clip; {} asked", duration(clip), duration(asked)));
+            words.push_str(&format!(", {} of clip; {} ordered", duration(clip), duration(asked)));
         }
         (Some(clip), None) => words.push_str(&format!(", {} of clip", duration(clip))),
         (None, Some(asked)) => {
-            words.push_str(&format!("; a clip of {} is asked, at no stated fps", duration(asked)));
+            words.push_str(&format!("; a clip of {} is ordered, at no stated fps", duration(asked)));
         }
         (None, None) => {}
     }

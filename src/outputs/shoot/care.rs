@@ -16,9 +16,9 @@ pub fn care(shoot: &Shoot) -> Vec<String> {
     let mut told = Vec::new();
     if shoot.figures.run_s > ALONE_S {
         told.push(
-            "A rig left alone can fall, be struck or be taken. Secure it against wind and knocks; at height, \
-             by roads, rails and water local rules come first, and rigging at height, traffic control and \
-             mains wiring are work for people licensed for it."
+            "A rig left alone can fall, be struck or be taken. Secure it against wind and knocks. At \
+             height, by roads, rails and water local rules come first. Rigging at height, traffic control \
+             and mains wiring are work for people licensed for it."
                 .to_owned(),
         );
     }
@@ -27,13 +27,13 @@ pub fn care(shoot: &Shoot) -> Vec<String> {
     }
     match rig.temperature_c {
         Some(c) if c < COLD_C => told.push(format!(
-            "At {c:.0} °C batteries lose charge, frost settles on lenses and rails, and so it does on \
-             people: keep spare batteries on the body and a warm place for whoever stays. Do not charge a \
-             battery that is below freezing, and follow its maker."
+            "At {c:.0} °C batteries lose charge, and frost settles on lenses and rails. Keep spare \
+             batteries on the body, and a warm place for whoever stays. Do not charge a battery that is \
+             below freezing, and follow its maker."
         )),
         None if shoot.figures.hours.is_some() => told.push(
-            "The battery's hours are taken as they are; say the temperature where it is below 20 °C, and \
-             they are derated."
+            "The battery's hours are used as given. Say the temperature where it is below 20 °C: the cold \
+             shortens them."
                 .to_owned(),
         ),
         _ => {}

@@ -11,13 +11,13 @@ pub fn refused(why: &Unsolved) -> String {
     let mut lines = Vec::new();
     match why {
         Unsolved::Under(lacking) => {
-            lines.push("there is too little to make a plan of.".to_owned());
+            lines.push("more is needed to make a plan.".to_owned());
             for words in lacking {
                 hang(&mut lines, "  ", words);
             }
         }
         Unsolved::Over(clashes) => {
-            lines.push("too much is said, and it does not agree.".to_owned());
+            lines.push("these do not agree.".to_owned());
             for clash in clashes {
                 tell(&mut lines, clash);
             }
@@ -55,7 +55,7 @@ mod tests {
     fn both_values_and_every_remedy_stand_on_lines_that_fit() {
         let clash = Clash {
             keys: vec![Key::Frames, Key::Clip],
-            words: "The clip of 20 s at 25 fps takes 500 frames; 400 are asked for. ".repeat(3),
+            words: "The clip of 20 s at 25 fps takes 500 frames; you want 400. ".repeat(3),
             remedies: vec![
                 "Without the frames: 500 frames.".into(),
                 "Without the clip: a clip of 16 s.".into(),
@@ -63,9 +63,11 @@ mod tests {
         };
         let told = refused(&Unsolved::Over(vec![clash.clone()]));
         assert!(told.lines().all(|l| l.chars().count() <= WIDTH), "{told}");
-        for words in
-            ["500 frames; 400", "    - Without the frames: 500", "    - Without the clip: a clip of 16 s."]
-        {
+        for words in [
+            "500 frames; you want 400",
+            "    - Without the frames: 500",
+            "    - Without the clip: a clip of 16 s.",
+        ] {
             assert!(told.contains(words), "{words}: {told}");
         }
         let bare = refused(&Unsolved::Over(vec![Clash { remedies: Vec::new(), ..clash }]));

@@ -33,7 +33,7 @@ pub fn page(shoot: &Shoot, beside: &[Neighbour], colour: bool) -> String {
     }
     slot(&mut page, shoot);
     binds(&mut page, shoot);
-    page.heading("On each side");
+    page.heading("The nearest plans");
     for other in beside {
         page.hang(2, (Tone::Plain, other.side.word()), AT, &other.words);
     }
@@ -84,7 +84,7 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
         ));
     }
     if let (Some(clip_s), Some(fps)) = (figures.clip_s, plan.delivery.fps) {
-        let asked = plan.delivery.length_s.map_or_else(String::new, |s| format!("; {} asked", duration(s)));
+        let asked = plan.delivery.length_s.map_or_else(String::new, |s| format!("; {} ordered", duration(s)));
         all.push(("clip", format!("{} at {} fps{asked}", duration(clip_s), plain(fps, 3))));
     }
     all.push(("exposure", exposure(shoot)));
@@ -228,7 +228,7 @@ fn slot(page: &mut Page, shoot: &Shoot) {
 }
 
 fn binds(page: &mut Page, shoot: &Shoot) {
-    page.heading("What binds");
+    page.heading("What limits it");
     let Some(binding) = shoot.rulings.binding() else {
         page.wrap(
             2,

@@ -32,7 +32,7 @@ pub fn file(shoot: &Shoot) -> String {
             State::Tight => "Tight: ",
             State::Fails => "Does not work: ",
         };
-        out.remark(&format!("What binds: {state}{}", binding.words));
+        out.remark(&format!("What limits it: {state}{}", binding.words));
     }
     for note in &shoot.notes {
         out.remark(note);

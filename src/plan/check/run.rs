@@ -36,7 +36,7 @@ pub(super) fn frames_against_run(plan: &Plan, told: &mut Vec<Contradiction>) {
         false => format!("run = \"{run}\" holds {of_run} frames at an interval of {}", duration(interval_s)),
     };
     if of_run.abs_diff(frames) == 1 {
-        warn(told, format!("{said}, one off frames = {frames}; {frames} are taken as asked for."));
+        warn(told, format!("{said}, one off frames = {frames}; {frames} is used."));
     } else {
         refuse(told, format!("{said}, but frames = {frames}. Leave out one of the two, or make them agree."));
     }

@@ -47,8 +47,7 @@ fn frames_and_run() {
     assert_eq!(weight, Weight::Warn);
     assert_eq!(
         text,
-        "run = \"2 h\" holds 601 frames at an interval of 12 s, one off frames = 600; 600 are taken as asked \
-         for."
+        "run = \"2 h\" holds 601 frames at an interval of 12 s, one off frames = 600; 600 is used."
     );
     assert_eq!(one(&run(602, 7200.0, 12.0)).0, Weight::Warn);
     let (weight, text) = one(&run(500, 7200.0, 12.0));

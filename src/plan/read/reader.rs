@@ -83,7 +83,7 @@ impl Reader<'_> {
             let word = key.get_ref().as_ref();
             let place = if section.heading.is_empty() { "a plan" } else { section.heading };
             let expected = format!("one of {}", listed_or(&keys));
-            let message = format!("`{}` is no key of {place}", quoted(word));
+            let message = format!("`{}` is not a key of {place}", quoted(word));
             self.wrong(key.span(), message, &expected, keys::meant(section.heading, word));
         }
     }

@@ -137,7 +137,7 @@ fn translated(lines: &Lines<'_>, message: &str, span: Range<usize>) -> PlanError
     match what {
         _ if unquoted && text.is_empty() => {
             let line = key_part(lines, span.start);
-            new(line, "no value stands after the `=`", "a value".into())
+            new(line, "there is no value after the `=`", "a value".into())
         }
         _ if unquoted && matches!(text.to_lowercase().as_str(), "true" | "false") => {
             let mut error = new(span, "yes and no are written in small letters", "true or false".into());
@@ -149,7 +149,7 @@ fn translated(lines: &Lines<'_>, message: &str, span: Range<usize>) -> PlanError
             new(span, "these quotes are not plain ones", format!("\"{straight}\""))
         }
         _ if unquoted => {
-            new(span, "text stands in quotes", format!("\"{}\"", quoted(text.trim_matches('"'))))
+            new(span, "text needs quotes around it", format!("\"{}\"", quoted(text.trim_matches('"'))))
         }
         "unexpected leading zero" => {
             let number = value_part(lines, span.start);
@@ -171,7 +171,7 @@ fn translated(lines: &Lines<'_>, message: &str, span: Range<usize>) -> PlanError
         }
         _ if text.chars().any(char::is_control) => {
             let written = "it written as an escape, such as \\n or \\u001B".into();
-            new(span, "a control character stands in this text", written)
+            new(span, "this text contains a control character", written)
         }
         "unclosed table" | "unclosed array table" => {
             let line = key_part(lines, span.start);

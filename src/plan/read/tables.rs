@@ -134,7 +134,7 @@ fn tolerances(reader: &mut Reader<'_>, top: &Section<'_>) -> BTreeMap<String, BT
         for (key, value) in limits.iter() {
             let word = key.get_ref().as_ref();
             if !keys.contains(&word) {
-                let message = format!("`{}` is no limit of the check `{name}`", quoted(word));
+                let message = format!("the check `{name}` has no limit `{}`", quoted(word));
                 let meant = near::meant(word, keys.iter().copied()).map(str::to_owned);
                 reader.wrong(key.span(), message, &listed_or(&keys), meant);
                 continue;

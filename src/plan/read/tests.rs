@@ -246,7 +246,7 @@ aperture = f/8
 [rig]
 travel = 900
 "#;
-    let want = r#"tide/plan.toml:1:1: `intervall` is no key of a plan
+    let want = r#"tide/plan.toml:1:1: `intervall` is not a key of a plan
   |
 1 | intervall = "12 s"
   | ^^^^^^^^^
@@ -261,7 +261,7 @@ tide/plan.toml:2:10: `frames` cannot be 6.5
   |
   = expected: a whole number from 1 to 100000000, such as 600
 
-tide/plan.toml:3:1: `shutter` is no key of a plan
+tide/plan.toml:3:1: `shutter` is not a key of a plan
   |
 3 | shutter = "1/60"
   | ^^^^^^^
@@ -277,7 +277,7 @@ tide/plan.toml:6:8: `[exposure] mode` cannot be "ramp"
   = expected: "locked", "ramped" or "automatic"
   = meant: "ramped"
 
-tide/plan.toml:7:12: text stands in quotes
+tide/plan.toml:7:12: text needs quotes around it
   |
 7 | aperture = f/8
   |            ^^^
@@ -385,7 +385,7 @@ fn mistakes_of_the_toml_itself() {
             line(1, "this key has no value"),
             line(2, "this text is not closed"),
             line(3, "invalid date"),
-            line(4, "`foo` is no key of a plan")
+            line(4, "`foo` is not a key of a plan")
         ]
     );
     // An open list is one mistake, however many lines it swallows.
@@ -396,12 +396,12 @@ fn mistakes_of_the_toml_itself() {
     assert_eq!(messages("[exposure\nshutter = 3\n[rig]\nfoo = 1\n").len(), 2);
     assert_eq!(
         messages("shuter = 1/60"),
-        [line(1, "`shuter` is no key of a plan"), line(1, "text stands in quotes")]
+        [line(1, "`shuter` is not a key of a plan"), line(1, "text needs quotes around it")]
     );
     assert_eq!(messages("interval = 5\ninterval = 6"), [line(2, "`interval` is written twice")]);
     assert_eq!(messages("[rig]\nwaits = true\n[rig]\nfoo = 1").len(), 2);
     assert_eq!(messages("[exposure]\niso = 0200"), [line(2, "a number cannot begin with 0")]);
-    assert_eq!(messages("interval = "), [line(1, "no value stands after the `=`")]);
+    assert_eq!(messages("interval = "), [line(1, "there is no value after the `=`")]);
     assert_eq!(messages("interval = “12 s”"), [line(1, "these quotes are not plain ones")]);
 }
 
@@ -412,7 +412,7 @@ fn untrusted_text_is_made_safe() {
     let shown = errors.to_string();
     assert_eq!(errors.errors.len(), 3);
     assert!(shown.chars().all(|c| c == '\n' || !(c.is_control() || c == '\u{202E}')), "{shown}");
-    assert!(shown.contains("pl\\u{1B}an.toml:1:1: `a\\u{202E}b` is no key"), "{shown}");
+    assert!(shown.contains("pl\\u{1B}an.toml:1:1: `a\\u{202E}b` is not a key"), "{shown}");
     // Columns are those of the file, whatever is shown.
     let late = read("rig = { \"\u{202E}\" = 1, foo = 2 }", "p", &known()).expect_err("mistakes");
     assert_eq!(late.errors.iter().map(|e| e.column).collect::<Vec<_>>(), [9, 18]);

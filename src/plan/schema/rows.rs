@@ -62,8 +62,8 @@ impl Keyed for Plan {
             .flag("TIME", "Interval between neighbouring frames: 12s, \"500 ms\", \"1 min 30 s\"")
             .json("interval_s", "Interval between neighbouring slots, s."),
         key("frames", Kind::Count(forms::count, at!(frames)))
-            .flag("N", "Frames asked for")
-            .json("frames", "Frames asked for."),
+            .flag("N", "Frames planned")
+            .json("frames", "Frames planned."),
         number("run", forms::interval, Unit::Seconds, at!(run_s))
             .flag("TIME", "Length of the run: \"2 h\"")
             .json("run_s", "Length of the run, s."),

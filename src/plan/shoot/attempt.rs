@@ -30,7 +30,7 @@ const NO_BUSY: &str = "No busy time is said, so the camera counts as ready when 
 pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     let mut plan = known.plan.clone();
     if plan.delivery.length_s.is_some() && plan.delivery.fps.is_none() {
-        let words = "The clip's length is said and its frames a second are not: --fps is needed, such as 25.";
+        let words = "The clip has a length and no frames a second: say --fps, such as 25.";
         return Err(vec![words.into()]);
     }
     let mut notes = Vec::new();
@@ -48,7 +48,8 @@ pub(super) fn attempt(known: &Known) -> Result<Shoot, Vec<String>> {
     }
     let settled = settle(known, &mut notes)?;
     if settled.frames > MOST_FRAMES {
-        let words = format!("{} frames are more than any plan holds. Lengthen the interval.", settled.frames);
+        let words =
+            format!("{} frames are more than a plan can have. Lengthen the interval.", settled.frames);
         return Err(vec![words]);
     }
     plan.interval_s = Some(settled.interval_s);
@@ -264,9 +265,7 @@ fn count(
     if frames == 0 {
         return Err(vec![format!("The {by} does not hold a single frame. Correct its figures.")]);
     }
-    notes.push(format!(
-        "Nothing asks for a length: {frames} frames are what the {by} lasts for, with its margin."
-    ));
+    notes.push(format!("No length is given: {frames} frames are what the {by} lasts for, with its margin."));
     Ok((frames, Origin::Chosen))
 }
 

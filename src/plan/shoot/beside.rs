@@ -139,7 +139,7 @@ fn interval(known: &Known, shoot: &Shoot, side: Side) -> Neighbour {
         match shoot.rulings.0.iter().filter(|r| Some(r.subject) == subject).max_by_key(|r| r.state) {
             Some(own) if own.state == State::Works => own.words.clone(),
             Some(own) => {
-                format!("What stands against this one stands against them too: {}.", own.subject.name())
+                format!("The same limit rules them out too: {}.", own.subject.name())
             }
             None => words,
         }

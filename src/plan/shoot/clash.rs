@@ -36,13 +36,13 @@ pub(super) fn clashes(known: &Known) -> Vec<Clash> {
     let clip = clip(plan);
     if let Some(frames) = plan.frames {
         if let Some(run) = run.as_ref().filter(|r| r.frames.abs_diff(frames) > 1) {
-            clash(with(Key::Frames, &run.keys), format!("{}; {frames} are asked for.", run.words));
+            clash(with(Key::Frames, &run.keys), format!("{}; you want {frames}.", run.words));
         }
         if let Some(event) = event.as_ref().filter(|e| frames < e.frames) {
-            clash(with(Key::Frames, &event.keys), format!("{}; {frames} are asked for.", event.words));
+            clash(with(Key::Frames, &event.keys), format!("{}; you want {frames}.", event.words));
         }
         if let Some(clip) = clip.as_ref().filter(|c| frames < c.frames) {
-            clash(with(Key::Frames, &clip.keys), format!("{}; {frames} are asked for.", clip.words));
+            clash(with(Key::Frames, &clip.keys), format!("{}; you want {frames}.", clip.words));
         }
     } else if let (Some(run), Some(clip)) = (&run, &clip)
         && run.frames < clip.frames
@@ -52,7 +52,7 @@ pub(super) fn clashes(known: &Known) -> Vec<Clash> {
     let given = plan.frames.map(|frames| Asked {
         keys: vec![Key::Frames],
         frames,
-        words: format!("{frames} frames are asked for"),
+        words: format!("You want {frames} frames"),
     });
     let asked = match given {
         Some(given) => Some(given),

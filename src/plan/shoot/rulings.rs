@@ -170,7 +170,7 @@ fn clip(plan: &Plan) -> Option<Ruling> {
     let tail = if spare < levels::CLIP_SPARE_PERCENT {
         format!("{more:.0} would leave a tenth to spare for what goes wrong")
     } else {
-        format!("{} are to spare, or to trim", frames - asked)
+        format!("{} are spare", frames - asked)
     };
     let words = format!(
         "The clip of {} takes {asked} of the {frames} frames; {tail}.",

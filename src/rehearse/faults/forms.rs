@@ -28,9 +28,9 @@ pub const FAULTS: &[FaultForm] = &[
         "missing",
         "missing[=N|=every:K][@SLOT]",
         "missing=3@120",
-        "the camera did not fire: file numbers run on",
+        "the camera never fired: numbering continues",
     ),
-    form("lost", "lost[=N][@SLOT]", "lost=2@60", "files that were shot and are gone: file numbers skip"),
+    form("lost", "lost[=N][@SLOT]", "lost=2@60", "files that were shot and are gone: numbering skips"),
     form("rate", "rate[=±PPMppm|=±P%|=Fx]", "rate=+200ppm", "the timer is slow (+) or fast (-)"),
     form(
         "rate-change",
@@ -44,7 +44,7 @@ pub const FAULTS: &[FaultForm] = &[
         "jitter=15ms",
         "the shutter opens a little early or late",
     ),
-    form("pause", "pause[=TIME][@SLOT]", "pause=37s@200", "a wait, then the grid goes on at another phase"),
+    form("pause", "pause[=TIME][@SLOT]", "pause=37s@200", "the timer stands, then goes on off its grid"),
     form("clock", "clock[=±TIME][@SLOT]", "clock=+1h@300", "the camera's clock is put forward or back"),
     form(
         "daylight-saving",
@@ -64,7 +64,7 @@ pub const FAULTS: &[FaultForm] = &[
         "hunting",
         "hunting[=FRAMES][@SLOT]",
         "hunting=12@60",
-        "the settings go to and fro by a third of a stop",
+        "the settings go back and forth by a third of a stop",
     ),
     form(
         "flicker",

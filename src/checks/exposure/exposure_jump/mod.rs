@@ -22,19 +22,19 @@ use ramps::{BACK, STUCK};
 const TEXT: Text = Text {
     id: "exposure-jump",
     asks: "Does the exposure change only in steps that can be levelled?",
-    why: "A step in exposure is a flash or a dip in the clip. Small even ones are levelled in post; a large \
-          one clips lights or drowns shadows for good.",
-    how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s), and \
-          each frame is compared with the one before it, a bracket's members each against their like. A \
-          locked run may not step at all, a ramped or automatic one by the plan's max_step. A single frame \
-          that steps away and back is told as one. Where the pictures were read, each step is told with what \
-          the picture did: where it stood or went against the settings they followed the light, which is a \
-          note unless the run was to be locked. A planned ramp is told with its rate, its steps and its \
-          direction; where the pictures were read, settings that stand while the light goes on are told too.",
-    blind: "Changes that the settings do not tell: the iris that closes unevenly, passing clouds, a lamp. An \
+    why: "A step in exposure is a flash or a dip in the clip. Small even ones can be levelled in post; a \
+          large one clips lights or drowns shadows for good.",
+    how: "The exposure value of each frame is taken from exact settings (a marked 1/60 s is 1/64 s). Each \
+          frame is compared with the one before it, and in a bracket with its like. A locked run may not \
+          step at all, a ramped or automatic one by the plan's max_step. A single frame that steps away and \
+          back is reported as one. Where the pictures were read, each step comes with what the picture did. \
+          Where the picture stood or went against the settings, they followed the light: that is a note, \
+          unless the run was to be locked. A planned ramp comes with its rate, its steps and its direction. \
+          Where the pictures were read, settings that stand while the light goes on are reported too.",
+    blind: "Changes that the settings do not show: an iris that closes unevenly, passing clouds, a lamp. An \
             ND filter, unless the plan names it as a part.",
     remedy: "Level the step in post where it is small: by the pictures (levels.csv) where the exposure \
-             followed the light. Set camera and lens to manual for a locked run; ramp by thirds of a stop.",
+             followed the light. Set everything to manual for a locked run; ramp by thirds of a stop.",
     source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. \
              Levels: common practice, no source.",
     traits: Traits {
@@ -304,16 +304,16 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
     let followed = jumps.iter().all(|j| j.shown.is_some_and(|s| s.followed));
     let seen = match picture {
         Some(ev) if followed => format!(
-            "; the exposure followed the light, and the picture steps by {:.2} EV at most: levelling by the \
+            "; the exposure followed the light, and the picture steps by up to {:.2} EV: levelling by the \
              settings would bring the steps back",
             ev.abs()
         ),
-        Some(ev) => format!("; the picture steps by {:.2} EV at most there", ev.abs()),
+        Some(ev) => format!("; the picture steps by up to {:.2} EV there", ev.abs()),
         None => String::new(),
     };
     let message = format!(
-        "The exposure steps by more than {smallest_level:.2} EV in {} places, {} to {}{}, by {:.2} EV at \
-         most (at {}){seen}.",
+        "The exposure steps by more than {smallest_level:.2} EV in {} places, {} to {}{}, by up to {:.2} EV \
+         (at {}){seen}.",
         jumps.len(),
         evidence.frame(from).name(),
         evidence.frame(to).name(),
@@ -488,6 +488,6 @@ mod tests {
     #[test]
     fn cannot_judge_without_exposures() {
         let blind = Sketch::steady(9, 10.0).change(0..9, |row| row.iso = Cell::Absent).evidence();
-        assert!(cannot(&CHECK, &every(10.0), &blind).contains("tells its exposure"));
+        assert!(cannot(&CHECK, &every(10.0), &blind).contains("gives its exposure"));
     }
 }

@@ -23,16 +23,16 @@ const TEXT: Text = Text {
     asks: "Is every frame's file whole?",
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it \
           will not open.",
-    how: "A file is damaged where it is empty, where it is no picture inside, where it ends before its data \
-          does, where its structure cannot be followed, where its end is filled with zeros, where a raw has \
-          less than a fifth of the bytes of the raws beside it, or where it could not be read twice in a \
-          row. The files beside a frame's own (the JPEG of a raw) are held to the same. Where most frames \
-          have a raw and a finished picture, a frame that lacks one of them is told.",
+    how: "A file is damaged where it is empty, is no picture inside, ends before its data does, or ends in \
+          zeros. So is one whose structure cannot be followed, or that could not be read twice in a row. So \
+          is a raw that has less than a fifth of the bytes of the raws beside it. The files beside a frame's \
+          own (the JPEG of a raw) are checked the same way. Where most frames have a raw and a finished \
+          picture, a frame that lacks one of them is reported.",
     blind: "Wrong pixels in a file whose structure is whole: headers and tails are read, not every byte, and \
-            --pictures full decodes JPEG, PNG, WebP and plain TIFF alone. An end that the container does not \
-            tell (a bare JPEG XL stream).",
-    remedy: "Copy the card again before it is formatted, with another reader. If the same files stay \
-             damaged, retire the card. Patch single frames from their neighbours.",
+            --pictures full decodes only JPEG, PNG, WebP and plain TIFF. An end that the container does not \
+            give (a bare JPEG XL stream).",
+    remedy: "Copy the card again with another reader before you format it. If the same files stay damaged, \
+             retire the card. Patch single frames from their neighbours.",
     source: "The structure of each container (JPEG: ISO/IEC 10918-1; TIFF 6.0). Levels: common practice, no \
              source.",
     traits: Traits {

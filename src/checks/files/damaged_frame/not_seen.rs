@@ -33,9 +33,9 @@ pub(crate) fn not_seen(check: &'static str, limits: &InForce, evidence: &Sequenc
         let (name, why) = (shown(&evidence.frames.file_text(file)), shown(why));
         let n = span.len() as u64;
         let mut message = match n {
-            1 => format!("{name} was not looked at: {why}."),
+            1 => format!("{name} was not checked: {why}."),
             _ => format!(
-                "{n} frames in a row were not looked at, {} to {}; the first is {name}: {why}.",
+                "{n} frames in a row were not checked, {} to {}; the first is {name}: {why}.",
                 evidence.frame(span.first).name(),
                 evidence.frame(span.last).name()
             ),
@@ -79,7 +79,7 @@ mod tests {
         let told: Vec<_> = findings.iter().map(|f| (f.severity, f.first, f.count)).collect();
         assert_eq!(told, [(Caution, Some(7), 1), (Caution, Some(20), 2)]);
         let message = &findings[0].message;
-        assert!(message.contains("TIDE0008.JPG was not looked at: its picture declares 16383"), "{message}");
+        assert!(message.contains("TIDE0008.JPG was not checked: its picture declares 16383"), "{message}");
         assert!(findings[1].message.contains("2 frames in a row"), "{}", findings[1].message);
     }
 

@@ -15,12 +15,12 @@ const TEXT: Text = Text {
     asks: "Do the names sort in the order of capture?",
     why: "An editing program that sorts by name plays the frames in that order. Where names and capture \
           differ it scrambles the clip, and nothing warns of it.",
-    how: "The frames of the run are sorted by name, folder by folder and all in one row, with numbers read \
-          as numbers (IMG_2 before IMG_10) and letter by letter (IMG_10 before IMG_2). Each next name that \
-          was shot earlier is one place. Where one of the two serves, it is said which. Capture order is \
-          that of a camera's file numbers, 9999 before 0001, or of the stamps. Frames with one stamp are in \
-          order either way.",
-    blind: "Frames without stamps, whose order the names alone tell. Names that repeat on two cards, which \
+    how: "The frames of the run are sorted by name, folder by folder and all in one row. That is done with \
+          numbers read as numbers (IMG_2 before IMG_10) and letter by letter (IMG_10 before IMG_2). Each \
+          next name that was shot earlier is one place. Where one of the two ways serves, it is named. \
+          Capture order is that of a camera's file numbers, 9999 before 0001, or of the stamps. Frames with \
+          one stamp are in order either way.",
+    blind: "Frames without stamps, whose order only the names give. Names that repeat on two cards, which \
             clash in one folder. A clock that was set back in a run whose names are not a camera's: it looks \
             like names out of order.",
     remedy: "Rename copies of the frames in the order of capture before you import them, or sort by capture \

@@ -47,11 +47,11 @@ pub(crate) fn cause(course: &Course, moves: bool, other: bool, by_day: bool) -> 
         () if course.settings_known => (
             APERTURE_OR_LIGHT,
             format!(
-                "the settings stand still or are taken out and the whole picture goes together (alike to \
-                 {alike:.0} %), as with an aperture that does not close to the same hole twice, an uneven \
+                "the settings stay the same or are taken out, and the whole picture changes together (alike \
+                 to {alike:.0} %), as with an aperture that does not close to the same hole twice, an uneven \
                  shutter, or one light that flickers"
             ),
         ),
-        () => (UNKNOWN, "the files do not tell their settings".into()),
+        () => (UNKNOWN, "the files do not give their settings".into()),
     }
 }

@@ -24,7 +24,7 @@ pub(crate) fn coloured(check: &'static str, evidence: &Sequence, course: &Course
     } else {
         (
             COLOUR,
-            "the white balance was not on automatic, or is not told: lamps of another colour, or the \
+            "the white balance was not on automatic, or is not known: lamps of another colour, or the \
              camera's own rendering",
         )
     };

@@ -20,22 +20,22 @@ use colours::coloured;
 
 const TEXT: Text = Text {
     id: "luminance-flicker",
-    asks: "Is the clip steady in brightness beyond what the settings explain?",
-    why: "Flicker of a few hundredths of a stop is plain to see at 25 frames a second, and no screen of a \
-          camera shows it. An aperture that does not close to the same hole twice, lamps on the mains and \
-          automatic exposure all make it.",
+    asks: "Is the clip steady in brightness, apart from what the settings explain?",
+    why: "You see flicker of a few hundredths of a stop at 25 frames a second, and no screen of a camera \
+          shows it. An aperture that does not close to the same hole twice, lamps on the mains and automatic \
+          exposure all make it.",
     how: "Mean linear luminance of each small picture (sRGB decoded after IEC 61966-2-1, BT.709 weights), as \
           log2. What the exact settings explain is taken out, then a robust local trend of a second of the \
-          clip, which breaks at steps. What is left is weighed by the sensitivity of the eye to each \
-          frequency at the plan's fps, second by second: seen from 1 on. A frame alone is weighed by the \
-          peak of what the same function answers to it. Nothing below the noise of its source is judged \
-          (largest step: 0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
-    blind: "Pictures that are cut off at the top or lost at the bottom, which are set aside and not taken \
-            for steady. Flicker of parts of the picture that cancels in its mean. A first or last frame that \
-            is off by less than 0.1 EV. What the thumbnails of a raw do not show.",
-    remedy: "Level it in developing by levels.csv: by its settings column where the settings explain it, \
-             else by its brightness column. Next time lock the aperture open or unscrew the lens a turn, and \
-             set everything to manual.",
+          clip, which breaks at steps. What is left is weighted by the eye's sensitivity to each frequency \
+          at the plan's fps, second by second: visible from 1 on. A single frame is weighted by the peak of \
+          its response to the same function. Nothing below the noise of its source is judged (largest step: \
+          0.015 EV for thumbnails, 0.005 EV at an eighth, 0.0015 EV whole).",
+    blind: "Pictures that are clipped at the top or lost at the bottom: they are skipped, and not taken for \
+            steady. Flicker of parts of the picture that cancels in its mean. A first or last frame that is \
+            off by less than 0.1 EV. What the thumbnails of a raw do not show.",
+    remedy: "Level it in developing with levels.csv: by its settings column where the settings explain it, \
+             else by its brightness column. Next time set exposure and white balance to manual. On a lens \
+             with an adjustable aperture, shoot wide open or keep the blades from moving between frames.",
     source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & \
              Ahumada, SID 2011. Robust local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, \
              no source.",
@@ -88,7 +88,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let words = match blind {
             0 => format!("only {} of the run could be looked at", counted(clear as u64, "picture")),
             n => format!(
-                "{} of the run are cut off or black: blind, not steady; {clear} tell their brightness",
+                "{} of the run are clipped or black: blind, not steady; {clear} show their brightness",
                 counted(n as u64, "picture")
             ),
         };
@@ -103,7 +103,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| {
         not_of_the_run(evidence, at).or_else(|| match evidence.frame(at).sight() {
             Sight::Clear => None,
-            Sight::TooBright => Some("cut off at the top: blind, not steady"),
+            Sight::TooBright => Some("clipped at the top: blind, not steady"),
             Sight::TooDark => Some("lost in the dark: blind, not steady"),
             Sight::Unseen => Some("no picture could be looked at"),
         })
@@ -260,7 +260,7 @@ fn manner(flicker: &Flicker, fps: f64) -> String {
             format!("pulses every {frames:.1} frames ({:.2} s of the clip)", frames / fps)
         }
         Nature::Slow if flicker.visibility.hz > 1.0 => "rises and falls over several frames".into(),
-        Nature::Slow => "goes slowly to and fro".into(),
+        Nature::Slow => "drifts slowly up and down".into(),
         _ => "flickers from frame to frame".into(),
     }
 }
@@ -274,7 +274,7 @@ fn single(case: &Case<'_>, course: &Course, at: usize, ev: f64) -> Finding {
     let in_part = alike_at(evidence, course, at, ev) < APART;
     let severity = visible.map_or(Severity::Note, |w| if in_part { Severity::Note } else { w.0 });
     let (code, why) = match in_part {
-        true => (SCENE, "only a part of the picture is other, as with something that passes"),
+        true => (SCENE, "only a part of the picture differs, as with something that passes"),
         false => (
             SINGLE_FRAME,
             "one frame alone: an aperture or shutter that stuck, a flash of light, a passing lamp",
@@ -361,8 +361,8 @@ fn blind(evidence: &Sequence) -> Option<Finding> {
         return None;
     }
     let message = format!(
-        "{} of the run, {} to {}, are cut off at the top or lost in the dark: they are blind to flicker, not \
-         steady.",
+        "{} of the run, {} to {}, are clipped at the top or lost in the dark: they are blind to flicker, \
+         not steady.",
         counted(all.len() as u64, "picture"),
         evidence.frame(first).name(),
         evidence.frame(last).name(),

@@ -10,7 +10,7 @@ use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slo
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    ByCause, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use std::ops::Range;
 use told::{BACKLASH, KNOCKED, NOT_TURNED, REVERSAL, SAGS, SLIPPED, at_step};
@@ -18,37 +18,58 @@ use turns::{off_the_plan, other_way, planned_back};
 
 const TEXT: Text = Text {
     id: "uneven-move",
-    asks: "Are the steps of the carriage alike, and did the camera stand firm?",
-    why: "A step that is missing, too long or taken back is a jerk in the clip, and a knocked or sagging \
-          head a jump of the whole picture. Both stand out because everything else runs so evenly.",
-    how: "From the same layers as stalled-move: the place of a layer over a few frames after each step is \
-          compared with that before it, less the usual step, and what stands out of the layer's own \
-          restlessness by six times is told, in steps of the carriage. The layer that shows the smallest \
-          slip is used. A layer that turns round is a carriage that goes back; how far its two ways, drawn \
-          on to where they meet, lie beyond its farthest place is what play in the drive has swallowed. Way \
-          and turns are compared with the plan's direction, where it says one. What stands still in the \
-          picture shows knocks, wind and a sinking head, in per cent of the picture's width. A jump of what \
-          passes that all else shares           alike, near or far, or that goes across the travel, is a \
-          knock too; in a slip what is farther away jumps by less.",
-    blind: "Slips smaller than the layer's restlessness (audit.json tells it), and any where the picture \
-            moves by less than a fifth of a pixel of the small one a step; where one of half a step could \
-            pass unseen and nothing else is found, the check cannot judge: common at a quarter of a pixel of \
-            the small picture a step, and so where nothing but what stands still or drifts is seen. Knocks \
-            along the travel count as steps where nothing else in the picture is near enough to rest to tell \
-            them apart. A carriage that looks along its rail: the picture then grows and does not pass by. \
-            Unevenness that is the same in every step.",
-    remedy: "Slips: belt, clamp, cable drag, load on a slope. A turned carriage: limits and travel of the \
-             controller. Knocks: look who passed, weigh the tripod down, shield it from wind; small ones can \
-             be stabilised in post. Keep clear of a rig at height or by a road; local rules come first.",
+    asks: "Are the carriage's steps even, and did the camera stand firm?",
+    why: "A step that is missing, too long or taken back is a jerk in the clip. A knocked or sagging head is \
+          a jump of the whole picture. Both stand out because everything else runs so evenly.",
+    how: "From the same layers as stalled-move. The place of a layer over a few frames after each step is \
+          compared with that before it, less the usual step. What exceeds the layer's own restlessness six \
+          times is reported, in steps of the carriage. The layer that shows the smallest slip is used. A \
+          layer that turns round is a carriage that goes back. Its two ways are drawn on to where they meet: \
+          how far that lies beyond its farthest place is the play in the drive. Way and turns are compared \
+          with the plan's direction, where it gives one. What stands still in the picture shows knocks, wind \
+          and a sinking head, in per cent of the picture's width. A jump that everything shares alike, near \
+          or far, or that goes across the travel, is a knock too. In a slip, what is farther away jumps by \
+          less.",
+    blind: "Slips smaller than the layer's restlessness (it stands in audit.json). Any slip where the \
+            picture moves by less than a fifth of a pixel of the small one a step. Where half a step could \
+            pass unseen and nothing else is found, the check cannot judge. That is common at a quarter of a \
+            pixel a step, and where only what stands still or drifts is in view. Knocks along the travel \
+            count as steps, unless something else in the picture is near enough to rest to tell them apart. \
+            A carriage that looks along its rail: the picture then grows and does not pass by. Unevenness \
+            that is the same in every step.",
+    remedy: "Keep clear of a rig at height or by a road; local rules come first.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
              Levels: common practice, no source.",
     traits: Traits {
         in_the_clip: ClipEffect::Parts,
+        by_cause: REMEDIES,
         patched: true,
         quality: Some(Quality::Movement),
         ..Traits::PLAIN
     },
 };
+
+const REMEDIES: &[ByCause] = &[
+    ByCause { cause: SLIPPED, name: "Slip", remedy: "check belt, clamp, cable drag and load on a slope." },
+    ByCause { cause: BACKLASH, name: "Play", remedy: "take the play out of belt, gear and clamp." },
+    ByCause {
+        cause: NOT_TURNED,
+        name: "Missed turn",
+        remedy: "compare the turn in the controller with the one in the plan.",
+    },
+    ByCause {
+        cause: REVERSAL,
+        name: "Turned back",
+        remedy: "check the limits and the travel set in the controller.",
+    },
+    ByCause {
+        cause: KNOCKED,
+        name: "Knock",
+        remedy: "ask who passed, weigh the support down, and shield it from wind. Small jumps can be \
+                 stabilised in post.",
+    },
+    ByCause { cause: SAGS, name: "Sinking", remedy: "tighten the head and the legs." },
+];
 
 const STEP: LimitKey = LimitKey::new("step");
 const KNOCK: LimitKey = LimitKey::new("knock");
@@ -136,8 +157,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     findings.extend(drawn_together(told, |many| {
         let worst = knocks.iter().map(|k| 100.0 * k.by / width).fold(0.0, f64::max);
         format!(
-            "The picture jumps in {many} places, by {worst:.2} % of its width at most: wind, or a stand \
-                 that is not firm."
+            "The picture jumps in {many} places, by {worst:.2} % of its width at most: wind, or a support \
+             that is not firm."
         )
     }));
     if travels
@@ -160,8 +181,8 @@ fn unseen(track: &MovementTrack, jumps: Option<&Jumps>) -> Option<String> {
     let Some(jumps) = jumps else { return Some(nothing_shows(track, true).to_owned()) };
     (jumps.surely() > SLIP).then(|| {
         format!(
-            "the least slip that would surely stand out here is {:.0} % of a step, and one of {:.0} % could \
-             pass unseen",
+            "the smallest slip that would surely show here is {:.0} % of a step, and one of {:.0} % could \
+             go unseen",
             100.0 * jumps.surely(),
             100.0 * SLIP
         )

@@ -72,7 +72,7 @@ fn a_knock_of_a_travelling_camera_is_told_from_a_slip() {
 fn no_quiet_where_half_a_step_would_not_stand_out() {
     let restless = |step: usize| 1.0 + 0.26 * ((step * step * 31 % 101) as f64 / 101.0 - 0.5);
     let why = cannot(&CHECK, &rig(), &run(restless));
-    assert!(why.contains("could pass unseen"), "{why}");
+    assert!(why.contains("could go unseen"), "{why}");
     let turned = run(|step| if step >= 59 { -restless(step) } else { restless(step) });
     assert!(found(&CHECK, &rig(), &turned).iter().any(|f| f.message.contains("travels back")));
 }
@@ -83,7 +83,7 @@ fn a_note_clears_nothing_and_is_kept() {
     let mut evidence = run(|step| 1.0 + 0.26 * ((step * step * 31 % 101) as f64 / 101.0 - 0.5));
     evidence.movement.as_mut().unwrap().expected_px = Some(2.0);
     let why = cannot(&CHECK, &rig(), &evidence);
-    assert!(why.contains("could pass unseen") && why.contains("plan"), "{why}");
+    assert!(why.contains("could go unseen") && why.contains("plan"), "{why}");
 }
 
 /// What stands still before a carriage that travels is no sign that it travels evenly; a knock shows all

@@ -80,9 +80,9 @@ pub(crate) fn off_the_plan(check: &'static str, track: &MovementTrack) -> Option
     }
     let FrameSpan { first, last } = track.frames_of(&(0..track.steps.len()))?;
     let message = format!(
-        "What moves most nearly as planned moves {ratio:.2} times as far a step as the plan's lens, step and \
-         distance let expect ({expected:.2} px of the small picture): the distance, the lens, the step or \
-         the pitch (pictures written smaller than the sensor) is another."
+        "The picture moves {ratio:.2} times as far a step as it should by the plan's lens, step and distance \
+         ({expected:.2} px of the small picture). Check distance, lens and step in the plan, and the pixel \
+         pitch where pictures are written smaller than the sensor."
     );
     let finding = over(Finding::new(check, Severity::Note, message), first, last);
     Some(finding.figure("measured_over_expected", number(ratio)).figure("expected_px", number(expected)))

@@ -20,21 +20,21 @@ use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
     id: "interval-drift",
-    asks: "Does the timer keep the plan over the whole run: its interval, and so many exposures a slot?",
+    asks: "Does the timer keep the planned interval, and the planned exposures a slot, over the whole run?",
     why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, \
           and everything in it moves faster. Two cameras that should match drift apart.",
-    how: "The interval that the stamps allow (its exact bounds) is compared with the planned one. Where the \
-          planned interval lies outside, the difference is told in slots gained or lost by the end of the \
+    how: "The stamps give exact bounds for the interval. They are compared with the planned one. Where the \
+          planned interval lies outside, the difference is given in slots gained or lost by the end of the \
           run. A timer that counts from shutter close, or a controller that waits the interval between its \
-          moves, leaves a constant excess, which is named where the figures fit. Another interval that \
-          people set (5 s, 10 s), kept throughout and outside of 80 to 120 % of the planned one, makes the \
-          plan doubtful and not the card: a caution, with the flag that would mend the plan. So does another \
-          number of exposures a slot.",
-    blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: the stamps \
-            are its own measure.",
-    remedy: "Where the plan is doubted, audit again with the flag that is named. Set the interval to what \
-             the whole cycle takes, or let the timer count from shutter open. For a clip that comes out \
-             short, shoot on while the rig stands.",
+          moves, adds a constant time. It is named where the figures fit. The run may keep another common \
+          interval (5 s, 10 s), outside of 80 to 120 % of the planned one. That casts doubt on the plan, not \
+          on the card. It is a caution, with the flag that would mend the plan. So is another number of \
+          exposures a slot.",
+    blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: its stamps \
+            are the only measure.",
+    remedy: "Set the interval to what the whole cycle takes, or let the timer count from shutter open. Where \
+             the plan is doubted, audit again with the flag that is named. For a clip that comes out short, \
+             shoot on while the camera stands.",
     source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no \
              source.",
     traits: Traits {
@@ -223,7 +223,7 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     let severity = weights.iter().flatten().map(|(s, _)| *s).max()?;
     let (lost, slow) = if slots > 0.0 { ("lost", "slow") } else { ("gained", "fast") };
     let clip = short.map_or_else(String::new, |asked| {
-        format!(" Because of it the clip comes out shorter than the {asked} frames asked.")
+        format!(" That makes the clip shorter than the {asked} frames ordered.")
     });
     let cause = excess::explain(case.plan, evidence, stretch, excess_s);
     let why = cause.as_ref().map_or_else(String::new, |c| format!(" {}.", c.words));

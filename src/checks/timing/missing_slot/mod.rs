@@ -25,15 +25,15 @@ const TEXT: Text = Text {
     id: "missing-slot",
     asks: "Is there a frame in every slot of the run?",
     why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two \
-          steps at once. One can be patched from its neighbours; several in a row, or no unbroken stretch as \
-          long as the clip, mean shooting again while the rig still stands.",
+          steps at once. You can patch one from its neighbours. After several in a row, or with no unbroken \
+          stretch as long as the clip, shoot again while the camera still stands.",
     how: "The stamps are read as windows and laid on the sequence's own grid of slots. A slot without a \
-          frame between the first and the last frame of the run is missing. The file numbers then say why: \
-          where they run on, the camera did not fire; where they skip by the same count, the files are not \
-          in this folder. A hole of up to patch_up_to slots ([delivery], 1 where nothing is said) can be \
-          patched and breaks no clip, where the next one is a second of clip away. A bracket that has fewer \
-          exposures than the others is told too.",
-    blind: "Slots before the first and after the last frame (short-run speaks of those), and slots where the \
+          frame between the first and the last frame of the run is missing. The file numbers then say why. \
+          Where numbering continues, the camera never fired. Where it skips by the same count, the files are \
+          not in this folder. A hole of up to patch_up_to slots ([delivery], else 1) can be patched and \
+          breaks no clip, where the next one is a second of clip away. A bracket that has fewer exposures \
+          than the others is reported too.",
+    blind: "Slots before the first and after the last frame (those belong to short-run). Slots where the \
             stamps are as coarse as the interval: a missed trigger then leaves the same stamps as a slower \
             timer.",
     remedy: "Patch single frames in post, or shoot again.",
@@ -50,7 +50,7 @@ const TEXT: Text = Text {
             ByCause {
                 cause: TRIGGER_MISSED,
                 name: "Trigger missed",
-                remedy: "check the release cable, the battery and the time the camera needs for each frame \
+                remedy: "check the trigger, the battery and the time that the camera needs for each frame \
                          (see shutter-overrun).",
             },
         ],
