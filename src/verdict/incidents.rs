@@ -3,9 +3,10 @@
 
 use super::Reason;
 use super::causes::{Explanation, LikelyCause, Strength, Which};
+use super::loose::{Loose, gathered};
 use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// One accident, and all that was found of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -68,71 +69,56 @@ pub(crate) fn told(
             }),
         }
     }
-    let mut follow = Vec::new();
+    let (mut follow, mut loose) = (Vec::new(), Vec::new());
     for judgement in judgements {
         let rest = judgement.findings().iter().enumerate().filter(|(_, f)| f.weighs());
-        let rest = rest.map(|(nth, f)| (Which { check: judgement.text.id, nth }, f));
-        let rest: Vec<(Which, &Finding)> = rest.filter(|(w, _)| !claimed.contains_key(w)).collect();
-        if judgement.text.traits.follows() {
-            follow.extend(rest.iter().map(|r| r.0));
-        } else {
-            incidents.extend(by_cause(judgement, &rest));
-        }
+        let rest = rest.map(|(nth, finding)| {
+            let which = Which { check: judgement.text.id, nth };
+            Loose { which, judgement, finding }
+        });
+        let to = if judgement.text.traits.follows() { &mut follow } else { &mut loose };
+        to.extend(rest.filter(|l| !claimed.contains_key(&l.which)));
     }
-    all.join_moments(&mut incidents);
+    incidents.extend(gathered(&loose).iter().filter_map(|of| unruled(of)));
     incidents.sort_by_key(|i| all.rank(i));
     // A clip or a run that is too short follows from the worst that happened.
     if let Some(worst) = incidents.first_mut() {
+        let follow: Vec<Which> = follow.iter().map(|l| l.which).collect();
         worst.severity = worst.severity.max(all.weight(&follow));
         worst.findings.extend(follow);
     } else {
-        for which in follow {
-            let found = judgements.iter().find(|j| j.text.id == which.check);
-            let alone = found.and_then(|j| Some((j, j.findings().get(which.nth)?)));
-            incidents.extend(alone.into_iter().flat_map(|(j, f)| by_cause(j, &[(which, f)])));
-        }
+        incidents.extend(follow.iter().filter_map(|l| unruled(&[*l])));
     }
     incidents.extend(unanswered.into_iter().map(unanswered_one));
     incidents.sort_by_key(|i| all.rank(i));
     incidents
 }
 
-/// Findings of one check that no rule accounts for: those of one cause together.
-fn by_cause(judgement: &Judgement, rest: &[(Which, &Finding)]) -> Vec<Incident> {
-    let code = |f: &Finding| f.cause.as_ref().map(|c| c.code);
-    let mut incidents: Vec<Incident> = Vec::new();
-    let mut done: Vec<Option<CauseCode>> = Vec::new();
-    for (_, finding) in rest {
-        if done.contains(&code(finding)) {
-            continue;
+/// An accident that no rule accounts for.
+fn unruled(of: &[Loose<'_>]) -> Option<Incident> {
+    let named = of.first()?;
+    let alike = || of.iter().filter(|l| l.name() == named.name());
+    // Of findings that weigh the same, the largest speaks for all.
+    let largest = alike().rev().max_by_key(|l| (l.finding.severity, l.finding.count))?.finding;
+    let more = match alike().count() - 1 {
+        0 => String::new(),
+        n => format!(" ({n} more like it.)"),
+    };
+    let (text, (check, cause)) = (named.judgement.text, named.name());
+    let remedy = cause.map_or_else(|| text.remedy.to_owned(), |cause| text.remedy_for(cause));
+    Some(Incident {
+        code: cause.map_or(check, CauseCode::name),
+        cause: None,
+        severity: of.iter().map(|l| l.finding.severity).max()?,
+        sentence: format!("{}{more}", headline(&largest.message)),
+        to_do: match largest.doubt.is_some() && largest.first.map(|at| at + 1) == largest.last {
+            true => "Look at the frames on both sides of it: they tell which of the two it was.",
+            false => first_sentence(&remedy),
         }
-        done.push(code(finding));
-        let same: Vec<&(Which, &Finding)> = rest.iter().filter(|(_, f)| code(f) == code(finding)).collect();
-        // Of findings that weigh the same, the largest speaks for all.
-        let largest = same.iter().rev().max_by_key(|(_, f)| (f.severity, f.count)).map_or(*finding, |l| l.1);
-        let more = match same.len() - 1 {
-            0 => String::new(),
-            n => format!(" ({n} more like it.)"),
-        };
-        let remedy = match code(finding) {
-            Some(cause) => judgement.text.remedy_for(cause),
-            None => judgement.text.remedy.to_owned(),
-        };
-        incidents.push(Incident {
-            code: code(finding).map_or(judgement.text.id, CauseCode::name),
-            cause: None,
-            severity: largest.severity,
-            sentence: format!("{}{more}", headline(&largest.message)),
-            to_do: match largest.doubt.is_some() && largest.first.map(|at| at + 1) == largest.last {
-                true => "Look at the frames on both sides of it: they tell which of the two it was.",
-                false => first_sentence(&remedy),
-            }
-            .to_owned(),
-            findings: same.iter().map(|s| s.0).collect(),
-            rivals: Vec::new(),
-        });
-    }
-    incidents
+        .to_owned(),
+        findings: of.iter().map(|l| l.which).collect(),
+        rivals: Vec::new(),
+    })
 }
 
 /// A check that is needed and could not answer, or what a plan keeps out of the call.
@@ -208,38 +194,6 @@ impl Findings<'_> {
             all.filter_map(|w| self.get(w)).map(most).fold(0, u64::saturating_add)
         };
         Some(counts(false)).filter(|n| *n > 0).unwrap_or_else(|| counts(true))
-    }
-
-    /// Makes one of incidents without a known cause that begin at the same frame: a setting that jumps is off
-    /// the plan from there on.
-    fn join_moments(&self, incidents: &mut Vec<Incident>) {
-        let mut at = 0;
-        while at < incidents.len() {
-            let moments: BTreeSet<usize> =
-                incidents[at].findings.iter().filter_map(|w| self.moment(w)).collect();
-            let same = |i: &Incident| {
-                i.cause.is_none()
-                    && i.findings.iter().filter_map(|w| self.moment(w)).any(|m| moments.contains(&m))
-            };
-            let beside =
-                incidents.iter().skip(at + 1).position(same).filter(|_| incidents[at].cause.is_none());
-            let Some(other) = beside.map(|n| incidents.remove(at + 1 + n)) else {
-                at += 1;
-                continue;
-            };
-            let one = &mut incidents[at];
-            if other.severity > one.severity {
-                (one.code, one.sentence, one.to_do) = (other.code, other.sentence, other.to_do);
-            }
-            one.severity = one.severity.max(other.severity);
-            one.findings.extend(other.findings);
-        }
-    }
-
-    /// The first frame that shows it: of what stands between two frames, the one behind.
-    fn moment(&self, which: &Which) -> Option<usize> {
-        let (first, last) = self.get(which).and_then(|f| f.first.zip(f.last))?;
-        Some(if last == first + 1 { last } else { first })
     }
 
     fn follows(&self, which: &Which) -> bool {

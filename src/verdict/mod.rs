@@ -4,6 +4,7 @@
 
 pub mod causes;
 mod incidents;
+mod loose;
 mod reach;
 mod remedy;
 mod timeline;

@@ -1,5 +1,7 @@
 //! Likely causes, each from a rehearsed run in which it is at work, and none of it from a clean one.
 
+mod pairs;
+
 use crate::support::cases::{first_seed, rounds};
 use crate::support::rehearsed;
 use lapseproof::audit::{Audit, Setting, carry_out};

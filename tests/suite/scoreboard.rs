@@ -7,6 +7,7 @@
 //! A change that the stamps cannot show is left out and counted apart: where one line passes through every
 //! window with the true frames on whole slots, a pause or a new rate is the same stamps as none.
 
+use crate::support::cases::wilson;
 use crate::support::rehearsed;
 use lapseproof::audit::{Audit, Setting, carry_out};
 use lapseproof::evidence::FrameView;
@@ -476,17 +477,6 @@ fn play(kinds: &[Kind], digits: u8, ratio: Ratio, rounds: u64) -> Score {
     score
 }
 
-/// Lower end of the 95 % confidence interval of a share (Wilson 1927).
-fn wilson_low(hits: u64, of: u64) -> f64 {
-    if of == 0 {
-        return 0.0;
-    }
-    let (n, p, z) = (of as f64, hits as f64 / of as f64, 1.96_f64);
-    let centre = p + z * z / (2.0 * n);
-    let spread = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt();
-    (centre - spread) / (1.0 + z * z / n)
-}
-
 fn print(label: &str, digits: u8, ratio: Ratio, s: &Score) {
     let share = |hits: u64, of: u64| if of == 0 { f64::NAN } else { 100.0 * hits as f64 / of as f64 };
     println!(
@@ -495,7 +485,7 @@ fn print(label: &str, digits: u8, ratio: Ratio, s: &Score) {
         format!("1e-{digits}"),
         format!("{ratio:?}"),
         share(s.found, s.played),
-        100.0 * wilson_low(s.found, s.played),
+        100.0 * wilson(s.found, s.played).0,
         s.played,
         s.loud,
         share(s.bounds, s.bounded),

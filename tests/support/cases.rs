@@ -28,3 +28,15 @@ pub fn first_seed(usual: u64) -> u64 {
 fn number(variable: &str, otherwise: u64) -> u64 {
     std::env::var(variable).ok().and_then(|n| n.parse().ok()).unwrap_or(otherwise)
 }
+
+/// Both ends of the 95 % confidence interval of a share (Wilson 1927).
+pub fn wilson(hits: u64, of: u64) -> (f64, f64) {
+    if of == 0 {
+        return (0.0, 1.0);
+    }
+    let (n, p, z) = (of as f64, hits as f64 / of as f64, 1.96_f64);
+    let centre = p + z * z / (2.0 * n);
+    let spread = z * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt();
+    let whole = 1.0 + z * z / n;
+    ((centre - spread) / whole, (centre + spread) / whole)
+}
