@@ -22,12 +22,33 @@ impl Story {
         let Some(worst) = audit.verdict.incidents.first() else {
             return Self { sentence: whole(audit), to_do: None };
         };
-        let sentence = match good(audit) {
-            Some(good) => format!("{} Good in one piece: {good}.", worst.sentence),
-            None => worst.sentence.clone(),
-        };
+        let mut sentence = worst.sentence.clone();
+        if let Some(others) = others(&audit.verdict.incidents) {
+            sentence.push_str(&format!(" Also: {others}."));
+        }
+        if let Some(good) = good(audit) {
+            sentence.push_str(&format!(" Good in one piece: {good}."));
+        }
         Self { sentence, to_do: Some(worst.to_do.clone()) }
     }
+}
+
+/// Other incidents that the sentence names.
+const ALSO: usize = 2;
+
+/// The incidents behind the worst, by the checks that found them; `None` where there are none.
+fn others(incidents: &[Incident]) -> Option<String> {
+    let check = |i: &Incident| i.findings.first().map_or(i.code, |w| w.check);
+    let mut checks: Vec<&str> = Vec::new();
+    for id in incidents.iter().skip(1).map(check) {
+        if !checks.contains(&id) {
+            checks.push(id);
+        }
+    }
+    let more = checks.len().saturating_sub(ALSO);
+    checks.truncate(ALSO);
+    let names = checks.join(", ");
+    (!checks.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
 }
 
 /// A run in which nothing happened.

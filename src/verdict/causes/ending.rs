@@ -115,25 +115,30 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 ),
             ),
         };
+        let rig = &scene.plan.rig;
+        let travels = rig.step_m.or(rig.travel_m).or(rig.speed_m_s).is_some();
+        let look = match travels {
+            true => "Look at both batteries, the camera's and the rig's.",
+            false => "Look at the camera's battery.",
+        };
         let cause = LikelyCause {
             code: CauseCode::new("power-or-stopped"),
             strength,
             words,
-            remedy:
-                "Look at both batteries, the camera's and the rig's. Use external power for the next run, \
-                     and keep batteries warm."
-                    .into(),
-            apart: Some(
-                "A battery that is empty now; a carriage that stands short of where the last frame \
-                         shows it.",
-            ),
+            remedy: format!("{look} Use external power for the next run, and keep batteries warm.").into(),
+            apart: Some(match travels {
+                true => {
+                    "A battery that is empty now; a carriage that stands short of where the last frame \
+                     shows it."
+                }
+                false => "A battery that is empty now.",
+            }),
         };
         let why = match strength {
             Strength::Likely => "power ran out by the hours of the plan's battery",
             _ => "power ran out, or somebody stopped it",
         };
-        let to_do =
-            "Look at both batteries, the camera's and the rig's. Where the rig still stands, shoot on.";
+        let to_do = format!("{look} Where the camera still stands, shoot on.");
         out.push(cause.tells(format!("{ended}: {why}."), to_do, of));
     }
     out

@@ -80,12 +80,12 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
     {
         let sentence = match scene.plan.interval_s {
             Some(_) => {
-                "The camera did not hold the pace: frames came when it was ready, and no file is lost."
+                "The frames came at uneven times: timer or camera did not keep the interval. No number skips."
             }
             None => "No timer's pace shows: the frames were fired by hand, by motion or by distance.",
         };
         let to_do = match scene.plan.interval_s {
-            Some(_) => "Give the camera a longer interval, and shoot again.",
+            Some(_) => "Try another timer or trigger, give the camera more time, and shoot again.",
             None => "Where a timer was set, audit again with its interval (--interval).",
         };
         let of = scene.which(&uneven_interval::CHECK, |_| true);
@@ -106,9 +106,10 @@ fn no_pace(planned: bool) -> LikelyCause {
         return LikelyCause {
             code: CauseCode::new("pace-not-held"),
             strength: Strength::Likely,
-            words: "The camera did not hold the pace: frames came when it was ready, and the file numbers \
-                    run on without a gap, so no file is lost."
-                .into(),
+            words:
+                "The frames came at uneven times: the timer did not keep its interval, or the camera was not \
+                    ready for it. The file numbers continue without a gap."
+                    .into(),
             remedy:
                 "Give it time: a longer interval, a faster card, manual focus, no review picture. Retime \
                      the clip by the stamps where the subject allows it."
