@@ -4,7 +4,7 @@ mod limits;
 mod traits;
 
 pub use limits::{Direction, InForce, Limit, LimitKey};
-pub use traits::{ByCause, ClipEffect, Needed, Quality, Traits};
+pub use traits::{About, ByCause, ClipEffect, Needed, Quality, Traits};
 
 use crate::units::{CivilTime, Figure, FrameSpan, Measured};
 

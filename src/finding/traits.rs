@@ -64,6 +64,17 @@ pub enum Quality {
     Flashes,
 }
 
+/// What a check is about: findings about different things that begin at one frame are different accidents.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum About {
+    /// Exposure, brightness, and what a picture shows.
+    Light,
+    /// How the camera stands and moves.
+    Stand,
+    /// Anything else.
+    Others,
+}
+
 /// What to do about findings of one cause.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ByCause {
@@ -78,6 +89,8 @@ pub struct ByCause {
 /// All of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Traits {
+    /// What it is about.
+    pub about: About,
     /// What its faults do to a clip.
     pub in_the_clip: ClipEffect,
     /// Whether a clear call needs its answer.
@@ -97,6 +110,7 @@ pub struct Traits {
 impl Traits {
     /// A check whose findings are told, and no more.
     pub const PLAIN: Self = Self {
+        about: About::Others,
         in_the_clip: ClipEffect::Nothing,
         needed: Needed::No,
         own_lane: false,

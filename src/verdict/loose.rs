@@ -1,13 +1,8 @@
 //! Findings that no rule accounts for, gathered into accidents.
 
 use super::causes::Which;
-use crate::checks::Check;
-use crate::checks::exposure::{exposure_hunting, exposure_jump, off_plan_exposure, settings_change};
-use crate::checks::picture::{
-    blank_picture, flash_risk, luminance_flicker, mains_banding, obstructed_view, soft_frame,
-};
-use crate::checks::rig::{move_clash, stalled_move, uneven_move};
-use crate::finding::{CauseCode, Finding, Judgement};
+use crate::checks::exposure::exposure_hunting;
+use crate::finding::{About, CauseCode, Finding, Judgement};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
@@ -38,39 +33,6 @@ impl Loose<'_> {
     }
 }
 
-/// What a check is about: findings about different things that begin at one frame are different accidents.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum About {
-    Light,
-    Stand,
-    Others,
-}
-
-const LIGHT: [&Check; 9] = [
-    &exposure_jump::CHECK,
-    &exposure_hunting::CHECK,
-    &off_plan_exposure::CHECK,
-    &settings_change::CHECK,
-    &luminance_flicker::CHECK,
-    &mains_banding::CHECK,
-    &flash_risk::CHECK,
-    &blank_picture::CHECK,
-    &obstructed_view::CHECK,
-];
-const STAND: [&Check; 4] =
-    [&stalled_move::CHECK, &uneven_move::CHECK, &move_clash::CHECK, &soft_frame::CHECK];
-
-impl About {
-    fn of(check: &str) -> Self {
-        let among = |all: &[&Check]| all.iter().any(|c| c.text.id == check);
-        match () {
-            () if among(&LIGHT) => Self::Light,
-            () if among(&STAND) => Self::Stand,
-            () => Self::Others,
-        }
-    }
-}
-
 /// The accidents: what begins at one frame and is about the same thing is one, as a setting that jumps is off
 /// the plan from there on. So are the steps of an exposure that hunts. Those that the same check names are
 /// told together. The findings that name an accident come first in it.
@@ -80,7 +42,7 @@ pub(super) fn gathered<'a>(loose: &[Loose<'a>]) -> Vec<Vec<Loose<'a>>> {
     hunts.sort_unstable();
     let mut moments: BTreeMap<(About, Place), Vec<usize>> = BTreeMap::new();
     for (nth, one) in loose.iter().enumerate() {
-        let about = About::of(one.which.check);
+        let about = one.judgement.text.traits.about;
         let within = hunting(&hunts, one.finding).filter(|_| about == About::Light);
         let place = within.or_else(|| one.moment()).map_or(Place::Nowhere(nth), Place::At);
         moments.entry((about, place)).or_default().push(nth);
@@ -124,6 +86,10 @@ fn hunting(hunts: &[(usize, usize)], finding: &Finding) -> Option<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::checks::Check;
+    use crate::checks::exposure::{exposure_jump, off_plan_exposure};
+    use crate::checks::picture::luminance_flicker;
+    use crate::checks::rig::uneven_move;
     use crate::finding::{Answer, InForce, Severity, Tolerated};
 
     /// The accidents of findings at those spans, each by the checks of its findings.

@@ -7,7 +7,7 @@ use crate::checks::steps::{Step, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::plan::ExposureMode;
 use crate::units::{Figure, FrameSpan};
@@ -24,7 +24,12 @@ const TEXT: Text = Text {
     remedy: "Lock the exposure, or ramp it one way by plan. Level the pulsing in post with levels.csv: by \
              the pictures where the exposure followed the light.",
     source: "EV from exact settings: ISO 2720:1974. Levels: common practice, no source.",
-    traits: Traits { in_the_clip: ClipEffect::Jolts, quality: Some(Quality::Exposure), ..Traits::PLAIN },
+    traits: Traits {
+        about: About::Light,
+        in_the_clip: ClipEffect::Jolts,
+        quality: Some(Quality::Exposure),
+        ..Traits::PLAIN
+    },
 };
 
 const REVERSALS: LimitKey = LimitKey::new("reversals");

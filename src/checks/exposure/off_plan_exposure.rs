@@ -6,7 +6,7 @@ use crate::checks::slots::{Slots, by_slot};
 use crate::checks::steps::f_text;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{FrameView, Sequence};
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{About, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{ExposureMode, ExposurePlan, Planned};
 use crate::units::stops::{Series, Step, exact as exact_point, exact_or_same, time_text};
 use crate::units::{Figure, FrameSpan, counted};
@@ -25,7 +25,7 @@ const TEXT: Text = Text {
              write it into the plan as a part.",
     source: "Exact points of the marked series: Exif (CIPA DC-008), annex on APEX; tags A402 and 8822. \
              Levels: common practice, no source.",
-    traits: Traits { patched: true, quality: Some(Quality::Exposure), ..Traits::PLAIN },
+    traits: Traits { about: About::Light, patched: true, quality: Some(Quality::Exposure), ..Traits::PLAIN },
 };
 
 const OFF: LimitKey = LimitKey::new("off");

@@ -3,7 +3,9 @@
 use crate::checks::common::{PRACTICE, beside, clock_of, count, drawn_together, not_of_the_run, opinion};
 use crate::checks::{Case, Check};
 use crate::evidence::{Camera, CardFile, FileKind, FrameView, Row, Sequence};
-use crate::finding::{ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits};
+use crate::finding::{
+    About, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Severity, Text, Traits,
+};
 use crate::schedule::Schedule;
 use crate::units::{Figure, shown};
 use std::collections::BTreeMap;
@@ -27,7 +29,7 @@ const TEXT: Text = Text {
              zoom, and turn off automatic rotation.",
     source: "Exif (CIPA DC-008): tags 0112, 0110, A431, 920A, A403, A402, 8822. Levels: common practice, no \
              source.",
-    traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
+    traits: Traits { about: About::Light, in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
 };
 
 const CHANGES: LimitKey = LimitKey::new("changes");

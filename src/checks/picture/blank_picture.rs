@@ -8,7 +8,8 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::evidence::picture::{BlankKind, BlankSpell, Passage};
 use crate::finding::{
-    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text,
+    Traits,
 };
 use crate::units::stops::time_text;
 use crate::units::{FrameSpan, counted};
@@ -32,6 +33,7 @@ const TEXT: Text = Text {
     source: "Exposure values: ISO 2720:1974 (EV = log2 of N² / t at ISO 100); light levels by EV: ANSI \
              PH2.7-1986 tables, the rule of sunny 16 (common practice). Levels: common practice, no source.",
     traits: Traits {
+        about: About::Light,
         in_the_clip: ClipEffect::Spoils,
         patched: true,
         quality: Some(Quality::View),

@@ -7,7 +7,7 @@ use crate::checks::slots::by_member;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Look;
 use crate::evidence::picture::flash::{Kind, MOST_TRANSITIONS, Spell, screen};
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{About, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
@@ -27,7 +27,7 @@ const TEXT: Text = Text {
              shown come first.",
     source: "WCAG 2.2 SC 2.3.1, general flash and red flash thresholds; ITU-R BT.1702, which agrees at a \
              white of 200 cd/m².",
-    traits: Traits { quality: Some(Quality::Flashes), ..Traits::PLAIN },
+    traits: Traits { about: About::Light, quality: Some(Quality::Flashes), ..Traits::PLAIN },
 };
 
 const TRANSITIONS: LimitKey = LimitKey::new("transitions");

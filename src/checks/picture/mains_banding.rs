@@ -4,7 +4,7 @@ use crate::checks::common::{PRACTICE, beside, clocks_of, named, not_of_the_run, 
 use crate::checks::{Case, Check, Need, daylight};
 use crate::evidence::Sequence;
 use crate::evidence::picture::{Course, Nature};
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{About, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::{Light, lamps, levels};
 use crate::units::mains::{TUBE, WORST, safe_mark_s, worst_step_ev};
 use crate::units::stops::time_text;
@@ -28,7 +28,7 @@ const TEXT: Text = Text {
              there in post.",
     source: "Integration of L(t) = L0·(1 + m·cos 2πFt), F twice the mains frequency; light levels by EV: \
              ANSI PH2.7-1986 tables. Level: common practice, no source.",
-    traits: Traits { quality: Some(Quality::Brightness), ..Traits::PLAIN },
+    traits: Traits { about: About::Light, quality: Some(Quality::Brightness), ..Traits::PLAIN },
 };
 
 const STEP: LimitKey = LimitKey::new("step");

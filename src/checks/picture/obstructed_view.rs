@@ -7,7 +7,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::evidence::picture::{Obstruction, Watch};
 use crate::finding::{
-    CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::{Figure, FrameSpan, counted};
 
@@ -34,7 +34,7 @@ const TEXT: Text = Text {
              where nothing passes close by.",
     source: "Levels: common practice, no source. Ratios of neighbours that light leaves alone: the \
              reflectance model of Land & McCann, J. Opt. Soc. Am. 61 (1971).",
-    traits: Traits { patched: true, quality: Some(Quality::View), ..Traits::PLAIN },
+    traits: Traits { about: About::Light, patched: true, quality: Some(Quality::View), ..Traits::PLAIN },
 };
 
 const SHARE: LimitKey = LimitKey::new("share");

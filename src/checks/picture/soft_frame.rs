@@ -8,7 +8,7 @@ use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::evidence::picture::{Dip, PictureSource};
 use crate::finding::{
-    CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, CauseCode, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::units::{Figure, FrameSpan};
 
@@ -31,7 +31,7 @@ const TEXT: Text = Text {
              the focus, and keep the lens warm against dew.",
     source: "Pertuz, Puig & Garcia, Pattern Recognition 46(5) 2013, LAP4 (Pech-Pacheco 2000). Levels: common \
              practice, no source.",
-    traits: Traits { patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
+    traits: Traits { about: About::Stand, patched: true, quality: Some(Quality::Sharpness), ..Traits::PLAIN },
 };
 
 const SINGLE: LimitKey = LimitKey::new("single");

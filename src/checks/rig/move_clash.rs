@@ -7,7 +7,7 @@ use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{FrameView, Sequence};
 use crate::finding::{
-    ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::plan::optics::View;
 use crate::plan::{self, Plan, RigKind, levels};
@@ -33,7 +33,12 @@ const TEXT: Text = Text {
              rig is live keep hands and cables clear of the carriage.",
     source: "Kinematics at constant acceleration; similar triangles of the pinhole camera. Levels: common \
              practice, no source.",
-    traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
+    traits: Traits {
+        about: About::Stand,
+        in_the_clip: ClipEffect::Spoils,
+        quality: Some(Quality::Movement),
+        ..Traits::PLAIN
+    },
 };
 
 const SLACK: LimitKey = LimitKey::new("slack");

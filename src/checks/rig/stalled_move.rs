@@ -5,7 +5,7 @@ use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow}
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
 use crate::finding::{
-    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits,
+    About, CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits,
 };
 use crate::plan::budget::step_m;
 use crate::units::{Figure, duration};
@@ -33,7 +33,12 @@ const TEXT: Text = Text {
              rig that may start again by itself.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
              Levels: common practice, no source.",
-    traits: Traits { in_the_clip: ClipEffect::Spoils, quality: Some(Quality::Movement), ..Traits::PLAIN },
+    traits: Traits {
+        about: About::Stand,
+        in_the_clip: ClipEffect::Spoils,
+        quality: Some(Quality::Movement),
+        ..Traits::PLAIN
+    },
 };
 
 const STEPS: LimitKey = LimitKey::new("steps");

@@ -11,7 +11,8 @@ use crate::checks::steps::{Odd, Step, moved, steps};
 use crate::checks::{Case, Check, Need};
 use crate::evidence::Sequence;
 use crate::finding::{
-    CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text,
+    Traits,
 };
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
@@ -38,6 +39,7 @@ const TEXT: Text = Text {
     source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. \
              Levels: common practice, no source.",
     traits: Traits {
+        about: About::Light,
         in_the_clip: ClipEffect::Jolts,
         patched: true,
         quality: Some(Quality::Exposure),

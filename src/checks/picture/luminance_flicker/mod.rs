@@ -12,7 +12,7 @@ use crate::evidence::Sequence;
 use crate::evidence::picture::{
     Course, Flicker, LightStep, Nature, Sight, alike_at, flash_seen, out_of_clip,
 };
-use crate::finding::{Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
+use crate::finding::{About, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits};
 use crate::plan::Light;
 use crate::units::{Figure, FrameSpan, counted};
 use cause::{APART, SCENE, SETTINGS, SINGLE_FRAME, cause};
@@ -39,7 +39,12 @@ const TEXT: Text = Text {
     source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & \
              Ahumada, SID 2011. Robust local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, \
              no source.",
-    traits: Traits { patched: true, quality: Some(Quality::Brightness), ..Traits::PLAIN },
+    traits: Traits {
+        about: About::Light,
+        patched: true,
+        quality: Some(Quality::Brightness),
+        ..Traits::PLAIN
+    },
 };
 
 const VISIBLE: LimitKey = LimitKey::new("visible");

@@ -10,7 +10,7 @@ use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slo
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
 use crate::finding::{
-    ByCause, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
+    About, ByCause, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use std::ops::Range;
 use told::{BACKLASH, KNOCKED, NOT_TURNED, REVERSAL, SAGS, SLIPPED, at_step};
@@ -41,6 +41,7 @@ const TEXT: Text = Text {
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
              Levels: common practice, no source.",
     traits: Traits {
+        about: About::Stand,
         in_the_clip: ClipEffect::Parts,
         by_cause: REMEDIES,
         patched: true,
