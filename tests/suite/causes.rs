@@ -192,6 +192,16 @@ const FIRST: [(&str, &str); 16] = [
     ("late=3s", "uneven-interval"),
 ];
 
+/// The rest of those that show in stamps and settings; `none` where nothing weighs.
+const FIRST_OF_THE_REST: [(&str, &str); 6] = [
+    ("jitter=3s", "pace-not-held"),
+    ("daylight-saving=-1h", "none"),
+    ("stuck", "none"),
+    ("surplus=hand", "none"),
+    ("counted-from-close", "counted-from-close"),
+    ("dark-frame", "none"),
+];
+
 fn told_first(fault: &str, seed: u64) -> String {
     let faults = [Fault::parse(fault).expect(fault)];
     let script = script(&plan(), &faults, &Options { seed, ..Options::default() }).expect("a script");
@@ -218,7 +228,7 @@ fn board(seeds: std::ops::Range<u64>) -> Vec<(&'static str, u64, Vec<String>)> {
         let others: Vec<String> = told.into_iter().filter(|t| t != first).collect();
         (fault, seeds.end - seeds.start - others.len() as u64, others)
     };
-    FIRST.into_iter().map(row).collect()
+    FIRST.into_iter().chain(FIRST_OF_THE_REST).map(row).collect()
 }
 
 #[test]
@@ -246,12 +256,14 @@ fn findings_at_one_frame_are_one_incident() {
 #[ignore = "a minute"]
 fn the_whole_board_of_incidents() {
     let (first, count) = (first_seed(1), rounds(300));
+    let mut short = Vec::new();
     for (fault, right, others) in board(first..first + count) {
         let others: BTreeMap<String, usize> = others.into_iter().fold(BTreeMap::new(), |mut all, o| {
             *all.entry(o).or_default() += 1;
             all
         });
         println!("{fault:20} {right:4} of {count} {others:?}");
-        assert!(right * 100 >= count * 99, "{fault}: {others:?}");
+        short.extend((right * 100 < count * 99).then_some(fault));
     }
+    assert!(short.is_empty(), "{short:?}");
 }

@@ -14,7 +14,7 @@ use std::sync::atomic::AtomicBool;
 
 /// A fault that is read from files and thumbnails, and the code of the incident that is to come first; `none`
 /// where nothing weighs.
-const SEEN: [(&str, &str); 12] = [
+const SEEN: [(&str, &str); 13] = [
     ("flicker=0.15", "aperture-or-light"),
     ("stray=+1", "single-frame"),
     ("lorry=8", "none"),
@@ -22,6 +22,7 @@ const SEEN: [(&str, &str); 12] = [
     ("damaged=empty", "damaged-frame"),
     ("damaged=cut", "damaged-frame"),
     ("damaged=zeros", "damaged-frame"),
+    ("damaged=garbage", "damaged-frame"),
     ("surplus=double", "none"),
     ("duplicate", "none"),
     ("tests=3:2", "none"),
