@@ -4,6 +4,7 @@ use super::findings::order;
 use crate::audit::Audit;
 use crate::finding::{Finding, Judgement};
 use crate::verdict::{Incident, LikelyCause, Which, remedy};
+use std::collections::BTreeSet;
 
 /// One incident, and what is told of it.
 pub(crate) struct Told<'a> {
@@ -50,7 +51,9 @@ impl<'a> Folded<'a> {
 
 impl<'a> Told<'a> {
     fn of(audit: &'a Audit, incident: &'a Incident) -> Self {
-        let mut found = by_check(audit, |_, which| incident.findings.contains(&which));
+        // A card may have very many findings of one kind.
+        let own: BTreeSet<Which> = incident.findings.iter().copied().collect();
+        let mut found = by_check(audit, |_, which| own.contains(&which));
         found.sort_by_key(|of| of.judgement.text.traits.follows());
         let mut advice: Vec<String> = incident.cause.iter().map(|c| c.remedy.to_string()).collect();
         for of in &found {
