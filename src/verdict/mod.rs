@@ -4,7 +4,6 @@
 
 pub mod causes;
 mod incidents;
-mod loose;
 mod reach;
 mod remedy;
 mod timeline;

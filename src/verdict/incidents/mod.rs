@@ -1,10 +1,12 @@
 //! What happened, one incident at a time: findings that one cause accounts for, with what follows from them,
 //! in one sentence and what to do now.
 
+mod loose;
+
 use super::Reason;
 use super::causes::{Explanation, LikelyCause, Strength, Which};
-use super::loose::{Loose, gathered};
 use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
+use loose::{Loose, gathered};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 

@@ -1,8 +1,8 @@
 //! Findings that no rule accounts for, gathered into accidents.
 
-use super::causes::Which;
 use crate::checks::exposure::exposure_hunting;
 use crate::finding::{About, CauseCode, Finding, Judgement};
+use crate::verdict::causes::Which;
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
