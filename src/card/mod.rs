@@ -138,14 +138,27 @@ impl Card {
     /// Path below FRAMES with `/` between its parts, bytes that are not UTF-8 written `\xNN`, so that no two
     /// files share a text.
     pub fn text_of(&self, file: &CardFile) -> String {
+        self.text_below(file, 0)
+    }
+
+    /// The same without its first `left_out` folders; see [`Card::shared_folders`].
+    pub(crate) fn text_below(&self, file: &CardFile, left_out: usize) -> String {
         let folder = &self.folders[file.folder as usize];
         let mut text = String::new();
-        for part in &folder.path {
+        for part in folder.path.iter().skip(left_out) {
             push_lossless(&mut text, part);
             text.push('/');
         }
         push_lossless(&mut text, &file.name);
         text
+    }
+
+    /// How many folders every frame lies below.
+    pub(crate) fn shared_folders(&self) -> usize {
+        let Some((first, others)) = self.folders.split_first() else { return 0 };
+        let shared = |other: &Folder| first.path.iter().zip(&other.path).take_while(|(a, b)| a == b).count();
+        let all = first.path.iter().count();
+        others.iter().map(shared).fold(all, usize::min)
     }
 }
 

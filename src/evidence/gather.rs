@@ -31,7 +31,8 @@ pub fn gather(plan: &Plan, mut frames: Frames) -> Sequence {
     let movement = movement::track(plan, &frames, &timing, &run, &moves);
     let members = slots::members(plan, &timing, run);
     let pictures = picture::track(plan, Pictured { frames: &frames, exposure: &exposure }, members);
-    Sequence { frames, states, copies, outside, timing, exposure, pictures, movement }
+    let below = frames.card.shared_folders();
+    Sequence { frames, below, states, copies, outside, timing, exposure, pictures, movement }
 }
 
 /// What the files alone tell of each frame: a damaged one, and a copy, which is one too many.

@@ -6,7 +6,7 @@ use super::picture::{PictureTrack, Sight};
 use super::timing::{JoinKind, Timing, numbers};
 use super::{FrameState, Outside, names};
 use crate::frames::{Frames, Look, Row, Shot, Stamp};
-use crate::units::{CivilTime, FrameSpan, Micros};
+use crate::units::{CivilTime, FrameSpan, Micros, shown};
 
 /// All evidence of one audit.
 ///
@@ -16,6 +16,8 @@ use crate::units::{CivilTime, FrameSpan, Micros};
 pub struct Sequence {
     /// The frames, in capture order.
     pub frames: Frames,
+    /// How many folders all frames lie below: their names are told without them.
+    pub(super) below: usize,
     /// What each frame is to the run; as long as the frames.
     pub(super) states: Vec<FrameState>,
     /// Positions of frames whose bytes repeat another frame's: (the copy, the frame it repeats), by copy.
@@ -157,9 +159,10 @@ impl<'a> FrameView<'a> {
         &self.sequence.frames.card.shots[self.at]
     }
 
-    /// Its name below FRAMES, fit to show.
+    /// Its name, fit to show: its path without the folders that all frames lie in.
     pub fn name(self) -> String {
-        self.sequence.frames.shown_name(self.at)
+        let card = &self.sequence.frames.card;
+        shown(&card.text_below(&card.shots[self.at].file, self.sequence.below))
     }
 
     /// True where it bears the name that a plan gives: its path below FRAMES or the file's own name, in large

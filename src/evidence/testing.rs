@@ -12,6 +12,7 @@ pub const NO_SLOT: i64 = timing::NO_SLOT;
 impl Sequence {
     /// Of these frames alone, with what their pictures say: nothing lies outside, and nothing moves.
     pub fn by_hand(frames: Frames, states: Vec<FrameState>, timing: Timing, exposure: ExposureTrack) -> Self {
+        let below = frames.card.shared_folders();
         let run = (0..states.len()).filter(|at| states[*at].stands()).collect();
         let plan = Plan::default();
         let members = slots::members(&plan, &timing, run);
@@ -19,6 +20,7 @@ impl Sequence {
         Self {
             frames,
             states,
+            below,
             copies: Vec::new(),
             outside: Vec::new(),
             timing,

@@ -259,11 +259,6 @@ impl Frames {
         self.card.text_of(&self.card.shots[at].file)
     }
 
-    /// Path of frame `at` below FRAMES, fit to show.
-    pub fn shown_name(&self, at: usize) -> String {
-        shown(&self.path_text(at))
-    }
-
     /// Path of any file below FRAMES, exact.
     pub fn file_text(&self, file: &CardFile) -> String {
         self.card.text_of(file)

@@ -63,7 +63,7 @@ pub fn one((text, limits): Explained, colour: bool) -> String {
 }
 
 /// Beginnings of units that are no things to count.
-const SHARES: [&str; 4] = ["%", "EV", "times", "halvings"];
+const SHARES: [&str; 4] = ["%", "EV", "times", "stops"];
 
 /// A level in words: "over 2 % of slots", "any missing slot", "never". Nobody says "over 0" or "from 1".
 fn level(limit: &Limit, level: Option<f64>) -> String {

@@ -134,8 +134,7 @@ mod tests {
     fn what_lies_outside_is_told_with_its_reason() {
         let mut audit = sample::audit();
         assert!(
-            summary(&audit, false)
-                .contains("Not of the run\n  100WEIR/WEIR0011.JPG: 1 frame, shot before the run.")
+            summary(&audit, false).contains("Not of the run\n  WEIR0011.JPG: 1 frame, shot before the run.")
         );
         let at = |n: usize| crate::evidence::Outside {
             span: crate::units::FrameSpan::one(n),
@@ -233,7 +232,7 @@ mod tests {
     fn the_order_is_the_readers() {
         let text = summary(&sample::audit(), false);
         let places: Vec<_> =
-            ["HOLD", "Usable", "The run", "What happened", "Noted", "Asked and shot", "Checks"]
+            ["HOLD", "Usable", "The run", "What happened", "Noted", "Planned and shot", "Checks"]
                 .iter()
                 .map(|h| text.find(h).unwrap_or_else(|| panic!("{h} in {text}")))
                 .collect();

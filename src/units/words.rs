@@ -81,7 +81,7 @@ mod tests {
             ("surplus frames", "1 surplus frame"),
             ("copies", "1 copy"),
             ("% of the picture", "1 % of the picture"),
-            ("times the threshold of sight", "1 times the threshold of sight"),
+            ("times what the eye just sees", "1 times what the eye just sees"),
         ] {
             assert_eq!(quantity(1.0, 3, unit), one);
             assert_eq!(quantity(2.5, 3, unit), format!("2.5 {unit}"));

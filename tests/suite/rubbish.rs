@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 use crate::support::skip::{Why, skipped};
 use crate::support::writer::{Put, block, jpeg};
 use lapseproof::card::{Card, walk};
+use lapseproof::evidence::gather;
 use lapseproof::frames::{Cell, Damage, FileKind, FileNumber, Frames, PassedOver, read_all};
+use lapseproof::plan::Plan;
 
 /// A frame with the given second of its minute.
 fn frame(second: u32) -> Vec<u8> {
@@ -68,7 +70,8 @@ fn a_folder_of_rubbish_is_told_to_the_end() {
     assert_eq!(damage_of(&frames, "no extension"), &Damage::None);
     assert_eq!(frames.card.passed_over, [(PassedOver::NotAPicture, 1)]);
     assert!(frames.trouble.is_empty(), "{:?}", frames.trouble);
-    assert!((0..frames.len()).all(|at| !frames.shown_name(at).contains('\u{1b}')));
+    let evidence = gather(&Plan::default(), frames);
+    assert!((0..evidence.len()).all(|at| !evidence.frame(at).name().contains('\u{1b}')));
 }
 
 #[cfg(unix)]

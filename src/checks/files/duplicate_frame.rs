@@ -109,8 +109,7 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &with_copies(&[(7, 6)]));
         assert_eq!(
             findings[0].message,
-            "DCIM/100MEDIA/TIDE0008.JPG is a copy of DCIM/100MEDIA/TIDE0007.JPG: the same length and the \
-             same bytes."
+            "TIDE0008.JPG is a copy of TIDE0007.JPG: the same length and the same bytes."
         );
         assert_eq!(findings[0].severity, Note);
     }

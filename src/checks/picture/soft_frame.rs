@@ -44,7 +44,7 @@ const TURNED_BY_HALF: CauseCode = CauseCode::new("turned");
 const LIMITS: &[Limit] = &[
     Limit {
         key: SINGLE,
-        unit: "halvings of the sharpness below the frames around",
+        unit: "stops of sharpness below the frames around",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,
@@ -52,7 +52,7 @@ const LIMITS: &[Limit] = &[
     },
     Limit {
         key: STEP,
-        unit: "halvings of the sharpness from a frame on",
+        unit: "stops of sharpness from a frame on",
         direction: Direction::AtLeast,
         caution: Some(0.7),
         fault: None,
@@ -60,7 +60,7 @@ const LIMITS: &[Limit] = &[
     },
     Limit {
         key: FALL,
-        unit: "halvings of the sharpness from its best to the end",
+        unit: "stops of sharpness from its best to the end",
         direction: Direction::AtLeast,
         caution: Some(1.5),
         fault: None,
@@ -285,6 +285,20 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &evidence);
         let ends: Vec<_> = findings.iter().map(|f| (f.first, f.last)).collect();
         assert_eq!(ends, [(Some(69), Some(70))], "{findings:?}");
+    }
+
+    /// A fence, a lorry or scaffolding is sharper than what lies behind it.
+    #[test]
+    fn what_was_before_the_lens_for_a_while_and_left_softens_nothing() {
+        let visit = |left: f32| {
+            let evidence = with(|k, look| {
+                let edges = [0.0, 0.3, 0.6, 0.8, 0.9, 0.9, 0.9, 0.9, 0.9].get(k.wrapping_sub(60));
+                look.sharpness *= edges.map_or(if k >= 69 { -left } else { 0.0 }, |more| *more).exp2();
+            });
+            severities(&CHECK, &every(10.0), &evidence)
+        };
+        assert_eq!(visit(0.0), []);
+        assert_eq!(visit(0.8), [Caution]);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! A carriage that stood while the camera went on.
 
-use crate::checks::common::{PRACTICE, beside, clocks_of, count, named, number, opinion, over};
+use crate::checks::common::{PRACTICE, beside, clock_of, clocks_of, count, named, number, opinion, over};
 use crate::checks::followed::{ONLY_DRIFTS, WHY_NOT, not_seen, roughly, too_slow};
 use crate::checks::{Case, Check};
 use crate::evidence::movement::{MovementTrack, travels};
@@ -8,7 +8,7 @@ use crate::finding::{
     About, CauseCode, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Text, Traits,
 };
 use crate::plan::budget::step_m;
-use crate::units::{Figure, duration};
+use crate::units::{Figure, counted, duration};
 use std::ops::Range;
 
 const TEXT: Text = Text {
@@ -118,66 +118,77 @@ fn told(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Option<F
     let (severity, level) = case.limits.weigh(STEPS, halt.len() as f64)?;
     let span = track.frames_of(halt)?;
     let to_the_end = halt.end == track.steps.len();
-    let (code, words) = if to_the_end { ending(case, track, halt) } else { passing(halt) };
-    let message = format!(
-        "The carriage stood still for {} moves while the camera went on, {}{}; {words}{}.",
-        halt.len(),
-        named(evidence, span),
-        clocks_of(evidence, span),
-        roughly(track),
-    );
+    let why = if to_the_end { ending(case, track, halt) } else { passing(halt) };
+    let frames = format!("{}{}", named(evidence, span), clocks_of(evidence, span));
+    let (words, roughly) = (&why.words, roughly(track));
+    let message = if to_the_end {
+        format!(
+            "The carriage stood still from {}{} to the end, {}: {words}. That is {}{roughly}.",
+            evidence.frame(span.first).name(),
+            clock_of(evidence, span.first),
+            why.likely,
+            counted(halt.len() as u64, "move"),
+        )
+    } else {
+        format!(
+            "The carriage stood still for {} moves {}, {frames}; {words}{roughly}.",
+            halt.len(),
+            why.likely,
+        )
+    };
     let at = evidence.frame(span.first).moment();
     Some(
         Finding::new(TEXT.id, severity, message)
             .count(halt.len() as u64)
             .on(span)
             .at(at)
-            .because(code, words)
+            .because(why.code, why.words)
             .figure("steps", beside(halt.len() as f64, Some(level)))
             .figure("moves_before", count(halt.start as u64))
             .figure("to_the_end", Figure::Flag(to_the_end)),
     )
 }
 
-fn passing(halt: &Range<usize>) -> (CauseCode, String) {
+/// Why a carriage stood.
+struct Why {
+    code: CauseCode,
+    /// In few words.
+    likely: &'static str,
+    /// With what tells it.
+    words: String,
+}
+
+/// What is known where no cause is likely.
+const SHOT_ON: &str = "while the camera went on";
+
+fn passing(halt: &Range<usize>) -> Why {
     let words = format!(
         "it went on after that, {} moves behind: something in the way, a loose cable or a slipping belt",
         halt.len()
     );
-    (STOOD_AND_WENT_ON, words)
+    Why { code: STOOD_AND_WENT_ON, likely: SHOT_ON, words }
 }
 
 /// Why a carriage stands until the end.
-fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> (CauseCode, String) {
+fn ending(case: &Case<'_>, track: &MovementTrack, halt: &Range<usize>) -> Why {
     let rig = &case.plan.rig;
     let done = halt.start as f64;
     let room = rig.travel_m.zip(step_m(case.plan)).map(|(travel, step)| travel / step);
     if let Some(room) = room.filter(|room| done >= NEARLY * room) {
-        return (
-            RAIL_END,
-            format!(
-                "it had made {done:.0} of the {room:.0} moves that the rail holds: the end of the rail is \
-                 the likely cause"
-            ),
-        );
+        let words = format!("it had made {done:.0} of the {room:.0} moves that the rail holds");
+        return Why { code: RAIL_END, likely: "likely at the end of its rail", words };
     }
     let stamp = |at: Option<usize>| at.and_then(|at| case.evidence.frame(at).stamp());
     let from = stamp(track.steps.first().map(|s| s.0));
     let to = stamp(track.steps.get(halt.start).map(|s| s.0));
     let ran_s = from.zip(to).map(|(a, b)| b.at.seconds_since(a.at)).filter(|s| *s >= 0.0);
-    if let Some((ran_s, hours)) =
-        ran_s.zip(rig.battery_hours).filter(|(s, hours)| *s >= MOSTLY * 3600.0 * hours)
-    {
-        return (
-            BATTERY,
-            format!(
-                "it had run for {} on a battery planned to last {hours} h: an empty battery is the likely \
-                 cause",
-                duration(ran_s)
-            ),
-        );
+    let worn = ran_s.zip(rig.battery_hours).filter(|(s, hours)| *s >= MOSTLY * 3600.0 * hours);
+    if let Some((ran_s, hours)) = worn {
+        let words = format!("it had run for {} on a battery planned to last {hours} h", duration(ran_s));
+        return Why { code: BATTERY, likely: "likely with an empty battery", words };
     }
-    (STOPPED, "it did not go on: an empty battery, the end of the rail or a pulled cable".into())
+    let words = "an empty battery, the end of the rail or a pulled cable".into();
+    Why { code: STOPPED, likely: SHOT_ON, words }
 }
 
 #[cfg(test)]

@@ -239,7 +239,7 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &stepped(-3600.0));
         assert_eq!((findings.len(), findings[0].severity), (1, Note));
         assert!(
-            findings[0].message.contains("back by 1 h between DCIM/100MEDIA/TIDE0050.JPG and"),
+            findings[0].message.contains("back by 1 h between TIDE0050.JPG and"),
             "{}",
             findings[0].message
         );

@@ -324,9 +324,7 @@ mod tests {
         let findings = found(&CHECK, &every(8.0), &sketch.evidence());
         assert_eq!((findings[0].count, findings[0].first, findings[0].last), (2, Some(10), Some(40)));
         assert!(
-            findings[0]
-                .message
-                .contains("worst DCIM/100MEDIA/TIDE0041.JPG (04:15:20), 2 s earlier than due, 25 %"),
+            findings[0].message.contains("worst TIDE0041.JPG (04:15:20), 2 s earlier than due, 25 %"),
             "{}",
             findings[0].message
         );

@@ -11,6 +11,13 @@ const SLOW_HALF: usize = 15;
 /// Contrast, codes, under which sharpness is not told: fog, a lens cap, the dark.
 const LEAST_CONTRAST: f32 = 6.0;
 
+/// What was in the picture for a while is looked for in so many frames before it left.
+const LATELY: usize = 4 * HALF;
+/// Frames that show how sharp the run is beside it.
+const VISIT: usize = 6;
+/// The run is again as sharp as it was where this share of the step is left, or less.
+const AS_BEFORE: f64 = 0.3;
+
 /// A frame, or the first of a stretch, that is softer than what is around it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Dip {
@@ -84,7 +91,18 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64]) {
     track.unrest = track.unrest.max(unrest);
     let stands = (0..values.len()).filter(|i| deviation[*i] < -STANDS_OUT * unrest && deviation[*i] < 0.0);
     track.dips.extend(stands.map(|i| Dip { at: frames[i], by: deviation[i] }));
-    track.steps.extend(found.iter().map(|(i, by)| Dip { at: frames[*i], by: *by }));
+    let own = found.iter().filter(|(i, by)| !back(values, *i, *by));
+    track.steps.extend(own.map(|(i, by)| Dip { at: frames[*i], by: *by }));
+}
+
+/// Whether a step to softer only takes the run back to what it was shortly before: what came into the picture
+/// was sharper than the scene, and left.
+fn back(values: &[f64], at: usize, by: f64) -> bool {
+    let level = |of: &[f64]| median(of.iter().copied().filter(|v| !v.is_nan()));
+    let Some(after) = level(&values[at..values.len().min(at + VISIT)]) else { return false };
+    let lately = &values[at.saturating_sub(LATELY)..at];
+    by < 0.0
+        && lately.windows(VISIT).any(|of| level(of).is_some_and(|was| was - after <= AS_BEFORE * by.abs()))
 }
 
 /// Sharpness free of noise of each frame, as it shows with the one before it; NaN where it is not told.

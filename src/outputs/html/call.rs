@@ -120,16 +120,18 @@ pub(crate) fn usable(view: &View<'_>) -> String {
 pub(crate) fn asked_and_shot(view: &View<'_>) -> Markup {
     html! {
         section id=(view.id("asked")) {
-            h2 { "Asked and shot" }
+            h2 { "Planned and shot" }
             table class="asked" {
                 thead {
-                    tr { th scope="col" { "quantity" } th scope="col" { "asked" } th scope="col" { "shot" } }
+                    tr {
+                        th scope="col" { "quantity" } th scope="col" { "planned" } th scope="col" { "shot" }
+                    }
                 }
                 tbody {
                     @for row in &view.report.asked {
                         tr {
                             th scope="row" { (row.label) }
-                            td data-label="asked" { (dash(view, &row.asked)) }
+                            td data-label="planned" { (dash(view, &row.asked)) }
                             td data-label="shot" { (dash(view, &row.shot)) }
                         }
                     }

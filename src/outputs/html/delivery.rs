@@ -102,13 +102,13 @@ fn acceptance(view: &View<'_>) -> Markup {
     let unseen = rows::unseen(view);
     html! {
         section id="acceptance" {
-            h2 { "Asked and delivered" }
+            h2 { "Ordered and delivered" }
             @if view.report.requirements.is_empty() {
                 p { "No plan was given: there is nothing to hold the frames against." }
             } @else {
                 table class="terms" {
                     thead { tr {
-                        th scope="col" { "what was asked" } th scope="col" { "what was delivered" }
+                        th scope="col" { "what was ordered" } th scope="col" { "what was delivered" }
                     } }
                     tbody {
                         @for row in &view.report.requirements {

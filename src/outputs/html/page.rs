@@ -69,7 +69,7 @@ const PLACES: [(&str, &str); 5] = [
     ("run", "The run"),
     ("run-through", "Run-through"),
     ("findings", "What happened"),
-    ("asked", "Asked and shot"),
+    ("asked", "Planned and shot"),
     ("reference", "Reference"),
 ];
 

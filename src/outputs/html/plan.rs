@@ -16,13 +16,16 @@ pub(crate) fn plan(view: &View<'_>) -> Markup {
         details id=(view.id("plan")) {
             summary { "The plan" }
             p { (sentence(&view.words(&view.audit.plan_source))) }
-            @if rows.is_empty() { p { "Nothing was asked: the frames are compared with their own cadence." } }
+            @if rows.is_empty() {
+                p { "No plan was given: the frames are compared with their own interval." }
+            }
             @else {
                 table class="pairs" {
-                    thead { tr { th scope="col" { "key" } th scope="col" { "asked" } } }
+                    thead { tr { th scope="col" { "key" } th scope="col" { "planned" } } }
                     tbody { @for (key, value) in &rows {
                         tr {
-                            th scope="row" { (view.words(key)) } td data-label="asked" { (view.words(value)) }
+                            th scope="row" { (view.words(key)) }
+                            td data-label="planned" { (view.words(value)) }
                         }
                     } }
                 }

@@ -119,7 +119,7 @@ fn requirement(
     // What was found says more of the pictures than a figure of the folder could.
     let found = || match open().next() {
         Some(finding) => finding.message.clone(),
-        None => "as asked".into(),
+        None => "as ordered".into(),
     };
     let shot = if shot.is_empty() { found() } else { shot };
     Some(Requirement { what, asked, shot, met, by })

@@ -2,7 +2,7 @@
 
 use super::usable::asked_clip_s;
 use crate::audit::Audit;
-use crate::finding::{Answer, ClipEffect};
+use crate::finding::{Answer, ClipEffect, Severity};
 use crate::units::{FrameSpan, counted, duration};
 use crate::verdict::{Incident, Which};
 
@@ -102,7 +102,19 @@ fn good(audit: &Audit) -> Option<String> {
         (Some(clip), None) => words.push_str(&format!(" ({} of clip)", duration(clip))),
         _ => {}
     }
+    match doubtful(audit, usable.span) {
+        0 => {}
+        n => words.push_str(&format!(", with {} to look at", counted(n as u64, "place"))),
+    }
     Some(words)
+}
+
+/// Places in a part that is good that are in doubt all the same. What is so all over it is none.
+fn doubtful(audit: &Audit, good: FrameSpan) -> usize {
+    let cautions = audit.verdict.incidents.iter().filter(|i| i.severity == Severity::Caution);
+    let meets = |at: &FrameSpan| at.first <= good.last && good.first <= at.last;
+    let within = |at: &FrameSpan| good.first < at.first || at.last < good.last;
+    cautions.flat_map(|i| places(audit, i)).filter(|at| meets(at) && within(at)).count()
 }
 
 /// Where an incident shows, in capture order, overlapping places as one. What merely follows from it (a clip

@@ -84,10 +84,7 @@ fn line(audit: &Audit, incident: &Incident) -> String {
     if checks.is_empty() {
         return shown(&incident.sentence);
     }
-    let name = |at: usize| {
-        let whole = evidence.frame(at).name();
-        whole.rsplit('/').next().unwrap_or_default().to_owned()
-    };
+    let name = |at: usize| evidence.frame(at).name();
     let clock = |at: usize| evidence.frame(at).clock();
     let all = places(audit, incident);
     let mut told: Vec<String> = Vec::new();

@@ -8,8 +8,8 @@ const ASKED: usize = 29;
 
 /// Writes the table.
 pub(crate) fn asked_and_shot(page: &mut Page, report: &Report<'_>) {
-    page.heading("Asked and shot");
-    row(page, Tone::Faint, "", "asked", "shot");
+    page.heading("Planned and shot");
+    row(page, Tone::Faint, "", "planned", "shot");
     for told in &report.asked {
         row(page, Tone::Plain, told.label, &told.asked, &told.shot);
     }

@@ -271,13 +271,11 @@ mod tests {
         assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Caution, 2));
         let said = &findings[0].message;
         assert!(said.contains("in 2 places among 6 frames"), "{said}");
-        assert!(said.contains("02.jpg comes after DCIM/100MEDIA/01.jpg and was shot 10 s earlier"), "{said}");
+        assert!(said.contains("02.jpg comes after 01.jpg and was shot 10 s earlier"), "{said}");
         assert!(!said.contains("clock"), "{said}");
         assert_eq!(findings[0].marks, [FrameSpan::one(1), FrameSpan::one(4)]);
         assert_eq!((findings[0].first, findings[0].last), (Some(1), Some(5)));
-        let order = ["00.jpg", "02.jpg", "01.jpg", "03.jpg", "05.jpg", "04.jpg"]
-            .map(|n| format!("DCIM/100MEDIA/{n}"));
-        assert_eq!(right_order(&evidence), order);
+        assert_eq!(right_order(&evidence), ["00.jpg", "02.jpg", "01.jpg", "03.jpg", "05.jpg", "04.jpg"]);
         assert!(right_order(&Sketch::steady(9, 10.0).evidence()).is_empty());
         // One place may be a clock that was set back: both are told.
         let once = found(&CHECK, &every(10.0), &named(&["00.jpg", "03.jpg", "01.jpg", "02.jpg"]));
@@ -305,7 +303,7 @@ mod tests {
         assert_eq!((findings.len(), findings[0].severity, findings[0].count), (1, Caution, 1));
         let said = &findings[0].message;
         assert!(said.contains("sorts letter by letter (10 before 2), in 1 place among 4 frames"), "{said}");
-        assert!(said.contains("IMG_2.jpg comes after DCIM/100MEDIA/IMG_11.jpg"), "{said}");
+        assert!(said.contains("IMG_2.jpg comes after IMG_11.jpg"), "{said}");
         assert!(said.contains("reads numbers as numbers (2 before 10) keeps the order"), "{said}");
         assert!(!said.contains("clock"), "{said}");
         assert!(right_order(&evidence).is_empty());

@@ -54,7 +54,7 @@ const STEP: LimitKey = LimitKey::new("step");
 const LIMITS: &[Limit] = &[
     Limit {
         key: VISIBLE,
-        unit: "times the threshold of sight at the plan's fps",
+        unit: "times what the eye just sees, at the plan's fps",
         direction: Direction::AtLeast,
         caution: Some(1.0),
         fault: None,

@@ -227,12 +227,14 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     });
     let cause = excess::explain(case.plan, evidence, stretch, excess_s);
     let why = cause.as_ref().map_or_else(String::new, |c| format!(" {}.", c.words));
+    // What adds to each interval is not the timer's own pace.
+    let ran = if cause.is_some() { "frames came" } else { "timer ran" };
     let message = format!(
-        "The interval is {} where {} is planned ({:.2} % {slow}): {:.1} slots {lost} from {}{} to \
+        "The {ran} {:.2} % {slow}, every {} where {} is planned: {:.1} slots {lost} from {}{} to \
          {}{}.{clip}{why}",
+        100.0 * rate_error.abs(),
         told_apart(stretch.interval_s, planned),
         duration(planned),
-        100.0 * rate_error.abs(),
         slots.abs(),
         evidence.frame(first).name(),
         clock_of(evidence, first),

@@ -86,7 +86,7 @@ fn lay_plan(plot: &mut Plot, even: bool, asked: &[Asked], words: impl Fn((f64, f
         let level = asked.iter().find(|asked| !asked.moves());
         let told = match (ramp, level) {
             (Some(_), _) => "planned, if the ramp were even".to_owned(),
-            (None, Some(level)) => format!("asked {}", words(level.limits)),
+            (None, Some(level)) => format!("planned {}", words(level.limits)),
             (None, None) => return,
         };
         plot.key.push(("asked", told));

@@ -140,12 +140,12 @@ pub(crate) fn plot(view: &View<'_>) -> Option<Plot> {
         plot.key.push(("band windows", format!("what stamps of {} allow", duration(c.resolution_s))));
         plot.layers.push(("bounds", bounds));
         let bounds =
-            format!("cadence {} s, {} to {}", plain(c.interval_s, 4), plain(c.low_s, 4), plain(c.high_s, 4));
+            format!("measured {} s, {} to {}", plain(c.interval_s, 4), plain(c.low_s, 4), plain(c.high_s, 4));
         plot.key.push(("bounds", bounds));
     }
     if let Some(asked) = intervals_asked(audit) {
         plot.layers.push(("asked", levels_asked(audit, axis, &scale)));
-        plot.key.push(("asked", format!("asked {asked}")));
+        plot.key.push(("asked", format!("planned {asked}")));
     }
     plot.layers.push(("marks", usual.marks(&scale)));
     if longer > 0 {
@@ -201,7 +201,7 @@ fn words(audit: &Audit, least: f64, most: f64) -> String {
         ),
         None => " No grid holds most of the frames.".to_owned(),
     };
-    let asked = intervals_asked(audit).map(|asked| format!(" Asked: {asked}.")).unwrap_or_default();
+    let asked = intervals_asked(audit).map(|asked| format!(" Planned: {asked}.")).unwrap_or_default();
     range + &law + &asked
 }
 
