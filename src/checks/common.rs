@@ -3,7 +3,7 @@
 use crate::evidence::timing::JoinKind;
 use crate::evidence::{FrameState, FrameView, Sequence};
 use crate::finding::{Finding, Opinion, Severity};
-use crate::units::{Figure, FrameSpan, Measured};
+use crate::units::{Figure, FrameSpan, Measured, duration};
 
 /// The source of a level that working photographers agree on and nobody has published.
 pub(crate) const PRACTICE: &str = "common practice, no source";
@@ -63,6 +63,11 @@ pub(crate) fn off_the_grid(evidence: &Sequence, at: usize) -> Option<&'static st
 
 /// An interval, s, with as many digits as tell it from another one.
 pub(crate) fn told_apart(value: f64, other: f64) -> String {
+    // From a minute on people say minutes, where those tell the two apart.
+    let said = duration(value);
+    if value >= 60.0 && said != duration(other) {
+        return said;
+    }
     let digits = (1.0 - (value - other).abs().max(1e-6).log10()).ceil().clamp(2.0, 6.0) as usize;
     format!("{value:.digits$} s")
 }

@@ -186,7 +186,7 @@ const FIRST: [(&str, &str); 16] = [
     ("clock=+1h", "clock-or-hole"),
     ("overrun", "exposure-outgrew-interval"),
     ("jump=+1", "exposure-jump"),
-    ("odd=+1", "exposure-jump"),
+    ("odd=+1", "one-frame"),
     ("hunting", "exposure-hunting"),
     ("stop=60%", "power-or-stopped"),
     ("late=3s", "uneven-interval"),

@@ -159,28 +159,26 @@ fn both_ways(evidence: &Sequence, join: &Join, step_s: f64, rival: ClockRival) -
     let missing = counted(join.or_missing.unwrap_or(0), "frame");
     match rival {
         ClockRival::BeganAnew => format!(
-            "By its stamp {after} comes {length} early after {before}{clock}, and the interval goes on from \
-             there. Either the camera's clock was put back and the interval is whole, or the timer was \
-             stopped and began anew early: the clip then jumps there. How to check: compare clouds and \
-             shadows in the two frames.",
+            "Between {before}{clock} and {after} the clock was put back by {length}, or the timer was \
+             stopped and began anew: the stamps fit both. The clip jumps there if the timer began anew. How \
+             to check: compare clouds and shadows in the two frames.",
         ),
         ClockRival::Stood => format!(
-            "The stamps jump by {length} between {before}{clock} and {after}. Either the camera's clock was \
-             put forward and no frame is missing, or the camera did not fire: {missing} are then missing. \
-             How to check: compare light and shadows in the two frames.",
+            "Between {before}{clock} and {after} the clock was put forward by {length}, or the camera stood \
+             and {missing} are missing: the stamps fit both. How to check: compare light and shadows in the \
+             two frames.",
         ),
         ClockRival::PutBackFurther { step_s, stood_s } => format!(
-            "The stamps go back by {length} between {before}{clock} and {after}. Either the camera's clock \
-             was put back by just that and no frame is missing, or it was put back by {} and the camera \
-             stood for {}. How to check: compare light and shadows in the two frames.",
+            "Between {before}{clock} and {after} the clock was put back by {length}, or by {} while the \
+             camera stood for {}: the stamps fit both. How to check: compare light and shadows in the two \
+             frames.",
             duration(step_s.abs()),
             duration(stood_s),
         ),
         ClockRival::StoodBehindOffset { stood_s } => format!(
-            "The offset from UTC that the camera writes goes back by {} between {before}{clock} and {after}, \
-             and the stamps run on. Either somebody corrected the offset alone, or the clock was put back \
-             with it while the camera stood for as long: {missing} are then missing. How to check: compare \
-             light and shadows in the two frames.",
+            "Between {before}{clock} and {after} somebody put the offset from UTC back by {} and nothing \
+             else, or the clock went back with it and {missing} are missing: the stamps fit both. How to \
+             check: compare light and shadows in the two frames.",
             duration(stood_s),
         ),
     }
@@ -257,7 +255,7 @@ mod tests {
         let findings = found(&CHECK, &every(10.0), &evidence);
         assert_eq!((findings.len(), findings[0].severity), (1, Caution));
         let said = &findings[0].message;
-        assert!(said.contains("comes 3 s early") && said.contains("began anew early"), "{said}");
+        assert!(said.contains("put back by 3 s, or the timer was stopped"), "{said}");
         assert!(findings[0].doubt.is_some());
     }
 

@@ -110,9 +110,17 @@ pub struct Still {
     pub tiles: Vec<usize>,
     /// Their move at each step, px of the small picture, across and down; not finite where it is not known.
     pub moved: Vec<(f64, f64)>,
+    /// How far the ways of single tiles over the whole run lie apart, px: what light and shadow that wander
+    /// make of tiles that stand.
+    pub apart: f64,
 }
 
 impl Still {
+    /// True where the tiles went that way over the run together, px: a camera that sinks takes all along.
+    pub fn together(&self, way: f64) -> bool {
+        self.apart <= SHARED * way
+    }
+
     /// The steps whose move is known, with it.
     pub fn seen(&self) -> impl Iterator<Item = (usize, (f64, f64))> + '_ {
         let moves = self.moved.iter().copied().enumerate();
@@ -306,7 +314,16 @@ fn at_rest(steps: &[Step], tiles: &[Tile]) -> Still {
         }
     }
     forget(&mut moved, &torn, (4.0 * usual).max(8.0 * noise), (f64::NAN, f64::NAN));
-    Still { tiles: tiles.iter().map(|t| t.at).collect(), moved }
+    let ways: (Vec<f64>, Vec<f64>) = tiles.iter().map(|t| way(steps, t.at)).unzip();
+    Still { tiles: tiles.iter().map(|t| t.at).collect(), moved, apart: apart(&ways.0).max(apart(&ways.1)) }
+}
+
+/// The way of a tile over the whole run, px, its unknown steps taken as the known ones.
+fn way(steps: &[Step], at: usize) -> (f64, f64) {
+    let moves = known(steps, at);
+    let whole = steps.len() as f64 / moves.len().max(1) as f64;
+    let (x, y) = moves.iter().fold((0.0, 0.0), |sum, m| (sum.0 + m.0, sum.1 + m.1));
+    (x * whole, y * whole)
 }
 
 /// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves

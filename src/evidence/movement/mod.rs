@@ -326,7 +326,7 @@ pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
 pub fn of_still(moved: Vec<(f64, f64)>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
     let measured = moved.len();
-    let still = Still { tiles: (0..12).collect(), moved };
+    let still = Still { tiles: (0..12).collect(), moved, apart: 0.0 };
     let knocks = knocks::knocks(&still, &[]);
     MovementTrack {
         steps,

@@ -23,7 +23,7 @@ impl Story {
             return Self { sentence: whole(audit), to_do: None };
         };
         let mut sentence = worst.sentence.clone();
-        if let Some(others) = others(&audit.verdict.incidents) {
+        if let Some(others) = others(audit) {
             sentence.push_str(&format!(" Also: {others}."));
         }
         if let Some(good) = good(audit) {
@@ -36,19 +36,33 @@ impl Story {
 /// Other incidents that the sentence names.
 const ALSO: usize = 2;
 
-/// The incidents behind the worst, by the checks that found them; `None` where there are none.
-fn others(incidents: &[Incident]) -> Option<String> {
-    let check = |i: &Incident| i.findings.first().map_or(i.code, |w| w.check);
-    let mut checks: Vec<&str> = Vec::new();
-    for id in incidents.iter().skip(1).map(check) {
-        if !checks.contains(&id) {
-            checks.push(id);
+/// The incidents behind the worst, each kind once and with its first place; `None` where there are none.
+fn others(audit: &Audit) -> Option<String> {
+    let mut kinds: Vec<(&str, &Incident)> = Vec::new();
+    for incident in audit.verdict.incidents.iter().skip(1) {
+        let check = incident.findings.first().map_or(incident.code, |w| w.check);
+        if kinds.iter().all(|kind| kind.0 != check) {
+            kinds.push((check, incident));
         }
     }
-    let more = checks.len().saturating_sub(ALSO);
-    checks.truncate(ALSO);
-    let names = checks.join(", ");
-    (!checks.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
+    let more = kinds.len().saturating_sub(ALSO);
+    let named = kinds.iter().take(ALSO).map(|(check, incident)| {
+        let place = places(audit, incident).first().and_then(|at| since(audit, *at)).unwrap_or_default();
+        format!("{}{place}", check.replace('-', " "))
+    });
+    let names = named.collect::<Vec<_>>().join(", ");
+    (!kinds.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
+}
+
+/// When a place begins: " at 22:29:27" for a frame or the step between two, " from 22:29:27" for more of
+/// them; " after 22:29:17", the frame before, where its own tells no time.
+fn since(audit: &Audit, place: FrameSpan) -> Option<String> {
+    let clock = |at: usize| audit.evidence.frame(at).clock();
+    match clock(place.first) {
+        Some(clock) if place.last > place.first + 1 => Some(format!(" from {clock}")),
+        Some(clock) => Some(format!(" at {clock}")),
+        None => (0..place.first).rev().find_map(clock).map(|clock| format!(" after {clock}")),
+    }
 }
 
 /// A run in which nothing happened.

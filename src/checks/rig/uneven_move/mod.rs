@@ -27,7 +27,8 @@ const TEXT: Text = Text {
           layer that turns round is a carriage that goes back. Its two ways are drawn on to where they meet: \
           how far that lies beyond its farthest place is the play in the drive. Way and turns are compared \
           with the plan's direction, where it gives one. What stands still in the picture shows knocks, wind \
-          and a sinking head, in per cent of the picture's width. A jump that everything shares alike, near \
+          and a sinking head, in per cent of the picture's width; a head that sinks takes all of it along. \
+          A jump that everything shares alike, near \
           or far, or that goes across the travel, is a knock too. In a slip, what is farther away jumps by \
           less.",
     blind: "Slips smaller than the layer's restlessness (it stands in audit.json). Any slip where the \
@@ -35,7 +36,8 @@ const TEXT: Text = Text {
             pass unseen and nothing else is found, the check cannot judge. That is common at a quarter of a \
             pixel a step, and where only what stands still or drifts is in view. Knocks along the travel \
             count as steps, unless something else in the picture is near enough to rest to tell them apart. \
-            A carriage that looks along its rail: the picture then grows and does not pass by. Unevenness \
+            A head that sinks by less than wandering light moves single tiles. A carriage that looks along \
+            its rail: the picture then grows and does not pass by. Unevenness \
             that is the same in every step.",
     remedy: "Keep clear of a rig at height or by a road; local rules come first.",
     source: "Phase correlation: Kuglin and Hines 1975; sub-pixel by least squares: Lucas and Kanade 1981. \
@@ -168,6 +170,9 @@ fn judge(case: &Case<'_>) -> Opinion {
     {
         let notes = findings.iter().map(|f| format!(". {}", f.message.trim_end_matches('.')));
         return Opinion::cannot(std::iter::once(why).chain(notes).collect::<String>());
+    }
+    if let Some(why) = wanders(case, track).filter(|_| !travels && findings.is_empty()) {
+        return Opinion::cannot(why);
     }
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| not_seen(evidence, track, at))
@@ -313,13 +318,20 @@ fn knocked(case: &Case<'_>, track: &MovementTrack, knock: &Jump) -> Option<Findi
     Some(finding.figure("knock_percent", beside(percent, Some(weighed.1))))
 }
 
-/// How far what stands has crept over the run, knocks aside.
-fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+/// How far what stands has crept over the run, px of the small picture, knocks aside, and whether all of it
+/// did so alike.
+fn crept(track: &MovementTrack) -> Option<(f64, bool)> {
     let still = track.still.as_ref().filter(|_| track.locked_off())?;
     let at_knock = |step: usize| track.knocks.all.iter().any(|k| k.step.abs_diff(step) <= 1);
     let crept = still.seen().filter(|(step, _)| !at_knock(*step));
     let (x, y) = crept.fold((0.0, 0.0), |sum, (_, m)| (sum.0 + m.0, sum.1 + m.1));
-    let percent = 100.0 * f64::hypot(x, y) / f64::from(track.width);
+    let way = f64::hypot(x, y);
+    Some((way, still.together(way)))
+}
+
+fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
+    let (way, _) = crept(track).filter(|(_, together)| *together)?;
+    let percent = 100.0 * way / f64::from(track.width);
     let (severity, level) = case.limits.weigh(SAG, percent)?;
     let span = track.frames_of(&(0..track.steps.len()))?;
     let message = format!(
@@ -330,6 +342,17 @@ fn sagged(case: &Case<'_>, track: &MovementTrack) -> Option<Finding> {
         Finding::new(TEXT.id, severity, message).figure("sag_percent", beside(percent, Some(level)));
     (finding.first, finding.last) = (Some(span.first), Some(span.last));
     Some(finding.because(SAGS, "a head or a leg that sinks"))
+}
+
+/// Why a head that sinks could pass unseen; `None` where it would show.
+fn wanders(case: &Case<'_>, track: &MovementTrack) -> Option<String> {
+    let (way, _) = crept(track).filter(|(_, together)| !together)?;
+    let percent = 100.0 * way / f64::from(track.width);
+    case.limits.weigh(SAG, percent)?;
+    Some(format!(
+        "what stands seems to creep by {percent:.1} % of the width over the run, but not all of it alike: \
+         light that wanders, or a head that sinks. Lay the last frame over the first"
+    ))
 }
 
 #[cfg(test)]

@@ -177,6 +177,17 @@ fn knocks_and_a_sinking_head() {
     assert!(sinking[0].message.contains("creeps"), "{}", sinking[0].message);
 }
 
+/// Water and light that wander before what stands drag single tiles along: no head sinks, and none is shown
+/// to stand.
+#[test]
+fn tiles_that_creep_by_themselves_are_no_sinking_head() {
+    let mut evidence = standing(|_| 0.02);
+    let still = evidence.movement.as_mut().and_then(|m| m.still.as_mut()).expect("what stands");
+    still.apart = 1.4;
+    let why = cannot(&CHECK, &Plan::default(), &evidence);
+    assert!(why.contains("not all of it alike"), "{why}");
+}
+
 #[test]
 fn many_slips_are_drawn_together() {
     let evidence = run(|step| if step % 6 == 5 { 0.65 } else { 1.0 });

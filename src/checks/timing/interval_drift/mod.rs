@@ -16,7 +16,7 @@ use crate::finding::{
     ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, PLAN_DOUBTED, Quality, Severity, Text, Traits,
 };
 use crate::schedule::Misfit;
-use crate::units::{Figure, duration};
+use crate::units::{Figure, duration, plain};
 
 const TEXT: Text = Text {
     id: "interval-drift",
@@ -32,9 +32,10 @@ const TEXT: Text = Text {
           exposures a slot.",
     blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: its stamps \
             are the only measure.",
-    remedy: "Set the interval to what the whole cycle takes, or let the timer count from shutter open. Where \
-             the plan is doubted, audit again with the flag that is named. For a clip that comes out short, \
-             shoot on while the camera stands.",
+    remedy: "Compare what the timer is set to with the plan, and time ten frames by the clock. Where the \
+             whole cycle takes longer, set the interval to that, or let the timer count from shutter open. \
+             Where the plan is doubted, audit again with the flag that is named. For a clip that comes out \
+             short, shoot on while the camera stands.",
     source: "Bounds: feasible line through the stamps' windows (O'Rourke 1981). Levels: common practice, no \
              source.",
     traits: Traits {
@@ -230,9 +231,9 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     // What adds to each interval is not the timer's own pace.
     let ran = if cause.is_some() { "frames came" } else { "timer ran" };
     let message = format!(
-        "The {ran} {:.2} % {slow}, every {} where {} is planned: {:.1} slots {lost} from {}{} to \
+        "The {ran} {} % {slow}, every {} where {} is planned: {:.1} slots {lost} from {}{} to \
          {}{}.{clip}{why}",
-        100.0 * rate_error.abs(),
+        percent(100.0 * rate_error.abs()),
         told_apart(stretch.interval_s, planned),
         duration(planned),
         slots.abs(),
@@ -258,6 +259,11 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     }
     finding.cause = cause;
     Some(finding)
+}
+
+/// A share as it is said: nobody says 67.20 %.
+fn percent(share: f64) -> String {
+    plain(share, if share < 10.0 { 2 } else { 0 })
 }
 
 /// The frames that the delivery asks, where the run falls short of them and would not have at the planned
