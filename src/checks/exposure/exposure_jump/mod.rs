@@ -3,20 +3,18 @@
 mod ramps;
 mod told;
 
-use crate::checks::common::{PRACTICE, not_of_the_run, number, opinion};
+use crate::checks::common::{PRACTICE, not_of_the_run, opinion};
 use crate::checks::misfit::untold_members;
-use crate::checks::shows::{Shown, at_odd, at_step};
-use crate::checks::steps::{Odd, Step, steps};
+use crate::checks::steps::{Odd, steps};
 use crate::checks::{Case, Check, Need};
 use crate::finding::{
-    About, ByCause, CauseCode, ClipEffect, Direction, Limit, LimitKey, Opinion, Quality, Severity, Text,
-    Traits,
+    About, ByCause, ClipEffect, Direction, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
 use crate::plan::levels::STEP_EV;
 use crate::plan::{ExposureMode, ExposurePlan};
-use crate::units::Figure;
 use ramps::{BACK, STUCK, ramps};
-use told::findings;
+pub use told::LIGHT_FOLLOWED;
+use told::{Jump, ONE_FRAME, findings};
 
 const TEXT: Text = Text {
     id: "exposure-jump",
@@ -50,21 +48,11 @@ const TEXT: Text = Text {
     },
 };
 
-/// Past this many places the lesser ones are drawn together.
-const MANY_STEPS: usize = 20;
-/// And past this many where the settings followed the light.
-const MANY_FOLLOWED: usize = 3;
-
 /// Two thirds of a stop and a hair: a ramp by thirds holds the picture within half of that.
 const STUCK_EV: f64 = 0.7;
 
 const STEP: LimitKey = LimitKey::new("step");
 const LOCKED: LimitKey = LimitKey::new("locked");
-
-/// The cause of a step there and back.
-const ONE_FRAME: CauseCode = CauseCode::new("one-frame");
-/// The cause of a step by which the exposure went with the light.
-pub const LIGHT_FOLLOWED: CauseCode = CauseCode::new("light-followed");
 
 const LIMITS: &[Limit] = &[
     Limit {
@@ -104,59 +92,6 @@ const LIMITS: &[Limit] = &[
 /// The check.
 pub const CHECK: Check = Check { text: &TEXT, limits: LIMITS, needs: &[Need::Exposures], judge };
 
-/// The cause of a step that the picture does not show.
-const FOLLOWED: (CauseCode, &str) = (LIGHT_FOLLOWED, "the exposure followed the light");
-
-/// A step worth telling, or a single odd frame.
-struct Jump {
-    what: Result<Step, Odd>,
-    severity: Severity,
-    level: f64,
-    /// What the picture did there, where it was read.
-    shown: Option<Shown>,
-}
-
-impl Jump {
-    /// What the light did by itself and the settings took up is no fault of the clip, unless the run was to
-    /// be locked.
-    fn new(
-        case: &Case<'_>,
-        what: Result<Step, Odd>,
-        (severity, level): (Severity, f64),
-        locked: bool,
-    ) -> Self {
-        let shown = match &what {
-            Ok(step) => at_step(case.evidence, step),
-            Err(odd) => at_odd(case.evidence, odd),
-        };
-        let followed = shown.is_some_and(|s| s.followed) && !locked;
-        Self { what, severity: if followed { Severity::Note } else { severity }, level, shown }
-    }
-
-    /// `; the picture grows 1.02 EV darker`, empty where it was not read.
-    fn picture(&self) -> String {
-        self.shown.map_or_else(String::new, |s| format!("; {}", s.words()))
-    }
-
-    fn picture_ev(&self) -> Figure {
-        self.shown.map_or(Figure::Unknown, |s| number(s.ev))
-    }
-
-    fn largest_ev(&self) -> f64 {
-        match &self.what {
-            Ok(step) => step.ev.abs(),
-            Err(odd) => odd.there.ev.abs().max(odd.back.ev.abs()),
-        }
-    }
-
-    fn ends(&self) -> (usize, usize) {
-        match &self.what {
-            Ok(step) => (step.before, step.after),
-            Err(odd) => (odd.there.after, odd.there.after),
-        }
-    }
-}
-
 fn judge(case: &Case<'_>) -> Opinion {
     let evidence = case.evidence;
     if let Some(why) = untold_members(case.schedule.misfit()) {
@@ -184,7 +119,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         }
     }
     jumps.sort_by_key(Jump::ends);
-    let mut findings = findings(case, &jumps);
+    let mut findings = findings(TEXT.id, case, &jumps);
     findings.extend(ramped);
     findings.sort_by_key(|f| f.first);
     opinion(findings, evidence, |at| {

@@ -1,40 +1,104 @@
 //! Steps of the exposure in words: each by itself, or many lesser ones as one finding.
 
-use super::{FOLLOWED, Jump, MANY_FOLLOWED, MANY_STEPS, ONE_FRAME, TEXT};
 use crate::checks::Case;
 use crate::checks::common::{beside, clock_of, clocks_of, count, number, over};
-use crate::checks::steps::{Step, moved};
+use crate::checks::shows::{Shown, at_odd, at_step};
+use crate::checks::steps::{Odd, Step, moved};
 use crate::evidence::Sequence;
-use crate::finding::{Finding, Severity};
+use crate::finding::{CauseCode, Finding, Severity};
 use crate::units::{Figure, FrameSpan, counted};
 
+/// Past this many places the lesser ones are drawn together.
+const MANY_STEPS: usize = 20;
+/// And past this many where the settings followed the light.
+const MANY_FOLLOWED: usize = 3;
+
+/// The cause of a step there and back.
+pub(super) const ONE_FRAME: CauseCode = CauseCode::new("one-frame");
+/// The cause of a step by which the exposure went with the light.
+pub const LIGHT_FOLLOWED: CauseCode = CauseCode::new("light-followed");
+
+/// The cause of a step that the picture does not show.
+const FOLLOWED: (CauseCode, &str) = (LIGHT_FOLLOWED, "the exposure followed the light");
+
+/// A step worth telling, or a single odd frame.
+pub(super) struct Jump {
+    pub what: Result<Step, Odd>,
+    pub severity: Severity,
+    level: f64,
+    /// What the picture did there, where it was read.
+    shown: Option<Shown>,
+}
+
+impl Jump {
+    /// What the light did by itself and the settings took up is no fault of the clip, unless the run was to
+    /// be locked.
+    pub(super) fn new(
+        case: &Case<'_>,
+        what: Result<Step, Odd>,
+        (severity, level): (Severity, f64),
+        locked: bool,
+    ) -> Self {
+        let shown = match &what {
+            Ok(step) => at_step(case.evidence, step),
+            Err(odd) => at_odd(case.evidence, odd),
+        };
+        let followed = shown.is_some_and(|s| s.followed) && !locked;
+        Self { what, severity: if followed { Severity::Note } else { severity }, level, shown }
+    }
+
+    /// `; the picture grows 1.02 EV darker`, empty where it was not read.
+    fn picture(&self) -> String {
+        self.shown.map_or_else(String::new, |s| format!("; {}", s.words()))
+    }
+
+    fn picture_ev(&self) -> Figure {
+        self.shown.map_or(Figure::Unknown, |s| number(s.ev))
+    }
+
+    fn largest_ev(&self) -> f64 {
+        match &self.what {
+            Ok(step) => step.ev.abs(),
+            Err(odd) => odd.there.ev.abs().max(odd.back.ev.abs()),
+        }
+    }
+
+    /// The frames before and after it.
+    pub(super) fn ends(&self) -> (usize, usize) {
+        match &self.what {
+            Ok(step) => (step.before, step.after),
+            Err(odd) => (odd.there.after, odd.there.after),
+        }
+    }
+}
+
 /// The findings of these steps.
-pub(super) fn findings(case: &Case<'_>, jumps: &[Jump]) -> Vec<Finding> {
+pub(super) fn findings(check: &'static str, case: &Case<'_>, jumps: &[Jump]) -> Vec<Finding> {
     let (followed, jumps): (Vec<&Jump>, Vec<&Jump>) =
         jumps.iter().partition(|j| j.severity == Severity::Note);
-    let mut findings = weighing(case, &jumps);
+    let mut findings = weighing(check, case, &jumps);
     match followed.len() {
-        0..=MANY_FOLLOWED => findings.extend(followed.iter().map(|jump| told(case, jump))),
-        _ => findings.extend(together(case, &followed)),
+        0..=MANY_FOLLOWED => findings.extend(followed.iter().map(|jump| told(check, case, jump))),
+        _ => findings.extend(together(check, case, &followed)),
     }
     findings
 }
 
-fn weighing(case: &Case<'_>, jumps: &[&Jump]) -> Vec<Finding> {
+fn weighing(check: &'static str, case: &Case<'_>, jumps: &[&Jump]) -> Vec<Finding> {
     if jumps.len() <= MANY_STEPS {
-        return jumps.iter().map(|jump| told(case, jump)).collect();
+        return jumps.iter().map(|jump| told(check, case, jump)).collect();
     }
     let faults = jumps.iter().filter(|j| j.severity == Severity::Fault).count();
     let alone = |jump: &&&Jump| jump.severity == Severity::Fault && faults <= MANY_STEPS;
-    let mut findings: Vec<_> = jumps.iter().filter(alone).map(|jump| told(case, jump)).collect();
+    let mut findings: Vec<_> = jumps.iter().filter(alone).map(|jump| told(check, case, jump)).collect();
     let rest: Vec<_> = jumps.iter().copied().filter(|jump| !alone(&jump)).collect();
-    findings.extend(together(case, &rest));
+    findings.extend(together(check, case, &rest));
     findings.sort_by_key(|f| f.first);
     findings
 }
 
-fn told(case: &Case<'_>, jump: &Jump) -> Finding {
-    let finding = in_words(case, jump);
+fn told(check: &'static str, case: &Case<'_>, jump: &Jump) -> Finding {
+    let finding = in_words(check, case, jump);
     match jump.shown {
         Some(shown) if shown.followed => finding.because(FOLLOWED.0, FOLLOWED.1),
         _ if jump.what.is_err() => {
@@ -44,7 +108,7 @@ fn told(case: &Case<'_>, jump: &Jump) -> Finding {
     }
 }
 
-fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
+fn in_words(check: &'static str, case: &Case<'_>, jump: &Jump) -> Finding {
     let evidence = case.evidence;
     let light = |ev: f64| if ev > 0.0 { "less" } else { "more" };
     match &jump.what {
@@ -60,7 +124,7 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
                 light(step.ev),
                 jump.picture(),
             );
-            Finding::new(TEXT.id, jump.severity, message)
+            Finding::new(check, jump.severity, message)
                 .between(step.before, step.after)
                 .at(evidence.frame(step.after).moment())
                 .figure("step_ev", beside(step.ev, Some(jump.level)))
@@ -78,7 +142,7 @@ fn in_words(case: &Case<'_>, jump: &Jump) -> Finding {
                 light(odd.there.ev),
                 jump.picture(),
             );
-            Finding::new(TEXT.id, jump.severity, message)
+            Finding::new(check, jump.severity, message)
                 .on(FrameSpan::one(at))
                 .at(evidence.frame(at).moment())
                 .figure("step_ev", beside(odd.there.ev, Some(jump.level)))
@@ -100,7 +164,7 @@ fn across(evidence: &Sequence, step: &Step) -> String {
 }
 
 /// Many lesser steps as one finding.
-fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
+fn together(check: &'static str, case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
     let evidence = case.evidence;
     let (first, last) = (jumps.first()?, jumps.last()?);
     let largest = jumps.iter().reduce(|a, b| if b.largest_ev() > a.largest_ev() { b } else { a })?;
@@ -130,7 +194,7 @@ fn together(case: &Case<'_>, jumps: &[&Jump]) -> Option<Finding> {
         largest.largest_ev(),
         evidence.frame(largest.ends().1).name(),
     );
-    let finding = over(Finding::new(TEXT.id, severity, message), from, to)
+    let finding = over(Finding::new(check, severity, message), from, to)
         .figure("picture_ev", picture.map_or(Figure::Unknown, number));
     let finding = if followed { finding.because(FOLLOWED.0, FOLLOWED.1) } else { finding };
     let mut finding = finding

@@ -228,8 +228,8 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     });
     let cause = excess::explain(case.plan, evidence, stretch, excess_s);
     let why = cause.as_ref().map_or_else(String::new, |c| format!(" {}.", c.words));
-    // What adds to each interval is not the timer's own pace.
-    let ran = if cause.is_some() { "frames came" } else { "timer ran" };
+    // What adds to each interval is not the timer's own pace, and no timer is half as slow again by itself.
+    let ran = if cause.is_some() || rate_error.abs() > 0.5 { "frames came" } else { "timer ran" };
     let message = format!(
         "The {ran} {} % {slow}, every {} where {} is planned: {:.1} slots {lost} from {}{} to \
          {}{}.{clip}{why}",
