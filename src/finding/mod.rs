@@ -97,6 +97,8 @@ impl Severity {
 pub struct Text {
     /// The id, as in `missing-slot`.
     pub id: &'static str,
+    /// What it finds, as it is named within a sentence.
+    pub finds: &'static str,
     /// The question it puts to the evidence, one sentence.
     pub asks: &'static str,
     /// Why it matters to the person who shot it.

@@ -117,6 +117,7 @@ mod tests {
 
     const TEXT: Text = Text {
         id: "missing-slot",
+        finds: "missing frames",
         asks: "Is there a frame in every slot?",
         why: "A hole is a jump.",
         how: "By the grid.",

@@ -22,6 +22,7 @@ use std::path::PathBuf;
 
 const MISSING: Text = Text {
     id: "missing-slot",
+    finds: "missing frames",
     asks: "Is there a frame in every slot?",
     why: "A hole is a jump in the clip.",
     how: "Slots are counted on the sequence's own grid.",
@@ -39,12 +40,18 @@ const MISSING: Text = Text {
 };
 const SETTINGS: Text = Text {
     id: "settings-change",
+    finds: "changed settings",
     asks: "Did a setting change?",
     traits: Traits { in_the_clip: ClipEffect::Jolts, ..Traits::PLAIN },
     ..MISSING
 };
-const NUMBERS: Text =
-    Text { id: "number-gap", asks: "Do the file numbers run on?", traits: Traits::PLAIN, ..MISSING };
+const NUMBERS: Text = Text {
+    id: "number-gap",
+    finds: "a gap in the file numbers",
+    asks: "Do the file numbers run on?",
+    traits: Traits::PLAIN,
+    ..MISSING
+};
 const LIMITS: [Limit; 1] = [Limit {
     key: LimitKey::new("slots"),
     unit: "missing slots",

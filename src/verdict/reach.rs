@@ -255,6 +255,7 @@ mod tests {
     fn a_broken_check_is_no_clear_call() {
         const TEXT: Text = Text {
             id: "soft-frame",
+            finds: "soft frames",
             asks: "",
             why: "",
             how: "",

@@ -23,6 +23,7 @@ mod tests {
     const MISSED: CauseCode = CauseCode::new("trigger-missed");
     const TEXT: Text = Text {
         id: "missing-slot",
+        finds: "missing frames",
         asks: "",
         why: "",
         how: "",

@@ -211,6 +211,7 @@ mod tests {
         use crate::finding::{Answer, Finding, InForce, Text, Tolerated, Traits};
         const CLASH: Text = Text {
             id: "move-clash",
+            finds: "a shutter open while the rig moved",
             asks: "",
             why: "",
             how: "",

@@ -14,6 +14,7 @@ use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
     id: "exposure-hunting",
+    finds: "settings that go back and forth",
     asks: "Does the exposure go one way at a time?",
     why: "A meter that cannot decide between two settings makes the clip pulse. Each step may be small, and \
           still you see the pulsing.",

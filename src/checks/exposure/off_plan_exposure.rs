@@ -13,6 +13,7 @@ use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "off-plan-exposure",
+    finds: "settings off the plan",
     asks: "Were the frames shot at the planned settings?",
     why: "A wrong shutter time changes the motion blur, a wrong aperture the depth of field, a wrong ISO the \
           noise. A camera left in an automatic mode flickers.",

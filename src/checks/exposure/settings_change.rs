@@ -17,6 +17,7 @@ const SIZE: &str = "picture size";
 
 const TEXT: Text = Text {
     id: "settings-change",
+    finds: "changed settings",
     asks: "Do the settings besides exposure stay the same through the run?",
     why: "Another size, orientation or camera breaks the clip at that frame. A changed white balance, zoom \
           or exposure mode shows as a jump of colour, frame or brightness.",

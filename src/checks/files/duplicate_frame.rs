@@ -8,6 +8,7 @@ use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "duplicate-frame",
+    finds: "copies of frames",
     asks: "Is every file a picture of its own?",
     why: "A copy among the frames stands still for a moment in the clip. It can also hide that another frame \
           is missing.",

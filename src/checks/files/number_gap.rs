@@ -11,6 +11,7 @@ use crate::units::{Figure, counted};
 
 const TEXT: Text = Text {
     id: "number-gap",
+    finds: "a gap in the file numbers",
     asks: "Are the file numbers continuous?",
     why: "A number that is not there was once a picture. Where every slot has its frame, it was a test shot, \
           or a frame deleted in the camera. Where the order of the frames is in doubt, it may be a frame of \

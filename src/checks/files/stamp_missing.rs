@@ -8,6 +8,7 @@ use crate::units::{FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "stamp-missing",
+    finds: "frames without a stamp",
     asks: "Does every frame say when it was shot?",
     why: "A frame without a capture time has no place in the run: it cannot count as missing or as there.",
     how: "The capture time is read from DateTimeOriginal, else DateTimeDigitized, else DateTime. Blank \

@@ -16,6 +16,7 @@ use crate::units::{FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "blank-picture",
+    finds: "black or white frames",
     asks: "Does every picture show something?",
     why: "A shutter that did not open, a lens cap or a failed flash leaves black frames. An aperture stuck \
           open leaves white ones. The files are whole and the numbering continues, so nothing else shows it.",

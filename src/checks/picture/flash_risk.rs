@@ -12,6 +12,7 @@ use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
     id: "flash-risk",
+    finds: "flashes",
     asks: "Does the clip stay below the published limits for flashing, as far as a screening can tell?",
     why: "A clip that flashes more than three times a second can bring on seizures in viewers with \
           photosensitive epilepsy, and broadcasters refuse it.",

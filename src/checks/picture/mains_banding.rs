@@ -12,6 +12,7 @@ use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "mains-banding",
+    finds: "bands from lamps",
     asks: "Could mains lamps make frames of different brightness at these exposures?",
     why: "A lamp on the mains swells a hundred or a hundred and twenty times a second. An exposure that does \
           not hold whole swells catches more of them in one frame than in the next. The clip flickers, or \

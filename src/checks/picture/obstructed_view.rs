@@ -13,6 +13,7 @@ use crate::units::{Figure, FrameSpan, counted};
 
 const TEXT: Text = Text {
     id: "obstructed-view",
+    finds: "something before the lens",
     asks: "Did anything stand before the lens?",
     why: "A lorry, a hand or a sheet of paper that hides most of the picture for a few frames is a jolt in \
           the clip. Brightness and sharpness may hardly change with it.",

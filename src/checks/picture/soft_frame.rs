@@ -14,6 +14,7 @@ use crate::units::{Figure, FrameSpan};
 
 const TEXT: Text = Text {
     id: "soft-frame",
+    finds: "soft frames",
     asks: "Is every picture as sharp as its neighbours, and the same way up?",
     why: "A knock, a rig that had not settled, a focus that crept or dew on the lens softens frames. At the \
           size of the camera's screen none of it shows.",

@@ -10,6 +10,7 @@ use crate::units::{Figure, counted, shown, size_text};
 
 const TEXT: Text = Text {
     id: "card-space",
+    finds: "a card that is nearly full",
     asks: "Does the card hold the run?",
     why: "A full card stops the camera without a word, and the run with it.",
     how: "The bytes of the frames in this folder are added up. For slots that the plan wants and that are \

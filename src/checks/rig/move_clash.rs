@@ -17,6 +17,7 @@ use std::cell::Cell;
 
 const TEXT: Text = Text {
     id: "move-clash",
+    finds: "a shutter open while the rig moved",
     asks: "Has the carriage come to rest before the shutter opens?",
     why: "A frame that is exposed while the carriage moves is smeared along the direction of travel, and no \
           sharpening brings it back. Dusk is when it happens: the exposures grow into the time that the move \

@@ -11,6 +11,7 @@ use crate::units::{Figure, duration};
 
 const TEXT: Text = Text {
     id: "power-margin",
+    finds: "a battery that is nearly spent",
     asks: "Does the battery last as long as the run?",
     why: "A battery that gives out at three in the morning ends the run, and in the cold it gives out hours \
           before its label says.",

@@ -14,6 +14,7 @@ use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "short-clip",
+    finds: "a clip that is too short",
     asks: "Is the longest usable part as long as the clip?",
     why: "A run may be long enough on the whole and still have no unbroken part of the length that was sold.",
     how: "The longest part must have no pause, no change of rate, and no fault in pace, exposure, settings \

@@ -15,6 +15,7 @@ use crate::units::{Figure, FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "shutter-overrun",
+    finds: "exposures too long for the interval",
     asks: "Is the camera ready again before the timer fires?",
     why: "A camera that is still exposing or writing when the timer fires misses that frame. At dusk the \
           exposures grow until every other frame is missing.",

@@ -13,6 +13,7 @@ use std::ops::Range;
 
 const TEXT: Text = Text {
     id: "stalled-move",
+    finds: "a carriage that stood",
     asks: "Did the carriage travel for as long as the camera was shooting?",
     why: "A carriage that stands while the camera goes on leaves a clip that stops dead in the middle of its \
           move. You cannot see it on the camera's screen, and often not on the rig.",

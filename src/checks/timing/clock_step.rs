@@ -14,6 +14,7 @@ use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "clock-step",
+    finds: "a change of the clock",
     asks: "Did the camera's clock keep time without a change?",
     why: "A clock may be set, fall back to its factory date or change to winter time. Its stamps are then \
           wrong: frames sort wrongly, and a gap appears where nothing is missing.",

@@ -12,6 +12,7 @@ use crate::units::{counted, duration};
 
 const TEXT: Text = Text {
     id: "grid-slip",
+    finds: "a pause of the timer",
     asks: "Did the timer fire without a pause?",
     why: "A timer that stops and starts again leaves a jump in the clip that no single missing frame \
           explains. The frames after it no longer match a second camera or the rig.",

@@ -14,6 +14,7 @@ use crate::units::{Figure, counted, duration, shown};
 
 const TEXT: Text = Text {
     id: "short-run",
+    finds: "a run that is too short",
     asks: "Is the run as long as planned?",
     why: "A run that stopped early, or began late, may not fill the clip, and no work in post brings back \
           what was not shot.",

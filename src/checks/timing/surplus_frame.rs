@@ -12,6 +12,7 @@ use crate::units::{Figure, counted, duration};
 
 const TEXT: Text = Text {
     id: "surplus-frame",
+    finds: "frames too many",
     asks: "Are there frames too many?",
     why: "A frame too many is a moment's standstill in the clip. It also shifts every later frame where \
           files are counted instead of timed.",

@@ -14,6 +14,7 @@ use crate::units::{FrameSpan, counted, duration};
 
 const TEXT: Text = Text {
     id: "uneven-interval",
+    finds: "frames off time",
     asks: "Do the frames come at an even pace?",
     why: "Uneven spacing shows as a tremble in everything that moves steadily: clouds, shadows, the \
           carriage. It cannot be levelled in post without inventing pictures.",

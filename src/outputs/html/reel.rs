@@ -187,6 +187,7 @@ mod tests {
 
     const TEXT: Text = Text {
         id: "flash-risk",
+        finds: "flashes",
         asks: "",
         why: "",
         how: "",

@@ -3,6 +3,7 @@
 use super::usable::asked_clip_s;
 use crate::audit::Audit;
 use crate::finding::{Answer, ClipEffect, Severity};
+use crate::schedule::clip::patch_words;
 use crate::units::{FrameSpan, counted, duration};
 use crate::verdict::{Incident, Which};
 
@@ -34,7 +35,7 @@ impl Story {
 }
 
 /// Other incidents that the sentence names.
-const ALSO: usize = 2;
+const ALSO: usize = 3;
 
 /// The incidents behind the worst, each kind once and with its first place; `None` where there are none.
 fn others(audit: &Audit) -> Option<String> {
@@ -46,9 +47,11 @@ fn others(audit: &Audit) -> Option<String> {
         }
     }
     let more = kinds.len().saturating_sub(ALSO);
+    let found = |id: &str| audit.judgements.iter().find(|j| j.text.id == id).map(|j| j.text.finds);
     let named = kinds.iter().take(ALSO).map(|(check, incident)| {
         let place = places(audit, incident).first().and_then(|at| since(audit, *at)).unwrap_or_default();
-        format!("{}{place}", check.replace('-', " "))
+        let found = found(check).unwrap_or(check);
+        if incident.findings.is_empty() { format!("{found} not judged") } else { format!("{found}{place}") }
     });
     let names = named.collect::<Vec<_>>().join(", ");
     (!kinds.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
@@ -96,18 +99,19 @@ fn whole(audit: &Audit) -> String {
 /// is none.
 fn good(audit: &Audit) -> Option<String> {
     let (evidence, usable) = (&audit.evidence, audit.verdict.usable.as_ref()?);
-    let frames = counted(usable.frames, "frame");
+    let mut frames = counted(usable.frames, "frame");
+    if !usable.patches.is_empty() {
+        frames.push_str(&format!(" and {}", patch_words(&usable.patches)));
+    }
     let begins = evidence.in_run().next() == Some(usable.span.first);
     let ends = evidence.in_run().next_back() == Some(usable.span.last);
+    let clock = |at: usize| evidence.frame(at).clock().unwrap_or_else(|| evidence.frame(at).name());
+    let (from, to) = (clock(usable.span.first), clock(usable.span.last));
     let mut words = match (begins, ends) {
         (true, true) => format!("all of it, {frames}"),
-        (true, false) => format!("the first {frames}"),
-        (false, true) => format!("the last {frames}"),
-        (false, false) => {
-            let first = evidence.frame(usable.span.first);
-            let from = first.clock().unwrap_or_else(|| first.name());
-            format!("{frames} from {from} on")
-        }
+        (true, false) => format!("the first {frames}, to {to}"),
+        (false, true) => format!("the last {frames}, from {from}"),
+        (false, false) => format!("{frames}, {from} to {to}"),
     };
     match (usable.clip_s, asked_clip_s(audit)) {
         (Some(clip), Some(asked)) => {

@@ -66,18 +66,18 @@ fn busy(scene: &Scene<'_>, missed: &[&Hole]) -> Option<Explanation> {
     let grown = grew.map_or_else(String::new, |f| {
         format!(" The exposure grew from {} to {} in the course of the run.", duration(f), duration(longest))
     });
+    let (taken_words, interval_words) = (duration(taken), duration(interval));
+    let whole = if taken_words == interval_words { "all of " } else { "" };
     let sentence = format!(
-        "From {}, exposures of up to {} kept the camera busy for {}; the interval is {}, so {}.",
+        "From {}, exposures of up to {} kept the camera busy for {whole}{taken_words}; the interval is \
+         {interval_words}, so {}.",
         scene.when(missed[0].before),
         duration(longest),
-        duration(taken),
-        duration(interval),
         gone(missed),
     );
     let to_do = format!(
-        "Lengthen the interval to more than {}, or cap the exposure below it and let the sensitivity rise. \
-         Then shoot again.",
-        duration(taken)
+        "Lengthen the interval to more than {taken_words}, or cap the exposure below it and let the \
+         sensitivity rise. Then shoot again.",
     );
     let cause = LikelyCause {
         code: CauseCode::new(if grew.is_some() { "exposure-outgrew-interval" } else { "camera-busy" }),
@@ -85,8 +85,8 @@ fn busy(scene: &Scene<'_>, missed: &[&Hole]) -> Option<Explanation> {
         words: format!(
             "The camera was still busy when the timer fired: it needed {}; the interval is {} ({}), and {} \
              followed.{grown}",
-            duration(taken),
-            duration(interval),
+            taken_words,
+            interval_words,
             percent(taken / interval),
             counted(slots, "missed trigger"),
         ),
@@ -160,7 +160,7 @@ fn held_up(scene: &Scene<'_>, missed: &[&Hole]) -> Option<Explanation> {
 fn lost(scene: &Scene<'_>, missed: &[&Hole]) -> Option<Explanation> {
     let from = scene.when(missed.first()?.before);
     let gone = gone(missed);
-    let sentence = format!("After {from}, {gone}: the camera had time for that and did not fire.");
+    let sentence = format!("After {from}, {gone}: the camera had time to fire and did not.");
     let to_do =
         "Check the trigger (cable or radio), autofocus (off), and a camera that sleeps between frames.";
     let cause = LikelyCause {

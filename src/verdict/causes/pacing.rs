@@ -44,7 +44,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 .into(),
             apart: Some("The timer's or the camera's own display: it still shows what was set."),
         };
-        let to_do = "Look at what the timer was set to. Then audit again with the flag that is named.";
+        let to_do = "Look at what the timer was set to. Where it was that, audit again with the flag that is \
+                     named; else mend the timer or its trigger.";
         out.push(cause.tells(doubted.message.clone(), to_do, scene.with_cause(PLAN_DOUBTED)));
     }
     // What a constant excess fits is told by the check itself.
@@ -58,16 +59,17 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
                 code,
                 strength: Strength::Likely,
                 words: format!("{}.", cause.words.trim_end_matches('.')),
-                remedy: "Time ten frames by the clock, then set the interval to what the whole cycle takes, \
+                remedy:
+                    "Time a few frames by the clock, then set the interval to what the whole cycle takes, \
                          or the timer to count from the opening."
-                    .into(),
+                        .into(),
                 apart: Some(
                     "A run with another exposure: what counts from close changes its pace, what \
                              waits for the rig does not.",
                 ),
             };
             let to_do =
-                "Time ten frames by the clock, set the interval to what the whole cycle takes, and go on.";
+                "Time a few frames by the clock, set the interval to what the whole cycle takes, and go on.";
             let same = |f: &Finding| f.cause.as_ref().is_some_and(|c| c.code == code);
             out.push(cause.tells(finding.message.clone(), to_do, scene.which(&interval_drift::CHECK, same)));
         }

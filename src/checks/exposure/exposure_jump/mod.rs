@@ -18,6 +18,7 @@ use told::{Jump, ONE_FRAME, findings};
 
 const TEXT: Text = Text {
     id: "exposure-jump",
+    finds: "a jump in exposure",
     asks: "Does the exposure change only in steps that can be levelled?",
     why: "A step in exposure is a flash or a dip in the clip. Small even ones can be levelled in post; a \
           large one clips lights or drowns shadows for good.",
@@ -30,8 +31,9 @@ const TEXT: Text = Text {
           Where the pictures were read, settings that stand while the light goes on are reported too.",
     blind: "Changes that the settings do not show: an iris that closes unevenly, passing clouds, a lamp. An \
             ND filter, unless the plan names it as a part.",
-    remedy: "Level the step in post where it is small: by the pictures (levels.csv) where the exposure \
-             followed the light. Set everything to manual for a locked run; ramp by thirds of a stop.",
+    remedy: "Level the step in post: levels.csv tells by how much. Where the exposure followed the light, go \
+             by the pictures and not by the settings. Set everything to manual for a locked run; ramp by \
+             thirds of a stop.",
     source: "EV from exact third-stop or half-stop values: ISO 2720:1974; Exif (CIPA DC-008), annex on APEX. \
              Levels: common practice, no source.",
     traits: Traits {

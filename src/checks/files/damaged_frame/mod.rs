@@ -5,7 +5,7 @@ mod companions;
 mod not_seen;
 
 use crate::checks::accepted::agreed_spans;
-use crate::checks::common::{PRACTICE, beside, clock_of, count, groups, named, opinion};
+use crate::checks::common::{PRACTICE, beside, clocks_of, count, groups, named, opinion};
 use crate::checks::{Case, Check};
 use crate::evidence::{Damage, Sequence};
 use crate::finding::{
@@ -20,6 +20,7 @@ use not_seen::not_seen;
 
 const TEXT: Text = Text {
     id: "damaged-frame",
+    finds: "damaged frames",
     asks: "Is every frame's file whole?",
     why: "A damaged file is a hole that the numbers and the folder hide: it is there, it is counted, and it \
           will not open.",
@@ -131,7 +132,7 @@ fn judge(case: &Case<'_>) -> Opinion {
         let kinds = kinds(evidence, span);
         let beyond = if outside(span.first) { " (not part of the run)" } else { "" };
         let message = if span.len() == 1 {
-            let (name, clock) = (evidence.frame(span.first).name(), clock_of(evidence, span.first));
+            let (name, clock) = (evidence.frame(span.first).name(), near(evidence, span));
             match of(span.first) {
                 Damage::NotRead(why) => format!("{name}{clock}{beyond} could not be read: {}.", shown(why)),
                 damage => format!("{name}{clock}{beyond} is damaged: {}.", shown(&damage.words())),
@@ -139,7 +140,12 @@ fn judge(case: &Case<'_>) -> Opinion {
         } else {
             let unread = (span.first..=span.last).all(|at| matches!(of(at), Damage::NotRead(_)));
             let how = if unread { "could not be read" } else { "are damaged" };
-            format!("{} frames in a row {how}{beyond}, {}: {kinds}.", span.len(), named(evidence, span))
+            let what = match kinds.split_once(' ') {
+                Some((_, word)) if !kinds.contains(',') => format!("all {word}"),
+                _ => kinds.clone(),
+            };
+            let place = format!("{}{}", named(evidence, span), near(evidence, span));
+            format!("{} frames in a row {how}{beyond}, {place}: {what}.", span.len())
         };
         Finding::new(TEXT.id, severity, message)
             .count(span.len() as u64)
@@ -162,6 +168,13 @@ fn judge(case: &Case<'_>) -> Opinion {
     opinion(findings, evidence, |at| {
         (*of(at) == Damage::NotTried).then_some("not read: the reading was stopped")
     })
+}
+
+/// When it was: by its own stamps, else by that of the frame before.
+fn near(evidence: &Sequence, span: FrameSpan) -> String {
+    let own = clocks_of(evidence, span);
+    let before = || (0..span.first).rev().find_map(|at| evidence.frame(at).clock());
+    if own.is_empty() { before().map_or(own, |clock| format!(" (after {clock})")) } else { own }
 }
 
 /// The span, cut where the run begins or ends.

@@ -12,6 +12,7 @@ use name_order::{Run, SORTS, Sort, asked};
 
 const TEXT: Text = Text {
     id: "file-order",
+    finds: "names out of order",
     asks: "Do the names sort in the order of capture?",
     why: "An editing program that sorts by name plays the frames in that order. Where names and capture \
           differ it scrambles the clip, and nothing warns of it.",

@@ -20,6 +20,7 @@ use colours::coloured;
 
 const TEXT: Text = Text {
     id: "luminance-flicker",
+    finds: "unsteady brightness",
     asks: "Is the clip steady in brightness, apart from what the settings explain?",
     why: "You see flicker of a few hundredths of a stop at 25 frames a second, and no screen of a camera \
           shows it. An aperture that does not close to the same hole twice, lamps on the mains and automatic \
@@ -33,8 +34,8 @@ const TEXT: Text = Text {
     blind: "Pictures that are clipped at the top or lost at the bottom: they are skipped, and not taken for \
             steady. Flicker of parts of the picture that cancels in its mean. A first or last frame that is \
             off by less than 0.1 EV. What the thumbnails of a raw do not show.",
-    remedy: "Level it in developing with levels.csv: by its settings column where the settings explain it, \
-             else by its brightness column. Next time set exposure and white balance to manual. On a lens \
+    remedy: "Level it in post with levels.csv. Where the settings explain it, use its settings column, else \
+             its brightness column. Next time set exposure and white balance to manual. On a lens \
              with an adjustable aperture, shoot wide open or keep the blades from moving between frames.",
     source: "Temporal contrast sensitivity: Information Display Measurements Standard (ICDM), after Watson & \
              Ahumada, SID 2011. Robust local line: Cleveland, JASA 74 (1979). 0.05 EV rms: common practice, \
@@ -153,14 +154,19 @@ fn of_course(case: &Case<'_>, course: &Course) -> Vec<Finding> {
     findings
 }
 
-/// `, 3.1 times what is just seen at 25 frames a second`.
+/// `plain to see (3.1 times what is just seen at 25 frames a second)`.
 fn seen(case: &Case<'_>, index: f64) -> String {
     let track = &case.evidence.pictures;
     let assumed = if track.fps_assumed { " (assumed)" } else { "" };
     if index < 1.0 {
         return format!("too little to be seen at {} frames a second{assumed}", track.fps);
     }
-    format!("{index:.1} times what is just seen at {} frames a second{assumed}", track.fps)
+    let word = match index {
+        ..2.0 => "just to be seen",
+        ..8.0 => "plain to see",
+        _ => "impossible to miss",
+    };
+    format!("{word} ({index:.1} times what is just seen at {} frames a second{assumed})", track.fps)
 }
 
 fn flickers(case: &Case<'_>, course: &Course) -> Option<Finding> {
@@ -417,7 +423,10 @@ mod tests {
     fn tells_its_nature_and_that_the_whole_picture_goes_together() {
         let findings = found(&CHECK, &every(10.0), &alternating(0.1));
         let message = &findings[0].message;
-        assert!(message.contains("alternates from frame to frame, 5.2 times what is just seen"), "{message}");
+        assert!(
+            message.contains("alternates from frame to frame, plain to see (5.2 times what is just seen"),
+            "{message}"
+        );
         assert!(message.contains("): 0.050 EV rms that the settings do not explain"), "{message}");
         assert!(message.contains(", worst at "), "{message}");
         assert_eq!(findings[0].cause.as_ref().map(|c| c.code.name()), Some("aperture-or-light"));

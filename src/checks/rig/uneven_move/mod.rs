@@ -18,6 +18,7 @@ use turns::{off_the_plan, other_way, planned_back};
 
 const TEXT: Text = Text {
     id: "uneven-move",
+    finds: "uneven movement",
     asks: "Are the carriage's steps even, and did the camera stand firm?",
     why: "A step that is missing, too long or taken back is a jerk in the clip. A knocked or sagging head is \
           a jump of the whole picture. Both stand out because everything else runs so evenly.",

@@ -20,6 +20,7 @@ use crate::units::{Figure, duration, plain};
 
 const TEXT: Text = Text {
     id: "interval-drift",
+    finds: "another interval than planned",
     asks: "Does the timer keep the planned interval, and the planned exposures a slot, over the whole run?",
     why: "A timer that is a little slow loses frames by the end: the clip comes out shorter than planned, \
           and everything in it moves faster. Two cameras that should match drift apart.",
@@ -32,7 +33,7 @@ const TEXT: Text = Text {
           exposures a slot.",
     blind: "A difference smaller than the stamps' bounds, and an error of the camera's own clock: its stamps \
             are the only measure.",
-    remedy: "Compare what the timer is set to with the plan, and time ten frames by the clock. Where the \
+    remedy: "Compare what the timer is set to with the plan, and time a few frames by the clock. Where the \
              whole cycle takes longer, set the interval to that, or let the timer count from shutter open. \
              Where the plan is doubted, audit again with the flag that is named. For a clip that comes out \
              short, shoot on while the camera stands.",
@@ -222,7 +223,7 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
         short.map(|asked| (Severity::Fault, asked as f64)),
     ];
     let severity = weights.iter().flatten().map(|(s, _)| *s).max()?;
-    let (lost, slow) = if slots > 0.0 { ("lost", "slow") } else { ("gained", "fast") };
+    let (fewer, slow) = if slots > 0.0 { ("fewer", "slow") } else { ("more", "fast") };
     let clip = short.map_or_else(String::new, |asked| {
         format!(" That makes the clip shorter than the {asked} frames ordered.")
     });
@@ -231,8 +232,8 @@ fn drift(case: &Case<'_>, rate: &Rate<'_>) -> Option<Finding> {
     // What adds to each interval is not the timer's own pace, and no timer is half as slow again by itself.
     let ran = if cause.is_some() || rate_error.abs() > 0.5 { "frames came" } else { "timer ran" };
     let message = format!(
-        "The {ran} {} % {slow}, every {} where {} is planned: {:.1} slots {lost} from {}{} to \
-         {}{}.{clip}{why}",
+        "The {ran} {} % {slow}, every {} where {} is planned: {:.1} frames {fewer} than \
+         planned, {}{} to {}{}.{clip}{why}",
         percent(100.0 * rate_error.abs()),
         told_apart(stretch.interval_s, planned),
         duration(planned),
@@ -302,7 +303,7 @@ mod tests {
         }
         let findings = found(&CHECK, &every(12.0), &Sketch::steady(601, 11.95).evidence());
         assert_eq!((findings[0].count, findings[0].first, findings[0].last), (3, Some(0), Some(600)));
-        assert!(findings[0].message.contains("2.5 slots gained"), "{}", findings[0].message);
+        assert!(findings[0].message.contains("2.5 frames more than planned"), "{}", findings[0].message);
     }
 
     #[test]

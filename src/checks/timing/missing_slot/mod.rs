@@ -23,6 +23,7 @@ pub use cause::{FILE_LOST, TRIGGER_MISSED};
 
 const TEXT: Text = Text {
     id: "missing-slot",
+    finds: "missing frames",
     asks: "Is there a frame in every slot of the run?",
     why: "A missing frame is a stutter in everything that moves: clouds, water and the carriage jump by two \
           steps at once. You can patch one from its neighbours. After several in a row, or with no unbroken \
