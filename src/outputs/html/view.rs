@@ -81,14 +81,10 @@ impl<'a> View<'a> {
 
     /// The name of a frame; empty where there is no such frame.
     pub(crate) fn name(&self, at: usize) -> String {
-        let frames = &self.audit.evidence.frames;
-        if at >= frames.len() {
-            return String::new();
-        }
-        let path = frames.path_text(at);
+        let name = self.audit.evidence.frame_if_any(at).map(FrameView::name).unwrap_or_default();
         match self.edition {
-            Edition::Full => shown(&path),
-            Edition::Client => shown(path.rsplit('/').next().unwrap_or(&path)),
+            Edition::Full => name,
+            Edition::Client => name.rsplit('/').next().unwrap_or(&name).to_owned(),
         }
     }
 

@@ -47,11 +47,16 @@ fn others(audit: &Audit) -> Option<String> {
         }
     }
     let more = kinds.len().saturating_sub(ALSO);
-    let found = |id: &str| audit.judgements.iter().find(|j| j.text.id == id).map(|j| j.text.finds);
+    let text = |id: &str| audit.judgements.iter().find(|j| j.text.id == id).map(|j| j.text);
     let named = kinds.iter().take(ALSO).map(|(check, incident)| {
-        let place = places(audit, incident).first().and_then(|at| since(audit, *at)).unwrap_or_default();
-        let found = found(check).unwrap_or(check);
-        if incident.findings.is_empty() { format!("{found} not judged") } else { format!("{found}{place}") }
+        let found = text(check).map_or(*check, |text| text.finds);
+        if incident.findings.is_empty() {
+            return format!("{found} not judged");
+        }
+        // A run that is too short is so as a whole.
+        let placed = text(check).is_some_and(|text| !text.traits.follows());
+        let first = places(audit, incident).into_iter().next().filter(|_| placed);
+        format!("{found}{}", first.and_then(|at| since(audit, at)).unwrap_or_default())
     });
     let names = named.collect::<Vec<_>>().join(", ");
     (!kinds.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
