@@ -8,7 +8,7 @@ use crate::evidence::timing::{Join, JoinKind};
 use crate::finding::{
     ClipEffect, Direction, Doubt, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::units::{counted, duration};
+use crate::units::{counted, counted_as, duration};
 
 const TEXT: Text = Text {
     id: "grid-slip",
@@ -82,13 +82,19 @@ impl Stop<'_> {
     fn off_the_grid(&self, pause_s: f64, slots: f64) -> Finding {
         let what = if pause_s < 0.0 { "came early by" } else { "stood for" };
         let (severity, limit) = self.weighed(slots.abs(), self.is_planned());
-        let message = format!(
-            "The timer {what} {} ({:.1} slots) {}, and went on off its grid{}.",
-            duration(pause_s.abs()),
-            slots.abs(),
-            self.between(),
-            self.purpose(),
-        );
+        let (length, many, between, purpose) =
+            (duration(pause_s.abs()), slots.abs(), self.between(), self.purpose());
+        let message = match self.case.evidence.timing.missing_instead(self.join) {
+            Some(missing) => format!(
+                "Between {} the timer stood for {length} ({many:.1} slots), or {}: the stamps fit \
+                 both{purpose}.",
+                self.frames(),
+                counted_as(missing, "frame is missing", "frames are missing"),
+            ),
+            None => format!(
+                "The timer {what} {length} ({many:.1} slots) {between}, and went on off its grid{purpose}."
+            ),
+        };
         let doubt = self.join.or_missing.map(|missing| {
             let rival = match missing {
                 0 => "needs no pause there".to_owned(),
@@ -162,10 +168,14 @@ impl Stop<'_> {
         if self.is_planned() { ", where the plan begins a new part" } else { "" }
     }
 
-    fn between(&self) -> String {
+    fn frames(&self) -> String {
         let evidence = self.case.evidence;
         let (before, after) = (evidence.frame(self.join.before), evidence.frame(self.join.after));
-        format!("between {}{} and {}", before.name(), clock_of(evidence, self.join.before), after.name())
+        format!("{}{} and {}", before.name(), clock_of(evidence, self.join.before), after.name())
+    }
+
+    fn between(&self) -> String {
+        format!("between {}", self.frames())
     }
 
     fn finding(&self, severity: Severity, message: String) -> Finding {

@@ -352,4 +352,19 @@ impl Timing {
     pub fn missing(&self) -> Option<u64> {
         self.cadence.as_ref().map(|_| self.holes.iter().map(|h| h.slots).sum())
     }
+
+    /// Slots that may be missing where the timer seems to have stood; `None` where it surely stood. A pause
+    /// of whole slots is hardly one where the stamps allow as many to be missing.
+    pub fn missing_instead(&self, join: &Join) -> Option<u64> {
+        let JoinKind::Slip { slots, .. } = join.kind else { return None };
+        let whole = || {
+            let near = (slots - slots.round()).abs() < OF_A_WHOLE_SLOT && slots.round() >= 1.0;
+            let high = self.missing_doubt.filter(|_| near)?.1;
+            Some(slots.round() as u64).filter(|n| *n <= high)
+        };
+        join.or_missing.filter(|n| *n > 0 && slots > 0.0).or_else(whole)
+    }
 }
+
+/// A pause this near to whole slots may be as many missing frames, slots.
+const OF_A_WHOLE_SLOT: f64 = 0.02;

@@ -62,14 +62,14 @@ fn others(audit: &Audit) -> Option<String> {
     (!kinds.is_empty()).then(|| if more > 0 { format!("{names} and {more} more") } else { names })
 }
 
-/// When a place begins: " at 22:29:27" for a frame or the step between two, " from 22:29:27" for more of
-/// them; " after 22:29:17", the frame before, where its own tells no time.
+/// When a place is: " at 22:29:27" for a frame or the step between two, " from 22:29:27 to 22:40:00" for more
+/// of them; " after 22:29:17", the frame before, where its own tells no time.
 fn since(audit: &Audit, place: FrameSpan) -> Option<String> {
     let clock = |at: usize| audit.evidence.frame(at).clock();
-    match clock(place.first) {
-        Some(clock) if place.last > place.first + 1 => Some(format!(" from {clock}")),
-        Some(clock) => Some(format!(" at {clock}")),
-        None => (0..place.first).rev().find_map(clock).map(|clock| format!(" after {clock}")),
+    match (clock(place.first), clock(place.last)) {
+        (Some(first), Some(last)) if place.last > place.first + 1 => Some(format!(" from {first} to {last}")),
+        (Some(clock), _) => Some(format!(" at {clock}")),
+        (None, _) => (0..place.first).rev().find_map(clock).map(|clock| format!(" after {clock}")),
     }
 }
 

@@ -162,7 +162,7 @@ fn lost(scene: &Scene<'_>, missed: &[&Hole]) -> Option<Explanation> {
     let gone = gone(missed);
     let sentence = format!("After {from}, {gone}: the camera had time to fire and did not.");
     let to_do =
-        "Check the trigger (cable or radio), autofocus (off), and a camera that sleeps between frames.";
+        "Check the trigger (cable or radio), switch autofocus off, and keep the camera from going to sleep.";
     let cause = LikelyCause {
         code: CauseCode::new("trigger-lost"),
         strength: Strength::Possible,

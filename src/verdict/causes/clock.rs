@@ -42,6 +42,8 @@ pub(super) fn rule(scene: &Scene<'_>) -> Vec<Explanation> {
         .timing
         .joins
         .iter()
+        // Where frames may be missing instead, nobody need have changed anything.
+        .filter(|j| scene.evidence.timing.missing_instead(j).is_none())
         .filter_map(|j| match j.kind {
             JoinKind::Slip { pause_s, .. } if BY_HAND_S.contains(&pause_s) => Some((j, pause_s)),
             _ => None,

@@ -141,6 +141,7 @@ fn judge(case: &Case<'_>) -> Opinion {
             let unread = (span.first..=span.last).all(|at| matches!(of(at), Damage::NotRead(_)));
             let how = if unread { "could not be read" } else { "are damaged" };
             let what = match kinds.split_once(' ') {
+                Some((_, "empty")) => "all empty, 0 bytes long".to_owned(),
                 Some((_, word)) if !kinds.contains(',') => format!("all {word}"),
                 _ => kinds.clone(),
             };
