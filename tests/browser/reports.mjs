@@ -200,6 +200,52 @@ const sheets = async (page, file) => {
   return calls.reduce((sum, call) => sum + (call.includes('clear') ? 2 : 4), 0) || 60;
 };
 
+// The strip is told apart by who sees no red, no green or no colour: each kind of mark is lighter or darker than
+// good frames by at least this ratio of luminances (common practice, no source; WCAG 2.2 asks 3:1 of a mark against
+// its ground alone, and axe looks after that).
+const APART = 1.8;
+const withoutColour = async (page, name) => {
+  const kinds = await page.$$eval('.glance', (all) => all.flatMap((glance) => {
+    const fill = (kind) => glance.querySelector(`.lane.${kind} path`);
+    return ['held', 'fault', 'caution'].filter(fill).map((kind) => [kind, getComputedStyle(fill(kind)).fill]);
+  }));
+  const deficiencies = ['deuteranopia', 'protanopia', 'tritanopia', 'achromatopsia'];
+  // The matrices that the browser itself applies: swatches on a bare page are drawn and read back.
+  const seen = async (colours, deficiency) => {
+    const bare = await page.browser().newPage();
+    await bare.setViewport({ width: 10 * colours.length, height: 10 });
+    await bare.setContent(`<body style="margin:0;display:flex">${colours.map((c) => `<i style="background:${c};width:10px;height:10px"></i>`).join('')}`);
+    await bare.emulateVisionDeficiency(deficiency);
+    const png = Buffer.from(await bare.screenshot()).toString('base64');
+    const read = await page.browser().newPage();
+    const luminances = await read.evaluate(async (source, count) => {
+      const image = new Image();
+      image.src = `data:image/png;base64,${source}`;
+      await image.decode();
+      const canvas = new OffscreenCanvas(image.width, image.height).getContext('2d');
+      canvas.drawImage(image, 0, 0);
+      const linear = (v) => (v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4);
+      return Array.from({ length: count }, (_, k) => {
+        const [r, g, b] = canvas.getImageData(10 * k + 5, 5, 1, 1).data;
+        return 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b);
+      });
+    }, png, colours.length);
+    await bare.close();
+    await read.close();
+    return luminances;
+  };
+  const held = kinds.find(([kind]) => kind === 'held');
+  const marks = kinds.filter(([kind], at) => kind !== 'held' && kinds.findIndex((k) => k[0] === kind) === at);
+  if (!held || marks.length === 0) return;
+  for (const deficiency of deficiencies) {
+    const [good, ...others] = await seen([held, ...marks].map((k) => k[1]), deficiency);
+    others.forEach((other, at) => {
+      const ratio = (Math.max(good, other) + 0.05) / (Math.min(good, other) + 0.05);
+      check(`${name}: ${marks[at][0]} beside good frames in ${deficiency}`, ratio >= APART, `${ratio.toFixed(2)}`);
+    });
+  }
+};
+
 // One page at one width in one scheme.
 const view = async (page, file, short, bytes, width, scheme) => {
   const name = `${short}, ${width} px, ${scheme}`;
@@ -220,6 +266,7 @@ const view = async (page, file, short, bytes, width, scheme) => {
   const cameras = await page.$('.camera');
   if (width < 600 && basename(file) === 'report.html' && !cameras) await firstScreen(page, name);
   await hours(page, name, short);
+  if (width === 1280) await withoutColour(page, name);
   await page.evaluate(axe);
   const { violations } = await page.evaluate(() => axe.run(document, { resultTypes: ['violations'] }));
   const told = violations.map((v) => `${v.id} (${v.nodes.length}): ${v.nodes[0].html.slice(0, 160)} ${v.nodes[0].failureSummary}`);

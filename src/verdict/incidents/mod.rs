@@ -5,7 +5,7 @@ mod loose;
 
 use super::Reason;
 use super::causes::{Explanation, LikelyCause, Strength, Which};
-use crate::finding::{CauseCode, Finding, Judgement, PLAN_DOUBTED, Severity};
+use crate::finding::{CauseCode, ClipEffect, Finding, Judgement, PLAN_DOUBTED, Severity};
 use loose::{Loose, gathered};
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
@@ -165,6 +165,9 @@ fn first_sentence(text: &str) -> &str {
     text.find(". ").map_or(text, |end| &text[..=end])
 }
 
+/// How much an incident weighs, whether it cuts the clip, whether its cause is known, and how far it reaches.
+type Weight = (Severity, bool, bool, u64);
+
 /// All findings, by check and place.
 struct Findings<'a>(&'a [Judgement]);
 
@@ -178,14 +181,22 @@ impl Findings<'_> {
         of.iter().filter_map(|w| self.get(w)).map(|f| f.severity).max().unwrap_or(Severity::Note)
     }
 
-    /// A plan that may be wrong comes first, then what weighs most. Of that a cause that is known speaks
-    /// before one that is guessed, and much before little; last goes what happened first.
-    fn rank(&self, incident: &Incident) -> (bool, Reverse<(Severity, bool, u64)>, usize) {
+    /// A plan that may be wrong comes first, then what weighs most. Of that what cuts the clip goes first:
+    /// frames of another pace can be shown. A cause that is known speaks before one that is guessed, and much
+    /// before little; last goes what happened first.
+    fn rank(&self, incident: &Incident) -> (bool, Reverse<Weight>, usize) {
         let doubted = incident.code == PLAN_DOUBTED.name();
         let known = incident.strength() >= Some(Strength::Likely);
         let first = incident.findings.iter().filter_map(|w| self.begins(w)).min();
-        let much = Reverse((incident.severity, known, self.extent(incident)));
+        let cuts = incident.findings.iter().any(|w| !self.follows(w) && !self.of_pace(w));
+        let much = Reverse((incident.severity, cuts, known, self.extent(incident)));
         (!doubted, much, first.unwrap_or(usize::MAX))
+    }
+
+    /// Whether it is of the pace of the whole run.
+    fn of_pace(&self, which: &Which) -> bool {
+        let judgement = self.0.iter().find(|j| j.text.id == which.check);
+        judgement.is_some_and(|j| j.text.traits.in_the_clip == ClipEffect::Rates)
     }
 
     /// How many frames or slots it speaks of; what merely follows counts only where there is nothing else.
