@@ -33,6 +33,9 @@ const USUAL: f64 = 0.2;
 /// Spread between tiles that stand, over their move, past which they do not share it.
 const SHARED: f64 = 0.5;
 
+/// Tiles agree sharply within this share of the spread past which a step is not known.
+const SHARPLY: f64 = 0.25;
+
 /// Standard deviation of a normal spread over its median absolute deviation.
 pub(crate) const MAD: f64 = 1.4826;
 
@@ -327,11 +330,14 @@ fn way(steps: &[Step], at: usize) -> (f64, f64) {
 }
 
 /// Forgets the steps at which the tiles do not agree, and the ones beside them: what passes in front leaves
-/// as it came.
+/// as it came. A step on which the tiles agree sharply is forgotten only between two such steps.
 fn forget<T: Copy>(moved: &mut [T], torn: &[f64], most: f64, unknown: T) {
+    let bad = |at: usize| torn.get(at).is_some_and(|t| t.is_nan() || *t > most);
+    let sharp = most * SHARPLY;
     for (at, place) in moved.iter_mut().enumerate() {
-        let near = torn.get(at.saturating_sub(1)..(at + 2).min(torn.len())).unwrap_or_default();
-        if near.iter().any(|t| t.is_nan() || *t > most) {
+        let beside = [at.checked_sub(1).is_some_and(bad), bad(at + 1)];
+        let most_beside = if torn[at] <= sharp { 1 } else { 0 };
+        if bad(at) || beside.into_iter().filter(|b| *b).count() > most_beside {
             *place = unknown;
         }
     }
@@ -358,6 +364,20 @@ mod tests {
         layer(&steps, &tiles).moved
     }
 
+    /// A slip beside a step that something hid is told; what fills the picture between coming and leaving is
+    /// not.
+    #[test]
+    fn a_sharp_step_is_forgotten_between_two_that_are_torn_alone() {
+        let left = |torn: [f64; 5]| {
+            let mut moved = [1.0, 1.0, 0.4, 1.0, 1.0];
+            forget(&mut moved, &torn, 0.2, f64::NAN);
+            moved.map(f64::is_finite)
+        };
+        assert_eq!(left([0.01, 0.3, 0.04, 0.01, 0.01]), [true, false, true, true, true]);
+        assert_eq!(left([0.01, 0.3, 0.1, 0.01, 0.01]), [true, false, false, true, true]);
+        assert_eq!(left([0.01, 0.3, 0.04, f64::NAN, 0.01]), [true, false, false, false, true]);
+    }
+
     /// Tiles that a lorry covers, or that look past near things at far ones, do not speak for the layer;
     /// tiles that agree do.
     #[test]
@@ -368,7 +388,7 @@ mod tests {
         assert!(tenth([-3.74, -3.69, -1.58, f64::NAN]).is_nan(), "two of three do not agree for the third");
         assert!(tenth([0.17, 0.22, 1.01, 0.43]).is_nan(), "too far apart for a step of a third");
         let around = moves([1.0, 1.0, 0.17, 0.48]);
-        assert!(around[9..12].iter().all(|m| m.is_nan()) && around[8].is_finite() && around[12].is_finite());
+        assert!(around[10].is_nan() && around[9].is_finite() && around[11].is_finite(), "beside, they agree");
     }
 
     /// Tiles too far apart to measure a step by may agree on its way all the same.
