@@ -35,7 +35,7 @@ impl Story {
 }
 
 /// Other incidents that the sentence names.
-const ALSO: usize = 3;
+const ALSO: usize = 2;
 
 /// The incidents behind the worst, each kind once and with its first place; `None` where there are none.
 fn others(audit: &Audit) -> Option<String> {
