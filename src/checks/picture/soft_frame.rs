@@ -302,6 +302,18 @@ mod tests {
         assert_eq!(visit(0.8), [Caution]);
     }
 
+    /// A focus that slipped for a while, came back and slipped for good: the first time excuses nothing.
+    #[test]
+    fn soft_frames_before_do_not_hide_a_focus_that_slips_for_good() {
+        let evidence = with(|k, look| {
+            if (40..48).contains(&k) || k >= 70 {
+                look.sharpness *= 0.4;
+            }
+        });
+        let findings = found(&CHECK, &every(10.0), &evidence);
+        assert!(findings.iter().any(|f| f.last == Some(70)), "{findings:?}");
+    }
+
     #[test]
     fn a_slow_fall_reads_as_dew() {
         let evidence = with(|k, look| look.sharpness *= (-0.02 * k as f32).exp2());

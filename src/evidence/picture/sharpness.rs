@@ -11,10 +11,11 @@ const SLOW_HALF: usize = 15;
 /// Contrast, codes, under which sharpness is not told: fog, a lens cap, the dark.
 const LEAST_CONTRAST: f32 = 6.0;
 
-/// What was in the picture for a while is looked for in so many frames before it left.
+/// How sharp the run was is told from so many frames before a step: what visits the picture for less than half
+/// of them does not count.
 const LATELY: usize = 4 * HALF;
-/// Frames that show how sharp the run is beside it.
-const VISIT: usize = 6;
+/// How sharp it is after a step is told from so many frames.
+const AFTER: usize = 6;
 /// The run is again as sharp as it was where this share of the step is left, or less.
 const AS_BEFORE: f64 = 0.3;
 
@@ -95,14 +96,13 @@ fn one(track: &mut SharpnessTrack, frames: &[usize], values: &[f64]) {
     track.steps.extend(own.map(|(i, by)| Dip { at: frames[*i], by: *by }));
 }
 
-/// Whether a step to softer only takes the run back to what it was shortly before: what came into the picture
-/// was sharper than the scene, and left.
+/// Whether a step to softer only takes the run back to what most of it was before: what came into the picture
+/// was sharper than the scene, and left. A few soft frames before are no such thing.
 fn back(values: &[f64], at: usize, by: f64) -> bool {
     let level = |of: &[f64]| median(of.iter().copied().filter(|v| !v.is_nan()));
-    let Some(after) = level(&values[at..values.len().min(at + VISIT)]) else { return false };
-    let lately = &values[at.saturating_sub(LATELY)..at];
-    by < 0.0
-        && lately.windows(VISIT).any(|of| level(of).is_some_and(|was| was - after <= AS_BEFORE * by.abs()))
+    let before = level(&values[at.saturating_sub(LATELY)..at]);
+    let after = level(&values[at..values.len().min(at + AFTER)]);
+    by < 0.0 && before.zip(after).is_some_and(|(before, after)| before - after <= AS_BEFORE * by.abs())
 }
 
 /// Sharpness free of noise of each frame, as it shows with the one before it; NaN where it is not told.
