@@ -11,8 +11,8 @@ const SLOW_HALF: usize = 15;
 /// Contrast, codes, under which sharpness is not told: fog, a lens cap, the dark.
 const LEAST_CONTRAST: f32 = 6.0;
 
-/// How sharp the run was is told from so many frames before a step: what visits the picture for less than half
-/// of them does not count.
+/// How sharp the run was is told from so many frames before a step: what visits the picture for less than
+/// half of them does not count.
 const LATELY: usize = 4 * HALF;
 /// How sharp it is after a step is told from so many frames.
 const AFTER: usize = 6;
