@@ -91,6 +91,9 @@ pub struct Layer {
     /// How far it went across its usual way at each step, px of the small picture; not finite where `moved`
     /// is not.
     pub aside: Vec<f64>,
+    /// Steps that its tiles saw and that they leave open: they agree neither on what `moved` would be nor on
+    /// the usual way. Something passed in front, or a match is wrong; a slip would look no other.
+    pub open: Vec<usize>,
 }
 
 impl Layer {
@@ -268,6 +271,8 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
     for (aside, moved) in aside.iter_mut().zip(&moved).filter(|a| a.1.is_nan()) {
         *aside = *moved;
     }
+    let left_open = |at: &usize| moved[*at].is_nan() && torn[*at].is_finite() && headings[*at] != 1;
+    let open = (0..steps.len()).filter(left_open).collect();
     let mut at: Vec<usize> = tiles.iter().map(|t| t.at).collect();
     at.sort_unstable();
     let middle = |of: &dyn Fn(&Tile) -> f64| median(tiles.iter().map(of)).unwrap_or(0.0);
@@ -276,6 +281,7 @@ fn layer(steps: &[Step], tiles: &[Tile]) -> Layer {
         pace: (middle(&|t| t.pace.0), middle(&|t| t.pace.1)),
         drifts: false,
         moved,
+        open,
         heading: headings,
         aside,
     }
@@ -348,7 +354,7 @@ mod tests {
     use super::*;
 
     /// Ninety-six steps of four tiles that pass by 20 px, but for the tenth, given in shares of that.
-    fn moves(tenth: [f64; 4]) -> Vec<f64> {
+    fn of_four(tenth: [f64; 4]) -> Layer {
         let share = |s: usize, tile: usize| match (s, tile) {
             (10, 18..22) => tenth[tile - 18],
             _ => 1.0 + 0.002 * ((7 * s + 3 * tile) % 5) as f64,
@@ -361,7 +367,22 @@ mod tests {
         let steps: Vec<Step> = (0..96).map(step).collect();
         let tiles: Vec<Tile> = (18..22).filter_map(|at| tile(&steps, at)).collect();
         assert_eq!(tiles.len(), 4);
-        layer(&steps, &tiles).moved
+        layer(&steps, &tiles)
+    }
+
+    fn moves(tenth: [f64; 4]) -> Vec<f64> {
+        of_four(tenth).moved
+    }
+
+    /// A slip could hide in a step that most tiles do not show as usual.
+    #[test]
+    fn a_step_is_open_where_most_tiles_say_something_else() {
+        let open = |of: [f64; 4]| of_four(of).open;
+        assert_eq!(open([1.0, 1.0, 1.01, 0.2]), [] as [usize; 0], "as usual");
+        assert_eq!(open([0.4, 0.4, 0.41, 0.4]), [] as [usize; 0], "known, and odd");
+        assert_eq!(open([1.0, 1.0, 0.17, 0.48]), [10]);
+        assert_eq!(open([0.17, 0.22, 1.01, 0.43]), [10]);
+        assert_eq!(open([f64::NAN; 4]), [] as [usize; 0], "nobody saw it");
     }
 
     /// A slip beside a step that something hid is told; what fills the picture between coming and leaving is

@@ -307,7 +307,15 @@ pub fn travels(plan: &Plan) -> bool {
 pub fn of_layer(moved: Vec<f64>) -> MovementTrack {
     let steps = (0..moved.len()).map(|s| (s, s + 1)).collect();
     let (heading, aside) = (vec![0; moved.len()], vec![0.0; moved.len()]);
-    let layer = Layer { tiles: vec![18, 19, 20], pace: (-0.5, 0.0), drifts: false, moved, heading, aside };
+    let layer = Layer {
+        tiles: vec![18, 19, 20],
+        pace: (-0.5, 0.0),
+        drifts: false,
+        moved,
+        heading,
+        aside,
+        open: Vec::new(),
+    };
     let path = events::path(&layer);
     let measured = layer.moved.len();
     MovementTrack {

@@ -8,10 +8,12 @@ use crate::checks::common::{
 };
 use crate::checks::followed::{WHY_NOT, not_seen, nothing_shows, roughly, too_slow};
 use crate::checks::{Case, Check};
-use crate::evidence::movement::{Jump, JumpKind, Jumps, MovementTrack, travels};
+use crate::evidence::Sequence;
+use crate::evidence::movement::{Jump, JumpKind, Jumps, Layer, MovementTrack, travels};
 use crate::finding::{
     About, ByCause, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
+use crate::units::counted;
 use std::ops::Range;
 use told::{BACKLASH, KNOCKED, NOT_TURNED, REVERSAL, SAGS, SLIPPED, at_step};
 use turns::{off_the_plan, other_way, planned_back};
@@ -35,8 +37,9 @@ const TEXT: Text = Text {
     blind: "Slips smaller than the layer's restlessness (it stands in audit.json). Any slip where the \
             picture moves by less than a fifth of a pixel of the small one a step. Where half a step could \
             pass unseen and nothing else is found, the check cannot judge. That is common at a quarter of a \
-            pixel a step, and where only what stands still or drifts is in view. Knocks along the travel \
-            count as steps, unless something else in the picture is near enough to rest to tell them apart. \
+            pixel a step, and where only what stands still or drifts is in view. It cannot where parts of \
+            the picture contradict each other at a step, either. Knocks along the travel count as steps, \
+            unless something else in the picture is near enough to rest to tell them apart. \
             A head that sinks by less than wandering light moves single tiles. A carriage that looks along \
             its rail: the picture then grows and does not pass by. Unevenness \
             that is the same in every step.",
@@ -167,7 +170,7 @@ fn judge(case: &Case<'_>) -> Opinion {
     }));
     if travels
         && findings.iter().all(|f| f.severity == Severity::Note)
-        && let Some(why) = unseen(track, jumping.as_ref().map(|j| &j.1))
+        && let Some(why) = unseen(case.evidence, track, jumping.as_ref())
     {
         let notes = findings.iter().map(|f| format!(". {}", f.message.trim_end_matches('.')));
         return Opinion::cannot(std::iter::once(why).chain(notes).collect::<String>());
@@ -180,12 +183,24 @@ fn judge(case: &Case<'_>) -> Opinion {
 }
 
 /// Why a slip of half a step could pass unseen; `None` where it would stand out.
-fn unseen(track: &MovementTrack, jumps: Option<&Jumps>) -> Option<String> {
+fn unseen(evidence: &Sequence, track: &MovementTrack, jumping: Option<&(&Layer, Jumps)>) -> Option<String> {
     if let Some(why) = too_slow(track) {
         return Some(why);
     }
     // What stands still shows knocks alone: of the carriage's steps nothing is known then.
-    let Some(jumps) = jumps else { return Some(nothing_shows(track, true).to_owned()) };
+    let Some((layer, jumps)) = jumping else { return Some(nothing_shows(track, true).to_owned()) };
+    if let Some((before, after)) = layer.open.first().and_then(|step| track.steps.get(*step)) {
+        let others = match layer.open.len() - 1 {
+            0 => String::new(),
+            more => format!(" and at {}", counted(more as u64, "other step")),
+        };
+        return Some(format!(
+            "a slip could go unseen from {} to {}{others}: parts of the picture contradict each other there. \
+             Look at these pictures",
+            evidence.frame(*before).name(),
+            evidence.frame(*after).name(),
+        ));
+    }
     (jumps.surely() > SLIP).then(|| {
         format!(
             "the smallest slip that would surely show here is {:.0} % of a step, and one of {:.0} % could \

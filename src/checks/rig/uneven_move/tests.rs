@@ -77,6 +77,24 @@ fn no_quiet_where_half_a_step_would_not_stand_out() {
     assert!(found(&CHECK, &rig(), &turned).iter().any(|f| f.message.contains("travels back")));
 }
 
+/// A step that its tiles leave open may hide a slip.
+#[test]
+fn no_quiet_where_the_picture_contradicts_itself() {
+    let mut evidence = run(|step| if step == 40 { f64::NAN } else { 1.0 });
+    assert!(found(&CHECK, &rig(), &evidence).is_empty(), "nobody saw that step");
+    evidence.movement.as_mut().unwrap().layers[0].0.open = vec![40];
+    let why = cannot(&CHECK, &rig(), &evidence);
+    assert!(why.contains("could go unseen from TIDE0041"), "{why}");
+    let slipped = |step| match step {
+        40 => f64::NAN,
+        60 => 0.2,
+        _ => 1.0,
+    };
+    let mut evidence = run(slipped);
+    evidence.movement.as_mut().unwrap().layers[0].0.open = vec![40];
+    assert_eq!(found(&CHECK, &rig(), &evidence).len(), 1, "what was seen is told all the same");
+}
+
 /// What only notes were found in is not cleared by them, and they are not lost.
 #[test]
 fn a_note_clears_nothing_and_is_kept() {
