@@ -31,6 +31,8 @@ pub mod audit;
 
 pub mod survey;
 
+pub mod forecast;
+
 pub mod store;
 
 pub mod outputs;

@@ -2,7 +2,7 @@
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
 use super::plan_flags::PlanFlags;
-use super::{confine, deliver, interrupt, pictures, plan_source, progress};
+use super::{bar, confine, deliver, interrupt, pictures, plan_source};
 use crate::audit::{self, Audit, AuditSet, Setting};
 use crate::card::{self, Card};
 use crate::checks::files::file_order::right_order;
@@ -120,7 +120,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     if arguments.verbose {
         tell_card(&card);
     }
-    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let bar = bar::frames(card.shots.len() as u64, arguments.quiet);
     let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(usize::from);
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
@@ -206,18 +206,13 @@ pub(crate) fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
     }
 }
 
-/// Columns of the terminal; those of a page where there is none.
-fn columns() -> usize {
-    console::Term::stdout().size_checked().map_or(text::WIDTH, |(_, columns)| usize::from(columns))
-}
-
 /// Prints what was asked for.
 fn report(arguments: &Arguments, set: &AuditSet) -> Result<(), Failure> {
     match arguments.format {
         Format::Json => tell_with(|out| json::write_set(set, out))?,
         Format::Text if arguments.quiet => tell(&format!("{}\n", text::call_line_of_set(set)))?,
         Format::Text if arguments.verbose => tell(&text::in_full_of_set(set, true))?,
-        Format::Text => tell(&text::brief_of_set(set, true, columns()))?,
+        Format::Text => tell(&text::brief_of_set(set, true, text::columns()))?,
     }
     if !set.complete() {
         let places = counted(set.trouble.len() as u64, "place");
@@ -263,7 +258,7 @@ fn of_call(call: Call, fail_on: FailOn) -> Outcome {
 }
 
 /// The name that a folder of frames goes by: its own, but for those that every shoot shares.
-fn folder_name(roots: &[PathBuf]) -> String {
+pub(crate) fn folder_name(roots: &[PathBuf]) -> String {
     let Some(root) = roots.first() else { return "sequence".into() };
     let real = root.canonicalize().unwrap_or_else(|_| root.clone());
     let folder = if real.is_dir() { real.as_path() } else { real.parent().unwrap_or(&real) };

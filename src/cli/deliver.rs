@@ -1,7 +1,7 @@
 //! `audit --deliver`: hashes every file that was audited, and writes what the client keeps.
 
+use super::bar;
 use super::exit::{Failure, note};
-use super::progress;
 use crate::audit::{Audit, AuditSet};
 use crate::card::{Below, Card, NotBelow};
 use crate::frames::{self, Digest};
@@ -63,7 +63,7 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
     let base = base(card)?;
     let files = files(card, &base);
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
-    let bar = progress::bytes(bytes, quiet);
+    let bar = bar::bytes(bytes, quiet);
     let below = Below::open(&base).map_err(|e| {
         let base = shown_path(&base);
         Failure::new(format!("{base}: {}. Put the card back, and run the audit again", refusal(&e)))

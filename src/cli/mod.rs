@@ -5,6 +5,7 @@
 //! README.md beside this file tells how it works.
 
 mod audit;
+mod bar;
 pub mod confine;
 mod deliver;
 mod exit;
@@ -47,6 +48,8 @@ enum Command {
     Audit(Box<audit::Arguments>),
     /// Find every sequence under a folder, one line each
     Survey(survey::Arguments),
+    /// Look at a run that still goes on: is it on course, when does it end, what runs out first?
+    Progress(Box<progress::Arguments>),
     /// Work out a shoot from what is known, and write its plan
     Plan(Box<plan::Arguments>),
     /// Write a synthetic sequence with known faults
@@ -100,6 +103,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
     match arguments.command {
         Command::Audit(arguments) => audit::run(*arguments),
         Command::Survey(arguments) => survey::run(arguments),
+        Command::Progress(arguments) => progress::run(*arguments),
         Command::Plan(arguments) => plan::run(&arguments),
         #[cfg(feature = "rehearse")]
         Command::Rehearse(arguments) => rehearse::run(&arguments),

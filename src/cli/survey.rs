@@ -4,7 +4,7 @@ use super::audit::{
     FailOn, Format, Read, all_there, confine_to, no_frames, outcome, safe, tell_card, tell_earlier,
 };
 use super::exit::{Failure, Outcome, note, tell, tell_with};
-use super::{interrupt, pictures, plan_source, progress};
+use super::{bar, interrupt, pictures, plan_source};
 use crate::audit::Audit;
 use crate::card::{self, Card};
 use crate::frames::{self, Frames, Trouble};
@@ -126,7 +126,7 @@ fn surveyed<'a>(
 
 /// Reads the frames of a card, from where on nothing is written but in `place`.
 fn read(arguments: &Arguments, card: Card, place: Option<&Place>, stop: &AtomicBool) -> Frames {
-    let bar = progress::bar(card.shots.len() as u64, arguments.quiet);
+    let bar = bar::frames(card.shots.len() as u64, arguments.quiet);
     confine_to(place, arguments.quiet, arguments.verbose);
     let (jobs, pictures) = (arguments.jobs.map(usize::from), arguments.pictures.asked());
     let frames = frames::read_until(card, jobs, pictures, &|more| bar.inc(more), stop);

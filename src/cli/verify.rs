@@ -3,7 +3,7 @@
 use super::audit::confine_to;
 use super::deliver::path_bytes;
 use super::exit::{Failure, Outcome, tell};
-use super::{interrupt, progress};
+use super::{bar, interrupt};
 use crate::card::{self, Below, NotBelow};
 use crate::frames;
 use crate::outputs::deliver;
@@ -144,7 +144,7 @@ fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], 
         }
     }
     let stop = interrupt::stop_flag();
-    let bar = progress::bytes(bytes, arguments.quiet);
+    let bar = bar::bytes(bytes, arguments.quiet);
     let jobs = arguments.jobs.map(usize::from);
     // Why a file was not opened: the hashing knows errors of the system alone.
     let links = Mutex::new(BTreeMap::new());

@@ -4,6 +4,7 @@
 //! README.md beside this file tells how it works.
 
 mod across;
+mod again;
 mod cell;
 mod containers;
 mod cost;
@@ -23,6 +24,7 @@ mod workers;
 
 pub use crate::card::{Card, CardFile, FileKind, FileNumber, Folder, PassedOver, Shot, Trouble, advance};
 pub(crate) use crate::card::{natural_names, push_lossless};
+pub use again::Again;
 pub use cell::Cell;
 pub use containers::{Embedded, Want};
 pub use cost::Cost;

@@ -36,7 +36,7 @@ const MOST_READS: u32 = 1024;
 const MOST_THREADS: usize = 256;
 
 /// One file, read.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub struct FileRead {
     /// Its row; the camera's cell is left to the table.
     pub row: Row,
@@ -58,11 +58,11 @@ pub struct FileRead {
 }
 
 /// Shots that one thread reads in turn: a picture is compared with its neighbour before it is let go.
-const STRIP: usize = 8;
+pub(super) const STRIP: usize = 8;
 
 /// Strips of which the outermost pictures wait for each other, where pictures are read: bounds the memory
 /// that they take.
-const STRIPS_WITH_PICTURES: usize = 64;
+pub(super) const STRIPS_WITH_PICTURES: usize = 64;
 
 /// Reads the headers of every shot of `card`, on `jobs` threads (`None`: as many as suit the machine), and no
 /// pictures. The result does not depend on the threads. `progress` is called from any thread with the number
@@ -106,11 +106,8 @@ pub fn read_until(
 ) -> Frames {
     let Asked { pictures, follow } = asked.into();
     let mut follower = (follow && pictures != Pictures::None).then(Follower::default);
-    let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
-    let workers = Workers::start(threads);
-    let gate = Gate::new(processors.min(threads));
-    let reader = Reader { card: &card, pictures, follow: follower.is_some(), gate, progress, stop };
+    let (workers, reader) = readers(&card, jobs, pictures, progress, stop);
+    let reader = Reader { follow: follower.is_some(), ..reader };
     let batch = match (pictures, &follower) {
         (Pictures::None, _) => BATCH,
         (_, None) => STRIP * STRIPS_WITH_PICTURES,
@@ -139,8 +136,22 @@ pub fn read_until(
     frames
 }
 
+/// The threads that read a card, and what each of them reads with.
+pub(super) fn readers<'a>(
+    card: &'a Card,
+    jobs: Option<usize>,
+    pictures: Pictures,
+    progress: &'a (dyn Fn(u64) + Sync),
+    stop: &'a AtomicBool,
+) -> (Workers, Reader<'a>) {
+    let processors = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
+    let threads = jobs.unwrap_or(processors.clamp(*THREADS.start(), *THREADS.end())).clamp(1, MOST_THREADS);
+    let gate = Gate::new(processors.min(threads));
+    (Workers::start(threads), Reader { card, pictures, follow: false, gate, progress, stop })
+}
+
 /// What the shots of a card were read into, in their order.
-struct Gathered {
+pub(super) struct Gathered {
     rows: Vec<Row>,
     /// One a row, where pictures are read; else none.
     looks: Option<Vec<Option<Look>>>,
@@ -152,7 +163,7 @@ struct Gathered {
 }
 
 impl Gathered {
-    fn with_room_for(card: &Card, pictures: Pictures) -> Self {
+    pub(super) fn with_room_for(card: &Card, pictures: Pictures) -> Self {
         let shots = card.shots.len();
         Self {
             rows: Vec::with_capacity(shots),
@@ -164,7 +175,7 @@ impl Gathered {
         }
     }
 
-    fn take(&mut self, mut read: FileRead) {
+    pub(super) fn take(&mut self, mut read: FileRead) {
         read.row.camera = self.cameras.number(read.camera);
         self.trouble.append(&mut read.trouble);
         self.kinds.push(read.kind);
@@ -177,7 +188,7 @@ impl Gathered {
     }
 
     /// The frames of `card`, whose files are of the kinds that they were read as.
-    fn into_frames(self, mut card: Card) -> Frames {
+    pub(super) fn into_frames(self, mut card: Card) -> Frames {
         for (shot, kind) in card.shots.iter_mut().zip(self.kinds) {
             shot.file.kind = kind.unwrap_or(shot.file.kind);
         }
@@ -194,12 +205,12 @@ impl Gathered {
 }
 
 /// Neighbouring shots, read by one thread.
-struct Strip {
-    reads: Vec<FileRead>,
+pub(super) struct Strip {
+    pub(super) reads: Vec<FileRead>,
     /// The picture of the first shot, where there is one and a neighbour may wait for it.
     first: Option<Thin>,
     /// The picture of the last shot.
-    last: Option<Thin>,
+    pub(super) last: Option<Thin>,
     /// One a shot, for following; empty where that was not asked for.
     small: Vec<Option<Grid>>,
 }
@@ -230,7 +241,7 @@ struct Kept {
 }
 
 /// What every thread reads with.
-struct Reader<'a> {
+pub(super) struct Reader<'a> {
     card: &'a Card,
     pictures: Pictures,
     follow: bool,
@@ -242,7 +253,7 @@ struct Reader<'a> {
 impl Reader<'_> {
     /// Reads a batch of shots, whose pictures are compared with one another and the first against `last`, the
     /// one before the batch.
-    fn strips(&self, batch: &[Shot], last: Option<Thin>) -> Vec<Strip> {
+    pub(super) fn strips(&self, batch: &[Shot], last: Option<Thin>) -> Vec<Strip> {
         let mut strips: Vec<Strip> = batch.par_chunks(STRIP).map(|shots| self.strip(shots)).collect();
         join(&mut strips, last);
         strips

@@ -14,6 +14,7 @@ pub mod json;
 pub mod levels_csv;
 pub mod place;
 pub mod plan_keys;
+pub mod progress;
 mod report;
 pub mod shoot;
 pub mod text;

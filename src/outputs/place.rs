@@ -208,6 +208,11 @@ impl Drop for Made {
     }
 }
 
+/// True where `root` is a camera's card: a `DCIM` lies in it or above it, or its file system is removable.
+pub fn on_a_card(root: &Path) -> bool {
+    root.join("DCIM").is_dir() || root.canonicalize().is_ok_and(|root| card_of::guarded(&root).len() > 1)
+}
+
 /// The places on cards that are audited, by their paths and by what they are.
 struct Guarded(Vec<card_of::Guard>);
 

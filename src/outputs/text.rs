@@ -20,6 +20,11 @@ pub(super) use set::summary_of_reports;
 pub use set::{brief_of_set, call_line_of_set, in_full_of_set, summary_of_set};
 pub(super) use told::unread;
 
+/// Columns of the terminal; those of a page where there is none.
+pub fn columns() -> usize {
+    console::Term::stdout().size_checked().map_or(WIDTH, |(_, columns)| usize::from(columns))
+}
+
 /// The call in one line, with what it was made from. No line end.
 pub fn call_line(audit: &Audit) -> String {
     line_of(audit.verdict.call, limited_to(audit), audit.kept_out(), audit.complete())

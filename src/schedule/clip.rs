@@ -153,6 +153,18 @@ impl Course {
             }
         }
         let (from, to, _) = best?;
+        self.part(from, to)
+    }
+
+    /// The part that ends with the last good frame: what is shot next makes it longer.
+    pub fn growing(&self) -> Option<Part> {
+        let to = self.pieces.len().checked_sub(1)?;
+        let from = (1..=to).rev().find(|at| !self.patchable(*at)).unwrap_or(0);
+        self.part(from, to)
+    }
+
+    /// The pieces from one to another, joined by patches.
+    fn part(&self, from: usize, to: usize) -> Option<Part> {
         let pieces = &self.pieces[from..=to];
         let passed: u64 = pieces.iter().skip(1).map(|p| p.passed).sum();
         Some(Part {

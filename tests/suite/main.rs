@@ -43,6 +43,8 @@ mod pictures_shown;
 mod plan_command;
 mod planned_changes;
 mod planned_runs;
+mod progress;
+mod progress_command;
 mod promises;
 mod properties;
 mod read_only;
