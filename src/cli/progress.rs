@@ -185,7 +185,7 @@ impl Watch<'_> {
     /// arrive, and needs no clock of this computer's.
     fn now(&self, last: CivilTime, offset_min: Option<i16>) -> CivilTime {
         match self.arguments.now {
-            Some(now) => now.civil.plus_seconds(self.began.elapsed().as_secs_f64()),
+            Some(now) => now.civil.plus_seconds(self.began.elapsed().as_secs_f64()).max(last),
             None if self.arguments.watch => last.plus_seconds(self.arrived.elapsed().as_secs_f64()),
             None => here(offset_min).max(last),
         }

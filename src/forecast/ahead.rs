@@ -65,10 +65,16 @@ impl<'a> Ahead<'a> {
         let exposure_s = evidence.frame_if_any(last).and_then(|f| f.exposure_s()).unwrap_or(0.0);
         let planned_s = schedule.at(last).interval_s.filter(|s| *s > 0.0);
         let kept = kept_s(evidence, planned_s);
-        let slot_s = kept.map(|kept| match cadence.map(|c| (c.law, c.per_exposure)) {
-            Some((law, factor)) if law.from_close() => {
-                let share = factor.unwrap_or(if law == TimerLaw::CloseDarkFrame { 2.0 } else { 1.0 });
-                kept.plus(exposures_to_come(plan, exposure_s).map(|s| share * s))
+        let to_come = exposures_to_come(plan, exposure_s);
+        let slot_s = kept.map(|kept| match cadence.map(|c| c.law) {
+            Some(law) if law.from_close() => {
+                let share = if law == TimerLaw::CloseDarkFrame { 2.0 } else { 1.0 };
+                kept.plus(to_come.map(|s| share * s))
+            }
+            // Exposures too short to tell what the timer counts from: the plan does, and may be wrong.
+            _ if plan.from_close() => {
+                let grown = kept.plus(to_come.map(|s| s - exposure_s));
+                Range { low: grown.low.min(kept.low), high: grown.high.max(kept.high), ..grown }
             }
             _ => kept,
         });

@@ -176,6 +176,10 @@ impl Course {
     }
 }
 
+/// A pace that changes by less than this share is none that a viewer sees. Common practice, no source: it is
+/// the level at which a drift is a fault.
+const OTHER_PACE: f64 = 0.05;
+
 /// Positions at which a part cannot run on whatever is patched, in order.
 fn breaks(schedule: &Schedule, evidence: &Sequence, seams: &Seams) -> Vec<usize> {
     let changes: Vec<usize> = schedule.changes_of_interval().collect();
@@ -184,8 +188,10 @@ fn breaks(schedule: &Schedule, evidence: &Sequence, seams: &Seams) -> Vec<usize>
             !seams.pauses.iter().any(|s| s.first <= join.before && join.after <= s.last)
         }
         // Where a rate changes is known to a frame or so.
-        JoinKind::Rate { earliest, latest, .. } => {
-            !changes.iter().any(|at| earliest.saturating_sub(1) <= *at && *at <= latest + 1)
+        JoinKind::Rate { earliest, latest, from_s, to_s, pause_s } => {
+            let plain = pause_s.is_some() || (to_s / from_s - 1.0).abs() > OTHER_PACE;
+            plain
+                && !changes.iter().any(|at| earliest.saturating_sub(1) <= *at && *at <= latest + 1)
                 && !seams.rates.iter().any(|s| s.first <= join.after && join.before <= s.last)
         }
         _ => false,

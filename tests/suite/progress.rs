@@ -5,7 +5,10 @@ use crate::support::cases::{first_seed, rounds};
 use crate::support::rehearsed::frames;
 use lapseproof::audit::{Setting, carry_out};
 use lapseproof::forecast::{Forecast, Outlook, Stage, Supply, so_far};
-use lapseproof::plan::{CardPlan, DeliveryPlan, ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
+use lapseproof::plan::{
+    self, CardPlan, CountedFrom, DailyHours, DeliveryPlan, ExposureMode, ExposurePlan, Part, PartStart, Plan,
+    Planned, RigPlan,
+};
 use lapseproof::rehearse::{Fault, Options, Script, script};
 use std::collections::BTreeMap;
 
@@ -174,6 +177,49 @@ fn on_course(case: &Case) -> Option<bool> {
         _ => true,
     };
     Some(!full && !empty && good)
+}
+
+/// Seconds from the last frame to that of the last slot, and the forecast's earliest, likeliest and latest.
+fn end_of(plan: &Plan, cut: u64) -> (f64, [f64; 3]) {
+    let case =
+        Case { plan: plan.clone(), fault: String::new(), at: 0, cut, seed: cut, full: None, empty: None };
+    let (forecast, to_go_s) = forecast(&case);
+    let (_, last) = forecast.ends.expect("frames");
+    let end = forecast.end.expect("a planned end");
+    (to_go_s, [end.earliest, end.at, end.latest].map(|at| at.seconds_since(last)))
+}
+
+/// Nights between working hours, and exposures that grow under a timer that counts from shutter close, are
+/// reckoned with.
+#[test]
+fn the_end_of_a_plan_that_changes_on_the_way() {
+    let base = drawn(1).plan;
+    let hours = Plan {
+        interval_s: Some(120.0),
+        start: plan::forms::moment("2026-05-04T07:00:00").ok(),
+        active: vec![DailyHours { from_s: 7 * 3600, to_s: 19 * 3600 }],
+        ..base.clone()
+    };
+    let shutter_s = Some(Planned::Between(1.0 / 60.0, 8.0));
+    let mode = Some(ExposureMode::Ramped);
+    let ramp = Plan {
+        interval_s: Some(10.0),
+        counted_from: Some(CountedFrom::Close),
+        exposure: ExposurePlan { mode, shutter_s, ..base.exposure.clone() },
+        ..base.clone()
+    };
+    let parted = Plan {
+        interval_s: Some(12.0),
+        parts: vec![Part { interval_s: Some(4.0), ..Part::from(PartStart::Frame(400)) }],
+        ..base
+    };
+    for (plan, off_s) in [(&hours, 3.0), (&ramp, 60.0), (&parted, 12.0)] {
+        for cut in [60, 150, 300, 450, 594] {
+            let (to_go_s, [early, likely, late]) = end_of(plan, cut);
+            assert!(early <= to_go_s + 1.0 && to_go_s <= late, "{cut}: {to_go_s} in {early} to {late}");
+            assert!((likely - to_go_s).abs() <= off_s, "{cut}: {to_go_s} and {likely}");
+        }
+    }
 }
 
 /// Every tenth of what the whole board plays.
