@@ -13,6 +13,16 @@ pub(crate) fn bytes(bytes: u64, quiet: bool) -> ProgressBar {
     bar
 }
 
+/// A bar for so many frames that are drawn and written; shown as the others are.
+#[cfg(feature = "rehearse")]
+pub(crate) fn drawn(frames: u64) -> ProgressBar {
+    let bar = ProgressBar::with_draw_target(Some(frames), ProgressDrawTarget::stderr());
+    if let Ok(style) = ProgressStyle::with_template("drawing {bar:40} {pos}/{len} frames, {eta} left") {
+        bar.set_style(style.progress_chars("=> "));
+    }
+    bar
+}
+
 /// A bar for `frames` frames; it shows nothing where stderr is no terminal or `quiet` is asked.
 pub(crate) fn frames(frames: u64, quiet: bool) -> ProgressBar {
     let target = if quiet { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };

@@ -1,10 +1,10 @@
 //! `rehearse`: a synthetic sequence with known faults.
 
 use super::exit::{Failure, Outcome, tell};
-use super::plan_source;
+use super::{bar, interrupt, plan_source};
 use crate::card;
 use crate::plan;
-use crate::rehearse::{FAULTS, Fault, Options, rehearse};
+use crate::rehearse::{FAULTS, Fault, Options, RehearseError, script, write_until};
 use crate::store::write_beside;
 use crate::units::{counted, shown_path};
 use std::path::PathBuf;
@@ -50,8 +50,13 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         prefix: arguments.prefix.clone(),
         ..Options::default()
     };
-    let truth = rehearse(&plan, &arguments.with, &options, &arguments.into)
-        .map_err(|e| Failure::new(e.to_string()))?;
+    let failed = |e: RehearseError| Failure::new(e.to_string());
+    let script = script(&plan, &arguments.with, &options).map_err(failed)?;
+    let on_card = script.shots.iter().filter(|shot| shot.on_card()).count();
+    let (bar, stop) = (bar::drawn(on_card as u64), interrupt::stop_flag());
+    let written = write_until(&script, &plan, &options, &arguments.into, &|more| bar.inc(more), &stop);
+    bar.finish_and_clear();
+    let truth = written.map_err(failed)?;
     keep_plan(arguments)?;
     let into = shown_path(&arguments.into);
     let (files, faults) = (counted(truth.files, "file"), counted(truth.faults.len() as u64, "fault"));

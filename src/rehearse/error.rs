@@ -31,6 +31,8 @@ pub enum RehearseError {
     },
     /// A picture or its Exif block could not be encoded.
     Encode(String),
+    /// It was interrupted, and what was written by then is gone again.
+    Stopped,
 }
 
 impl RehearseError {
@@ -45,6 +47,7 @@ impl fmt::Display for RehearseError {
             Self::Plan(message) | Self::Option(message) | Self::Fault(message) | Self::Encode(message) => {
                 f.write_str(message)
             }
+            Self::Stopped => f.write_str("stopped: nothing of the rehearsal was kept"),
             Self::Place { path, message } => {
                 write!(f, "{}: {message}", shown(&path.to_string_lossy()))
             }

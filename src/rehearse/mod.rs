@@ -26,4 +26,4 @@ pub use options::Options;
 pub use script::{Script, script};
 pub use shot::{Role, Shot, State};
 pub use truth::{Hole, Truth, TruthFault};
-pub use write::rehearse;
+pub use write::{rehearse, write_until};

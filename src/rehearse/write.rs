@@ -15,8 +15,10 @@ use crate::units::Micros;
 use crate::units::shown;
 use image::RgbImage;
 use image::imageops::{FilterType, replace, resize};
+use rayon::prelude::*;
 use std::fs;
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Files that may lie in a rehearsal's folder beside `frames/` and `truth.json`.
 const BESIDE: [&str; 2] = ["plan.toml", "why.txt"];
@@ -36,17 +38,61 @@ pub fn rehearse(
     into: &Path,
 ) -> Result<Truth, RehearseError> {
     let script = script(plan, faults, options)?;
+    write_until(&script, plan, options, into, &|_| (), &AtomicBool::new(false))
+}
+
+/// As [`rehearse`], of a script. `progress` is called from any thread with the number of shots done since its
+/// last call.
+///
+/// # Errors
+/// As [`rehearse`]; [`RehearseError::Stopped`] where `stop` was raised before the last frame was written.
+/// Nothing of the rehearsal is left then.
+pub fn write_until(
+    script: &Script,
+    plan: &Plan,
+    options: &Options,
+    into: &Path,
+    progress: &(dyn Fn(u64) + Sync),
+    stop: &AtomicBool,
+) -> Result<Truth, RehearseError> {
+    let there = into.exists();
     make_room(into)?;
     // The truth comes first: a rehearsal that is interrupted can then be made again.
     let truth = serde_json::to_string_pretty(&script.truth)
         .map_err(|e| RehearseError::Encode(format!("truth.json could not be laid out: {e}")))?;
     replace_file(&into.join("truth.json"), format!("{truth}\n").as_bytes())?;
-    let camera = Camera::new(&script, plan, options);
-    let mut folder = String::new();
-    for (index, shot) in script.shots.iter().enumerate() {
-        if !shot.on_card() {
-            continue;
+    let shots: Vec<(usize, &Shot)> = script.shots.iter().enumerate().filter(|(_, s)| s.on_card()).collect();
+    make_folders(script, &shots, into)?;
+    let camera = Camera::new(script, plan, options);
+    // Frames know nothing of one another, so that any number of threads writes the same bytes.
+    let written = shots.par_iter().try_for_each(|(index, shot)| {
+        if stop.load(Ordering::Relaxed) {
+            return Err(RehearseError::Stopped);
         }
+        let bytes = camera.file(*index, shot)?;
+        write_file(&into.join(script.file(shot)), &bytes)?;
+        if shot.copied {
+            write_file(&into.join(script.copy(shot)), &bytes)?;
+        }
+        progress(1);
+        Ok(())
+    });
+    if matches!(written, Err(RehearseError::Stopped)) {
+        make_room(into)?;
+        let truth = into.join("truth.json");
+        fs::remove_file(&truth).map_err(|e| RehearseError::disk(&truth, "clearing the folder", e))?;
+        if !there {
+            // Anything that somebody laid into it meanwhile keeps it.
+            let _ = fs::remove_dir(into);
+        }
+    }
+    written.map(|()| script.truth.clone())
+}
+
+/// Makes every folder that a frame goes to.
+fn make_folders(script: &Script, shots: &[(usize, &Shot)], into: &Path) -> Result<(), RehearseError> {
+    let mut folder = String::new();
+    for (_, shot) in shots {
         let file = script.file(shot);
         let parent = file.rsplit_once('/').map_or("", |(parent, _)| parent);
         if parent != folder {
@@ -54,13 +100,8 @@ pub fn rehearse(
             fs::create_dir_all(&path).map_err(|e| RehearseError::disk(&path, "making the folder", e))?;
             folder = parent.to_owned();
         }
-        let bytes = camera.file(index, shot)?;
-        write_file(&into.join(&file), &bytes)?;
-        if shot.copied {
-            write_file(&into.join(script.copy(shot)), &bytes)?;
-        }
     }
-    Ok(script.truth)
+    Ok(())
 }
 
 fn write_file(path: &Path, bytes: &[u8]) -> Result<(), RehearseError> {

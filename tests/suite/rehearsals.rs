@@ -2,10 +2,11 @@
 
 use crate::support::cases::tried;
 use lapseproof::plan::{CountedFrom, ExposureMode, ExposurePlan, Plan, Planned, RigPlan};
-use lapseproof::rehearse::{FAULTS, Fault, Options, Role, Script, State, script};
+use lapseproof::rehearse::{FAULTS, Fault, Options, RehearseError, Role, Script, State, script, write_until};
 use lapseproof::units::Micros;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 fn exposures() -> impl Strategy<Value = ExposurePlan> {
     let mode = prop::sample::select(vec![
@@ -132,4 +133,33 @@ proptest! {
             prop_assert!(fault.name().starts_with(name));
         }
     }
+}
+
+/// Raised from the first frame on: nothing is left, and what lay there before is as it was.
+#[test]
+fn an_interrupted_rehearsal_leaves_no_half_folder() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let (plan, options) =
+        (Plan { interval_s: Some(5.0), frames: Some(60), ..Plan::default() }, Options::default());
+    let script = script(&plan, &[], &options).expect("a rehearsal");
+    let stopped = |into: &std::path::Path| {
+        let (stop, done) = (AtomicBool::new(false), AtomicU64::new(0));
+        let progress = |more| {
+            if done.fetch_add(more, Ordering::Relaxed) >= 5 {
+                stop.store(true, Ordering::Relaxed);
+            }
+        };
+        let ended = write_until(&script, &plan, &options, into, &progress, &stop);
+        assert!(matches!(ended, Err(RehearseError::Stopped)), "{ended:?}");
+    };
+    let new = dir.path().join("new");
+    stopped(&new);
+    assert!(!new.exists());
+    let old = dir.path().join("old");
+    std::fs::create_dir(&old).expect("a folder");
+    std::fs::write(old.join("plan.toml"), "interval = 5\n").expect("written");
+    stopped(&old);
+    let names: Vec<_> =
+        std::fs::read_dir(&old).expect("a folder").map(|e| e.expect("an entry").file_name()).collect();
+    assert_eq!(names, ["plan.toml"]);
 }
