@@ -27,7 +27,8 @@ const TEXT: Text = Text {
           step at all, a ramped or automatic one by the plan's max_step. A single frame that steps away and \
           back is reported as one. Where the pictures were read, each step comes with what the picture did. \
           Where the picture stood or went against the settings, they followed the light: that is a note, \
-          unless the run was to be locked. A planned ramp comes with its rate, its steps and its direction. \
+          unless the run was to be locked. A planned ramp comes with its rate, its steps and its direction; \
+          one whose exposures no dial has, with its slowest and fastest rate over a sixth of a stop. \
           Where the pictures were read, settings that stand while the light goes on are reported too.",
     blind: "Changes that the settings do not show: an iris that closes unevenly, passing clouds, a lamp. An \
             ND filter, unless the plan names it as a part.",

@@ -6,6 +6,7 @@ use crate::checks::steps::Step;
 use crate::evidence::Sequence;
 use crate::finding::{CauseCode, Finding, LimitKey, Severity};
 use crate::plan::ExposureMode;
+use crate::stats::median;
 use crate::units::{FrameSpan, counted, duration};
 
 const RAMP_STUCK: CauseCode = CauseCode::new("ramp-stuck");
@@ -20,6 +21,12 @@ const STILL_EV: f64 = 0.02;
 /// A step there and another back that add up to less than this, EV, are one odd frame or a hunt, told
 /// elsewhere.
 const BACK_EV: f64 = 0.05;
+/// A step that is no more than the rounding of a written exposure, EV.
+const NOTHING_EV: f64 = 1e-4;
+/// Half of a third of a stop, EV: what steps off the dials are drawn together to.
+const BIT_EV: f64 = 1.0 / 6.0;
+/// Times its slowest pace that a smooth ramp may take and be even. Common practice, no source.
+const UNEVEN: f64 = 2.0;
 /// Fewest steps of a ramp that is told.
 const FEWEST: usize = 6;
 /// Fewest steps of a run without a planned mode that follows the light.
@@ -33,10 +40,99 @@ const SHORTEST: usize = 12;
 /// those of one member.
 pub(crate) fn ramps(check: &'static str, case: &Case<'_>, steps: &[Step]) -> Vec<Finding> {
     let ramped = |step: &&Step| case.schedule.at(step.after).exposure.mode == Some(ExposureMode::Ramped);
-    let planned: Vec<&Step> = steps.iter().filter(ramped).filter(|s| s.ev.abs() > STILL_EV).collect();
-    let mut findings: Vec<Finding> = course(check, case, &planned).into_iter().collect();
+    let planned: Vec<&Step> = steps.iter().filter(ramped).collect();
+    let course = match off_the_dials(&planned) {
+        true => smooth(check, case, &planned),
+        false => {
+            let moving: Vec<&Step> = planned.into_iter().filter(|s| s.ev.abs() > STILL_EV).collect();
+            course(check, case, &moving)
+        }
+    };
+    let mut findings: Vec<Finding> = course.into_iter().collect();
     findings.extend(stuck(check, case, steps));
     findings
+}
+
+/// True for a ramp of exposures that no dial has: most of its steps are smaller than half of a third of a
+/// stop.
+fn off_the_dials(steps: &[&Step]) -> bool {
+    let sizes = || steps.iter().map(|s| s.ev.abs()).filter(|ev| *ev > NOTHING_EV);
+    sizes().count() >= FEWEST && median(sizes()).is_some_and(|middle| middle < BIT_EV)
+}
+
+/// A bit of a smooth ramp: as many frames as take half of a third of a stop.
+struct Bit {
+    before: usize,
+    after: usize,
+    ev: f64,
+    /// Whole seconds of a stamp make the shortest uncertain; `None` without stamps.
+    seconds: Option<f64>,
+}
+
+/// The whole bits of a smooth ramp, in order.
+fn bits(evidence: &Sequence, steps: &[&Step]) -> Vec<Bit> {
+    let mut bits = Vec::new();
+    let mut open: Option<(usize, f64)> = None;
+    for step in steps {
+        let (before, ev) = open.take().map_or((step.before, step.ev), |(before, ev)| (before, ev + step.ev));
+        if ev.abs() < BIT_EV {
+            open = Some((before, ev));
+            continue;
+        }
+        let moments = evidence.frame(before).moment().zip(evidence.frame(step.after).moment());
+        let seconds = moments.map(|(a, b)| b.seconds_since(a)).filter(|s| *s > 0.0);
+        bits.push(Bit { before, after: step.after, ev, seconds });
+    }
+    bits
+}
+
+/// Rate, evenness and direction of a ramp whose steps are too small to be told one by one.
+fn smooth(check: &'static str, case: &Case<'_>, steps: &[&Step]) -> Option<Finding> {
+    let evidence = case.evidence;
+    let moving = |s: &&&Step| s.ev.abs() > NOTHING_EV;
+    let (first, last) = (steps.iter().find(moving)?.before, steps.iter().rev().find(moving)?.after);
+    let net: f64 = steps.iter().map(|s| s.ev).sum();
+    let bits = bits(evidence, steps);
+    if net.abs() <= BACK_EV || bits.is_empty() {
+        return None;
+    }
+    let span_s = evidence.frame(first).moment().zip(evidence.frame(last).moment());
+    let span_s = span_s.map(|(a, b)| b.seconds_since(a)).filter(|s| *s > 0.0);
+    let pace = span_s.map(|s| (duration(s), 3600.0 * net.abs() / s));
+    let back: Vec<&Bit> = bits.iter().filter(|bit| bit.ev * net < 0.0).collect();
+    let rates = bits.iter().filter(|bit| bit.ev * net > 0.0);
+    let rates = rates.filter_map(|bit| Some(3600.0 * bit.ev.abs() / bit.seconds?));
+    let (slow, fast) = rates.fold((f64::INFINITY, 0.0), |(a, b): (f64, f64), r| (a.min(r), b.max(r)));
+    let uneven = match fast > UNEVEN * slow {
+        true => format!(", unevenly: {slow:.1} to {fast:.1} EV an hour"),
+        false => String::new(),
+    };
+    let turned = match back.first() {
+        None => String::new(),
+        Some(bit) => format!(
+            ", {} the other way (first at {})",
+            counted(back.len() as u64, "stretch"),
+            evidence.frame(bit.after).name()
+        ),
+    };
+    let message = format!(
+        "The ramp goes {:.2} EV towards {} light{}, smoothly off the dials{uneven}{turned}.",
+        net.abs(),
+        if net > 0.0 { "less" } else { "more" },
+        pace.as_ref().map_or_else(String::new, |(time, rate)| format!(" in {time}, {rate:.1} EV an hour")),
+    );
+    let weighed = case.limits.weigh(BACK, back.len() as f64);
+    let mut finding =
+        over(Finding::new(check, weighed.map_or(Severity::Note, |w| w.0), message), first, last)
+            .count(steps.iter().filter(moving).count() as u64)
+            .at(evidence.frame(first).moment())
+            .figure("ramp_ev", number(-net))
+            .figure("ev_per_hour", known(pace.map(|p| p.1)))
+            .figure("slowest_ev_per_hour", known(Some(slow).filter(|s| s.is_finite())))
+            .figure("fastest_ev_per_hour", known(Some(fast).filter(|f| *f > 0.0)))
+            .figure("steps_back", beside(back.len() as f64, weighed.map(|w| w.1)));
+    finding.marks = back.iter().map(|b| FrameSpan { first: b.before + 1, last: b.after }).collect();
+    Some(finding)
 }
 
 /// Rate, evenness and direction of a planned ramp.
@@ -196,6 +292,35 @@ mod tests {
         assert!(message.contains("in 11 steps of 0.33 EV."), "{message}");
         // 3.67 EV between the frames at 90 s and 1100 s.
         assert!(message.contains("13.1 EV an hour"), "{message}");
+    }
+
+    /// Bulb exposures, written to the hundredth of a second, whose EV over 1 s each frame gives.
+    fn bulb(ev: impl Fn(usize) -> f64) -> Sequence {
+        let mut sketch = Sketch::steady(200, 40.0);
+        for (k, row) in sketch.rows.iter_mut().enumerate() {
+            row.exposure_s = Cell::Known((ev(k).exp2() * 100.0).round() / 100.0);
+        }
+        sketch.evidence()
+    }
+
+    /// By hand: 4.91 EV in 199 intervals of 40 s are 2.22 EV an hour; no step of them reaches 0.03 EV.
+    #[test]
+    fn a_ramp_off_the_dials_is_told_by_its_true_values() {
+        let pace = 4.91 / 199.0;
+        let told = |ev: &dyn Fn(usize) -> f64| {
+            let findings = found(&CHECK, &ramped(), &bulb(ev));
+            let course = findings.iter().find(|f| f.message.starts_with("The ramp goes"));
+            course.map(|f| (f.severity, f.message.clone())).expect("a ramp")
+        };
+        let (severity, message) = told(&|k| pace * k as f64);
+        assert_eq!(severity, Note);
+        assert!(message.contains("4.91 EV towards more light in 2 h 12 min, 2.2 EV an hour"), "{message}");
+        assert!(!message.contains("unevenly") && !message.contains("other way"), "{message}");
+        let (_, message) = told(&|k| pace * if k < 100 { k as f64 / 3.0 } else { k as f64 - 66.0 });
+        assert!(message.contains("unevenly: 0.7 to 2.3 EV an hour"), "{message}");
+        let (severity, message) = told(&|k| pace * if k < 100 { k as f64 } else { 200.0 - k as f64 } + 1.0);
+        assert_eq!(severity, Caution, "half of it goes back");
+        assert!(message.contains("the other way"), "{message}");
     }
 
     #[test]
