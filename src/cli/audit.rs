@@ -1,6 +1,7 @@
 //! `audit`: the frames in, the verdict out.
 
 use super::exit::{Failure, Outcome, note, tell, tell_with};
+use super::open::Opener;
 use super::plan_flags::PlanFlags;
 use super::{bar, confine, deliver, interrupt, pictures, plan_source};
 use crate::audit::{self, Audit, AuditSet, Setting};
@@ -48,6 +49,9 @@ pub(crate) struct Arguments {
     /// Write what the client keeps, too: a page, the frames to patch, and checksums of every file
     #[arg(long)]
     deliver: bool,
+    /// Show the report in the browser
+    #[arg(long)]
+    open: bool,
     /// Print the call alone
     #[arg(short, long, conflicts_with = "verbose")]
     quiet: bool,
@@ -123,6 +127,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<Outcome, Failure> {
     let bar = bar::frames(card.shots.len() as u64, arguments.quiet);
     let pictures = arguments.pictures.asked();
     let jobs = arguments.jobs.map(usize::from);
+    let opener = Opener::ready(arguments.open);
     confine_to(Some(&place), arguments.quiet, arguments.verbose);
     let asked = Asked { pictures, follow: arguments.movement };
     let frames = frames::read_until(card, jobs, asked, &|more| bar.inc(more), &stop);
@@ -157,6 +162,9 @@ pub(crate) fn run(arguments: Arguments) -> Result<Outcome, Failure> {
         false => Ok(true),
     };
     tell_earlier(&place);
+    if let Some(opener) = opener {
+        opener.open(place.told().join(outputs::PAGE));
+    }
     Ok(if delivered? { outcome_of_set(&set, arguments.fail_on) } else { Outcome::Failed })
 }
 

@@ -6,11 +6,13 @@
 
 mod audit;
 mod bar;
+mod cards;
 pub mod confine;
 mod deliver;
 mod exit;
 mod explain;
 mod interrupt;
+mod open;
 mod pictures;
 mod plan;
 mod plan_flags;
@@ -21,11 +23,10 @@ mod rehearse;
 mod survey;
 mod verify;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, Parser, Subcommand};
 use exit::{Failure, Outcome, note};
 use std::ffi::OsString;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
 use std::process::ExitCode;
 
 /// Compares a card of time-lapse frames with the plan, and says what is missing, what wandered and what is
@@ -87,16 +88,24 @@ fn run_with(args: impl IntoIterator<Item = OsString>) -> Outcome {
 
 fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure> {
     let args: Vec<OsString> = args.into_iter().collect();
+    let cards = if args.len() == 1 { cards::mounted() } else { Vec::new() };
+    if !cards.is_empty() {
+        let again = |line: &[OsString]| run_with(args.iter().chain(line).cloned());
+        let told = cards::tell_each(&cards, again);
+        cards::keep_window();
+        return Ok(told);
+    }
+    let is_command = |word: &str| Arguments::command().find_subcommand(word).is_some() || word == "help";
+    if let Some(line) = cards::dropped(&args, is_command) {
+        let told = run_with(line);
+        cards::keep_window();
+        return Ok(told);
+    }
     let arguments = match Arguments::try_parse_from(&args) {
         Ok(arguments) => arguments,
         Err(told) => {
             // A reader that has gone away does not change what was asked.
             let _ = told.print();
-            let place = args.get(1).filter(|_| told.kind() == clap::error::ErrorKind::InvalidSubcommand);
-            if let Some(place) = place.map(Path::new).filter(|place| place.exists()) {
-                let place = crate::units::shown_path(place);
-                note(&format!("{place} is there. To audit it: lapseproof audit {place}"));
-            }
             return Ok(if told.use_stderr() { Outcome::Failed } else { Outcome::Quiet });
         }
     };
@@ -115,7 +124,6 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory as _;
 
     #[test]
     fn the_arguments_are_well_formed() {

@@ -27,6 +27,9 @@ use crate::store::Staged;
 use place::{Place, PlaceError};
 use report::Report;
 
+/// The page of the report.
+pub const PAGE: &str = "report.html";
+
 /// The files of an audit's report.
 pub const NAMES: [&str; 9] = [
     "frames.csv",
@@ -37,7 +40,7 @@ pub const NAMES: [&str; 9] = [
     "levels.csv-metadata.json",
     "summary.txt",
     "audit.json",
-    "report.html",
+    PAGE,
 ];
 
 /// Writes every output of an audit to its place: each beside its final name first, and renamed only once all
@@ -81,7 +84,7 @@ pub fn stage_all(audit: &Audit, gallery: &html::Gallery, place: &Place) -> Resul
         place.stage("levels.csv-metadata.json", |out| columns::write("levels.csv", columns::LEVELS, out))?,
         place.stage("summary.txt", |out| out.write_all(text::summary_of(&report, false).as_bytes()))?,
         place.stage("audit.json", |out| json::write_of(&report, out))?,
-        place.stage("report.html", |out| html::write_of(&report, gallery, out))?,
+        place.stage(PAGE, |out| html::write_of(&report, gallery, out))?,
     ])
 }
 
@@ -115,7 +118,7 @@ pub fn write_set(
             out.write_all(text::summary_of_reports(set, &reports, false).as_bytes())
         })?,
         place.stage("audit.json", |out| json::write_set_of(set, &reports, out))?,
-        place.stage("report.html", |out| html::write_set_of(set, &reports, galleries, out))?,
+        place.stage(PAGE, |out| html::write_set_of(set, &reports, galleries, out))?,
     ];
     place.commit(staged)
 }

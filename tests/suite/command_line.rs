@@ -138,7 +138,7 @@ fn near_misses_are_told_the_way() {
     fs::create_dir(dir.path().join("weir")).expect("made");
     fs::write(dir.path().join("weir/plan.toml"), "interval = 12").expect("written");
     for (args, words) in [
-        (&["weir"][..], "lapseproof audit weir"),
+        (&["weir"][..], "Name the folder that holds the frames"),
         (&["audit", "weir/plan.toml"], "--plan"),
         (&["audit", "weir", "--plan", "weir"], "it is a folder"),
         (&["audit", "weir/none.jpg"], "it is not there"),
@@ -277,4 +277,62 @@ fn a_reader_that_goes_away_is_no_failure() {
     let told = child.wait_with_output().expect("it ends");
     assert_eq!(code(&told), Some(0));
     assert!(err(&told).is_empty(), "{}", err(&told));
+}
+
+/// A folder in place of a command is audited, and its report goes to the user's documents.
+#[test]
+fn a_folder_alone_is_audited() {
+    let dir = folder();
+    let frames = dir.path().join("weir");
+    fs::create_dir_all(&frames).expect("a folder");
+    fs::create_dir_all(dir.path().join("Documents")).expect("a folder");
+    fs::write(frames.join("TIDE0001.JPG"), b"\xFF\xD8\xFF").expect("written");
+    let run = |args: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+            .args(args)
+            .current_dir(dir.path())
+            .stdin(Stdio::null())
+            .env("HOME", dir.path())
+            .env("USERPROFILE", dir.path())
+            .env_remove("XDG_DOCUMENTS_DIR")
+            .output()
+            .expect("the binary runs")
+    };
+    let alone = run(&["weir"]);
+    assert!(dir.path().join("Documents/lapseproof/weir/report.html").is_file(), "{}", err(&alone));
+    let with_flags = run(&["weir", "--quiet"]);
+    assert!(dir.path().join("reports/weir/report.html").is_file(), "{}", err(&with_flags));
+    assert!(!out(&with_flags).is_empty());
+    assert_eq!(code(&run(&["nothing-of-that-name"])), Some(2));
+}
+
+/// The page goes to whatever the system opens pages with, which may write where the audit may not.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_report_is_opened() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let dir = folder();
+    let bin = dir.path().join("bin");
+    fs::create_dir_all(&bin).expect("a folder");
+    fs::create_dir_all(dir.path().join("weir")).expect("a folder");
+    fs::write(dir.path().join("weir/TIDE0001.JPG"), b"\xFF\xD8\xFF").expect("written");
+    let told = dir.path().join("told");
+    let opener = bin.join("xdg-open");
+    fs::write(&opener, format!("#!/bin/sh\necho \"$1\" > '{}'\n", told.display())).expect("written");
+    fs::set_permissions(&opener, fs::Permissions::from_mode(0o755)).expect("a mode");
+    let path = format!("{}:{}", bin.display(), std::env::var("PATH").unwrap_or_default());
+    let audit = Command::new(env!("CARGO_BIN_EXE_lapseproof"))
+        .args(["audit", "weir", "--open"])
+        .current_dir(dir.path())
+        .stdin(Stdio::null())
+        .env("PATH", path)
+        .output()
+        .expect("the binary runs");
+    let page = (0..100).find_map(|_| {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+        fs::read_to_string(&told).ok().filter(|text| text.ends_with('\n'))
+    });
+    let page = page.unwrap_or_else(|| panic!("nothing was opened: {}", err(&audit)));
+    assert!(page.trim_end().ends_with("reports/weir/report.html"), "{page}");
+    assert!(page.starts_with('/'), "{page}");
 }
