@@ -16,6 +16,7 @@ pub mod files;
 mod followed;
 mod holes;
 mod in_doubt;
+mod lens;
 mod misfit;
 mod needs;
 mod patterns;

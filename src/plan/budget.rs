@@ -3,10 +3,11 @@
 //!
 //! `exposure + max(busy + dark frame, lag + move + settle) ≤ interval`: once the shutter is shut the carriage
 //! travels while the camera writes; where the rig waits for the camera the two add up. Where the timer counts
-//! from shutter close, the last exposure of the slot lies outside the interval.
+//! from shutter close, the last exposure of the slot lies outside the interval. A rig with a wait sets off
+//! when that is over (see [`dials`](super::dials)).
 
 use super::arithmetic::exact_s;
-use super::{ExposurePlan, Plan, Planned, RigKind, arithmetic, optics};
+use super::{Asked, ExposurePlan, Plan, Planned, RigKind, arithmetic, dials, optics};
 use crate::units::stops::{Series, third_mark};
 
 /// What follows each exposure, in s; what the plan does not say counts as none.
@@ -26,6 +27,9 @@ pub struct Budget {
     pub waits: bool,
     /// True where the interval counts from the last shutter's close.
     pub from_close: bool,
+    /// The wait before the move, s, where the rig is set by it: the carriage then sets off when it is over,
+    /// whatever the camera does.
+    pub wait_s: Option<f64>,
     /// One move, m.
     step_m: f64,
     speed_m_s: f64,
@@ -95,6 +99,7 @@ impl Budget {
             settle_s: 0.0,
             waits: false,
             from_close: false,
+            wait_s: None,
             step_m: 0.0,
             speed_m_s: f64::INFINITY,
             acceleration_m_s2: None,
@@ -107,20 +112,52 @@ impl Budget {
         let continuous = rig.kind == Some(RigKind::Continuous);
         let step_m = step_m(plan).filter(|_| !continuous);
         let speed_m_s = rig.speed_m_s.unwrap_or(f64::INFINITY);
-        let move_s =
-            step_m.zip(rig.speed_m_s).and_then(|(s, v)| arithmetic::move_time_s(s, v, rig.acceleration_m_s2));
+        let wait_s = rig.wait_s.filter(|_| !continuous);
         let stepped = |s: Option<f64>| if continuous { 0.0 } else { s.unwrap_or(0.0) };
         Self {
-            lag_s: stepped(rig.trigger_lag_s),
-            move_s,
+            lag_s: stepped(rig.trigger_lag_s.filter(|_| wait_s.is_none())),
+            move_s: moving_s(plan),
             settle_s: stepped(rig.settle_s),
             waits: rig.waits == Some(true) && !continuous,
             from_close: plan.from_close(),
+            wait_s,
             step_m: step_m.unwrap_or(0.0),
             speed_m_s,
             acceleration_m_s2: rig.acceleration_m_s2,
             ..Self::of_camera(exposure)
         }
+    }
+
+    /// The same under what is asked in a part. An interval of its own means another wait.
+    pub fn of_asked(plan: &Plan, asked: &Asked) -> Self {
+        let of = Self::of(plan, &asked.exposure);
+        let wait_s = of.wait_s.and(asked.interval_s).and_then(|s| dials::wait_of_s(plan, s));
+        of.within(wait_s)
+    }
+
+    /// The same with a wait, s, that the camera has to be done in; as it is without one.
+    #[must_use]
+    pub fn within(self, wait_s: Option<f64>) -> Self {
+        Self { wait_s: wait_s.or(self.wait_s), ..self }
+    }
+
+    /// What the camera may take of an interval, s: the wait where the rig has one, else all of it.
+    pub fn room_s(&self, interval_s: f64) -> f64 {
+        self.wait_s.unwrap_or(interval_s)
+    }
+
+    /// The word for that room.
+    pub const fn room_word(&self) -> &'static str {
+        if self.wait_s.is_some() { "wait" } else { "interval" }
+    }
+
+    /// How long the shutter is open after the wait was over, and how far the carriage travels in that time: s
+    /// and m. Nothing where the rig has no wait.
+    pub fn open_in_move(&self, slot: &Slot) -> (f64, f64) {
+        if self.wait_s.is_none() {
+            return (0.0, 0.0);
+        }
+        self.clash(slot, 0.0, slot.closed_s)
     }
 
     /// Lag, move and settle, s; `None` where the move's time is not known.
@@ -137,9 +174,10 @@ impl Budget {
             last = dark_s;
         });
         let camera_s = closed_s + self.busy_s + last;
-        let sets_off_s = self.lag_s + if self.waits { camera_s } else { closed_s };
+        let ended_s = if self.waits { camera_s } else { closed_s };
+        let sets_off_s = self.wait_s.unwrap_or(self.lag_s + ended_s);
         let stopped_s = sets_off_s + self.move_s.unwrap_or(0.0);
-        let known = self.move_s.is_some() || self.settle_s > 0.0 || self.lag_s > 0.0;
+        let known = self.move_s.is_some() || self.wait_s.is_some() || self.settle_s > 0.0 || self.lag_s > 0.0;
         let rig_s = if known { stopped_s + self.settle_s } else { closed_s };
         Slot { open_s, closed_s, camera_s, sets_off_s, stopped_s, rig_s }
     }
@@ -211,9 +249,13 @@ impl Budget {
         (to - from, at(to) - at(from))
     }
 
-    /// The longest exposure that leaves `spare_s` of an interval free, s; `None` where not even none does.
-    /// For slots of one exposure.
+    /// The longest exposure that leaves `spare_s` of an interval free, or of the wait where the rig has one,
+    /// s; `None` where not even none does. For slots of one exposure.
     pub fn longest_exposure_s(&self, interval_s: f64, spare_s: f64) -> Option<f64> {
+        if let Some(wait_s) = self.wait_s {
+            let times = if self.dark { 2.0 } else { 1.0 };
+            return Some((wait_s - spare_s - self.busy_s) / times).filter(|s| *s >= 0.0);
+        }
         let room = interval_s - spare_s - self.slot([0.0]).whole_s();
         if self.from_close || room < 0.0 {
             return (room >= 0.0).then_some(f64::INFINITY);
@@ -233,6 +275,13 @@ impl Budget {
 /// tell how long a move takes.
 pub fn rig_s(plan: &Plan) -> Option<f64> {
     Budget::of(plan, &plan.exposure).rig_s()
+}
+
+/// How long one move takes, s; `None` where the plan does not tell, or the rig travels all the time.
+fn moving_s(plan: &Plan) -> Option<f64> {
+    let rig = &plan.rig;
+    let step_m = step_m(plan).filter(|_| rig.kind != Some(RigKind::Continuous))?;
+    arithmetic::move_time_s(step_m, rig.speed_m_s?, rig.acceleration_m_s2)
 }
 
 /// One move, m: as planned, else the travel shared among the moves; `None` where neither can be told.
@@ -358,5 +407,30 @@ mod tests {
         near(Budget::of(&plan, &plan.exposure).move_s.expect("a move"), 0.75);
         let gliding = Plan { rig: RigPlan { kind: Some(RigKind::Continuous), ..plan.rig.clone() }, ..plan };
         assert_eq!(Budget::of(&gliding, &gliding.exposure).rig_s(), None);
+    }
+
+    /// By hand: the carriage sets off after 13 s and takes 0.085 s. A shutter that is open for 13.05 s sees
+    /// 0.05 s of that, 1 mm; one of 20 s sees all of it, 1.7 mm.
+    #[test]
+    fn the_carriage_sets_off_when_the_wait_is_over() {
+        let rig = RigPlan {
+            wait_s: Some(13.0),
+            step_m: Some(0.0017),
+            speed_m_s: Some(0.02),
+            settle_s: Some(0.5),
+            ..RigPlan::default()
+        };
+        let plan = Plan { rig, ..Plan::default() };
+        let budget = Budget::of(&plan, &plan.exposure);
+        for (exposure_s, open_s, travelled_m) in
+            [(12.9, 0.0, 0.0), (13.05, 0.05, 0.001), (20.0, 0.085, 0.0017)]
+        {
+            let (s, m) = budget.open_in_move(&budget.slot([exposure_s]));
+            assert!((s - open_s).abs() < 1e-9 && (m - travelled_m).abs() < 1e-9, "{exposure_s}: {s} {m}");
+        }
+        assert_eq!(budget.slot([20.0]).sets_off_s, 13.0);
+        assert_eq!(budget.room_s(13.585), 13.0);
+        // Nine tenths of the wait: 11.7 s.
+        near(budget.longest_exposure_s(13.585, 1.3).expect("room"), 11.7);
     }
 }

@@ -7,7 +7,7 @@
 
 use super::arithmetic::exact_s;
 use super::hours::{DAY_S, HAIR_S, awake_s, opens_s, rest_s};
-use super::{DailyHours, Moment, PartStart, Plan, Planned, arithmetic};
+use super::{DailyHours, Moment, PartStart, Plan, Planned, arithmetic, dials};
 
 /// Frames past which a run is no longer counted.
 const MOST_FRAMES: u64 = 1_000_000_000;
@@ -160,6 +160,7 @@ impl Course {
         for (at, part) in plan.parts.iter().enumerate() {
             asked = asked.then(part);
             (bare.interval_s, bare.exposure) = (asked.interval_s, asked.exposure.clone());
+            bare.rig.wait_s = asked.interval_s.and_then(|s| dials::wait_of_s(plan, s)).or(plan.rig.wait_s);
             let begins = match &part.from {
                 PartStart::Frame(frame) => Begins::Frame(*frame),
                 PartStart::Moment(moment) => Begins::After(after_s(plan.start, *moment, at)?),

@@ -11,6 +11,7 @@ pub mod check;
 mod choices;
 mod clip;
 mod course;
+pub mod dials;
 pub mod forms;
 mod found;
 pub mod hours;

@@ -250,6 +250,13 @@ pub struct RigPlan {
     pub focal_length_m: Option<f64>,
     /// Pixel pitch of the sensor, m.
     pub pixel_pitch_m: Option<f64>,
+    /// The wait from the shutter's opening to the move, s, of a rig that is set by it: its interval is wait,
+    /// move and settling.
+    pub wait_s: Option<f64>,
+    /// Step of the wait's dial, s.
+    pub wait_increment_s: Option<f64>,
+    /// Step of the step's dial, m.
+    pub step_increment_m: Option<f64>,
 }
 
 /// How a card is formatted.

@@ -10,7 +10,7 @@ impl Plan {
     ///
     /// Frames and run say the same thing twice. Where the flags say one of them, the other is dropped from
     /// the plan below; where they change the interval only, a run written beside a number of frames is
-    /// dropped: the frames stand.
+    /// dropped: the frames stand. So is an interval below a wait that the flags say.
     #[must_use]
     pub fn overlaid(mut self, flags: Self) -> Self {
         let unnamed = std::mem::take(&mut self.unnamed).under(&flags);
@@ -25,6 +25,9 @@ impl Plan {
             (None, Some(_)) => self.frames = None,
             (None, None) if flags.interval_s.is_some() && self.frames.is_some() => self.run_s = None,
             _ => {}
+        }
+        if flags.rig.wait_s.is_some() && flags.interval_s.is_none() {
+            self.interval_s = None;
         }
         for (check, keys) in flags.tolerances {
             self.tolerances.entry(check).or_default().extend(keys);

@@ -10,7 +10,7 @@ use super::{Options, RehearseError};
 use crate::plan::budget::Budget;
 use crate::plan::hours::{opens_s, rest_s};
 use crate::plan::{
-    DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, frames_of_run, part_slots,
+    DailyHours, ExposurePlan, PartStart, Plan, Planned, Way, arithmetic, dials, frames_of_run, part_slots,
 };
 use crate::units::{CivilTime, Micros};
 
@@ -99,7 +99,8 @@ pub(crate) struct Timeline {
 impl Meant {
     pub(crate) fn new(plan: &Plan, faults: &[Fault], options: &Options) -> Result<Self, RehearseError> {
         let refused = |message: &str| Err(RehearseError::Plan(message.into()));
-        let Some(interval_s) = plan.interval_s else {
+        // A controller with a wait fires again when it has waited, moved and settled.
+        let Some(interval_s) = dials::interval_s(plan).or(plan.interval_s) else {
             return refused("the plan has no interval, and a rehearsal needs one; write interval = \"12 s\"");
         };
         let intervals = std::iter::once(interval_s).chain(plan.parts.iter().filter_map(|p| p.interval_s));
@@ -201,7 +202,7 @@ impl Meant {
                 from: *from,
                 interval_s: *interval_s,
                 light: Light::new(exposure, *from, end.saturating_sub(*from), options.seed),
-                camera: Budget::of_camera(exposure),
+                camera: Budget::of_camera(exposure).within(dials::wait_of_s(plan, *interval_s)),
             })
             .collect();
     }

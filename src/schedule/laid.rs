@@ -48,7 +48,7 @@ impl Schedule {
             None => plan.interval_s,
         };
         let laid = |from, asked: Asked, paced| {
-            let mut budget = Budget::of(plan, &asked.exposure);
+            let mut budget = Budget::of_asked(plan, &asked);
             budget.from_close = law.from_close() || (asked.interval_s.is_some() && plan.from_close());
             Laid { from, asked, budget, paced }
         };

@@ -19,6 +19,7 @@ mod command_line;
 mod containers;
 mod copies;
 mod delivery;
+mod dials;
 mod doubted_plan;
 mod embedded;
 mod exif_cases;

@@ -81,10 +81,10 @@ dark_frame = false
 [rig]
 kind = "stepped"
 direction = "up"
-travel = "900 mm"
-step = "1.5 mm"
+travel = "600 mm"
+step = "1 mm"
 speed = "20 mm/s"
-acceleration = "200 mm/s²"
+acceleration = "400 mm/s²"
 settle = "0.5 s"
 trigger_lag = "50 ms"
 waits = false
@@ -98,6 +98,9 @@ speed_range = ["1 mm/s", "40 mm/s"]
 distance = "2 m"
 focal_length = "24 mm"
 pixel_pitch = "5.97 µm"
+wait = "19.4 s"
+wait_increment = "0.1 s"
+step_increment = "0.1 mm"
 [card]
 size = "64 GB"
 frame_size = "25 MB"

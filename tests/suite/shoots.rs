@@ -25,7 +25,7 @@ const MOST: u64 = 3000;
 const LEAST: u64 = 5;
 
 /// A figure as somebody says it, with at most so many decimals.
-fn said(range: std::ops::Range<f64>, decimals: i32) -> impl Strategy<Value = f64> {
+pub fn said(range: std::ops::Range<f64>, decimals: i32) -> impl Strategy<Value = f64> {
     let scale = 10_f64.powi(decimals);
     range.prop_map(move |v| ((v * scale).round() / scale).max(1.0 / scale))
 }
@@ -186,7 +186,7 @@ fn known() -> impl Strategy<Value = Known> {
 }
 
 /// The audit of the plan's rehearsal.
-fn rehearsed(plan: &Plan) -> Audit {
+pub fn rehearsed(plan: &Plan) -> Audit {
     let options = Options { stamp_digits: 2, ..Options::default() };
     // The rehearsed camera is busy for a while where the plan says nothing; the plan counts that as none.
     let mut shot = plan.clone();
@@ -200,7 +200,7 @@ fn rehearsed(plan: &Plan) -> Audit {
     carry_out(setting, frames)
 }
 
-fn told(audit: &Audit) -> String {
+pub fn told(audit: &Audit) -> String {
     let found: Vec<_> = audit.findings().iter().map(|f| format!("{}: {}", f.check, f.message)).collect();
     format!("{}\n{:#?}", found.join("\n"), audit.plan)
 }

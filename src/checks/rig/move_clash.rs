@@ -3,13 +3,13 @@
 use crate::checks::common::{
     PRACTICE, beside, clocks_of, count, drawn_together, known, named, not_of_the_run, number, opinion,
 };
+use crate::checks::lens::{lacks, view};
 use crate::checks::slots::by_slot;
 use crate::checks::{Case, Check, Need};
 use crate::evidence::{FrameView, Sequence};
 use crate::finding::{
     About, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::plan::optics::View;
 use crate::plan::{self, Plan, RigKind, levels};
 use crate::schedule::SlotUse;
 use crate::units::{FrameSpan, counted, duration, length_text};
@@ -26,8 +26,9 @@ const TEXT: Text = Text {
           rig waits for the camera, its busy time comes first. The sum is compared with the time to the next \
           frame. The move is a trapezoid where the plan gives an acceleration. The smear is given in pixels \
           where lens, distance and pixel pitch are known, from the plan or from the camera. It is focal \
-          length times the way travelled while the shutter is open, over distance times pitch. A carriage \
-          that travels through the exposure on purpose is given its smear, and no clash.",
+          length times the way travelled while the shutter is open, over distance times pitch. On a rig that \
+          is set by a wait the carriage sets off when that is over, so each exposure is compared with it. A \
+          carriage that travels through the exposure on purpose is given its smear, and no clash.",
     blind: "The move as it really was: it is worked out from the plan. A carriage that starts late, is \
             slower uphill or shakes for longer than the plan's settling time clashes unseen.",
     remedy: "Lengthen the interval, shorten the longest exposure, move faster or by smaller steps. While the \
@@ -186,7 +187,20 @@ fn grouped(tight: impl Iterator<Item = Tight>) -> impl Iterator<Item = Group> {
     })
 }
 
+/// The exposures of a slot against the wait of its rig, which is over whatever the shutter does. How little
+/// is left of it is a matter of the camera's time.
+fn against_wait(case: &Case<'_>, slot: SlotUse, wait_s: f64) -> Option<Tight> {
+    let (overlap_s, travelled_m) = slot.budget.open_in_move(&slot.taken.1);
+    let (severity, level) = case.limits.weigh(OVERLAP, if overlap_s > HAIR_S { overlap_s } else { 0.0 })?;
+    let smear_px = view(case.plan, case.evidence, slot.span.first).map(|v| v.shift_px(travelled_m));
+    let slack_s = wait_s - slot.taken.1.closed_s;
+    Some(Tight { slot, into: slot.span, severity, level, room_s: wait_s, slack_s, overlap_s, smear_px })
+}
+
 fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
+    if let Some(wait_s) = slot.budget.wait_s {
+        return against_wait(case, slot, wait_s);
+    }
     let room_s = room_s(case.evidence, &slot, &next)?;
     let taken = slot.taken.1;
     let slack_s = room_s - taken.rig_s;
@@ -201,28 +215,6 @@ fn weighed(case: &Case<'_>, slot: SlotUse, next: SlotUse) -> Option<Tight> {
     let smear_px = view(case.plan, case.evidence, next.span.first).map(|v| v.shift_px(travelled_m));
     let into = next.span;
     Some(Tight { slot, into, severity, level, room_s, slack_s, overlap_s, smear_px })
-}
-
-/// Lens, subject and sensor of a frame: as planned, else as the camera tells. The distance is the plan's
-/// alone.
-fn view(plan: &Plan, evidence: &Sequence, at: usize) -> Option<View> {
-    let frame = evidence.frame(at);
-    let focal = || frame.focal_mm().map(|mm| mm / 1000.0);
-    let pitch = || frame.pitch_um().map(|um| um / 1e6);
-    Some(View {
-        focal_length_m: plan.rig.focal_length_m.or_else(focal)?,
-        distance_m: plan.rig.distance_m?,
-        pixel_pitch_m: plan.rig.pixel_pitch_m.or_else(pitch)?,
-    })
-}
-
-/// What the plan lacks before a smear can be told in pixels.
-fn lacks(plan: &Plan) -> &'static str {
-    if plan.rig.distance_m.is_none() {
-        "the plan gives no distance, so the smear is not known in pixels"
-    } else {
-        "focal length or pixel pitch is not known, so the smear is not known in pixels"
-    }
 }
 
 fn told(case: &Case<'_>, group: &Group) -> Finding {
@@ -240,11 +232,19 @@ fn told(case: &Case<'_>, group: &Group) -> Finding {
             Some(px) => format!("a smear of up to {px:.1} px"),
             None => lacks(case.plan).to_owned(),
         };
+        let why = match budget.wait_s {
+            Some(_) => format!(
+                "the shutter closes after {}, and the carriage sets off after the wait of {room}",
+                duration(taken.closed_s)
+            ),
+            None => format!(
+                "{made_of} end {} after the slot begins, and the next frame opens after {room}",
+                duration(taken.stopped_s)
+            ),
+        };
         format!(
-            "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {made_of} end {} \
-             after the slot begins, and the next frame opens after {room}; {smear}.",
+            "{opens}, {names}{clock}, {are} exposed while the carriage moves, for up to {}: {why}; {smear}.",
             duration(worst.overlap_s),
-            duration(taken.stopped_s),
         )
     } else {
         let open = if frames == 1 { "opens" } else { "open" };

@@ -20,9 +20,10 @@ const TEXT: Text = Text {
     why: "A camera that is still exposing or writing when the timer fires misses that frame. At dusk the \
           exposures grow until every other frame is missing.",
     how: "For each frame the exposure, the plan's busy time and any dark frame as long as the exposure are \
-          added up. The sum is compared with the interval. It is worked out with the marked exposure, and \
-          with the exact one that the mark stands for (a marked 30 s lasts 32 s). Where every frame came on \
-          time all the same, an overrun is only a note. If the run is complete, so is a thin margin.",
+          added up. The sum is compared with the interval, and on a rig that is set by a wait with that. \
+          It is worked out with the marked exposure, and with the exact one that the mark stands for (a \
+          marked 30 s lasts 32 s). Where every frame came on time all the same, an overrun is only a note. \
+          If the run is complete, so is a thin margin.",
     blind: "The camera's real busy time, where the plan does not give it, and a card that is slow at times.",
     remedy: "Lengthen the interval, shorten the longest exposure, turn in-camera dark-frame subtraction off, \
              or use a faster card.",
@@ -38,7 +39,7 @@ const USE: LimitKey = LimitKey::new("use");
 
 const LIMITS: &[Limit] = &[Limit {
     key: USE,
-    unit: "% of the interval taken by exposure and busy time",
+    unit: "% of the interval, or of the rig's wait, taken by exposure and busy time",
     direction: Direction::Above,
     caution: Some(levels::USE_TIGHT_PERCENT),
     fault: Some(levels::USE_MOST_PERCENT),
@@ -59,6 +60,10 @@ struct Use {
     /// Time taken by the marks and by the exact exposures, s.
     taken_s: (f64, f64),
     interval_s: f64,
+    /// What the camera may take of it, s.
+    room_s: f64,
+    /// The word for that.
+    room_word: &'static str,
     /// The longest time to the next slot at which the timer is no slower than planned, s.
     paced_s: f64,
     severity: Severity,
@@ -71,7 +76,7 @@ impl Use {
     }
 
     fn percent(&self) -> f64 {
-        100.0 * self.worst_s() / self.interval_s
+        100.0 * self.worst_s() / self.room_s
     }
 }
 
@@ -88,8 +93,8 @@ fn judge(case: &Case<'_>) -> Opinion {
     let findings = drawn_together(findings, |many| {
         let worst = uses.iter().map(Use::percent).fold(0.0, f64::max);
         format!(
-            "In {many} places exposure and busy time take nearly all of the interval, {worst:.0} % of it at \
-             most."
+            "In {many} places exposure and busy time take nearly all of the {}, {worst:.0} % of it at most.",
+            uses.first().map_or("interval", |one| one.room_word)
         )
     });
     opinion(findings, evidence, |at| {
@@ -102,13 +107,26 @@ fn judge(case: &Case<'_>) -> Opinion {
 /// What one slot takes, where that crosses a level.
 fn weighed(case: &Case<'_>, slot: &SlotUse) -> Option<Use> {
     let taken_s = (slot.taken.0.camera_s, slot.taken.1.camera_s);
-    let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / slot.interval_s;
+    let room_s = slot.budget.room_s(slot.interval_s).max(1e-9);
+    let room_word = slot.budget.room_word();
+    let percent = 100.0 * f64::max(taken_s.0, taken_s.1) / room_s;
     let (severity, level) = case.limits.weigh(USE, not_above(percent))?;
     let (span, exposure_s, interval_s) = (slot.span, slot.exposure_s, slot.interval_s);
     // Where the timer counts from the close, the exposures come before the interval.
     let before_s = slot.taken.1.closed_s + exposure_s.1;
     let paced_s = interval_s + if slot.budget.from_close { before_s } else { 0.0 };
-    Some(Use { span, slot: slot.ordinal, exposure_s, taken_s, interval_s, paced_s, severity, level })
+    Some(Use {
+        span,
+        slot: slot.ordinal,
+        exposure_s,
+        taken_s,
+        interval_s,
+        room_s,
+        room_word,
+        paced_s,
+        severity,
+        level,
+    })
 }
 
 /// True where the cadence was held over a span although the time was too short: no slot went missing in it or
@@ -156,7 +174,7 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
     let severity = if noted { Severity::Note } else { worst.severity };
     let frames: u64 = group.iter().map(|u| u.span.len() as u64).sum();
     let (mark, exact) = worst.exposure_s;
-    let by_mark = case.limits.weigh(USE, not_above(100.0 * worst.taken_s.0 / worst.interval_s));
+    let by_mark = case.limits.weigh(USE, not_above(100.0 * worst.taken_s.0 / worst.room_s));
     let names = if (exact / mark).log2().abs() > 0.01 {
         format!("a marked {} lasts {}", time_text(mark), duration(exact))
     } else {
@@ -175,12 +193,13 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
     let beyond = beyond(&case.schedule.at(worst.span.first).exposure);
     let takes = if frames == 1 { "needs" } else { "need" };
     let message = format!(
-        "{}, {}{}, {takes} up to {}; the interval is {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
+        "{}, {}{}, {takes} up to {}; the {} is {} ({:.1} %): {names}{beyond}{by_mark}{all_the_same}.",
         counted(frames, "frame"),
         named(evidence, span),
         clocks_of(evidence, span),
         duration(worst.worst_s()),
-        duration(worst.interval_s),
+        worst.room_word,
+        duration(worst.room_s),
         worst.percent(),
     );
     Some(
@@ -194,6 +213,7 @@ fn told(case: &Case<'_>, group: &[Use], whole: bool) -> Option<Finding> {
             .figure("taken_by_mark_s", number(worst.taken_s.0))
             .figure("taken_by_exact_s", number(worst.taken_s.1))
             .figure("interval_s", number(worst.interval_s))
+            .figure("room_s", number(worst.room_s))
             .figure("cadence_held", Figure::Flag(held))
             .figure("run_whole", Figure::Flag(whole))
             .figure("frames", count(frames)),
@@ -207,6 +227,22 @@ mod tests {
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
     use crate::plan::{CountedFrom, Plan};
+
+    /// By hand: 9 s of a wait of 10 s are at the level of 90 %, and 9.1 s are over it, though the interval of
+    /// 12 s has room for both. 10.5 s end after the wait.
+    #[test]
+    fn a_wait_is_what_the_camera_has() {
+        let mut plan = every(12.0);
+        plan.rig.wait_s = Some(10.0);
+        plan.rig.step_m = Some(0.02);
+        plan.rig.speed_m_s = Some(0.02);
+        plan.rig.settle_s = Some(1.0);
+        assert!(found(&CHECK, &plan, &exposed(9.0, 12.0).evidence()).is_empty());
+        let tight = found(&CHECK, &plan, &exposed(9.1, 12.0).evidence());
+        assert!(tight.len() == 1 && tight[0].message.contains("the wait is 10 s (91.0 %)"), "{tight:?}");
+        let over = found(&CHECK, &plan, &exposed(10.5, 12.0).evidence());
+        assert!(over[0].message.contains("(105.0 %)"), "{over:?}");
+    }
 
     fn exposed(seconds: f64, interval_s: f64) -> Sketch {
         Sketch::steady(60, interval_s).change(20..40, |row| row.exposure_s = Cell::Known(seconds))

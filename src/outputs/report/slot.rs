@@ -16,17 +16,32 @@ pub(crate) struct Cycle {
     pub whole_s: f64,
     /// The interval that it is compared with, s.
     pub interval_s: f64,
+    /// The wait of a rig that is set by it, and what the camera takes of that, s.
+    room: Option<(f64, f64)>,
 }
 
 impl Cycle {
     fn of(title: String, budget: &Budget, exposures_s: &[f64], interval_s: f64) -> Self {
-        let whole_s = budget.slot(exposures_s.iter().copied()).whole_s();
-        Self { title, lanes: budget.lanes(exposures_s), whole_s, interval_s }
+        let slot = budget.slot(exposures_s.iter().copied());
+        // The carriage follows a wait by itself: what has to be done in time is the camera's part.
+        let room = budget.wait_s.map(|wait_s| (wait_s, slot.camera_s));
+        Self { title, lanes: budget.lanes(exposures_s), whole_s: slot.whole_s(), interval_s, room }
     }
 
-    /// What is left of the interval, s; negative where it is over.
+    /// What is left of the interval, or of the wait where the rig has one, s; negative where it is over.
     pub(crate) fn slack_s(&self) -> f64 {
-        self.interval_s - self.whole_s
+        let (room_s, taken_s) = self.room.unwrap_or((self.interval_s, self.whole_s));
+        room_s - taken_s
+    }
+
+    /// What it is left of, s.
+    pub(crate) fn room_s(&self) -> f64 {
+        self.room.map_or(self.interval_s, |room| room.0)
+    }
+
+    /// The word for that.
+    pub(crate) fn slack_word(&self) -> &'static str {
+        if self.room.is_some() { "slack in the wait " } else { "slack " }
     }
 
     /// What each kind of work takes in all, s, in the order in which they come.

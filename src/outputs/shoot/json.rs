@@ -1,6 +1,7 @@
 //! A shoot as JSON, by structs of its own.
 
 use super::care;
+use super::dials::to_set;
 use crate::outputs::json::{PlanV1, number, plan_as_told};
 use crate::plan::Plan;
 use crate::plan::shoot::{Neighbour, Shoot};
@@ -27,6 +28,8 @@ struct ShootV1 {
     event_s: Option<f64>,
     /// The travel that there is, m; the plan may use less of it.
     rail_m: Option<f64>,
+    /// What to set on a rig with two dials, in two sentences; null where the rig is not set by a wait.
+    dials: Option<String>,
     /// How each quantity was come by.
     origins: Vec<OriginV1>,
     /// What else follows.
@@ -47,7 +50,7 @@ struct ShootV1 {
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(rename = "Origin")]
 struct OriginV1 {
-    /// `interval`, `frames`, `run`, `event`, `clip`, `step`, `travel` or `speed`.
+    /// `interval`, `wait`, `frames`, `run`, `event`, `clip`, `step`, `travel` or `speed`.
     key: &'static str,
     /// `given`, `worked out` or `chosen`.
     origin: &'static str,
@@ -162,6 +165,7 @@ pub fn write(shoot: &Shoot, beside: &[Neighbour], out: &mut dyn Write) -> io::Re
         plan: told(&shoot.plan),
         event_s: shoot.event_s,
         rail_m: shoot.rail_m,
+        dials: to_set(shoot),
         origins: shoot.origins.iter().map(|(k, o)| OriginV1 { key: k.word(), origin: o.word() }).collect(),
         figures: figures(shoot),
         binding: shoot.rulings.binding().map(|r| r.words.clone()),

@@ -1,6 +1,7 @@
 //! A shoot that was worked out: as a page, as a plan file, as JSON.
 
 mod care;
+mod dials;
 pub mod json;
 mod refused;
 pub mod text;

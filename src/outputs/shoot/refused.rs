@@ -35,6 +35,10 @@ fn hang(lines: &mut Vec<String>, first: &str, words: &str) {
 
 fn tell(lines: &mut Vec<String>, clash: &Clash) {
     hang(lines, "  ", &clash.words);
+    // One value alone says in its own words what to leave out.
+    if clash.remedies.is_empty() && clash.keys.len() < 2 {
+        return;
+    }
     if clash.remedies.is_empty() {
         let keys: Vec<_> = clash.keys.iter().map(|k| k.word()).collect();
         hang(lines, "    ", &format!("Drop one of them ({}), or make them agree.", keys.join(", ")));

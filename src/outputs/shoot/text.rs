@@ -2,6 +2,7 @@
 //! columns.
 
 use super::care;
+use super::dials::to_set;
 use crate::outputs::text::{Page, Tone};
 use crate::plan::RigKind;
 use crate::plan::budget::Slot;
@@ -26,6 +27,9 @@ pub fn page(shoot: &Shoot, beside: &[Neighbour], colour: bool) -> String {
     page.line(tone, words);
     if let Some(name) = &shoot.plan.name {
         page.wrap(0, Tone::Plain, &shown(name));
+    }
+    if let Some(words) = to_set(shoot) {
+        page.wrap(0, Tone::Plain, &words);
     }
     page.heading("The plan");
     for (label, value) in rows(shoot) {
@@ -55,7 +59,12 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
     let (plan, figures) = (&shoot.plan, &shoot.figures);
     let by = |key: Key| shoot.origin(key).map_or_else(String::new, |o| format!(" ({})", o.word()));
     let mut all = Vec::new();
-    all.push(("interval", format!("{}{}", duration(plan.interval_s.unwrap_or(0.0)), by(Key::Interval))));
+    let interval = duration(plan.interval_s.unwrap_or(0.0));
+    all.push(("interval", format!("{interval}{}", by(Key::Interval))));
+    if let Some(wait_s) = plan.rig.wait_s {
+        let beside = "then the carriage moves and settles";
+        all.push(("wait", format!("{}{}, {beside}", duration(wait_s), by(Key::Wait))));
+    }
     let slots = match plan.bracket.filter(|b| *b > 1) {
         Some(members) => format!(" of {members} exposures each"),
         None => String::new(),
@@ -118,9 +127,10 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
 /// What the interval leaves for an exposure.
 fn room(shoot: &Shoot) -> String {
     let figures = &shoot.figures;
+    let of = figures.budget.room_word();
     let most = figures.longest_mark_s.map_or_else(
-        || "no exposure leaves a tenth of the interval to spare".to_owned(),
-        |mark| format!("exposures up to {} leave a tenth of the interval to spare", time_text(mark)),
+        || format!("no exposure leaves a tenth of the {of} to spare"),
+        |mark| format!("exposures up to {} leave a tenth of the {of} to spare", time_text(mark)),
     );
     let rig = &shoot.plan.rig;
     let unsaid = rig.step_m.is_some() && rig.speed_m_s.is_none() && rig.kind != Some(RigKind::Continuous);
@@ -218,13 +228,16 @@ fn slot(page: &mut Page, shoot: &Shoot) {
     let mut end = vec!['-'; STRIP];
     end[column(interval_s).saturating_sub(1)] = '|';
     page.line(Tone::Faint, &format!("  {:<11}{}", "", end.into_iter().collect::<String>()));
-    let free_s = interval_s - slot.whole_s();
+    let waits = shoot.figures.budget.wait_s;
+    let (taken_s, room_s) = waits.map_or((slot.whole_s(), interval_s), |wait_s| (slot.camera_s, wait_s));
+    let free_s = room_s - taken_s;
+    let of = if waits.is_some() { " of the wait" } else { "" };
     let free = if free_s >= -1e-9 {
-        format!("{} free", duration(free_s.max(0.0)))
+        format!("{}{of} free", duration(free_s.max(0.0)))
     } else {
-        format!("{} over", duration(-free_s))
+        format!("{} over{}", duration(-free_s), of.replace(" of", ""))
     };
-    page.wrap(AT, Tone::Plain, &format!("{}; {}, {free}", key.join(", "), duration(slot.whole_s())));
+    page.wrap(AT, Tone::Plain, &format!("{}; {}, {free}", key.join(", "), duration(taken_s)));
 }
 
 fn binds(page: &mut Page, shoot: &Shoot) {

@@ -1,10 +1,11 @@
 //! A shoot as a plan file, with a comment beside each value that tells how it was come by.
 
 use super::care;
+use super::dials::to_set;
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
 use crate::plan::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
-use crate::plan::shoot::{Key, Shoot, State, Subject};
+use crate::plan::shoot::{Key, Origin, Shoot, State, Subject};
 use crate::plan::{
     CardPlan, DailyHours, DeliveryPlan, DocumentPlan, ExposurePlan, Moment, Part, PartStart, Plan, Planned,
     RigPlan,
@@ -34,8 +35,8 @@ pub fn file(shoot: &Shoot) -> String {
         };
         out.remark(&format!("What limits it: {state}{}", binding.words));
     }
-    for note in &shoot.notes {
-        out.remark(note);
+    for words in to_set(shoot).iter().chain(&shoot.notes) {
+        out.remark(words);
     }
     out.blank();
     run(&mut out, shoot);
@@ -207,8 +208,9 @@ fn run(out: &mut File, shoot: &Shoot) {
         }
         _ => None,
     };
-    // The frames say it.
-    let keys = Plan::KEYS.iter().filter(|key| key.name != "run");
+    // The frames say the run, and the dials the interval: it stands where it was said.
+    let by_dials = shoot.plan.rig.wait_s.is_some() && shoot.origin(Key::Interval) != Some(Origin::Given);
+    let keys = Plan::KEYS.iter().filter(|key| key.name != "run" && !(by_dials && key.name == "interval"));
     out.keys_with(keys, &shoot.plan, beside, |_| None);
 }
 
@@ -260,6 +262,10 @@ fn rig(out: &mut File, shoot: &Shoot) {
         "step" => {
             let moves = shoot.plan.frames.unwrap_or(1).saturating_sub(1);
             Some(format!("{}; {moves} moves", by(shoot, Key::Step)))
+        }
+        "wait" => {
+            let interval = duration(shoot.plan.interval_s.unwrap_or(0.0));
+            Some(format!("{}; {interval} from frame to frame", by(shoot, Key::Wait)))
         }
         "speed" => figures.budget.move_s.map(|s| format!("a move takes {}", duration(s))),
         "temperature" => figures.hours.map(|h| {

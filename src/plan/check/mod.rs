@@ -10,13 +10,17 @@ pub use told::{Contradiction, Weight};
 
 use super::course::frames_asked;
 use super::shoot::Figures;
-use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic};
+use super::{ExposureMode, ExposurePlan, Light, Plan, Planned, RigKind, arithmetic, dials};
 use crate::units::{CivilTime, Micros, duration, plain};
 use told::{refuse, warn};
 
 /// Everything in the plan that contradicts itself, refusals and warnings, in the order of the plan's keys.
 pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
     let mut told = Vec::new();
+    for words in dials::disagreements(plan) {
+        refuse(&mut told, words);
+    }
+    let plan = &dials::paced(plan);
     run::frames_against_run(plan, &mut told);
     active_hours(plan, &mut told);
     light(plan, &mut told);
@@ -24,6 +28,7 @@ pub fn contradictions(plan: &Plan) -> Vec<Contradiction> {
     modes(&asked.exposure, "", &mut told);
     slot::against_interval(plan, &asked, "", &mut told);
     travel(plan, &mut told);
+    unused_lag(plan, &mut told);
     delivery(plan, &mut told);
     run::order_of_parts(plan, &mut told);
     for (at, part) in plan.parts.iter().enumerate() {
@@ -146,6 +151,14 @@ fn travel(plan: &Plan, told: &mut Vec<Contradiction>) {
             mm(travel_m)
         );
         warn(told, words);
+    }
+}
+
+/// A carriage that sets off by its wait does not heed the shutter's close.
+fn unused_lag(plan: &Plan, told: &mut Vec<Contradiction>) {
+    if plan.rig.wait_s.is_some() && plan.rig.trigger_lag_s.is_some_and(|s| s > 0.0) {
+        let words = "trigger_lag is not used: the carriage sets off when its wait is over.";
+        warn(told, words.into());
     }
 }
 

@@ -2,15 +2,17 @@
 
 use super::told::{Contradiction, refuse, warn};
 use crate::plan::course::{frames_asked, frames_of_run, period_s};
-use crate::plan::{Moment, Part, PartStart, Plan, arithmetic};
+use crate::plan::{Moment, Part, PartStart, Plan, arithmetic, dials};
 use crate::units::duration;
 use std::cmp::Ordering;
 
-/// Fills `frames` where only `run` is written: [`frames_of_run`].
+/// Fills `frames` where only `run` is written: [`frames_of_run`]. Where the rig is set by a wait, the interval
+/// is that of its dials.
 ///
 /// Nothing is filled where the number cannot be known, and with `active` hours and no start: it then hangs on
 /// the hour of the first frame.
 pub fn derive(plan: &mut Plan) {
+    plan.interval_s = dials::interval_s(plan).or(plan.interval_s);
     if plan.frames.is_none() && (plan.active.is_empty() || plan.start.is_some()) {
         plan.frames = frames_of_run(plan);
     }

@@ -18,13 +18,17 @@ pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &m
     let mark_s = exposure.shutter_s.map(|p| p.high());
     let exact = mark_s.map_or(0.0, exact_s);
     let members = plan.members();
-    let budget = Budget::of(plan, exposure);
+    let budget = Budget::of_asked(plan, asked);
     let (_, slot) = budget.longest(plan, exposure);
     let (open_s, camera_s, total_s) = (slot.open_s, slot.camera_s, slot.whole_s());
     let dark = budget.dark && exact > 0.0;
     let rig_s = budget.lag_s + budget.move_s.unwrap_or(0.0) + budget.settle_s;
-    // A microsecond is no overrun: it is how decimals become binary fractions.
-    let over = |s: f64| s > interval_s + 1e-6;
+    // A microsecond is no overrun: it is how decimals become binary fractions. Camera and carriage part where
+    // the rig has a wait: the camera has that, and the carriage what follows.
+    let room_s = budget.room_s(interval_s);
+    let over = |s: f64| s > room_s + 1e-6;
+    let rig_over = |s: f64| budget.wait_s.is_none() && over(s);
+    let (word, interval_s) = (budget.room_word(), room_s);
     let (interval, total) = (duration(interval_s), duration(total_s));
     let open = mark_s.map(|m| said_exposure(m, exact)).unwrap_or_default();
     let many = members > 1;
@@ -34,10 +38,13 @@ pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &m
     let words = if over(open_s) {
         let are = if many { "are" } else { "is" };
         format!(
-            "{several}{place} {are} longer than the interval of {interval}: the timer will skip slots or run \
-             late."
+            "{several}{place} {are} longer than the {word} of {interval}: {}.",
+            match budget.wait_s {
+                Some(_) => "the carriage moves while the shutter is open",
+                None => "the timer will skip slots or run late",
+            }
         )
-    } else if over(rig_s) {
+    } else if rig_over(rig_s) {
         format!("{}{place} is longer than the interval of {interval}.", capital(&rig))
     } else if over(camera_s) {
         let busy = if dark { "busy time and dark frame" } else { "busy time" };
@@ -46,8 +53,8 @@ pub(super) fn against_interval(plan: &Plan, asked: &Asked, place: &str, told: &m
             true => format!("{several} with {its} {busy}{place} {takes}"),
             false => format!("{}{place} {}", capital(busy), if dark { "take" } else { "takes" }),
         };
-        format!("{first} {}, longer than the interval of {interval}.", duration(camera_s))
-    } else if over(total_s) {
+        format!("{first} {}, longer than the {word} of {interval}.", duration(camera_s))
+    } else if rig_over(total_s) {
         let both = if open_s > 0.0 { several } else { "Busy time".into() };
         format!("{both} and {rig}{place} make a slot of {total}, longer than the interval of {interval}.")
     } else {

@@ -122,6 +122,9 @@ fn every_key_is_read() {
         interval_step_s: Some(1.0),
         step_range_m: Some(Planned::Between(0.0001, 0.05)),
         speed_range_m_s: Some(Planned::Between(0.001, 0.04)),
+        wait_s: Some(11.5),
+        wait_increment_s: Some(0.5),
+        step_increment_m: Some(0.0001),
     };
     assert_eq!(plan.rig, rig);
     let card =

@@ -84,6 +84,9 @@ interval_range = ["1 s", "1 h"]
 interval_step = "1 s"
 step_range = ["0.1 mm", "5 cm"]
 speed_range = ["1 mm/s", "4 cm/s"]
+wait = "11.5 s"
+wait_increment = 0.5
+step_increment = "0.1 mm"
 
 [card]
 size = "64 GB"

@@ -194,6 +194,21 @@ impl Keyed for RigPlan {
             .flag("LENGTH", "Pixel pitch of the sensor")
             .late()
             .json("pixel_pitch_m", "Pixel pitch, m."),
+        number("wait", forms::interval, Unit::Seconds, at!(wait_s))
+            .flag(
+                "TIME",
+                "Wait before each move, where the rig is set by it: the interval is wait + move + settle",
+            )
+            .json("wait_s", "Wait from the shutter's opening to the move, s, where the rig is set by it.")
+            .comment("from the shutter's opening to the move"),
+        number("wait_increment", forms::interval, Unit::Seconds, at!(wait_increment_s))
+            .flag("TIME", "What the wait can be set to: multiples of 1s; plan then works the wait out")
+            .json("wait_increment_s", "Step of the wait's dial, s.")
+            .comment("the step of its dial"),
+        number("step_increment", forms::length, Unit::Metres, at!(step_increment_m))
+            .flag("LENGTH", "What the step can be set to: multiples of 0.1mm")
+            .json("step_increment_m", "Step of the step's dial, m.")
+            .comment("the step of its dial"),
     ];
 }
 

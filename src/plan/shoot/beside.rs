@@ -1,12 +1,13 @@
 //! The nearest plans that work, on each side of one.
 
 use super::dial::{dial_s, tidy};
+use super::dialled::{at_wait, is_set_by_wait, next_wait_s};
 use super::model::{Known, Shoot, Unsolved};
 use super::ruling::{State, Subject};
 use super::solve::solve;
 use crate::plan::{Planned, RigKind, lamps};
-use crate::units::duration;
 use crate::units::stops::time_text;
+use crate::units::{duration, length_text};
 
 /// How many steps of the dial are tried on each side.
 const MOST_STEPS: u32 = 3000;
@@ -74,10 +75,20 @@ pub fn beside(known: &Known, shoot: &Shoot) -> Vec<Neighbour> {
     all
 }
 
-/// What is known, at another interval: the time to fill stays, and the frames follow.
+/// What the timer of a shoot is set to, s: its interval, or the wait.
+fn paced_by_s(shoot: &Shoot) -> f64 {
+    shoot.plan.rig.wait_s.or(shoot.plan.interval_s).unwrap_or(0.0)
+}
+
+/// What is known, at another interval or wait: the time to fill stays, and the frames follow.
 fn at_interval(known: &Known, interval_s: f64) -> Known {
-    let mut other = known.clone();
-    other.plan.interval_s = Some(interval_s);
+    let mut other = if is_set_by_wait(&known.plan) {
+        at_wait(known, interval_s)
+    } else {
+        let mut other = known.clone();
+        other.plan.interval_s = Some(interval_s);
+        other
+    };
     // A run of a given length is then one to be covered: a whole number of other intervals rarely fits it.
     if let Some(run_s) = other.plan.run_s.take() {
         other.event_s = Some(other.event_s.map_or(run_s, |event_s| event_s.max(run_s)));
@@ -108,11 +119,13 @@ fn works(known: &Known) -> Result<Shoot, (Option<Subject>, String)> {
 }
 
 fn interval(known: &Known, shoot: &Shoot, side: Side) -> Neighbour {
-    let here_s = shoot.plan.interval_s.unwrap_or(0.0);
+    let here_s = paced_by_s(shoot);
+    let by_wait = shoot.plan.rig.wait_s.is_some();
     let mut first_reason = None;
     let mut at_s = here_s;
     for _ in 0..MOST_STEPS {
         at_s = match side {
+            _ if by_wait => next_wait_s(&shoot.plan, at_s, side == Side::Longer),
             Side::Longer => {
                 let dial = dial_s(&shoot.plan, at_s);
                 tidy(((at_s / dial + 1e-6).floor() + 1.0) * dial)
@@ -156,12 +169,15 @@ fn interval(known: &Known, shoot: &Shoot, side: Side) -> Neighbour {
 /// A plan in one line, and its exposure where that was another.
 fn differs(shoot: &Shoot, was: Option<Planned>) -> String {
     let plan = &shoot.plan;
-    let mut words = format!(
-        "{}: {} frames in {}",
-        duration(plan.interval_s.unwrap_or(0.0)),
-        plan.frames.unwrap_or(0),
-        duration(shoot.figures.run_s)
-    );
+    let interval = duration(plan.interval_s.unwrap_or(0.0));
+    let set = match (plan.rig.wait_s, plan.rig.step_m) {
+        (Some(wait_s), Some(step_m)) => {
+            format!("Wait {}, step {}, {interval} from frame to frame", duration(wait_s), length_text(step_m))
+        }
+        _ => interval,
+    };
+    let mut words =
+        format!("{set}: {} frames in {}", plan.frames.unwrap_or(0), duration(shoot.figures.run_s));
     if let Some(clip_s) = shoot.figures.clip_s {
         words.push_str(&format!(", {} of clip", duration(clip_s)));
     }
@@ -171,7 +187,7 @@ fn differs(shoot: &Shoot, was: Option<Planned>) -> String {
         words.push_str(&format!(", at {} for the lamps' sake", time_text(mark)));
     }
     let taken_s = shoot.figures.slot.whole_s();
-    if taken_s > 0.0 {
+    if taken_s > 0.0 && plan.rig.wait_s.is_none() {
         words.push_str(&format!("; each slot takes {}", duration(taken_s)));
     }
     words.push('.');
@@ -181,7 +197,7 @@ fn differs(shoot: &Shoot, was: Option<Planned>) -> String {
 /// The same interval with the exposure that the lamps leave alone.
 fn steady(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
     let mark_s = lamps::safe_instead_s(&known.plan)?;
-    let shoot = works(&at_interval(known, shoot.plan.interval_s?)).ok()?;
+    let shoot = works(&at_interval(known, paced_by_s(shoot))).ok()?;
     let words =
         format!("The same interval with {} as the exposure, which the lamps leave alone.", time_text(mark_s));
     Some(Neighbour { side: Side::Lamps, shoot: Some(Box::new(shoot)), words })
@@ -191,7 +207,7 @@ fn steady(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
 fn exposure(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
     let mark = shoot.figures.longest_mark_s?;
     let was = known.plan.exposure.shutter_s.filter(|p| p.high() > mark)?;
-    let mut other = at_interval(known, shoot.plan.interval_s?);
+    let mut other = at_interval(known, paced_by_s(shoot));
     let capped = match was {
         Planned::Fixed(_) => Planned::Fixed(mark),
         Planned::Between(a, b) => Planned::Between(a.min(mark), b.min(mark)),
@@ -207,7 +223,9 @@ fn exposure(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
 
 /// The slowest speed of the carriage that leaves a tenth of the same interval.
 fn faster(known: &Known, shoot: &Shoot) -> Option<Neighbour> {
-    let was = known.plan.rig.speed_m_s.filter(|_| known.plan.rig.kind != Some(RigKind::Continuous))?;
+    // Where the rig waits before its move, no speed gives the shutter more time.
+    let timed = shoot.plan.rig.wait_s.is_none() && known.plan.rig.kind != Some(RigKind::Continuous);
+    let was = known.plan.rig.speed_m_s.filter(|_| timed)?;
     let mut other = at_interval(known, shoot.plan.interval_s?);
     other.plan.rig.speed_m_s = None;
     // A hair faster, so that the figure as it is told is fast enough.

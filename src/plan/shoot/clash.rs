@@ -2,10 +2,11 @@
 
 use super::attempt::attempt;
 use super::counts::{MOST_FRAMES, covering, rail_frames};
+use super::dialled::{dialled, is_set_by_wait, wait_dial_s};
 use super::model::{Clash, Key, Known, Shoot};
 use crate::plan::course::Course;
 use crate::plan::course::period_s;
-use crate::plan::{Plan, RigKind, arithmetic};
+use crate::plan::{Plan, RigKind, arithmetic, dials};
 use crate::units::{duration, length_text, plain, speed_text};
 
 /// A number of frames that is asked for, by what, in words.
@@ -18,12 +19,17 @@ struct Asked {
 /// Every clash of what is known.
 pub(super) fn clashes(known: &Known) -> Vec<Clash> {
     let mut all = Vec::new();
-    let plan = &known.plan;
+    // Without the dials nothing can be compared; what lacks for them is told instead.
+    let Ok(set) = dialled(known).map(|dialled| dialled.known) else { return all };
+    let plan = &set.plan;
     let mut clash = |keys: Vec<Key>, words: String| {
         let remedies = keys.iter().filter_map(|key| without(known, *key)).collect();
         all.push(Clash { keys, words, remedies });
     };
-    if let (Some(run_s), Some(event_s)) = (plan.run_s, known.event_s)
+    if let Some(words) = interval_against_wait(known, plan) {
+        clash(vec![Key::Interval, Key::Wait], words);
+    }
+    if let (Some(run_s), Some(event_s)) = (known.plan.run_s, known.event_s)
         && run_s < event_s * (1.0 - 1e-9)
     {
         let words =
@@ -79,6 +85,12 @@ pub(super) fn clashes(known: &Known) -> Vec<Clash> {
     all
 }
 
+/// An interval that is said beside a wait, where the dials make another.
+fn interval_against_wait(known: &Known, set: &Plan) -> Option<String> {
+    let (said_s, wait_s) = (known.plan.interval_s?, known.plan.rig.wait_s?);
+    dials::contradicted(wait_s, dials::beside_wait_s(set)?, said_s)
+}
+
 /// A span at the planned interval, in frames.
 fn spanned(plan: &Plan, span_s: Option<f64>, key: Key, what: &str) -> Option<Asked> {
     let (span_s, interval_s) = (span_s?, plan.interval_s?);
@@ -90,7 +102,8 @@ fn spanned(plan: &Plan, span_s: Option<f64>, key: Key, what: &str) -> Option<Ask
         duration(span_s),
         duration(interval_s)
     );
-    Some(Asked { keys: vec![Key::Interval, key], frames, words })
+    let paced = if is_set_by_wait(plan) { Key::Wait } else { Key::Interval };
+    Some(Asked { keys: vec![paced, key], frames, words })
 }
 
 /// The frames of a run or an event of that length; `None` where they cannot be told.
@@ -148,6 +161,13 @@ fn drop(known: &Known, key: Key) -> Option<Known> {
     let plan = &mut less.plan;
     let said = match key {
         Key::Interval => plan.interval_s.take().is_some(),
+        Key::Wait => {
+            let was = plan.rig.wait_s.take();
+            // The rig stays one that is set by its wait.
+            let dial_s = was.map(|s| wait_dial_s(&plan.clone(), s));
+            plan.rig.wait_increment_s = plan.rig.wait_increment_s.or(dial_s);
+            was.is_some()
+        }
         Key::Frames => plan.frames.take().is_some(),
         Key::Run => plan.run_s.take().is_some(),
         Key::Event => less.event_s.take().is_some(),
@@ -171,7 +191,11 @@ fn without(known: &Known, key: Key) -> Option<String> {
 
 /// Whether anything clashes still; remedies are not worked out for that.
 fn clashes_at_all(known: &Known) -> bool {
-    let plan = &known.plan;
+    let Ok(set) = dialled(known).map(|dialled| dialled.known) else { return true };
+    if interval_against_wait(known, &set.plan).is_some() {
+        return true;
+    }
+    let (known, plan) = (&set, &set.plan);
     let clip = plan.delivery.clip_frames();
     let timed = plan.interval_s.is_some();
     let run = plan.run_s.filter(|_| timed).and_then(|s| frames_of(plan, s, Key::Run));
@@ -191,6 +215,7 @@ fn becomes(shoot: &Shoot, key: Key) -> Option<String> {
     let plan = &shoot.plan;
     Some(match key {
         Key::Interval => format!("an interval of {}", duration(plan.interval_s?)),
+        Key::Wait => format!("a wait of {}", duration(plan.rig.wait_s?)),
         Key::Frames => format!("{} frames", plan.frames?),
         Key::Run => format!("a run of {}", duration(shoot.figures.run_s)),
         Key::Event => format!("the run covers {}", duration(shoot.figures.run_s)),

@@ -53,7 +53,8 @@ impl Figures {
         let (_, slot) = budget.longest(plan, &plan.exposure);
         let exposure_s = plan.exposure.shutter_s.map(|p| (p.high(), exact_s(p.high())));
         let spare_s = interval_s * (1.0 - levels::USE_TIGHT_PERCENT / 100.0);
-        let room_s = budget.longest_exposure_s(interval_s, spare_s);
+        let spare_of_room_s = budget.room_s(interval_s) * (1.0 - levels::USE_TIGHT_PERCENT / 100.0);
+        let room_s = budget.longest_exposure_s(interval_s, spare_of_room_s);
         let rig = &plan.rig;
         let continuous = rig.kind == Some(RigKind::Continuous);
         let view = view(plan);
@@ -116,7 +117,9 @@ fn longest_mark(room_s: f64) -> Option<f64> {
 /// The slowest speed with which the move ends in time.
 fn slowest_m_s(plan: &Plan, budget: &Budget, slot: &Slot, until_s: f64) -> Option<f64> {
     let rig = &plan.rig;
-    let step = rig.step_m.filter(|_| rig.speed_m_s.is_none() && rig.kind != Some(RigKind::Continuous))?;
+    let step = rig.step_m.filter(|_| {
+        rig.speed_m_s.is_none() && rig.wait_s.is_none() && rig.kind != Some(RigKind::Continuous)
+    })?;
     let left_s = until_s - slot.sets_off_s - budget.settle_s;
     if left_s <= 0.0 {
         return None;

@@ -9,10 +9,12 @@ mod beside;
 mod clash;
 mod counts;
 mod dial;
+mod dialled;
 mod figures;
 mod model;
 mod ruling;
 mod rulings;
+mod settle;
 mod solve;
 mod stores;
 

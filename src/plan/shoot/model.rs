@@ -18,6 +18,8 @@ pub struct Known {
 pub enum Key {
     /// The interval.
     Interval,
+    /// The wait before each move.
+    Wait,
     /// The number of frames.
     Frames,
     /// The run, from the first shutter to the last.
@@ -39,6 +41,7 @@ impl Key {
     pub const fn word(self) -> &'static str {
         match self {
             Self::Interval => "interval",
+            Self::Wait => "wait",
             Self::Frames => "frames",
             Self::Run => "run",
             Self::Event => "event",

@@ -1,9 +1,11 @@
 //! Each constraint of a shoot, and how a whole plan stands to it.
 
-use super::dial::{dial_s, shortest_of};
+use super::dial::{dial_s, shortest_of, tidy};
+use super::dialled::wait_dial_s;
 use super::figures::Figures;
 use super::ruling::{Ruling, Rulings, State, Subject, stands};
 use super::stores::{battery, card, file_system};
+use crate::plan::budget::Budget;
 use crate::plan::course::{Course, Leg};
 use crate::plan::{ExposureMode, Plan, Planned, RigKind, lamps, levels};
 use crate::units::stops::{Series, Step, exact_or_same, time_text};
@@ -62,8 +64,8 @@ fn an_exposure(figures: &Figures) -> Option<String> {
 fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     let (mark, exact) = figures.budget.longest(plan, &plan.exposure);
     let taken_s = mark.camera_s.max(exact.camera_s);
-    let interval_s = plan.interval_s?;
-    let share = taken_s / interval_s;
+    let room_s = figures.budget.room_s(plan.interval_s?);
+    let share = taken_s / room_s.max(1e-9);
     let busy_s = figures.budget.busy_s;
     let what = match an_exposure(figures) {
         Some(exposure) => {
@@ -84,11 +86,11 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
         None if busy_s > 0.0 => "to be ready again; no exposure is said".to_owned(),
         None => return None,
     };
-    let words = format!(
-        "The camera needs {} {what}: {}.",
-        duration(taken_s),
-        shortest(plan, taken_s, "leaves a tenth to spare")
-    );
+    let least = match figures.budget.wait_s {
+        Some(wait_s) => shortest_wait(plan, wait_s, taken_s),
+        None => shortest(plan, taken_s, "leaves a tenth to spare"),
+    };
+    let words = format!("The camera needs {} {what}: {least}.", duration(taken_s));
     let state = stands(100.0 * share, levels::USE_TIGHT_PERCENT, levels::USE_MOST_PERCENT);
     Some(Ruling { subject: Subject::Camera, state, load: share, words })
 }
@@ -110,8 +112,37 @@ fn shortest(plan: &Plan, taken_s: f64, that: &str) -> String {
     format!("{} is the shortest interval that {that}{planned}", duration(least_s))
 }
 
+/// The same of a rig that is set by its wait: within that the camera is done.
+fn shortest_wait(plan: &Plan, wait_s: f64, taken_s: f64) -> String {
+    let needs_s = taken_s * 100.0 / levels::USE_TIGHT_PERCENT;
+    let dial_s = wait_dial_s(plan, needs_s);
+    let least_s = tidy((needs_s / dial_s - 1e-6).ceil().max(1.0) * dial_s);
+    let planned = if wait_s + 1e-6 < least_s {
+        format!(", and {} are planned", duration(wait_s))
+    } else {
+        String::new()
+    };
+    format!("{} is the shortest wait that leaves a tenth to spare{planned}", duration(least_s))
+}
+
+/// What a rig that is set by its wait makes of it. Nothing of it can be short of time.
+fn cycle(budget: &Budget, wait_s: f64, interval_s: f64) -> Option<Ruling> {
+    let words = format!(
+        "The carriage sets off after a wait of {}. The move takes {} and settling {}, so it is {} from frame \
+         to frame.",
+        duration(wait_s),
+        duration(budget.move_s?),
+        duration(budget.settle_s),
+        duration(interval_s)
+    );
+    Some(Ruling { subject: Subject::Rig, state: State::Works, load: 0.0, words })
+}
+
 fn rig(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     let budget = &figures.budget;
+    if let Some(wait_s) = budget.wait_s {
+        return cycle(budget, wait_s, plan.interval_s?);
+    }
     let taken_s = figures.slot.rig_s;
     let interval_s = plan.interval_s?;
     let wait_s = if budget.waits { figures.slot.camera_s - figures.slot.closed_s } else { 0.0 };
@@ -282,7 +313,8 @@ fn ranges(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
     let stepped = rig.kind != Some(RigKind::Continuous);
     hold(Subject::StepRange, rig.step_m.filter(|_| stepped), rig.step_range_m, "The step", &length_text);
     hold(Subject::SpeedRange, rig.speed_m_s, rig.speed_range_m_s, "The speed", &speed_text);
-    if let (Some(interval_s), Some(dial_s)) = (plan.interval_s, rig.interval_step_s) {
+    let timed = rig.interval_step_s.filter(|_| rig.wait_s.is_none());
+    if let (Some(interval_s), Some(dial_s)) = (plan.interval_s, timed) {
         let steps = interval_s / dial_s;
         if (steps - steps.round()).abs() > 1e-3 {
             let words = format!(

@@ -2,13 +2,19 @@
 
 use super::attempt::attempt;
 use super::clash::clashes;
-use super::model::{Known, Shoot, Unsolved};
+use super::model::{Clash, Key, Known, Shoot, Unsolved};
+use crate::plan::dials;
 
 /// Works a shoot out.
 ///
 /// # Errors
 /// What lacks, or what contradicts itself.
 pub fn solve(known: &Known) -> Result<Shoot, Unsolved> {
+    let odd = dials::conflicts(&known.plan);
+    if !odd.is_empty() {
+        let clash = |words| Clash { keys: vec![Key::Wait], words, remedies: Vec::new() };
+        return Err(Unsolved::Over(odd.into_iter().map(clash).collect()));
+    }
     let found = clashes(known);
     if !found.is_empty() {
         return Err(Unsolved::Over(found));

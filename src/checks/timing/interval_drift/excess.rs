@@ -46,7 +46,8 @@ pub(crate) fn explain(plan: &Plan, evidence: &Sequence, stretch: &Stretch, exces
              ({s})"
         )
     });
-    let rig_s = rig_time_s(plan);
+    // A plan with a wait counts the rig's time already.
+    let rig_s = rig_time_s(plan).filter(|_| plan.rig.wait_s.is_none());
     offer(rig_s, WAITS_BETWEEN_MOVES, &|s| {
         format!(
             "the controller waits the interval between its moves, so each slot is longer by the rig's own \

@@ -78,11 +78,13 @@ fn drawn(case: &Cycle, longest: f64) -> Markup {
                 }
                 li {
                     @if slack >= 0.0 {
-                        "slack " b { (duration(slack)) } " (" (plain(100.0 * slack / interval_s, 1)) " %)"
+                        (case.slack_word()) b { (duration(slack)) }
+                        " (" (plain(100.0 * slack / case.room_s(), 1)) " %)"
                     }
                     @else {
                         strong class="over" {
-                            "over by " (duration(-slack)) " (" (plain(-100.0 * slack / interval_s, 1)) " %)"
+                            "over by " (duration(-slack))
+                            " (" (plain(-100.0 * slack / case.room_s(), 1)) " %)"
                         }
                     }
                 }
