@@ -24,7 +24,7 @@ pub(crate) struct Arguments {
     #[arg(value_name = "PLAN.toml")]
     from: Option<PathBuf>,
     /// Length of the event that the run has to cover: "2 h"
-    #[arg(long, value_name = "TIME", value_parser = forms::interval)]
+    #[arg(long, value_name = "TIME", value_parser = forms::span)]
     event: Option<f64>,
     /// Write the plan to this file
     #[arg(long, value_name = "FILE")]

@@ -56,6 +56,7 @@ mod real_sequences;
 mod real_stamps;
 mod registration;
 mod rehearsals;
+mod remarks;
 mod report_size;
 mod rubbish;
 mod run_ends;

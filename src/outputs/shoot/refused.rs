@@ -10,6 +10,12 @@ const WIDTH: usize = 78;
 pub fn refused(why: &Unsolved) -> String {
     let mut lines = Vec::new();
     match why {
+        Unsolved::Absurd(asked) => {
+            lines.push("these figures cannot be meant.".to_owned());
+            for words in asked {
+                hang(&mut lines, "  ", words);
+            }
+        }
         Unsolved::Under(lacking) => {
             lines.push("more is needed to make a plan.".to_owned());
             for words in lacking {
@@ -76,6 +82,8 @@ mod tests {
         }
         let bare = refused(&Unsolved::Over(vec![Clash { remedies: Vec::new(), ..clash }]));
         assert!(bare.contains("(frames, clip)"), "{bare}");
+        let absurd = refused(&Unsolved::Absurd(vec!["Say its unit. ".repeat(20)]));
+        assert!(absurd.starts_with("these figures") && absurd.lines().all(|l| l.chars().count() <= WIDTH));
         let lacking = refused(&Unsolved::Under(vec!["How long? ".repeat(20)]));
         assert!(lacking.lines().all(|l| l.chars().count() <= WIDTH), "{lacking}");
     }

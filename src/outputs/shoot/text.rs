@@ -128,6 +128,9 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
 fn room(shoot: &Shoot) -> String {
     let figures = &shoot.figures;
     let of = figures.budget.room_word();
+    if figures.budget.from_close && shoot.plan.members() == 1 {
+        return "any exposure: the interval begins when the shutter has closed".to_owned();
+    }
     let most = figures.longest_mark_s.map_or_else(
         || format!("no exposure leaves a tenth of the {of} to spare"),
         |mark| format!("exposures up to {} leave a tenth of the {of} to spare", time_text(mark)),

@@ -15,4 +15,4 @@ pub use moments::{daily_hours, moment};
 pub use quantities::{
     acceleration, count, ev, exposures, f_number, fps, frequency, iso, length, slots, speed,
 };
-pub use times::{duration, hours, interval, shutter};
+pub use times::{duration, hours, interval, shutter, span};

@@ -1,6 +1,7 @@
 //! Durations and exposure times.
 
 use super::letters::{clean, expected, factor, number, ratio, within};
+use crate::units::duration as said;
 
 /// Longest duration that is believed: a hundred years of 365.25 days, s.
 const LONGEST_S: f64 = 3_155_760_000.0;
@@ -58,13 +59,32 @@ pub fn interval(text: &str) -> Result<f64, String> {
     }
 }
 
-/// Hours, over 0, as a bare number or a duration with its unit (`9`, `9 h`, `8 h 30 min`).
+/// How long a shoot takes, over 0, in seconds, in the forms of [`duration`] but one: `2:00` may be hours or
+/// minutes, and is refused.
+///
+/// # Errors
+/// What was expected, and how a time with one colon can be read.
+pub fn span(text: &str) -> Result<f64, String> {
+    let seconds = interval(text)?;
+    if text.matches(':').count() != 1 {
+        return Ok(seconds);
+    }
+    let text = text.trim();
+    let (hours, minutes) = (said(seconds * 60.0), said(seconds));
+    Err(format!(
+        "expected a time with its unit: \"{text}\" may be {hours} or {minutes}, so write one of these"
+    ))
+}
+
+/// Hours, over 0, as a bare number or a duration with its unit (`9`, `9 h`, `8 h 30 min`, `8:30`).
 ///
 /// # Errors
 /// What was expected, where the text is neither.
 pub fn hours(text: &str) -> Result<f64, String> {
     let bare = clean(text).and_then(|t| number(&t).and_then(|(v, rest)| rest.is_empty().then_some(v)));
-    let hours = bare.or_else(|| seconds(text).map(|s| s / 3600.0));
+    // One colon parts hours from minutes here: nobody counts a battery by the second.
+    let unit_s = if text.matches(':').count() == 1 { 60.0 } else { 3600.0 };
+    let hours = bare.or_else(|| seconds(text).map(|s| s / unit_s));
     let what = "hours over 0, such as 9 or \"8 h 30 min\"";
     within(hours.filter(|h| *h > 0.0), 0.0, LONGEST_S / 3600.0, text, what)
 }
@@ -197,6 +217,19 @@ mod tests {
         ] {
             same(duration(text), s, text);
         }
+    }
+
+    /// One colon may part hours from minutes or minutes from seconds; two leave no doubt.
+    #[test]
+    fn a_span_with_one_colon_is_asked_about() {
+        let told = span("02:00").expect_err("either");
+        assert!(told.contains("may be 2 h or 2 min"), "{told}");
+        assert!(span("1:30").expect_err("either").contains("1 h 30 min or 1 min 30 s"));
+        for (text, s) in [("1:30:00", 5400.0), ("2 h", 7200.0), ("90", 90.0)] {
+            same(span(text), s, text);
+        }
+        assert!(span("0:00").is_err() && span("soon").is_err());
+        same(hours("9:30"), 9.5, "9:30");
     }
 
     #[test]

@@ -64,7 +64,7 @@ impl Keyed for Plan {
         key("frames", Kind::Count(forms::count, at!(frames)))
             .flag("N", "Frames planned")
             .json("frames", "Frames planned."),
-        number("run", forms::interval, Unit::Seconds, at!(run_s))
+        number("run", forms::span, Unit::Seconds, at!(run_s))
             .flag("TIME", "Length of the run: \"2 h\"")
             .json("run_s", "Length of the run, s."),
         key("start", Kind::Moment(at!(start)))

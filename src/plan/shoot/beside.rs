@@ -114,7 +114,9 @@ fn works(known: &Known) -> Result<Shoot, (Option<Subject>, String)> {
         Err(Unsolved::Over(clashes)) => {
             Err((None, clashes.into_iter().next().map(|c| c.words).unwrap_or_default()))
         }
-        Err(Unsolved::Under(words)) => Err((None, words.into_iter().next().unwrap_or_default())),
+        Err(Unsolved::Under(words) | Unsolved::Absurd(words)) => {
+            Err((None, words.into_iter().next().unwrap_or_default()))
+        }
     }
 }
 

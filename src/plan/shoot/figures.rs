@@ -6,7 +6,7 @@ use crate::plan::budget::{Budget, Slot};
 use crate::plan::course::{Course, period_s};
 use crate::plan::optics::{View, shutter_angle};
 use crate::plan::power::{Hours, share_left};
-use crate::plan::{Plan, RigKind, arithmetic, levels};
+use crate::plan::{ExposurePlan, Plan, Planned, RigKind, arithmetic, levels};
 use crate::units::stops::{Series, third_mark};
 
 /// Figures of a whole plan; what cannot be known is `None`.
@@ -53,8 +53,6 @@ impl Figures {
         let (_, slot) = budget.longest(plan, &plan.exposure);
         let exposure_s = plan.exposure.shutter_s.map(|p| (p.high(), exact_s(p.high())));
         let spare_s = interval_s * (1.0 - levels::USE_TIGHT_PERCENT / 100.0);
-        let spare_of_room_s = budget.room_s(interval_s) * (1.0 - levels::USE_TIGHT_PERCENT / 100.0);
-        let room_s = budget.longest_exposure_s(interval_s, spare_of_room_s);
         let rig = &plan.rig;
         let continuous = rig.kind == Some(RigKind::Continuous);
         let view = view(plan);
@@ -76,7 +74,7 @@ impl Figures {
             half_s: period / 2.0,
             budget,
             slot,
-            longest_mark_s: room_s.and_then(longest_mark),
+            longest_mark_s: longest_mark(plan, &budget, interval_s),
             // Up to a ten-thousandth of a mm/s: the figure as it is told must be fast enough.
             slowest_m_s: slowest_m_s(plan, &budget, &slot, interval_s - spare_s)
                 .map(|v| (v * 1e7 - 1e-3).ceil() / 1e7),
@@ -100,18 +98,27 @@ fn view(plan: &Plan) -> Option<View> {
     })
 }
 
-/// The longest mark whose exposure, by the mark and in fact, is not longer than `room_s`; whole seconds past
-/// the last mark.
-fn longest_mark(room_s: f64) -> Option<f64> {
-    if !room_s.is_finite() {
+/// The longest mark that leaves a tenth of the interval to spare, or of the wait where the rig has one: by the
+/// mark and in fact, and with the other exposures of a set. Whole seconds past the last mark. `None` where none
+/// does, and where the timer counts from the close of the only exposure.
+fn longest_mark(plan: &Plan, budget: &Budget, interval_s: f64) -> Option<f64> {
+    if budget.from_close && plan.members() == 1 {
         return None;
     }
-    let fits = |mark: f64| mark.max(exact_s(mark)) <= room_s + 1e-9;
-    let bulb = room_s.floor();
-    if bulb > 32.0 && fits(bulb) {
-        return Some(bulb);
-    }
-    (-42..=15).rev().filter_map(|k| third_mark(Series::Time, k)).find(|mark| fits(*mark))
+    let share = levels::USE_TIGHT_PERCENT / 100.0;
+    let fits = |mark: f64| {
+        let exposure = ExposurePlan { shutter_s: Some(Planned::Fixed(mark)), ..plan.exposure.clone() };
+        let (by_mark, exact) = budget.longest(plan, &exposure);
+        let camera_s = by_mark.camera_s.max(exact.camera_s);
+        let rig_s = if budget.wait_s.is_some() { 0.0 } else { by_mark.rig_s.max(exact.rig_s) };
+        camera_s <= budget.room_s(interval_s) * share + 1e-9 && rig_s <= interval_s * share + 1e-9
+    };
+    let bulb = budget.longest_exposure_s(interval_s, budget.room_s(interval_s) * (1.0 - share));
+    let bulb = bulb.map(f64::floor).filter(|s| *s > 32.0 && s.is_finite() && fits(*s));
+    let marked = || (-42..=15).rev().filter_map(|k| third_mark(Series::Time, k)).find(|mark| fits(*mark));
+    // The plan's own exposure may be none of the marks.
+    let own = plan.exposure.shutter_s.map(Planned::high).filter(|mark| fits(*mark));
+    bulb.or_else(marked).into_iter().chain(own).reduce(f64::max)
 }
 
 /// The slowest speed with which the move ends in time.
@@ -137,19 +144,23 @@ fn slowest_m_s(plan: &Plan, budget: &Budget, slot: &Slot, until_s: f64) -> Optio
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{ExposurePlan, Planned, RigPlan};
+    use crate::plan::RigPlan;
 
-    /// At 12 s, with 2.3 s for the rig, a tenth to spare leaves 8.5 s: the mark 8 s. A marked 30 s is 32 s
-    /// and does not fit 31 s.
+    /// A tenth of the interval to spare leaves 8.5 s of 9.444 s: the mark 8 s. A marked 30 s is 32 s and does not
+    /// fit 31 s. 13 s is longer than the 12.7 s that it names. Of a set of three about 8 s, 16 s is the longest:
+    /// 4 + 8 + 16 = 28 s fit in 32 s, and the next mark's 10.08 · 3.5 = 35.3 s do not.
     #[test]
     fn the_longest_mark_that_fits() {
-        assert_eq!(longest_mark(8.5), Some(8.0));
-        assert_eq!(longest_mark(31.0), Some(25.0));
-        assert_eq!(longest_mark(32.0), Some(30.0));
-        assert_eq!(longest_mark(100.4), Some(100.0));
-        // 13 s is longer than the 12.7 s that it names.
-        assert_eq!(longest_mark(12.8), Some(10.0));
-        assert_eq!(longest_mark(0.0), None);
+        let of =
+            |plan: &Plan, room_s: f64| longest_mark(plan, &Budget::of(plan, &plan.exposure), room_s / 0.9);
+        let single = |room_s| of(&Plan::default(), room_s);
+        assert_eq!(single(8.5), Some(8.0));
+        assert_eq!(single(31.0), Some(25.0));
+        assert_eq!(single(32.0), Some(30.0));
+        assert_eq!(single(100.4), Some(100.0));
+        assert_eq!(single(12.8), Some(10.0));
+        assert_eq!(single(0.0), None);
+        assert_eq!(of(&Plan { bracket: Some(3), ..Plan::default() }, 32.0), Some(8.0));
     }
 
     /// 20 mm in 2 s: 10 mm/s at once. At 20 mm/s² the trapezoid s/v + v/a = 2 has its smaller root at v = 20

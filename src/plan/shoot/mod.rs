@@ -4,6 +4,7 @@
 //! The relations: `clip · fps = frames`, `run = (frames − 1) · interval`, `travel = (frames − 1) · step`, and
 //! the slot's budget (see [`budget`](super::budget)).
 
+mod absurd;
 mod attempt;
 mod beside;
 mod clash;

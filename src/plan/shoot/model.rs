@@ -109,6 +109,8 @@ impl Shoot {
 /// Why there is no plan.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Unsolved {
+    /// Figures that nobody means: one question for each.
+    Absurd(Vec<String>),
     /// More has to be known: one sentence for each thing that lacks.
     Under(Vec<String>),
     /// Too much is said, and it does not agree.

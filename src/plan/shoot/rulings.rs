@@ -1,13 +1,13 @@
 //! Each constraint of a shoot, and how a whole plan stands to it.
 
-use super::dial::{dial_s, shortest_of, tidy};
+use super::dial::{shortest_of, tidy};
 use super::dialled::wait_dial_s;
 use super::figures::Figures;
 use super::ruling::{Ruling, Rulings, State, Subject, stands};
 use super::stores::{battery, card, file_system};
 use crate::plan::budget::Budget;
 use crate::plan::course::{Course, Leg};
-use crate::plan::{ExposureMode, Plan, Planned, RigKind, lamps, levels};
+use crate::plan::{ExposureMode, Plan, Planned, RigKind, arithmetic, lamps, levels};
 use crate::units::stops::{Series, Step, exact_or_same, time_text};
 use crate::units::{duration, length_text, speed_text};
 
@@ -24,7 +24,7 @@ pub(super) fn rule(plan: &Plan, rail_m: Option<f64>, step_given: bool) -> Ruling
     all.extend(battery(plan, &figures));
     all.extend(card(plan, &figures));
     all.extend(file_system(plan));
-    all.extend(clip(plan));
+    all.extend(clip(plan, most_frames(plan, rail_m.filter(|_| step_given))));
     Rulings(all)
 }
 
@@ -34,7 +34,7 @@ fn slot_by_slot(plan: &Plan, figures: &Figures) -> Vec<Ruling> {
     all.extend(camera(plan, figures));
     all.extend(rig(plan, figures));
     all.extend(ramp(plan));
-    all.extend(lamps(plan));
+    all.extend(lamps(plan, figures));
     all.extend(ranges(plan, figures));
     all
 }
@@ -88,41 +88,45 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     };
     let least = match figures.budget.wait_s {
         Some(wait_s) => shortest_wait(plan, wait_s, taken_s),
-        None => shortest(plan, taken_s, "leaves a tenth to spare"),
+        None => from_on(plan, taken_s, "leaves it a tenth to spare"),
     };
     let words = format!("The camera needs {} {what}: {least}.", duration(taken_s));
     let state = stands(100.0 * share, levels::USE_TIGHT_PERCENT, levels::USE_MOST_PERCENT);
     Some(Ruling { subject: Subject::Camera, state, load: share, words })
 }
 
-/// "12 s is the shortest interval that …", and by how much the plan's is too short. Where the dial's first
-/// step does, it is the dial that is short of shorter ones.
-fn shortest(plan: &Plan, taken_s: f64, that: &str) -> String {
+/// "every interval from 12 s on …", and by how much the plan's is too short. An interval that is not on the dial
+/// and long enough all the same is compared with what is needed, not with the dial's next step.
+fn from_on(plan: &Plan, taken_s: f64, that: &str) -> String {
+    let needs_s = taken_s * 100.0 / levels::USE_TIGHT_PERCENT;
     let least_s = shortest_of(plan, taken_s);
-    let first_s = dial_s(plan, least_s);
-    if least_s <= first_s + 1e-6 && plan.interval_s.is_some_and(|s| s + 1e-6 >= first_s) {
-        return format!("every interval from {} on {that}", duration(first_s));
-    }
     let interval_s = plan.interval_s.unwrap_or(least_s);
-    let planned = if interval_s + 1e-6 < least_s {
-        format!(", and {} are planned", duration(interval_s))
-    } else {
-        String::new()
-    };
-    format!("{} is the shortest interval that {that}{planned}", duration(least_s))
+    let least_s = if interval_s + 1e-6 >= needs_s { least_s.min(interval_s) } else { least_s };
+    format!("every interval from {} on {that}{}", duration(least_s), but_planned(interval_s, least_s))
+}
+
+/// ", and 9 s are planned" where that is too short. Both are told alike where they differ by less than is told.
+fn but_planned(planned_s: f64, least_s: f64) -> String {
+    if planned_s + 1e-6 >= least_s {
+        return String::new();
+    }
+    match (duration(planned_s), duration(least_s)) {
+        (planned, least) if planned == least => ", and a little less is planned".to_owned(),
+        (planned, _) => format!(", and {planned} are planned"),
+    }
 }
 
 /// The same of a rig that is set by its wait: within that the camera is done.
 fn shortest_wait(plan: &Plan, wait_s: f64, taken_s: f64) -> String {
     let needs_s = taken_s * 100.0 / levels::USE_TIGHT_PERCENT;
     let dial_s = wait_dial_s(plan, needs_s);
-    let least_s = tidy((needs_s / dial_s - 1e-6).ceil().max(1.0) * dial_s);
-    let planned = if wait_s + 1e-6 < least_s {
-        format!(", and {} are planned", duration(wait_s))
-    } else {
-        String::new()
-    };
-    format!("{} is the shortest wait that leaves a tenth to spare{planned}", duration(least_s))
+    let dialled_s = tidy((needs_s / dial_s - 1e-6).ceil().max(1.0) * dial_s);
+    let least_s = if wait_s + 1e-6 >= needs_s { dialled_s.min(wait_s) } else { dialled_s };
+    format!(
+        "every wait from {} on leaves it a tenth to spare{}",
+        duration(least_s),
+        but_planned(wait_s, least_s)
+    )
 }
 
 /// What a rig that is set by its wait makes of it. Nothing of it can be short of time.
@@ -168,7 +172,7 @@ fn rig(plan: &Plan, figures: &Figures) -> Option<Ruling> {
         || "leaves room for it; no exposure is said".to_owned(),
         |exposure| format!("leaves room for {exposure}"),
     );
-    let words = format!("{parts}: {}.", shortest(plan, taken_s, &room));
+    let words = format!("{parts}: {}.", from_on(plan, taken_s, &room));
     let slack_percent = 100.0 * (interval_s - taken_s) / interval_s;
     let state = stands(100.0 - slack_percent, 100.0 - levels::SLACK_TIGHT_PERCENT, 100.0);
     Some(Ruling { subject: Subject::Rig, state, load: taken_s / interval_s, words })
@@ -191,17 +195,30 @@ fn rail(plan: &Plan, rail_m: Option<f64>) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Rail, state, load: (used_m / rail_m).min(1.0), words })
 }
 
-fn clip(plan: &Plan) -> Option<Ruling> {
+/// The frames that rail and card hold; `None` where neither is said.
+fn most_frames(plan: &Plan, rail_m: Option<f64>) -> Option<u64> {
+    let rail = rail_m.and_then(|m| arithmetic::frames_from_run(m, plan.rig.step_m?));
+    let card = plan.card.frames_held().map(|n| n / u64::from(plan.members()));
+    rail.into_iter().chain(card).min()
+}
+
+fn clip(plan: &Plan, most: Option<u64>) -> Option<Ruling> {
     let (asked, frames) = (plan.delivery.clip_frames()?, plan.frames?);
     let spare = 100.0 * (frames as f64 - asked as f64) / asked as f64;
     // Each frame can be spared or not before anything is lost: a thin margin is told, and is no fault of the
     // plan.
     let state = if frames < asked { State::Fails } else { State::Works };
     let more = (asked as f64 * (1.0 + levels::CLIP_SPARE_PERCENT / 100.0)).ceil();
-    let tail = if spare < levels::CLIP_SPARE_PERCENT {
+    // What rail and card do not hold is no advice.
+    let holds = most.is_none_or(|most| more <= most as f64);
+    let tail = if spare < levels::CLIP_SPARE_PERCENT && holds {
         format!("{more:.0} would leave a tenth to spare for what goes wrong")
     } else {
-        format!("{} are spare", frames - asked)
+        match frames.saturating_sub(asked) {
+            0 => "none is spare".to_owned(),
+            1 => "one is spare".to_owned(),
+            n => format!("{n} are spare"),
+        }
     };
     let words = format!(
         "The clip of {} takes {asked} of the {frames} frames; {tail}.",
@@ -254,7 +271,7 @@ fn ramp(plan: &Plan) -> Option<Ruling> {
 }
 
 /// Exposures under lamps on the mains, where the plan names them.
-fn lamps(plan: &Plan) -> Option<Ruling> {
+fn lamps(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     let worst = lamps::banding(plan)?;
     let at = if (worst.exact_s / worst.mark_s - 1.0).abs() > 0.01 {
         format!("{} (exactly {})", time_text(worst.mark_s), time_text(worst.exact_s))
@@ -267,8 +284,14 @@ fn lamps(plan: &Plan) -> Option<Ruling> {
         worst.step_ev,
         match (worst.shows(), lamps::safe_instead_s(plan)) {
             (false, _) => ", which does not show.".to_owned(),
-            (true, Some(mark)) =>
-                format!(": the nearest mark of thirds that such light leaves alone is {}.", time_text(mark)),
+            (true, Some(mark)) => {
+                let fits = figures.longest_mark_s.is_some_and(|most| mark <= most);
+                format!(
+                    ": the nearest mark of thirds that such light leaves alone is {}{}.",
+                    time_text(mark),
+                    if fits { "" } else { ", and it takes a longer interval" }
+                )
+            }
             (true, None) => ": level them in post, or keep to exposures of 1/5 s and longer.".to_owned(),
         }
     );

@@ -1,5 +1,6 @@
 //! Interval and frames from what is known.
 
+use super::absurd::LEAST_INTERVAL_S;
 use super::counts::{MOST_FRAMES, covering, rail_frames};
 use super::dial::{down, shortest_s, tidy, up};
 use super::model::{Known, Origin};
@@ -7,9 +8,6 @@ use crate::plan::course::{Course, extra_s};
 use crate::plan::power::Hours;
 use crate::plan::{Plan, arithmetic, levels};
 use crate::units::duration;
-
-/// No timer goes under a millisecond.
-const LEAST_S: f64 = 0.001;
 
 /// What has been settled.
 pub(super) struct Settled {
@@ -113,7 +111,7 @@ fn filled(known: &Known, span_s: f64, clip: u64, notes: &mut Vec<String>) -> Res
     let plan = &known.plan;
     let extra_s = extra_s(plan).unwrap_or(0.0);
     let widest_s = span_s / (clip - 1) as f64 - extra_s;
-    if widest_s < LEAST_S {
+    if widest_s < LEAST_INTERVAL_S {
         let words = format!(
             "{clip} frames in {} leave no time for the exposure. Take a longer time, a shorter clip or a \
              shorter exposure.",
@@ -204,7 +202,7 @@ fn pace(known: &Known, frames: u64, notes: &mut Vec<String>) -> Result<(f64, Ori
         let spans = [(plan.run_s, false), (known.event_s, true)];
         if let Some((span_s, event)) = spans.into_iter().find_map(|(s, event)| Some((s?, event))) {
             let exact_s = span_s / steps - extra_s;
-            if exact_s < LEAST_S {
+            if exact_s < LEAST_INTERVAL_S {
                 let words = format!(
                     "{frames} frames in {} leave no time for the exposure. Take a longer time, fewer frames \
                      or a shorter exposure.",

@@ -1,5 +1,6 @@
 //! A shoot worked out, or why there is none.
 
+use super::absurd::absurd;
 use super::attempt::attempt;
 use super::clash::clashes;
 use super::model::{Clash, Key, Known, Shoot, Unsolved};
@@ -8,8 +9,12 @@ use crate::plan::dials;
 /// Works a shoot out.
 ///
 /// # Errors
-/// What lacks, or what contradicts itself.
+/// What nobody means, what lacks, or what contradicts itself.
 pub fn solve(known: &Known) -> Result<Shoot, Unsolved> {
+    let absurd = absurd(known);
+    if !absurd.is_empty() {
+        return Err(Unsolved::Absurd(absurd));
+    }
     let odd = dials::conflicts(&known.plan);
     if !odd.is_empty() {
         let clash = |words| Clash { keys: vec![Key::Wait], words, remedies: Vec::new() };
