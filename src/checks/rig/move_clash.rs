@@ -10,7 +10,7 @@ use crate::evidence::{FrameView, Sequence};
 use crate::finding::{
     About, ClipEffect, Direction, Finding, Limit, LimitKey, Opinion, Quality, Severity, Text, Traits,
 };
-use crate::plan::{self, Plan, RigKind, levels};
+use crate::plan::{self, RigKind, levels};
 use crate::schedule::SlotUse;
 use crate::units::{FrameSpan, counted, duration, length_text};
 use std::cell::Cell;
