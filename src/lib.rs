@@ -33,6 +33,8 @@ pub mod survey;
 
 pub mod forecast;
 
+pub mod compare;
+
 pub mod store;
 
 pub mod outputs;

@@ -10,17 +10,17 @@ mod natural;
 mod numbering;
 mod open;
 mod pairing;
-mod pass_over;
+pub(crate) mod pass_over;
 mod room;
 mod sniff;
 mod walk;
 mod weigh;
 
 use std::ffi::OsStr;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 pub use below::{Below, NotBelow};
-use exact::exact;
+pub(crate) use exact::exact;
 pub use file::{CardFile, FileKind};
 pub(crate) use natural::names as natural_names;
 pub use numbering::{advance, file_number, folder_number};
@@ -162,6 +162,20 @@ impl Card {
         let all = first.path.iter().count();
         others.iter().map(shared).fold(all, usize::min)
     }
+}
+
+/// A path with `/` between its parts, in the bytes that the file system has.
+pub(crate) fn path_key(path: &Path) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    for part in path.components() {
+        if let Component::Normal(part) = part {
+            if !bytes.is_empty() {
+                bytes.push(b'/');
+            }
+            bytes.extend_from_slice(part.as_encoded_bytes());
+        }
+    }
+    bytes
 }
 
 /// Adds `part` to `out`, bytes that are not UTF-8 as `\xNN`.

@@ -79,6 +79,35 @@ pub(crate) fn folder(name: &OsStr, beside_dcim: bool) -> Option<PassedOver> {
     housekeeping.then_some(PassedOver::Housekeeping)
 }
 
+/// Folders that a computer makes on every disk for itself: indexes, bins, its own records.
+const FOLDERS_OF_SYSTEMS: [&str; 9] = [
+    "System Volume Information",
+    "$RECYCLE.BIN",
+    ".Trashes",
+    ".Trash",
+    ".Spotlight-V100",
+    ".fseventsd",
+    ".TemporaryItems",
+    ".DocumentRevisions-V100",
+    "lost+found",
+];
+
+/// Files that a computer makes for itself beside those of the user.
+const FILES_OF_SYSTEMS: [&str; 6] =
+    [".DS_Store", ".apdisk", ".metadata_never_index", "Thumbs.db", "ehthumbs.db", "desktop.ini"];
+
+/// True for what a computer leaves on a disk for itself: nobody misses it when a card is wiped. What a
+/// camera keeps for itself is not among it, nor what was recovered from a damaged card (`FOUND.000`,
+/// `LOST.DIR`): pictures may lie there.
+pub(crate) fn is_the_systems(name: &OsStr, folder: bool) -> bool {
+    let bytes = name.as_encoded_bytes();
+    let is = |known: &&str| bytes.eq_ignore_ascii_case(known.as_bytes());
+    match folder {
+        true => FOLDERS_OF_SYSTEMS.iter().any(is) || bytes.starts_with(b".Trash-"),
+        false => FILES_OF_SYSTEMS.iter().any(is) || bytes.starts_with(b"._"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -96,6 +125,20 @@ mod tests {
         assert_eq!(why("M0100.CTG"), Some(PassedOver::Housekeeping));
         assert_eq!(why("IMG_0001.JPG"), None);
         assert_eq!(why("IMG_0001"), None);
+    }
+
+    #[test]
+    fn what_is_the_systems() {
+        let is = |name: &str, folder| is_the_systems(OsStr::new(name), folder);
+        for folder in [".Trash-1000", "system volume information", "lost+found", ".fseventsd"] {
+            assert!(is(folder, true) && !is(folder, false), "{folder}");
+        }
+        for file in ["._WEIR0001.JPG", ".DS_Store", "thumbs.db"] {
+            assert!(is(file, false) && !is(file, true), "{file}");
+        }
+        for other in ["MISC", "LOST.DIR", "FOUND.000", "WEIR0001.THM", "M0100.CTG", ".hidden"] {
+            assert!(!is(other, false) && !is(other, true), "{other}");
+        }
     }
 
     #[test]

@@ -201,12 +201,17 @@ pub(crate) fn all_there(roots: &[PathBuf], remedy: &str) -> Result<(), Failure> 
 
 /// Gives up the right to write anywhere but in the place of the outputs, before the first frame is read.
 pub(crate) fn confine_to(place: Option<&Place>, quiet: bool, verbose: bool) {
-    let places: Vec<&Disk> = place.map(Place::handle).into_iter().collect();
+    confine_in(place.map(|p| (p.handle(), p.told())), quiet, verbose);
+}
+
+/// The same for an open folder, and the path by which it is told of.
+pub(crate) fn confine_in(place: Option<(&Disk, &Path)>, quiet: bool, verbose: bool) {
+    let places: Vec<&Disk> = place.map(|p| p.0).into_iter().collect();
     let confined = confine::to_writing_in(&places);
     match confined.warning() {
         Some(words) if !quiet => note(&format!("warning: {words}")),
         None if verbose && confined == confine::Confined::Wholly => {
-            let dir = place.map(|p| shown_path(p.told()));
+            let dir = place.map(|p| shown_path(p.1));
             let dir = dir.map_or_else(|| "nowhere".to_owned(), |dir| format!("in {dir} alone"));
             note(&format!("From here on this process can write {dir}; the kernel holds it to that."));
         }

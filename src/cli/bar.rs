@@ -2,15 +2,15 @@
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-/// A bar for so many bytes that are hashed; shown as the other one is.
-pub(crate) fn bytes(bytes: u64, quiet: bool) -> ProgressBar {
+/// A bar for so many bytes, of which `doing` says what is done; shown as the other one is.
+pub(crate) fn bytes(doing: &'static str, bytes: u64, quiet: bool) -> ProgressBar {
     let target = if quiet { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
     let bar = ProgressBar::with_draw_target(Some(bytes), target);
-    let template = "hashing {bar:40} {bytes}/{total_bytes}, {bytes_per_sec}, {eta} left";
+    let template = "{msg} {bar:40} {bytes}/{total_bytes}, {bytes_per_sec}, {eta} left";
     if let Ok(style) = ProgressStyle::with_template(template) {
         bar.set_style(style.progress_chars("=> "));
     }
-    bar
+    bar.with_message(doing)
 }
 
 /// A bar for so many frames that are drawn and written; shown as the others are.

@@ -3,7 +3,7 @@
 use super::bar;
 use super::exit::{Failure, note};
 use crate::audit::{Audit, AuditSet};
-use crate::card::{Below, Card, NotBelow};
+use crate::card::{self, Below, Card, NotBelow};
 use crate::frames::{self, Digest};
 use crate::outputs::deliver::manifest::{self, Entry};
 use crate::outputs::deliver::{self, Sums};
@@ -11,7 +11,7 @@ use crate::outputs::html::Gallery;
 use crate::outputs::place::{Place, PlaceError};
 use crate::units::{refusal, shown_path};
 use std::io;
-use std::path::{Component, Path, PathBuf};
+use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
 /// The folder of each camera's delivery below the place of the outputs; `None` for the place itself, where
@@ -63,7 +63,7 @@ fn summed(audit: &Audit, jobs: Option<usize>, quiet: bool, stop: &AtomicBool) ->
     let base = base(card)?;
     let files = files(card, &base);
     let bytes = card.shots.iter().flat_map(|s| s.companions.iter().chain([&s.file])).map(|f| f.bytes).sum();
-    let bar = bar::bytes(bytes, quiet);
+    let bar = bar::bytes("hashing", bytes, quiet);
     let below = Below::open(&base).map_err(|e| {
         let base = shown_path(&base);
         Failure::new(format!("{base}: {}. Put the card back, and run the audit again", refusal(&e)))
@@ -137,25 +137,11 @@ fn files(card: &Card, base: &Path) -> Vec<(Vec<u8>, PathBuf)> {
         };
         let path = root.join(&folder.path).join(Path::new(&*file.name));
         let below = path.strip_prefix(base).unwrap_or(&path);
-        all.push((path_bytes(below), path));
+        all.push((card::path_key(below), path));
     }
     all.sort();
     all.dedup();
     all
-}
-
-/// A path with `/` between its parts, in the bytes that the file system has.
-pub(crate) fn path_bytes(path: &Path) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    for part in path.components() {
-        if let Component::Normal(part) = part {
-            if !bytes.is_empty() {
-                bytes.push(b'/');
-            }
-            bytes.extend_from_slice(part.as_encoded_bytes());
-        }
-    }
-    bytes
 }
 
 fn gathered(files: Vec<(Vec<u8>, PathBuf)>, digests: Vec<io::Result<Digest>>, quiet: bool) -> Sums {

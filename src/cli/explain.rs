@@ -3,13 +3,14 @@
 use super::exit::{Failure, Outcome, tell};
 use crate::checks::CHECKS;
 use crate::outputs::explain::{Explained, list, one};
-use crate::outputs::{index, json, shoot};
+use crate::outputs::{comparison, index, json, shoot};
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Arguments {
     /// Id of a check, such as missing-slot; without one, every check is listed
     id: Option<String>,
-    /// Print the JSON Schema of audit.json, of a survey's index.json, or of plan --json
+    /// Print the JSON Schema of audit.json, of a survey's index.json, of plan --json, or of compare --format
+    /// json
     #[arg(
         long,
         conflicts_with = "id",
@@ -30,6 +31,8 @@ enum Schema {
     Survey,
     /// plan --json
     Plan,
+    /// compare --format json
+    Compare,
 }
 
 /// Runs the command.
@@ -39,6 +42,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
         (_, Some(Schema::Audit)) => json::schema(),
         (_, Some(Schema::Survey)) => index::schema(),
         (_, Some(Schema::Plan)) => shoot::json::schema(),
+        (_, Some(Schema::Compare)) => comparison::schema(),
         (None, None) => list(&checks, true),
         (Some(id), None) => match checks.iter().find(|(text, _)| text.id == id.trim().to_ascii_lowercase()) {
             Some(check) => one(*check, true),

@@ -7,6 +7,7 @@
 mod audit;
 mod bar;
 mod cards;
+mod compare;
 pub mod confine;
 mod deliver;
 mod exit;
@@ -18,6 +19,7 @@ mod plan;
 mod plan_flags;
 mod plan_source;
 mod progress;
+mod record;
 #[cfg(feature = "rehearse")]
 mod rehearse;
 mod survey;
@@ -34,7 +36,8 @@ use std::process::ExitCode;
 #[derive(Debug, Parser)]
 #[command(name = "lapseproof", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "On set:   lapseproof audit /media/card/DCIM --interval 12s --frames 601\nA card of \
-                        several shoots:   lapseproof survey /media/card\n\nFrames are only ever opened for \
+                        several shoots:   lapseproof survey /media/card\nBefore a card is wiped:   \
+                        lapseproof compare /media/card /media/backup\n\nFrames are only ever opened for \
                         reading. Ctrl-C stops the reading, and what was read is reported; later it ends the \
                         run.\n\nExit codes: 0 nothing at or above --fail-on; 1 something is; 2 the work \
                         could not be done, or not completely.")]
@@ -60,6 +63,8 @@ enum Command {
     Explain(explain::Arguments),
     /// Compare files with a manifest: what changed, vanished or was added
     Verify(verify::Arguments),
+    /// Say whether every file of a card is in each of its copies, before it is wiped
+    Compare(compare::Arguments),
 }
 
 /// Runs the command line of this process and returns the exit code.
@@ -118,6 +123,7 @@ fn dispatch(args: impl IntoIterator<Item = OsString>) -> Result<Outcome, Failure
         Command::Rehearse(arguments) => rehearse::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
     }
 }
 

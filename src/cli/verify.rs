@@ -1,7 +1,6 @@
 //! `verify`: the files compared with a manifest: what changed, what vanished, what was added.
 
 use super::audit::confine_to;
-use super::deliver::path_bytes;
 use super::exit::{Failure, Outcome, tell};
 use super::{bar, interrupt};
 use crate::card::{self, Below, NotBelow};
@@ -46,6 +45,8 @@ struct Held {
     /// Files that were not followed to where they lead, and the part of the path that is a link.
     linked: Vec<(Vec<u8>, PathBuf)>,
     added: Vec<Vec<u8>>,
+    /// Files that are there under another path, and that path.
+    renamed: Vec<(Vec<u8>, Vec<u8>)>,
     unread: Vec<(Vec<u8>, String)>,
     /// What lies beside the manifest under the names of its own delivery, and is of another run.
     others: Vec<String>,
@@ -60,6 +61,9 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     let told = shown_path(path);
     let unreadable =
         |what: &dyn std::fmt::Display| Failure::new(format!("{told}: {what}. Name the manifest file"));
+    if path.is_dir() {
+        return Err(a_folder(path, arguments.frames.as_deref()));
+    }
     let bytes = card::contents(path, LARGEST, true).map_err(|e| unreadable(&refusal(&e)))?;
     let (entries, bad) = manifest::read(&bytes);
     if entries.is_empty() {
@@ -104,6 +108,22 @@ pub(crate) fn run(arguments: &Arguments) -> Result<Outcome, Failure> {
     })
 }
 
+/// What to type where a folder stands in the manifest's place.
+fn a_folder(folder: &Path, other: Option<&Path>) -> Failure {
+    let own = folder.join(manifest::NAME);
+    let by_manifest = match own.is_file() {
+        true => format!("lapseproof verify {}", shown_path(&own)),
+        false => format!("lapseproof verify MANIFEST {}", shown_path(folder)),
+    };
+    Failure::new(format!(
+        "{} is a folder, and no manifest. To check its files by a manifest: {by_manifest}. To compare it \
+         with another folder: lapseproof compare {} {}",
+        shown_path(folder),
+        shown_path(folder),
+        other.map_or_else(|| "COPY".to_owned(), shown_path)
+    ))
+}
+
 /// Which files beside the manifest, itself included, are not those that its run delivered, as far as the
 /// run's list lies with them.
 fn delivered_with(path: &Path, own: &Path, bytes: &[u8]) -> Vec<String> {
@@ -134,7 +154,7 @@ fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], 
     let (mut named, mut listed, mut bytes) = (BTreeSet::new(), Vec::new(), 0_u64);
     for entry in entries {
         let (path, found) = found(folder, &entry.path, bag);
-        named.insert(path_bytes(&path));
+        named.insert(card::path_key(&path));
         match found {
             Ok(length) => {
                 bytes = bytes.saturating_add(length);
@@ -144,7 +164,7 @@ fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], 
         }
     }
     let stop = interrupt::stop_flag();
-    let bar = bar::bytes(bytes, arguments.quiet);
+    let bar = bar::bytes("hashing", bytes, arguments.quiet);
     let jobs = arguments.jobs.map(usize::from);
     // Why a file was not opened: the hashing knows errors of the system alone.
     let links = Mutex::new(BTreeMap::new());
@@ -170,10 +190,37 @@ fn hold(arguments: &Arguments, folder: &Below, place: &Path, entries: &[Entry], 
         }
     }
     held.added = present(place, bag, &stop).into_iter().filter(|path| !named.contains(path)).collect();
+    if !held.vanished.is_empty() && !held.added.is_empty() {
+        held.find_renamed(folder, entries, jobs, &stop);
+    }
     held
 }
 
 impl Held {
+    /// Takes a file that vanished and one that was added and holds its bytes for one file with another name.
+    fn find_renamed(&mut self, folder: &Below, entries: &[Entry], jobs: Option<usize>, stop: &AtomicBool) {
+        let open = |path: &Vec<u8>| {
+            let below = manifest::below(path).ok_or(io::ErrorKind::NotFound)?;
+            folder.file(&below).map(|(file, _)| file).map_err(|_| io::ErrorKind::NotFound.into())
+        };
+        let digests = frames::digests(&self.added, &open, jobs, &|_| {}, stop);
+        let mut by_digest: BTreeMap<[u8; 32], Vec<Vec<u8>>> = BTreeMap::new();
+        for (path, digest) in self.added.iter().zip(digests).rev() {
+            if let Ok(digest) = digest {
+                by_digest.entry(digest.sha256).or_default().push(path.clone());
+            }
+        }
+        let sums: BTreeMap<&[u8], [u8; 32]> = entries.iter().map(|e| (e.path.as_slice(), e.sha256)).collect();
+        let renamed = &mut self.renamed;
+        self.vanished.retain(|path| {
+            let sum = sums.get(path.as_slice());
+            let now = sum.and_then(|sum| by_digest.get_mut(sum)).and_then(Vec::pop);
+            now.map(|now| renamed.push((path.clone(), now))).is_none()
+        });
+        let names: BTreeSet<&Vec<u8>> = renamed.iter().map(|(_, now)| now).collect();
+        self.added.retain(|path| !names.contains(path));
+    }
+
     fn not_read(&mut self, entry: &Entry, why: NotBelow) {
         let path = entry.path.clone();
         match why {
@@ -210,13 +257,13 @@ fn present(folder: &Path, bag: bool, stop: &AtomicBool) -> BTreeSet<Vec<u8>> {
     if bag && folder.join("data").is_dir() {
         let files = walkdir::WalkDir::new(folder.join("data")).sort_by_file_name().into_iter().flatten();
         let files = files.take_while(|_| !stop.load(Ordering::Relaxed)).filter(|e| e.file_type().is_file());
-        return files.filter_map(|e| Some(path_bytes(e.path().strip_prefix(folder).ok()?))).collect();
+        return files.filter_map(|e| Some(card::path_key(e.path().strip_prefix(folder).ok()?))).collect();
     }
     let card = card::walk_until(&[folder.to_path_buf()], stop);
     let files = card.shots.iter().flat_map(|s| [&s.file].into_iter().chain(&s.companions));
     let folders = &card.folders;
     files
-        .filter_map(|f| Some(path_bytes(&folders.get(f.folder as usize)?.path.join(Path::new(&*f.name)))))
+        .filter_map(|f| Some(card::path_key(&folders.get(f.folder as usize)?.path.join(Path::new(&*f.name)))))
         .collect()
 }
 
@@ -227,6 +274,7 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
     for (many, what) in [
         (held.changed.len(), "changed"),
         (held.vanished.len(), "vanished"),
+        (held.renamed.len(), "renamed"),
         (held.linked.len(), "replaced by a link"),
         (held.added.len(), "added"),
         (held.others.len(), "beside the manifest of another run"),
@@ -250,6 +298,9 @@ fn report(held: &Held, all: usize, bad: &[usize], quiet: bool) -> String {
         for p in paths {
             let _ = writeln!(out, "  {word:<13} {}", path(p));
         }
+    }
+    for (was, now) in &held.renamed {
+        let _ = writeln!(out, "  {:<13} {}, now {}", "renamed", path(was), path(now));
     }
     for name in &held.others {
         let _ = writeln!(

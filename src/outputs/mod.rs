@@ -4,6 +4,7 @@
 
 mod cells;
 pub mod columns;
+pub mod comparison;
 pub mod deliver;
 pub mod explain;
 pub mod findings_csv;

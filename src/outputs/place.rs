@@ -193,6 +193,19 @@ impl Place {
     }
 }
 
+/// Looks whether files may be written in `dir`, of which the last parts need not be there.
+///
+/// # Errors
+/// As for [`Place::open`], where `dir` lies inside a root or on the card that holds one.
+pub(crate) fn off_the_card(dir: &Path, roots: &[PathBuf]) -> Result<(), PlaceError> {
+    let bad = |what| PlaceError::NotWritable { path: dir.to_owned(), what };
+    let dir = resolved(dir).map_err(bad)?;
+    let guarded = Guarded::of(roots)?;
+    guarded.allow(&dir)?;
+    let there = dir.ancestors().find(|p| p.is_dir()).unwrap_or(&dir);
+    guarded.allow_handle(&Disk::open(there).map_err(bad)?, &dir)
+}
+
 /// Folders that were made on the way, each with the one that it lies in, the outermost first; and whether
 /// they are to stay. Those that are not are taken away, as far as nothing lies in them.
 #[derive(Debug, Default)]

@@ -163,6 +163,6 @@ mod tests {
         let rounded = Plan { interval_s: Some(13.59), ..slider() };
         assert_eq!(disagreements(&rounded), Vec::<String>::new());
         let told = disagreements(&Plan { interval_s: Some(14.0), ..slider() });
-        assert!(told.len() == 1 && told[0].contains("13.585 s") && told[0].contains("14 s"), "{told:?}");
+        assert!(told.len() == 1 && told[0].contains("13.59 s") && told[0].contains("14 s"), "{told:?}");
     }
 }

@@ -27,6 +27,29 @@ fn verify(dir: &Path, args: &[&str]) -> (Option<i32>, String) {
     (code(&told), out(&told))
 }
 
+/// A file under another name is told as one file, and a folder in the manifest's place gets its remedy.
+#[test]
+fn a_renamed_file_is_one_file() {
+    let dir = temp();
+    let report = delivered(dir.path(), "harbour-falling-tide");
+    let shoot = dir.path().join("shoot");
+    put(&shoot, "manifest-sha256.txt", report.bytes("manifest-sha256.txt"));
+    fs::rename(shoot.join("frames/TIDE0020.JPG"), shoot.join("frames/DAWN.JPG")).expect("renamed");
+    fs::remove_file(shoot.join("frames/TIDE0030.JPG")).expect("removed");
+    let (rc, told) = verify(dir.path(), &["shoot/manifest-sha256.txt"]);
+    assert_eq!(rc, Some(1));
+    assert!(told.starts_with("DIFFERENT: 1 vanished, 1 renamed; 178 of 180"), "{told}");
+    assert!(told.contains("  renamed       frames/TIDE0020.JPG, now frames/DAWN.JPG\n"), "{told}");
+    for (args, remedy) in [
+        (&["shoot"][..], "lapseproof verify shoot/manifest-sha256.txt"),
+        (&["shoot/frames"], "lapseproof verify MANIFEST shoot/frames"),
+        (&["shoot", "out"], "lapseproof compare shoot out"),
+    ] {
+        let told = lapseproof(dir.path(), &[&["verify"], args].concat());
+        assert!(code(&told) == Some(2) && err(&told).contains(remedy), "{}", err(&told));
+    }
+}
+
 /// GNU coreutils' own check, where it is installed; else a word that it was skipped.
 fn sha256sum(dir: &Path, list: &str) -> Option<bool> {
     match Command::new("sha256sum").args(["-c", "--strict", "--quiet", list]).current_dir(dir).output() {

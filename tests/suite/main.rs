@@ -16,6 +16,8 @@ mod check_values;
 mod checks_on_series;
 mod clocks;
 mod command_line;
+mod compare;
+mod compare_reading;
 mod containers;
 mod copies;
 mod delivery;

@@ -1,4 +1,5 @@
-//! What `plan` says of one shoot: no two of its remarks contradict each other, and no absurd figure is planned.
+//! What `plan` says of one shoot: no two of its remarks contradict each other, and no absurd figure is
+//! planned.
 
 use crate::shoots::known;
 use crate::support::cases::tried;
@@ -126,8 +127,9 @@ fn absurd_figures_are_asked_about() {
     assert!(asked(Plan { delivery, ..Plan::default() }, Some(20.0)).contains("swapped"));
 }
 
-/// A set of three about 8 s takes 4 + 8 + 16 s and more: 14 s have no room for 8 s, and do not say so. Under
-/// lamps the mark that they leave alone may be longer than there is room for. A card of 520 frames holds no 550.
+/// A set of three about 8 s takes 4 + 8 + 16 s and more: 14 s have no room for 8 s, and do not say so.
+/// Under lamps the mark that they leave alone may be longer than there is room for. A card of 520 frames
+/// holds no 550.
 #[test]
 fn remarks_that_used_to_contradict() {
     let fixed =

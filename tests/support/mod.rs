@@ -11,6 +11,7 @@ pub mod samples;
 pub mod schema;
 pub mod series;
 pub mod shoot;
+pub mod side_by_side;
 pub mod skip;
 pub mod table;
 pub mod writer;

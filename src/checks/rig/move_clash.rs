@@ -345,7 +345,7 @@ mod tests {
     use crate::checks::testing::{Sketch, cannot, every, found, severities, tolerating};
     use crate::evidence::Cell;
     use crate::finding::Severity::{Caution, Fault, Note};
-    use crate::plan::{ExposurePlan, RigPlan};
+    use crate::plan::{ExposurePlan, Plan, RigPlan};
 
     /// 20 mm at 20 mm/s: a move of 1 s.
     fn slider(interval_s: f64, rig: RigPlan) -> Plan {

@@ -6,8 +6,8 @@ use crate::plan::{Moment, Part, PartStart, Plan, arithmetic, dials};
 use crate::units::duration;
 use std::cmp::Ordering;
 
-/// Fills `frames` where only `run` is written: [`frames_of_run`]. Where the rig is set by a wait, the interval
-/// is that of its dials.
+/// Fills `frames` where only `run` is written: [`frames_of_run`]. Where the rig is set by a wait, the
+/// interval is that of its dials.
 ///
 /// Nothing is filled where the number cannot be known, and with `active` hours and no start: it then hangs on
 /// the hour of the first frame.

@@ -61,14 +61,15 @@ fn span(what: &str, span_s: f64, plan: &Plan) -> Option<String> {
     let said = duration(span_s);
     if span_s < LEAST_SPAN_S {
         return Some(format!(
-            "The {what} of {said} is over before a time-lapse begins. Say its unit: \"{n} min\" or \"{n} h\".",
+            "The {what} of {said} is over before a time-lapse begins. Say its unit: \"{n} min\" or \"{n} \
+             h\".",
             n = plain(span_s, 3)
         ));
     }
     let interval_s = plan.interval_s.filter(|interval_s| span_s < *interval_s)?;
     Some(format!(
-        "The {what} of {said} is over before the second frame, at an interval of {}. Say the units of both, or \
-         shorten the interval.",
+        "The {what} of {said} is over before the second frame, at an interval of {}. Say the units of both, \
+         or shorten the interval.",
         duration(interval_s)
     ))
 }
@@ -83,7 +84,8 @@ fn clip(known: &Known) -> Option<String> {
     };
     (length_s >= span_s).then(|| {
         format!(
-            "The clip of {} is no shorter than the {what} of {}, which is no time-lapse. Are the two swapped?",
+            "The clip of {} is no shorter than the {what} of {}, which is no time-lapse. Are the two \
+             swapped?",
             duration(length_s),
             duration(span_s)
         )

@@ -98,9 +98,9 @@ fn view(plan: &Plan) -> Option<View> {
     })
 }
 
-/// The longest mark that leaves a tenth of the interval to spare, or of the wait where the rig has one: by the
-/// mark and in fact, and with the other exposures of a set. Whole seconds past the last mark. `None` where none
-/// does, and where the timer counts from the close of the only exposure.
+/// The longest mark that leaves a tenth of the interval to spare, or of the wait where the rig has one: by
+/// the mark and in fact, and with the other exposures of a set. Whole seconds past the last mark. `None`
+/// where none does, and where the timer counts from the close of the only exposure.
 fn longest_mark(plan: &Plan, budget: &Budget, interval_s: f64) -> Option<f64> {
     if budget.from_close && plan.members() == 1 {
         return None;
@@ -146,9 +146,9 @@ mod tests {
     use super::*;
     use crate::plan::RigPlan;
 
-    /// A tenth of the interval to spare leaves 8.5 s of 9.444 s: the mark 8 s. A marked 30 s is 32 s and does not
-    /// fit 31 s. 13 s is longer than the 12.7 s that it names. Of a set of three about 8 s, 16 s is the longest:
-    /// 4 + 8 + 16 = 28 s fit in 32 s, and the next mark's 10.08 · 3.5 = 35.3 s do not.
+    /// A tenth of the interval to spare leaves 8.5 s of 9.444 s: the mark 8 s. A marked 30 s is 32 s and
+    /// does not fit 31 s. 13 s is longer than the 12.7 s that it names. Of a set of three about 8 s, 16 s
+    /// is the longest: 4 + 8 + 16 = 28 s fit in 32 s, and the next mark's 10.08 · 3.5 = 35.3 s do not.
     #[test]
     fn the_longest_mark_that_fits() {
         let of =

@@ -95,8 +95,8 @@ fn camera(plan: &Plan, figures: &Figures) -> Option<Ruling> {
     Some(Ruling { subject: Subject::Camera, state, load: share, words })
 }
 
-/// "every interval from 12 s on …", and by how much the plan's is too short. An interval that is not on the dial
-/// and long enough all the same is compared with what is needed, not with the dial's next step.
+/// "every interval from 12 s on …", and by how much the plan's is too short. An interval that is not on the
+/// dial and long enough all the same is compared with what is needed, not with the dial's next step.
 fn from_on(plan: &Plan, taken_s: f64, that: &str) -> String {
     let needs_s = taken_s * 100.0 / levels::USE_TIGHT_PERCENT;
     let least_s = shortest_of(plan, taken_s);
@@ -105,7 +105,8 @@ fn from_on(plan: &Plan, taken_s: f64, that: &str) -> String {
     format!("every interval from {} on {that}{}", duration(least_s), but_planned(interval_s, least_s))
 }
 
-/// ", and 9 s are planned" where that is too short. Both are told alike where they differ by less than is told.
+/// ", and 9 s are planned" where that is too short. Both are told alike where they differ by less than is
+/// told.
 fn but_planned(planned_s: f64, least_s: f64) -> String {
     if planned_s + 1e-6 >= least_s {
         return String::new();

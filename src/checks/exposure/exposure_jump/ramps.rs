@@ -318,8 +318,8 @@ mod tests {
         assert!(!message.contains("unevenly") && !message.contains("other way"), "{message}");
         let (_, message) = told(&|k| pace * if k < 100 { k as f64 / 3.0 } else { k as f64 - 66.0 });
         assert!(message.contains("unevenly: 0.7 to 2.3 EV an hour"), "{message}");
-        let (severity, message) = told(&|k| pace * if k < 100 { k as f64 } else { 200.0 - k as f64 } + 1.0);
-        assert_eq!(severity, Caution, "half of it goes back");
+        let (severity, message) = told(&|k| pace * if k < 140 { k as f64 } else { 280.0 - k as f64 });
+        assert_eq!(severity, Caution, "the end of it goes back");
         assert!(message.contains("the other way"), "{message}");
     }
 
