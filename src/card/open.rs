@@ -27,8 +27,8 @@ pub fn open(path: &Path) -> io::Result<(File, u64)> {
     };
 }
 
-/// The bytes of a file of at most `most` bytes, opened as [`open`] does. Where `follow` is not set, a link is
-/// not read: what lies on a card must not choose which files of the machine are shown.
+/// The bytes of a file of at most `most` bytes, opened as [`open()`] does. Where `follow` is not set, a link
+/// is not read: what lies on a card must not choose which files of the machine are shown.
 ///
 /// # Errors
 /// What the system says; that it is a link, no file, or larger.

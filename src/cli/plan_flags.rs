@@ -93,9 +93,9 @@ fn arg<S>(key: &'static PlanKey<S>) -> Option<Arg> {
         Kind::Lines(_) => arg.action(ArgAction::Append).value_parser(value_parser!(String)),
         Kind::Hours(_) => arg.action(ArgAction::Append).value_parser(ValueParser::new(forms::daily_hours)),
         Kind::Moment(_) => arg.value_parser(ValueParser::new(forms::moment)),
-        Kind::Number(form, unit, _) => {
-            arg.value_parser(ValueParser::new(*form)).allow_hyphen_values(*unit == Unit::Celsius)
-        }
+        Kind::Number(form, unit, _) => arg
+            .value_parser(ValueParser::new(*form))
+            .allow_hyphen_values(matches!(unit, Unit::Celsius | Unit::Degrees)),
         Kind::Count(form, _) => arg.value_parser(ValueParser::new(*form)),
         Kind::Few(form, _) => arg.value_parser(ValueParser::new(*form)),
         Kind::Planned(form, ..) => {

@@ -4,7 +4,7 @@
 //! `exposure + max(busy + dark frame, lag + move + settle) ≤ interval`: once the shutter is shut the carriage
 //! travels while the camera writes; where the rig waits for the camera the two add up. Where the timer counts
 //! from shutter close, the last exposure of the slot lies outside the interval. A rig with a wait sets off
-//! when that is over (see [`dials`](super::dials)).
+//! when that is over (see [`super::dials`]).
 
 use super::arithmetic::exact_s;
 use super::{Asked, ExposurePlan, Plan, Planned, RigKind, arithmetic, dials, optics};

@@ -23,7 +23,8 @@ impl Choice for CountedFrom {
 }
 
 impl Choice for Light {
-    const ALL: &'static [(&'static str, Self)] = &[("daylight", Self::Daylight), ("mains", Self::Mains)];
+    const ALL: &'static [(&'static str, Self)] =
+        &[("daylight", Self::Daylight), ("mains", Self::Mains), ("night", Self::Night)];
 }
 
 impl Choice for ExposureMode {

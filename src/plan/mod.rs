@@ -24,6 +24,7 @@ pub mod power;
 pub mod read;
 pub mod schema;
 pub mod shoot;
+pub mod stars;
 pub mod storage;
 
 pub use asked::Asked;

@@ -105,6 +105,8 @@ pub enum Light {
     Daylight,
     /// Lamps on alternating current.
     Mains,
+    /// A night sky with its stars.
+    Night,
 }
 
 /// How the exposure is meant to behave.
@@ -257,6 +259,15 @@ pub struct RigPlan {
     pub wait_increment_s: Option<f64>,
     /// Step of the step's dial, m.
     pub step_increment_m: Option<f64>,
+    /// Diagonal of the sensor, m: how far the corners of the picture lie from its middle.
+    pub sensor_diagonal_m: Option<f64>,
+    /// Declination at which the camera points, degrees, −90 to 90; 0, where stars move fastest, where nothing
+    /// is said.
+    pub declination_deg: Option<f64>,
+    /// Longest trail of a star that still counts as a point, px.
+    pub star_trail_px: Option<f64>,
+    /// Rate of a pan while the shutter is open, degrees a second.
+    pub pan_deg_s: Option<f64>,
 }
 
 /// How a card is formatted.

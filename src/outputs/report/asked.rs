@@ -2,6 +2,7 @@
 
 use super::counts::Counts;
 use super::lines::from_to;
+use super::stars;
 use crate::audit::Audit;
 use crate::evidence::timing::TimerLaw;
 use crate::evidence::{FrameState, FrameView};
@@ -33,6 +34,7 @@ impl Asked {
 pub(crate) fn asked_and_shot(audit: &Audit, counts: &Counts) -> Vec<Asked> {
     let mut rows = vec![interval(audit), frames(audit, counts), length(audit), exposure(audit)];
     rows.extend(open(audit));
+    rows.extend(stars::asked_and_shot(audit).map(|(asked, shot)| Asked::new("stars", asked, shot)));
     rows.extend(clip(audit, counts));
     rows
 }

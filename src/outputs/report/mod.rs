@@ -19,6 +19,7 @@ pub(crate) mod reel;
 pub(crate) mod several;
 pub(crate) mod shown;
 pub(crate) mod slot;
+pub(crate) mod stars;
 pub(crate) mod story;
 pub(crate) mod ticks;
 pub(crate) mod usable;

@@ -2,6 +2,7 @@
 
 use super::care;
 use super::dials::to_set;
+use super::stars::stars;
 use crate::outputs::json::{PlanV1, number, plan_as_told};
 use crate::plan::Plan;
 use crate::plan::shoot::{Neighbour, Shoot};
@@ -30,6 +31,8 @@ struct ShootV1 {
     rail_m: Option<f64>,
     /// What to set on a rig with two dials, in two sentences; null where the rig is not set by a wait.
     dials: Option<String>,
+    /// What is told of the stars, where the light is the night.
+    stars: Vec<String>,
     /// How each quantity was come by.
     origins: Vec<OriginV1>,
     /// What else follows.
@@ -166,6 +169,7 @@ pub fn write(shoot: &Shoot, beside: &[Neighbour], out: &mut dyn Write) -> io::Re
         event_s: shoot.event_s,
         rail_m: shoot.rail_m,
         dials: to_set(shoot),
+        stars: stars(shoot),
         origins: shoot.origins.iter().map(|(k, o)| OriginV1 { key: k.word(), origin: o.word() }).collect(),
         figures: figures(shoot),
         binding: shoot.rulings.binding().map(|r| r.words.clone()),

@@ -4,6 +4,7 @@ mod care;
 mod dials;
 pub mod json;
 mod refused;
+mod stars;
 pub mod text;
 pub mod toml;
 

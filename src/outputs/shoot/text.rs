@@ -3,6 +3,7 @@
 
 use super::care;
 use super::dials::to_set;
+use super::stars::stars;
 use crate::outputs::text::{Page, Tone};
 use crate::plan::RigKind;
 use crate::plan::budget::Slot;
@@ -98,6 +99,7 @@ fn rows(shoot: &Shoot) -> Vec<(&'static str, String)> {
     }
     all.push(("exposure", exposure(shoot)));
     all.push(("room", room(shoot)));
+    all.extend(stars(shoot).into_iter().map(|words| ("stars", words)));
     all.extend(carriage(shoot));
     if let Some(px) = figures.shift_px {
         let smear = figures

@@ -2,6 +2,7 @@
 
 use super::care;
 use super::dials::to_set;
+use super::stars::stars;
 use crate::outputs::cells::utc_offset;
 use crate::outputs::findings_csv::fraction;
 use crate::plan::schema::{Keyed, PlanKey, Said, Unit, exposure_of_part};
@@ -35,8 +36,9 @@ pub fn file(shoot: &Shoot) -> String {
         };
         out.remark(&format!("What limits it: {state}{}", binding.words));
     }
-    for words in to_set(shoot).iter().chain(&shoot.notes) {
-        out.remark(words);
+    let night = stars(shoot).into_iter().map(|words| format!("Stars: {words}."));
+    for words in to_set(shoot).into_iter().chain(night).chain(shoot.notes.iter().cloned()) {
+        out.remark(&words);
     }
     out.blank();
     run(&mut out, shoot);
@@ -185,6 +187,9 @@ fn quantity(value: f64, unit: Unit) -> String {
         Unit::Acceleration => format!("\"{} mm/s2\"", plain(value * 1e3, 6)),
         Unit::Hours | Unit::Hertz | Unit::Plain => plain(value, 6),
         Unit::Celsius => plain(value, 3),
+        Unit::Degrees => format!("\"{}°\"", plain(value, 6)),
+        Unit::Turning => format!("\"{} °/h\"", plain(value * 3600.0, 6)),
+        Unit::Pixels => format!("\"{} px\"", plain(value, 6)),
         Unit::Ev => plain(value, 9),
         Unit::Bytes => size(value),
         Unit::Rate => fps(value),

@@ -4,12 +4,14 @@
 //! negative, infinite or absurd value. Letter case, and spaces between a number and its unit, do not matter;
 //! a decimal comma is not understood, since `1,500` means two things.
 
+mod angles;
 mod letters;
 mod measures;
 mod moments;
 mod quantities;
 mod times;
 
+pub use angles::{declination, pixels, turning};
 pub use measures::{bytes, temperature};
 pub use moments::{daily_hours, moment};
 pub use quantities::{

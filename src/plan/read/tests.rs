@@ -125,11 +125,16 @@ fn every_key_is_read() {
         wait_s: Some(11.5),
         wait_increment_s: Some(0.5),
         step_increment_m: Some(0.0001),
+        sensor_diagonal_m: plan.rig.sensor_diagonal_m,
+        declination_deg: Some(-16.7),
+        star_trail_px: Some(2.0),
+        pan_deg_s: Some(0.01),
     };
     assert_eq!(plan.rig, rig);
     let card =
         CardPlan { size_bytes: Some(64e9), frame_bytes: Some(25e6), file_system: Some(FileSystem::Fat32) };
     assert_eq!(plan.card, card);
+    assert!((plan.rig.sensor_diagonal_m.expect("a diagonal") - 0.0433).abs() < 1e-12);
     assert!((plan.rig.pixel_pitch_m.expect("a pitch") - 5.97e-6).abs() < 1e-15);
     assert_eq!(
         plan.delivery,

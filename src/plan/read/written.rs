@@ -87,6 +87,10 @@ speed_range = ["1 mm/s", "4 cm/s"]
 wait = "11.5 s"
 wait_increment = 0.5
 step_increment = "0.1 mm"
+sensor_diagonal = "43.3 mm"
+declination = "-16.7°"
+star_trail = "2 px"
+pan = "36 °/h"
 
 [card]
 size = "64 GB"

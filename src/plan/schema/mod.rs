@@ -76,6 +76,12 @@ pub enum Unit {
     Hours,
     /// Degrees Celsius.
     Celsius,
+    /// Degrees of an angle.
+    Degrees,
+    /// Degrees of an angle a second.
+    Turning,
+    /// Pixels.
+    Pixels,
     /// Hertz.
     Hertz,
     /// Exposure values.

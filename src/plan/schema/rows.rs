@@ -209,6 +209,22 @@ impl Keyed for RigPlan {
             .flag("LENGTH", "What the step can be set to: multiples of 0.1mm")
             .json("step_increment_m", "Step of the step's dial, m.")
             .comment("the step of its dial"),
+        number("sensor_diagonal", forms::length, Unit::Metres, at!(sensor_diagonal_m))
+            .flag("LENGTH", "Diagonal of the sensor, for the stars in the corners: \"43.3 mm\"")
+            .late()
+            .json("sensor_diagonal_m", "Diagonal of the sensor, m."),
+        number("declination", forms::declination, Unit::Degrees, at!(declination_deg))
+            .flag("DEGREES", "Declination at which the camera points, for the stars: 41, \"-16.7°\"")
+            .late()
+            .json("declination_deg", "Declination at which the camera points, degrees."),
+        number("star_trail", forms::pixels, Unit::Pixels, at!(star_trail_px))
+            .flag("PX", "Longest trail of a star that still counts as a point: 2")
+            .late()
+            .json("star_trail_px", "Longest trail of a star that still counts as a point, px."),
+        number("pan", forms::turning, Unit::Turning, at!(pan_deg_s))
+            .flag("RATE", "Rate of a pan while the shutter is open (kind = continuous): \"30 °/h\"")
+            .late()
+            .json("pan_deg_s", "Rate of a pan while the shutter is open, degrees a second."),
     ];
 }
 
