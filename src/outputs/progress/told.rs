@@ -58,7 +58,7 @@ fn answer(run: Underway<'_>) -> String {
             return format!("STOPPED: no frame since {since}, after {many}.");
         }
         Stage::Whole if !forecast.spoilt() => {
-            return format!("COMPLETE: {many}. The run is over.");
+            return format!("COMPLETE: {many}. Audit it for the call.");
         }
         Stage::Whole => return format!("COMPLETE, BUT NOT GOOD: {}", worst(run)),
         Stage::Running => {}
